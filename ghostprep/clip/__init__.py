@@ -1,0 +1,1 @@
+"""Moving pictures in and out: the only room that talks to ffmpeg."""

@@ -1,0 +1,66 @@
+"""One family of errors: each says what is wrong, where, and what to do about it."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+
+class GhostprepError(Exception):
+    """Base of every error that ghostprep raises on purpose.
+
+    Parameters
+    ----------
+    what : str
+        What is wrong, as a clause without a full stop.
+    where : str, optional
+        The file, key, option or time it is about. Shown first.
+    remedy : str, optional
+        What the reader can do about it.
+    tool_line : str, optional
+        The last line that a program we called printed; shown in brackets.
+
+    Notes
+    -----
+    The message is always one line: control characters in names (a file may be
+    called anything) are shown escaped.
+    """
+
+    exit_code: ClassVar[int] = 1
+
+    def __init__(self, what: str, *, where: str = "", remedy: str = "", tool_line: str = "") -> None:
+        self.what = what
+        self.where = where
+        self.remedy = remedy
+        self.tool_line = tool_line
+        super().__init__(self.one_line())
+
+    def one_line(self) -> str:
+        """Return the whole message as one printable line."""
+        text = f"{self.where}: {self.what}" if self.where else self.what
+        if self.tool_line:
+            text += f" ({self.tool_line.strip()})"
+        if self.remedy:
+            text += f"; {self.remedy}"
+        return "".join(c if c.isprintable() else repr(c)[1:-1] for c in text)
+
+    def __reduce__(self) -> tuple[object, ...]:
+        """Let the error cross a process boundary with its parts."""
+        return (_rebuild, (type(self), self.what, self.where, self.remedy, self.tool_line))
+
+
+def _rebuild(
+    kind: type[GhostprepError], what: str, where: str, remedy: str, tool_line: str
+) -> GhostprepError:
+    return kind(what, where=where, remedy=remedy, tool_line=tool_line)
+
+
+class InputError(GhostprepError, ValueError):
+    """What the user gave cannot be used (a file, a key, an option): exit status 2."""
+
+    exit_code = 2
+
+
+class JobError(GhostprepError, RuntimeError):
+    """A job that was rightly asked for failed on the way: exit status 1."""
+
+    exit_code = 1

@@ -1,0 +1,1 @@
+"""Across time: where to join, how to blend, what to repeat."""

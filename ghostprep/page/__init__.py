@@ -1,0 +1,1 @@
+"""What people look at: the drawings, the chart, the preview page."""

@@ -1,0 +1,1 @@
+"""One frame: arrays in, arrays out."""

@@ -1,0 +1,1 @@
+"""What a player takes: profiles, the encoder's limits, the card."""

@@ -1,0 +1,1 @@
+"""The main job: joins the rooms in the order in which a clip flows through them."""

@@ -1,0 +1,1 @@
+"""Measures the finished file and gives verdicts."""

@@ -1,0 +1,59 @@
+"""Each room imports only its neighbours, and the command line starts light."""
+
+import ast
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+PACKAGE = Path(__file__).parent.parent / "ghostprep"
+SHARED = {"errors", "box", "finding", "progress", "transfer"}
+MAY_IMPORT: dict[str, set[str]] = {
+    "scene": set(),
+    "optics": {"scene"},
+    "clip": set(),
+    "picture": set(),
+    "loop": set(),
+    "player": set(),
+    "proof": set(),
+    "page": {"scene", "optics"},
+    "effects": {"picture", "loop"},
+    "prepare": {"scene", "optics", "clip", "picture", "loop", "player", "proof", "page"},
+    "cli": {"scene", "optics", "clip", "picture", "loop", "player", "proof", "page", "prepare"},
+}
+
+
+def imported_rooms(file: Path) -> set[str]:
+    found = set()
+    for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("ghostprep."):
+            found.add((node.module or "").split(".")[1])
+        elif isinstance(node, ast.ImportFrom) and node.module == "ghostprep":
+            found.update(alias.name for alias in node.names if alias.name != "__version__")
+        elif isinstance(node, ast.Import):
+            found.update(a.name.split(".")[1] for a in node.names if a.name.startswith("ghostprep."))
+    return found
+
+
+@pytest.mark.parametrize("room", MAY_IMPORT)
+def test_a_room_imports_only_its_neighbours(room: str) -> None:
+    files = [*(PACKAGE / room).rglob("*.py"), *PACKAGE.glob(f"{room}.py")]
+    for file in files:
+        strangers = imported_rooms(file) - SHARED - MAY_IMPORT[room] - {room}
+        assert not strangers, f"{file.relative_to(PACKAGE)} imports {sorted(strangers)}"
+
+
+def test_every_room_is_known() -> None:
+    rooms = {p.name for p in PACKAGE.iterdir() if p.is_dir() and (p / "__init__.py").exists()}
+    assert rooms <= set(MAY_IMPORT)
+
+
+def test_help_loads_no_imaging_library() -> None:
+    code = (
+        "import sys\nfrom ghostprep.cli import group\nfrom ghostprep.cli.run import status_of\n"
+        "assert status_of(group, ['--help']) == 0\n"
+        "print(sorted({'cv2', 'moviepy', 'matplotlib', 'numpy', 'pydantic'} & set(sys.modules)))"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.splitlines()[-1] == "[]"

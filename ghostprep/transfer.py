@@ -93,7 +93,8 @@ def light_to_codes(light: npt.NDArray[np.floating]) -> npt.NDArray[np.uint8]:
     True
     """
     steps = np.clip(light, 0, 1) * np.float32(65535) + np.float32(0.5)
-    return _code_table()[steps.astype(np.uint16)]
+    codes: npt.NDArray[np.uint8] = _code_table()[steps.astype(np.uint16)]
+    return codes
 
 
 def luminance(linear_rgb: npt.NDArray[np.floating]) -> npt.NDArray[np.float32]:

@@ -12,7 +12,7 @@ import click
 from ghostprep.errors import GhostprepError
 
 
-def _interrupt(signum: int, frame: FrameType | None) -> None:
+def _interrupt(_signum: int, _frame: FrameType | None) -> None:
     # a polite "terminate" is handled like Ctrl-C, so that every `finally` runs
     raise KeyboardInterrupt
 

@@ -1,0 +1,87 @@
+"""How results look in the terminal: tables, findings, progress. Says nothing of its own."""
+
+from __future__ import annotations
+
+import contextlib
+import json
+from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING, Final
+
+import click
+from rich.console import Console
+from rich.progress import BarColumn, TextColumn, TimeRemainingColumn
+from rich.progress import Progress as Bars
+from rich.table import Table
+from rich.text import Text
+
+if TYPE_CHECKING:
+    from ghostprep.finding import Finding
+    from ghostprep.progress import Progress
+    from ghostprep.verdict import Proof
+
+_LEVEL_STYLE: Final = {"fault": "bold red", "caution": "yellow", "note": "cyan"}
+
+
+def console(*, as_json: bool = False) -> Console:
+    """Return where people's text goes: stdout, or stderr when stdout carries JSON."""
+    return Console(stderr=as_json, highlight=False, soft_wrap=False)
+
+
+def print_json(report: object) -> None:
+    """Print one JSON object on stdout, and nothing else."""
+    click.echo(json.dumps(report, indent=2, ensure_ascii=False, allow_nan=False))
+
+
+def facts_table(title: str, rows: Sequence[tuple[str, str]]) -> Table:
+    """Return a table of names and values; nothing in it is read as markup."""
+    table = Table(title=title, title_justify="left", show_header=False, box=None, pad_edge=False)
+    table.add_column(style="dim", no_wrap=True)
+    table.add_column(overflow="fold")
+    for name, value in rows:
+        table.add_row(Text(name), Text(value))
+    return table
+
+
+def proofs_table(proofs: Sequence[Proof]) -> Table:
+    """Return the proofs with their limits and verdicts."""
+    table = Table(title="Proofs, on the file as decoded", title_justify="left", box=None, pad_edge=False)
+    for column in ("proof", "measured", "limit", "verdict"):
+        table.add_column(column, justify="right" if column == "measured" else "left")
+    for proof in proofs:
+        value = proof.value if isinstance(proof.value, str) else f"{proof.value:.4g}"
+        verdict = Text("passed", "green") if proof.passed else Text("FAILED", "bold red")
+        table.add_row(Text(proof.name), Text(f"{value} {proof.unit}".strip()), Text(proof.limit), verdict)
+    return table
+
+
+def print_findings(to: Console, findings: Sequence[Finding]) -> None:
+    """Print findings, the worst first, each with its remedy on the line below."""
+    order = list(_LEVEL_STYLE)
+    for finding in sorted(findings, key=lambda f: order.index(f.level)):
+        line = Text(f"{finding.level}: ", _LEVEL_STYLE[finding.level])
+        line.append(f"{finding.subject}: {finding.text}", "default")
+        to.print(line)
+        if finding.remedy:
+            to.print(Text(f"  {finding.remedy}"))
+
+
+@contextlib.contextmanager
+def progress_bars(to: Console) -> Iterator[Progress]:
+    """Show one bar a stage, with the time left, while the block runs; silent where no terminal is."""
+    bars = Bars(
+        TextColumn("{task.description:<10}"),
+        BarColumn(),
+        TextColumn("{task.percentage:>3.0f} %"),
+        TimeRemainingColumn(),
+        console=to,
+        disable=not to.is_terminal,
+    )
+    stages: dict[str, int] = {}
+
+    def note(stage: str, done: int, total: int | None) -> None:
+        if stage not in stages:
+            stages[stage] = bars.add_task(stage, total=total)
+        bars.update(stages[stage], completed=done, total=total)  # type: ignore[arg-type]
+
+    with bars:
+        yield note

@@ -46,7 +46,7 @@ class _Rooms(click.Group):
 @click.group(cls=_Rooms, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(__version__, prog_name="ghostprep")
 def group() -> None:
-    r"""Get a moving ghost right in a miniature scene.
+    """Get a moving ghost right in a miniature scene.
 
     A hidden screen, an angled clear pane, a loop that plays for months: plan the
     box before anything is glued, then make the loop, look at it, and put it on

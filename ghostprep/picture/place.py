@@ -1,0 +1,139 @@
+"""From an upright figure to the raster: the right way round, the right size, in the right place."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+
+Frame = npt.NDArray[np.uint8]
+Matrix = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Orientation:
+    """One of the eight ways in which a picture can lie on the raster.
+
+    Attributes
+    ----------
+    mirrored : bool
+        Whether the upright picture is flipped left to right first.
+    quarter_turns : int
+        Clockwise quarter turns, 0..3, that it gets after that.
+    """
+
+    mirrored: bool
+    quarter_turns: int
+
+    def __post_init__(self) -> None:
+        if self.quarter_turns not in range(4):
+            raise ValueError(f"quarter_turns is {self.quarter_turns}, it must be 0..3")
+
+    @classmethod
+    def of(cls, reflections: int, turn: int) -> Orientation:
+        """Return what undoes `reflections` mirrors and a player turned by `turn` degrees.
+
+        Parameters
+        ----------
+        reflections : int
+            Mirrors and panes between screen and eye; an odd number mirrors the picture.
+        turn : {0, 90, 180, 270}
+            Degrees by which the player is turned clockwise in its holder, seen by
+            someone who faces its screen.
+        """
+        if turn % 90:
+            raise ValueError(f"turn is {turn}, it must be 0, 90, 180 or 270")
+        return cls(reflections % 2 == 1, -turn // 90 % 4)
+
+    def apply(self, picture: Frame) -> Frame:
+        """Return the raster (h, w, ...) that shows an upright picture (h, w, ...); no resampling."""
+        turned = np.rot90(picture[:, ::-1] if self.mirrored else picture, -self.quarter_turns)
+        return np.ascontiguousarray(turned)
+
+    def undo(self, raster: Frame) -> Frame:
+        """Return the upright picture that `apply` turned into this raster."""
+        turned = np.rot90(raster, self.quarter_turns)
+        return np.ascontiguousarray(turned[:, ::-1] if self.mirrored else turned)
+
+    def picture_size(self, raster: tuple[int, int]) -> tuple[int, int]:
+        """Return the upright picture's size (width, height) for a raster's size."""
+        return (raster[1], raster[0]) if self.quarter_turns % 2 else raster
+
+    def matrix(self, raster: tuple[int, int]) -> Matrix:
+        """Return the 3x3 map from upright picture px to raster px; 0, 0 is a corner, not a pixel's centre."""
+        width, height = self.picture_size(raster)
+        m = np.eye(3)
+        if self.mirrored:
+            m = np.array([[-1.0, 0, width], [0, 1, 0], [0, 0, 1]])
+        for _ in range(self.quarter_turns):
+            # one clockwise turn: the top left corner goes to the top right one
+            m = np.array([[0.0, -1, height], [1, 0, 0], [0, 0, 1]]) @ m
+            width, height = height, width
+        return m
+
+
+@dataclass(frozen=True, slots=True)
+class Placement:
+    """Where a delivered figure stands on the raster, by flips and turns alone.
+
+    Attributes
+    ----------
+    raster : tuple of int
+        Width and height in pixels.
+    orientation : Orientation
+    at : tuple of int
+        Column and row of the upright picture in which the figure's top left pixel
+        falls; may lie outside, what falls out is cut off.
+    """
+
+    raster: tuple[int, int]
+    orientation: Orientation
+    at: tuple[int, int] = (0, 0)
+
+    def __call__(self, figure: Frame) -> Frame:
+        """Return the raster frame (h, w, 3) with the figure (h, w, 3) on black."""
+        width, height = self.orientation.picture_size(self.raster)
+        picture = np.zeros((height, width, 3), np.uint8)
+        x, y = self.at
+        left, top = max(x, 0), max(y, 0)
+        right, bottom = min(x + figure.shape[1], width), min(y + figure.shape[0], height)
+        if right > left and bottom > top:
+            picture[top:bottom, left:right] = figure[top - y : bottom - y, left - x : right - x]
+        return self.orientation.apply(picture)
+
+
+@dataclass(frozen=True, slots=True)
+class Warp:
+    """Where a delivered figure stands on the raster when the keystone must be undone.
+
+    Attributes
+    ----------
+    raster : tuple of int
+        Width and height in pixels.
+    matrix : ndarray (3, 3)
+        From delivered px to raster px; 0, 0 is the corner of the top left pixel in both.
+    """
+
+    raster: tuple[int, int]
+    matrix: Matrix
+
+    def __call__(self, figure: Frame) -> Frame:
+        """Return the raster frame (h, w, 3) with the figure (h, w, 3) on black.
+
+        Interpolates in code values: neighbours differ little there, and a figure's rim
+        against black stays as soft as it was.
+        """
+        # OpenCV counts from pixel centres, our matrix from corners
+        to_corner = np.array([[1.0, 0, 0.5], [0, 1, 0.5], [0, 0, 1]])
+        to_centre = np.array([[1.0, 0, -0.5], [0, 1, -0.5], [0, 0, 1]])
+        warped = cv2.warpPerspective(
+            figure,
+            to_centre @ self.matrix @ to_corner,
+            self.raster,
+            flags=cv2.INTER_CUBIC,
+            borderMode=cv2.BORDER_CONSTANT,
+            borderValue=(0, 0, 0),
+        )
+        return np.asarray(warped, np.uint8)

@@ -1,0 +1,69 @@
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from ghostprep.picture.tone import MAX_GAIN, Tone, auto_gain, edge_fade, gain_table
+from ghostprep.transfer import codes_to_light
+
+
+def test_gain_works_on_light_not_on_codes() -> None:
+    # IEC 61966-2-1: code 64 is .05126946 of white, code 128 is .21586050 (colour-science agrees)
+    doubled = codes_to_light(gain_table(2.0)[[64]])[0]
+    assert doubled == pytest.approx(2 * 0.05126946, rel=0.01)
+
+
+@settings(deadline=None, max_examples=40)
+@given(st.floats(0.05, 20))
+def test_gain_keeps_black_and_order(gain: float) -> None:
+    table = gain_table(gain).astype(int)
+    assert table[0] == 0
+    assert (np.diff(table) >= 0).all()
+
+
+def test_the_shoulder_keeps_a_lamp_from_becoming_a_flat_patch() -> None:
+    table = gain_table(1.5).astype(int)
+    assert len(set(table[200:256])) >= 15
+
+
+def test_tint_keeps_black_and_takes_the_colour() -> None:
+    frame = np.zeros((1, 3, 3), np.uint8)
+    frame[0, 1] = 255
+    frame[0, 2] = (0, 128, 0)
+    toned = Tone(tint=(128, 255, 255))(frame)
+    assert toned[0, 0].tolist() == [0, 0, 0]
+    assert toned[0, 1].tolist() == [128, 255, 255]
+    assert toned[0, 2, 1] == toned[0, 2, 2] > toned[0, 2, 0] > 0
+
+
+def test_edge_fade_reaches_full_light_inside() -> None:
+    fade = edge_fade((20, 30), 4)
+    assert fade[10, 15] == 1
+    assert fade[0].max() < 0.1
+    assert fade[:, 29].max() < 0.1
+    assert np.allclose(fade, fade[::-1, ::-1])
+
+
+def test_floor_crushes_whole_pixels_only() -> None:
+    frame = np.array([[[7, 3, 0], [9, 2, 0]]], np.uint8)
+    assert Tone(floor=8)(frame).tolist() == [[[0, 0, 0], [9, 2, 0]]]
+
+
+def test_auto_gain_never_darkens_and_has_a_limit() -> None:
+    assert auto_gain(1.0) == 1.0
+    assert auto_gain(0.45) == pytest.approx(2.0)
+    assert auto_gain(1e-4) == MAX_GAIN
+    assert auto_gain(0.0) == 1.0
+
+
+@pytest.mark.parametrize(
+    ("settings", "message"),
+    [
+        ({"gain": 0.0}, r"gain is 0, it must be in 0\.05\.\.20"),
+        ({"edge": -1}, "edge is -1, it must be 0 or more"),
+        ({"floor": 65}, r"floor is 65, it must be in 0\.\.64"),
+    ],
+)
+def test_settings_out_of_range_are_refused(settings: dict, message: str) -> None:
+    with pytest.raises(ValueError, match=message):
+        Tone(**settings)

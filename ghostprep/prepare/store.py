@@ -1,0 +1,114 @@
+"""Frames set aside on the disk, so that memory does not grow with the stretch."""
+
+from __future__ import annotations
+
+import shutil
+import tempfile
+import threading
+from collections.abc import Iterator
+from types import TracebackType
+from typing import Final, Self
+
+import numpy as np
+import numpy.typing as npt
+
+from ghostprep.errors import InputError, JobError
+
+Frame = npt.NDArray[np.uint8]
+
+MAX_BYTES: Final = 8 << 30
+"""The most that one store may take; a stretch that needs more is refused with its size."""
+
+
+class FrameStore:
+    """Frames of one size in an unnamed temporary file, in the order in which they came.
+
+    The file has no name, so nothing is left behind however the process ends.
+
+    Parameters
+    ----------
+    size : tuple of int
+        Width and height of every frame.
+    channels : int
+        Bytes a pixel, 1 or 3.
+    """
+
+    def __init__(self, size: tuple[int, int], channels: int = 3) -> None:
+        self._shape = (size[1], size[0], channels) if channels > 1 else (size[1], size[0])
+        self._bytes = size[0] * size[1] * channels
+        self._count = 0
+        self._lock = threading.Lock()
+        self._file = tempfile.TemporaryFile(prefix="ghostprep-")  # noqa: SIM115 - closed by close()
+
+    def __len__(self) -> int:
+        return self._count
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Give the disk space back."""
+        self._file.close()
+
+    def append(self, frame: Frame) -> int:
+        """Set a frame aside and return its place.
+
+        Raises
+        ------
+        JobError
+            The disk is full.
+        """
+        if frame.shape != self._shape or frame.dtype != np.uint8:
+            raise ValueError(f"the frame is {frame.shape} {frame.dtype}, it must be {self._shape} uint8")
+        with self._lock:
+            try:
+                self._file.seek(self._count * self._bytes)
+                self._file.write(memoryview(np.ascontiguousarray(frame)).cast("B"))
+            except OSError as error:
+                raise JobError(
+                    "the temporary folder cannot take the frames",
+                    where=tempfile.gettempdir(),
+                    remedy="free some space there, or set TMPDIR to a folder on a larger disk",
+                    tool_line=error.strerror or str(error),
+                ) from error
+            self._count += 1
+            return self._count - 1
+
+    def __getitem__(self, place: int) -> Frame:
+        if not 0 <= place < self._count:
+            raise IndexError(f"frame {place} of {self._count}")
+        frame = np.empty(self._shape, np.uint8)
+        with self._lock:
+            self._file.seek(place * self._bytes)
+            # after a buffered write the file object flushes by itself on seek
+            if self._file.readinto(memoryview(frame).cast("B")) != self._bytes:
+                raise JobError("the temporary file was cut short", where=tempfile.gettempdir())
+        return frame
+
+    def __iter__(self) -> Iterator[Frame]:
+        for place in range(self._count):
+            yield self[place]
+
+
+def check_room(frames: int, size: tuple[int, int], *, channels: int = 3) -> None:
+    """Refuse a stretch whose frames would not fit the temporary disk.
+
+    Raises
+    ------
+    InputError
+        More than `MAX_BYTES`, or more than nine tenths of what is free.
+    """
+    needed = frames * size[0] * size[1] * channels
+    free = shutil.disk_usage(tempfile.gettempdir()).free * 9 // 10
+    if needed > min(MAX_BYTES, free):
+        raise InputError(
+            f"{frames} frames of {size[0]}x{size[1]} need {needed / 2**30:.1f} GiB of temporary disk, "
+            f"{min(MAX_BYTES, free) / 2**30:.1f} GiB may be used",
+            where=tempfile.gettempdir(),
+            remedy="use a shorter stretch (--start, --end, --length) or a smaller raster",
+        )

@@ -1,0 +1,55 @@
+import threading
+
+import numpy as np
+import pytest
+
+from ghostprep.errors import InputError
+from ghostprep.prepare.ordered import in_order
+from ghostprep.prepare.store import FrameStore, check_room
+
+
+def test_frames_come_back_as_they_went_in() -> None:
+    rng = np.random.default_rng(1)
+    frames = rng.integers(0, 256, (7, 5, 3, 3), np.uint8)
+    with FrameStore((3, 5)) as store:
+        for place, frame in enumerate(frames):
+            assert store.append(frame) == place
+            assert (store[place // 2] == frames[place // 2]).all()  # reading between writes
+        assert len(store) == 7
+        assert all((a == b).all() for a, b in zip(store, frames, strict=True))
+        with pytest.raises(IndexError, match="frame 7 of 7"):
+            store[7]
+        with pytest.raises(ValueError, match=r"the frame is \(3, 5, 3\) uint8"):
+            store.append(np.zeros((3, 5, 3), np.uint8))
+
+
+def test_a_stretch_too_long_for_the_disk_is_refused_with_its_size() -> None:
+    with pytest.raises(InputError, match=r"need 5\d+\.\d GiB of temporary disk"):
+        check_room(100_000, (1920, 1080))
+    check_room(300, (320, 240))
+
+
+def test_results_come_in_order_and_few_are_under_way() -> None:
+    taken = 0
+
+    def items():
+        nonlocal taken
+        for n in range(50):
+            taken += 1
+            yield n
+
+    threads = set()
+
+    def work(n: int) -> int:
+        threads.add(threading.current_thread().name)
+        return n * n
+
+    for n, square in enumerate(in_order(work, items(), workers=3)):
+        assert square == n * n
+        assert taken - n <= 6
+    assert threads
+
+
+def test_an_error_in_the_work_is_raised_where_it_is_read() -> None:
+    with pytest.raises(ZeroDivisionError, match="division"):
+        list(in_order(lambda n: 1 // (n - 5), range(20), workers=2))

@@ -1,0 +1,64 @@
+from fractions import Fraction
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from ghostprep.prepare.timeline import Clock, clock_rate
+
+
+def sampled(times: list[Fraction], rate: Fraction, frame_s: Fraction) -> list[int]:
+    clock = Clock(rate, frame_s)
+    shown: list[int] = []
+    for index, time in enumerate(times):
+        shown += [index - 1] * clock.advance(time)
+    return shown + [len(times) - 1] * clock.finish()
+
+
+@pytest.mark.parametrize("rate", [Fraction(24000, 1001), Fraction(25), Fraction(30000, 1001), Fraction(60)])
+def test_an_even_clip_passes_one_for_one(rate: Fraction) -> None:
+    times = [index / rate for index in range(1465)]
+    assert sampled(times, rate, 1 / rate) == list(range(1465))
+
+
+def test_times_rounded_to_milliseconds_pass_one_for_one() -> None:
+    rate = Fraction(30000, 1001)
+    times = [Fraction(round(1000 * index / rate), 1000) for index in range(2000)]
+    assert sampled(times, rate, 1 / rate) == list(range(2000))
+
+
+def test_half_the_rate_takes_every_second_frame() -> None:
+    times = [Fraction(index, 30) for index in range(10)]
+    assert sampled(times, Fraction(15), Fraction(1, 30)) == [0, 2, 4, 6, 8]
+
+
+def test_a_gap_holds_the_nearest_frame() -> None:
+    times = [Fraction(0), Fraction(1, 10), Fraction(5, 10)]
+    assert sampled(times, Fraction(10), Fraction(1, 10)) == [0, 1, 1, 2, 2, 2]
+
+
+@settings(deadline=None, max_examples=60)
+@given(
+    st.lists(st.fractions(Fraction(1, 200), Fraction(1, 5)), min_size=1, max_size=40),
+    st.sampled_from([Fraction(12), Fraction(15), Fraction(24000, 1001), Fraction(30)]),
+)
+def test_every_tick_shows_a_nearest_frame(steps: list[Fraction], rate: Fraction) -> None:
+    times = [sum(steps[:n], Fraction(0)) for n in range(len(steps) + 1)]
+    for tick, index in enumerate(sampled(times, rate, Fraction(1, 30))):
+        off = abs(times[index] - tick / rate)
+        assert off == min(abs(time - tick / rate) for time in times)
+
+
+@pytest.mark.parametrize(
+    ("source", "output", "expected"),
+    [
+        ("30000/1001", "30", "30000/1001"),
+        ("30000/1001", "15", "15000/1001"),
+        ("60", "30", "30"),
+        ("25", "24", "24"),
+        ("24000/1001", "24", "24000/1001"),
+        ("12", "24", "24"),
+    ],
+)
+def test_near_rates_are_relabelled_and_others_resampled(source: str, output: str, expected: str) -> None:
+    assert clock_rate(Fraction(source), Fraction(output)) == Fraction(expected)

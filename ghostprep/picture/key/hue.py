@@ -1,0 +1,59 @@
+"""Chroma along the backing's own hue, whatever hue that is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from ghostprep.picture.key.keyed import Floats, floats
+from ghostprep.transfer import LUMA_709
+
+_LUMA = np.array(LUMA_709)
+_CB = (np.array([0.0, 0.0, 1.0]) - _LUMA) / (2 * (1 - LUMA_709[2]))
+_CR = (np.array([1.0, 0.0, 0.0]) - _LUMA) / (2 * (1 - LUMA_709[0]))
+LUMA_CB_CR = np.stack([_LUMA, _CB, _CR]).astype(np.float32)
+"""Rows that turn R'G'B' into Y', Cb, Cr (ITU-R BT.709-6, items 3.2 and 3.3), chroma around 0."""
+
+
+def luma_chroma(codes: npt.NDArray[np.generic]) -> Floats:
+    """Return Y', Cb, Cr (..., 3) of R'G'B' codes (..., 3); chroma is around 0."""
+    return np.asarray(codes, np.float32) @ LUMA_CB_CR.T
+
+
+@dataclass(frozen=True, slots=True)
+class HueAxis:
+    """The CbCr plane, turned so that the backing's hue lies on the first axis.
+
+    Attributes
+    ----------
+    cb, cr : float
+        Unit vector of the backing's chroma.
+    slope : float
+        How fast chroma beside the axis counts against the key: 1 / tan of half the angle
+        of accepted hues; 0.58 for 120 degrees.
+    """
+
+    cb: float
+    cr: float
+    slope: float = 0.577
+
+    @classmethod
+    def of(cls, colour: npt.NDArray[np.generic]) -> HueAxis:
+        """Return the axis of one R'G'B' colour (3,); it must not be grey."""
+        _, cb, cr = luma_chroma(colour)
+        length = float(np.hypot(cb, cr))
+        if length < 1:
+            raise ValueError("a grey has no hue")
+        return cls(float(cb) / length, float(cr) / length)
+
+    def rows(self) -> Floats:
+        """Return the rows (3, 3) that turn R'G'B' into luma, chroma along and across the hue."""
+        turn = np.array([[1, 0, 0], [0, self.cb, self.cr], [0, -self.cr, self.cb]], np.float32)
+        return (turn @ LUMA_CB_CR).astype(np.float32)
+
+    def strength(self, codes: npt.NDArray[np.generic]) -> Floats:
+        """Return how much of the backing's hue is in R'G'B' codes (..., 3), in chroma codes, 0 and up."""
+        turned = np.asarray(codes, np.float32) @ self.rows().T
+        return floats(np.maximum(turned[..., 1] - self.slope * np.abs(turned[..., 2]), 0))

@@ -1,0 +1,43 @@
+"""What a key gives for each frame."""
+
+from __future__ import annotations
+
+from typing import NamedTuple, Protocol
+
+import numpy as np
+import numpy.typing as npt
+
+Bytes = npt.NDArray[np.uint8]
+Floats = npt.NDArray[np.float32]
+
+
+class Keyed(NamedTuple):
+    """One keyed frame.
+
+    Attributes
+    ----------
+    figure : ndarray of uint8 (h, w, 3)
+        The figure premultiplied on black; exactly 0 outside it.
+    matte : ndarray of uint8 (h, w)
+        Its coverage, 0..255.
+    """
+
+    figure: Bytes
+    matte: Bytes
+
+
+class Keyer(Protocol):
+    """Takes the backing out of frames of one crop and size; keeps nothing from frame to frame."""
+
+    def __call__(self, frame: Bytes) -> Keyed:
+        """Key one frame (h, w, 3), or (h, w, 4) where the clip has alpha."""
+
+
+def floats(array: npt.ArrayLike) -> Floats:
+    """Return `array` as float32; what is float32 already is not copied."""
+    return np.asarray(array, np.float32)
+
+
+def as_bytes(array: npt.ArrayLike) -> Bytes:
+    """Return `array` as uint8; what is uint8 already is not copied."""
+    return np.asarray(array, np.uint8)

@@ -68,7 +68,7 @@ class FrameStore:
         with self._lock:
             try:
                 self._file.seek(self._count * self._bytes)
-                self._file.write(memoryview(np.ascontiguousarray(frame)).cast("B"))
+                self._file.write(np.ascontiguousarray(frame).data.cast("B"))
             except OSError as error:
                 raise JobError(
                     "the temporary folder cannot take the frames",
@@ -86,7 +86,7 @@ class FrameStore:
         with self._lock:
             self._file.seek(place * self._bytes)
             # after a buffered write the file object flushes by itself on seek
-            if self._file.readinto(memoryview(frame).cast("B")) != self._bytes:
+            if self._file.readinto(frame.data.cast("B")) != self._bytes:
                 raise JobError("the temporary file was cut short", where=tempfile.gettempdir())
         return frame
 

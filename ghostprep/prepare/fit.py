@@ -1,0 +1,205 @@
+"""Which part of the clip is shown, how large, and where it stands on the raster."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Final, Literal, TypeAlias
+
+import numpy as np
+import numpy.typing as npt
+
+from ghostprep.box import Box
+from ghostprep.picture.place import Matrix, Orientation, Placement, Warp
+
+Frame: TypeAlias = npt.NDArray[np.uint8]
+
+_MARGIN: Final = 0.04
+"""Room around the figure, as a share of its height: hair and glow reach past the box."""
+
+KEYSTONE_PX: Final = 0.5
+"""Up to here flips and turns stand in for the exact map: nobody sees half a pixel."""
+
+
+@dataclass(frozen=True, slots=True)
+class Body:
+    """The figure as it was surveyed, in source pixels.
+
+    Attributes
+    ----------
+    reach : Box
+        All that the figure touches at any time of the loop.
+    height : float
+        From top to feet, median over the loop.
+    feet : tuple of float
+        Middle of the figure, and the row it stands on.
+    """
+
+    reach: Box
+    height: float
+    feet: tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Mount:
+    """What the scene says of the ghost's place.
+
+    Attributes
+    ----------
+    to_raster : ndarray (3, 3)
+        Ghost plane mm (x right, y up) to raster px.
+    orientation : Orientation
+        The flips and turns nearest to it.
+    keystone_px : float
+        How far they are off; above `KEYSTONE_PX` the exact map is used.
+    height_mm : float
+        The figure's height on the ghost plane.
+    stand_mm : tuple of float
+        Where its feet stand on the ghost plane, x and y.
+    """
+
+    to_raster: Matrix
+    orientation: Orientation
+    keystone_px: float
+    height_mm: float
+    stand_mm: tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """How the decoder delivers the figure and how it is placed.
+
+    Attributes
+    ----------
+    crop : Box
+        Part of the source that is shown, source pixels.
+    size : tuple of int
+        Width and height to which the decoder scales it.
+    place : callable
+        From a delivered figure to the raster.
+    scale : float
+        Raster pixels a source pixel, vertically.
+    figure_px : float
+        Height of the figure on the raster, pixels.
+    """
+
+    crop: Box
+    size: tuple[int, int]
+    place: Callable[[Frame], Frame]
+    scale: float
+    figure_px: float
+
+
+def fit_to_raster(
+    source: tuple[int, int],
+    body: Body,
+    crop: Literal["auto", "none"] | Box,
+    raster: tuple[int, int],
+    orientation: Orientation,
+) -> Fit:
+    """Fill the raster with the figure, without a scene to say how tall it must be.
+
+    The picked part keeps its proportions. Where the raster is wider or higher than
+    the figure's box, more of the source is shown, and black only past its border.
+    """
+    wide, high = orientation.picture_size(raster)
+    if crop == "auto":
+        box = body.reach.grown(round(_MARGIN * body.reach.height) + 1).within(source)
+    elif crop == "none":
+        box = Box(0, 0, *source)
+    else:
+        box = crop.within(source)
+    scale = min(wide / box.width, high / box.height)
+    if crop == "auto":
+        box = _widened(box, round(wide / scale), round(high / scale), source)
+    size = (min(max(round(box.width * scale), 1), wide), min(max(round(box.height * scale), 1), high))
+    at = ((wide - size[0]) // 2, (high - size[1]) // 2)
+    return Fit(box, size, Placement(raster, orientation, at), scale, body.height * scale)
+
+
+def fit_to_scene(
+    source: tuple[int, int],
+    body: Body,
+    raster: tuple[int, int],
+    mount: Mount,
+    *,
+    whole: bool,
+) -> Fit:
+    """Make the figure exactly as tall as the scene asks, standing where it shall stand.
+
+    Parameters
+    ----------
+    source : tuple of int
+        Width and height of the clip.
+    body : Body
+    raster : tuple of int
+    mount : Mount
+    whole : bool
+        Whether all of the source that the raster reaches is shown (no key), instead of
+        the figure's box alone.
+    """
+    mm = mount.height_mm / body.height  # of the ghost plane, a source pixel
+    to_ghost = np.array(
+        [
+            [mm, 0, mount.stand_mm[0] - body.feet[0] * mm],
+            [0, -mm, mount.stand_mm[1] + body.feet[1] * mm],
+            [0, 0, 1.0],
+        ]
+    )
+    exact = mount.to_raster @ to_ghost  # source px to raster px
+    seen = _shown_part(exact, raster).within(source)
+    if not whole:
+        box = body.reach.grown(round(_MARGIN * body.reach.height) + 1).within(source)
+        right, bottom = min(box.right, seen.right), min(box.bottom, seen.bottom)
+        x, y = max(box.x, seen.x), max(box.y, seen.y)
+        seen = Box(x, y, max(right - x, 1), max(bottom - y, 1))
+    if mount.keystone_px > KEYSTONE_PX:
+        scale = _pixels_per_source_px(exact, body.feet, body.height)
+        size = (max(math.ceil(seen.width * scale), 1), max(math.ceil(seen.height * scale), 1))
+        from_delivered = np.array(
+            [[seen.width / size[0], 0, seen.x], [0, seen.height / size[1], seen.y], [0, 0, 1]]
+        )
+        return Fit(seen, size, Warp(raster, exact @ from_delivered), scale, body.height * scale)
+    upright = np.linalg.inv(mount.orientation.matrix(raster)) @ exact
+    upright /= upright[2, 2]
+    corners = upright @ np.array([[seen.x, seen.right], [seen.y, seen.bottom], [1.0, 1.0]])
+    (left, right_px), (top, bottom_px) = (corners[0] / corners[2]), (corners[1] / corners[2])
+    size = (max(round(right_px - left), 1), max(round(bottom_px - top), 1))
+    scale = size[1] / seen.height
+    # the feet, not the crop's corner, fall on their pixel: rounding must not lift them off the ground
+    row = round(
+        top + (body.feet[1] - seen.y) * (bottom_px - top) / seen.height - (body.feet[1] - seen.y) * scale
+    )
+    return Fit(
+        seen, size, Placement(raster, mount.orientation, (round(left), row)), scale, body.height * scale
+    )
+
+
+def _widened(box: Box, wide: int, high: int, source: tuple[int, int]) -> Box:
+    """Return the box grown about its middle to `wide` x `high`, shifted to stay in the source."""
+
+    def grow(start: int, length: int, wanted: int, limit: int) -> tuple[int, int]:
+        length_now = min(max(wanted, length), limit)
+        begin = start - (length_now - length) // 2
+        return min(max(begin, 0), limit - length_now), length_now
+
+    x, width = grow(box.x, box.width, wide, source[0])
+    y, height = grow(box.y, box.height, high, source[1])
+    return Box(x, y, width, height)
+
+
+def _shown_part(exact: Matrix, raster: tuple[int, int]) -> Box:
+    """Return the source pixels that the raster reaches."""
+    wide, high = raster
+    corners = np.linalg.inv(exact) @ np.array([[0, wide, wide, 0], [0, 0, high, high], [1.0, 1, 1, 1]])
+    x, y = corners[0] / corners[2], corners[1] / corners[2]
+    left, top = math.floor(x.min()), math.floor(y.min())
+    return Box(left, top, math.ceil(x.max()) - left, math.ceil(y.max()) - top)
+
+
+def _pixels_per_source_px(exact: Matrix, feet: tuple[float, float], height: float) -> float:
+    """Return how many raster pixels the figure has per source pixel, along its height."""
+    ends = exact @ np.array([[feet[0], feet[0]], [feet[1], feet[1] - height], [1.0, 1.0]])
+    points = ends[:2] / ends[2]
+    return float(np.hypot(*(points[:, 0] - points[:, 1])) / height)

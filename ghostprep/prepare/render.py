@@ -1,0 +1,94 @@
+"""The chosen stretch only, at the size it is shown: key, blend, place, tone."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import TypeAlias
+
+import numpy as np
+import numpy.typing as npt
+
+from ghostprep.clip import read_frames
+from ghostprep.loop import LoopPlan, assemble
+from ghostprep.picture.tone import Tone
+from ghostprep.prepare.fit import Fit
+from ghostprep.prepare.ordered import in_order
+from ghostprep.prepare.store import FrameStore, check_room
+from ghostprep.prepare.survey import Survey
+from ghostprep.progress import Progress
+
+Frame: TypeAlias = npt.NDArray[np.uint8]
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """The keyed figures of the chosen stretch, by tick.
+
+    Attributes
+    ----------
+    store : FrameStore
+        One keyed figure for each source frame that is needed.
+    place : dict
+        Where in the store each source frame lies.
+    source : ndarray of int (ticks,)
+        Source frame that shows at each tick.
+    """
+
+    store: FrameStore
+    place: dict[int, int]
+    source: npt.NDArray[np.int64]
+
+    def __call__(self, tick: int) -> Frame:
+        """Return the keyed figure (h, w, 3) that shows at a tick."""
+        return self.store[self.place[int(self.source[tick])]]
+
+
+def key_stretch(seen: Survey, plan: LoopPlan, fit: Fit, progress: Progress) -> Stretch:
+    """Read the frames that the plan needs, cropped and scaled by the decoder, and key them.
+
+    Raises
+    ------
+    InputError
+        The frames would not fit the temporary disk.
+    """
+    ticks = {step.a for step in plan.steps} | {step.b for step in plan.steps if step.b is not None}
+    needed = sorted({int(seen.source[tick]) for tick in ticks})
+    check_room(len(needed), fit.size)
+    keyer = seen.key.at(fit.crop, seen.facts.size, fit.size)
+    store = FrameStore(fit.size)
+    place: dict[int, int] = {}
+    wanted = set(needed)
+    first, stop = needed[0], needed[-1] + 1
+    pixels = "rgba" if seen.facts.alpha != "none" else "rgb24"
+    try:
+        with read_frames(
+            seen.facts,
+            size=fit.size,
+            crop=fit.crop,
+            start=first,
+            stop=stop,
+            times=seen.times,
+            pixels=pixels,
+        ) as stream:
+            chosen = ((n, frame) for n, frame in enumerate(stream, first) if n in wanted)
+            for index, keyed in in_order(lambda pair: (pair[0], keyer(pair[1])), chosen):
+                place[index] = store.append(keyed.figure)
+                progress("key", index - first + 1, stop - first)
+    except BaseException:
+        store.close()
+        raise
+    return Stretch(store, place, seen.source)
+
+
+def raster_frames(
+    stretch: Callable[[int], Frame], plan: LoopPlan, fit: Fit, tone: Tone, progress: Progress
+) -> Iterator[Frame]:
+    """Yield the loop's frames as the raster shows them, in play order."""
+
+    def finished(figure: Frame) -> Frame:
+        return tone(fit.place(figure))
+
+    for number, frame in enumerate(in_order(finished, assemble(plan, stretch)), 1):
+        progress("render", number, len(plan))
+        yield frame

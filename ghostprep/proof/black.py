@@ -1,0 +1,105 @@
+"""Whether the picture outside the figure decodes to true black."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+
+from ghostprep.finding import Finding
+from ghostprep.verdict import Proof
+
+NEAR_PX: Final = 4
+"""Codecs work in blocks: this far from the figure its residue is expected, farther away it is not."""
+
+LEAST_FAR: Final = 0.999
+"""Share of far pixels that must be exact; x264 at crf 18 to 23 keeps this much."""
+
+LEAST_NEAR: Final = 0.5
+"""Share of near pixels that must be exact; x264 at crf 18 to 23 keeps 60 to 67 %."""
+
+_NEUTRAL: Final = 128
+
+
+class BlackProof:
+    """Counts the pixels outside the figure that decode to black exactly.
+
+    Parameters
+    ----------
+    full_range : bool
+        Whether the file's black is luma 0 (full range) instead of 16 (limited range).
+
+    Notes
+    -----
+    Black is luma 16 (0 in full range) with both chroma samples at 128 (ITU-R
+    BT.709-6, item 4.5). With 4:2:0 sampling a pixel has the chroma of its block of 2x2.
+    """
+
+    def __init__(self, *, full_range: bool) -> None:
+        self._black = 0 if full_range else 16
+        self._near = np.zeros(2, np.int64)  # pixels seen, pixels exact
+        self._far = np.zeros(2, np.int64)
+        self._worst = (1.0, 0)
+        self._frames = 0
+
+    def add(self, planes: npt.NDArray[np.uint8], figure: npt.NDArray[np.bool_]) -> None:
+        """Take in one decoded frame.
+
+        Parameters
+        ----------
+        planes : ndarray of uint8 (h * 3 // 2, w)
+            Planar 4:2:0: the luma's h rows, then Cb and Cr.
+        figure : ndarray of bool (h, w)
+            Where the frame before encoding is not 0.
+
+        Raises
+        ------
+        ValueError
+            The sizes do not fit, or are odd.
+        """
+        height, width = figure.shape
+        if height % 2 or width % 2 or planes.shape != (height * 3 // 2, width):
+            raise ValueError(f"planes are {planes.shape}, they must be ({height * 3 // 2}, {width}) and even")
+        luma = planes[:height]
+        chroma = planes[height:].reshape(2, height // 2, width // 2)
+        neutral = (chroma == _NEUTRAL).all(axis=0)
+        exact = (luma == self._black) & neutral.repeat(2, axis=0).repeat(2, axis=1)
+        reach = 2 * NEAR_PX + 1
+        grown = cv2.dilate(figure.view(np.uint8), np.ones((reach, reach), np.uint8)).view(np.bool_)
+        near, far = grown & ~figure, ~grown
+        self._near += (np.count_nonzero(near), np.count_nonzero(exact & near))
+        self._far += (np.count_nonzero(far), np.count_nonzero(exact & far))
+        share = _share(np.array([np.count_nonzero(far), np.count_nonzero(exact & far)]))
+        self._worst = min(self._worst, (share, self._frames))
+        self._frames += 1
+
+    def proofs(self) -> list[Proof]:
+        """Return ``black`` (every pixel outside the figure), ``black near`` and ``black far``."""
+        near, far, every = _share(self._near), _share(self._far), _share(self._near + self._far)
+        reached = near >= LEAST_NEAR and far >= LEAST_FAR
+        return [
+            Proof("black", every, "", "its near and far shares hold", reached),
+            Proof("black near", near, "", f"at least {LEAST_NEAR} within {NEAR_PX} px", near >= LEAST_NEAR),
+            Proof("black far", far, "", f"at least {LEAST_FAR} beyond {NEAR_PX} px", far >= LEAST_FAR),
+        ]
+
+    def findings(self) -> list[Finding]:
+        """Return what to tell the builder; empty if black is black."""
+        if all(proof.passed for proof in self.proofs()):
+            return []
+        share, frame = self._worst
+        return [
+            Finding(
+                "caution",
+                "black",
+                f"{_share(self._far):.2%} of the pixels far from the figure decode to true black, "
+                f"{share:.2%} in frame {frame}: a grey shimmer may show around the figure",
+                "look at the chart's grey steps in the dark box; a profile with more bits keeps it cleaner",
+            )
+        ]
+
+
+def _share(counts: npt.NDArray[np.int64]) -> float:
+    return float(counts[1] / counts[0]) if counts[0] else 1.0

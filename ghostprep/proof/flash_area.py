@@ -1,0 +1,125 @@
+"""How much of the eye's field the raster's spots take up.
+
+References
+----------
+.. [1] W3C, Understanding SC 2.3.1: 0.006 sr within any 10 degrees; a balanced pattern finer than 0.1
+   degrees is exempt; technique G176.
+.. [2] Recommendation ITU-R BT.1702: a quarter of the displayed screen.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+
+LIMIT_SR: Final = 0.006
+"""Largest area that may flash at one time [1]_."""
+
+LIMIT_SHARE: Final = 0.25
+"""The same as a share of the screen, where its size is unknown [2]_."""
+
+_FIELD_DEG: Final = 10.0
+_FINE_DEG: Final = 0.1
+_MOST_SPOTS: Final = 4000  # holds a long loop's spots in some tens of megabytes
+
+
+def screen_sr(screen_mm: tuple[float, float], distance_mm: float) -> float:
+    """Return the solid angle (sr) of a screen seen square on from its axis.
+
+    >>> round(screen_sr((40.8, 30.6), 500), 5)
+    0.00499
+    """
+    w, h = screen_mm
+    return 4 * math.atan(w * h / (2 * distance_mm * math.sqrt(4 * distance_mm**2 + w**2 + h**2)))
+
+
+def spot_side(
+    raster: tuple[int, int], screen_mm: tuple[float, float] | None, distance_mm: float | None
+) -> int:
+    """Return the side in pixels of the squares that are judged as one: within 0.1 degrees, at least 1."""
+    side = 4
+    if screen_mm is not None and distance_mm is not None:
+        pitch = min(screen_mm[0] / raster[0], screen_mm[1] / raster[1])
+        side = int(distance_mm * math.tan(math.radians(_FINE_DEG)) / pitch)
+    fewest = math.sqrt(raster[0] * raster[1] / _MOST_SPOTS)
+    return max(1, side, math.ceil(fewest))
+
+
+def spots_of(light: npt.NDArray[np.float32], side: int) -> npt.NDArray[np.float32]:
+    """Return the mean light (rows, columns, 3) of each square; squares at the edge may be smaller."""
+    height, width = light.shape[:2]
+    rows, columns = np.arange(0, height, side), np.arange(0, width, side)
+    sums = np.add.reduceat(np.add.reduceat(light, rows, axis=0), columns, axis=1)
+    return (sums / _pixels(height, width, side)[..., None]).astype(np.float32)
+
+
+def _pixels(height: int, width: int, side: int) -> npt.NDArray[np.float32]:
+    tall = np.minimum(side, height - np.arange(0, height, side))
+    wide = np.minimum(side, width - np.arange(0, width, side))
+    return np.outer(tall, wide).astype(np.float32)
+
+
+class Field:
+    """The areas of the spots and the limit that holds for them.
+
+    Parameters
+    ----------
+    raster : (int, int)
+    side : int
+        Side of a spot in pixels.
+    screen_mm : (float, float) or None
+    distance_mm : float or None
+        Either None: areas are shares of the raster.
+    """
+
+    def __init__(
+        self,
+        raster: tuple[int, int],
+        side: int,
+        screen_mm: tuple[float, float] | None,
+        distance_mm: float | None,
+    ) -> None:
+        share = _pixels(raster[1], raster[0], side) / np.float32(raster[0] * raster[1])
+        self._known = screen_mm is not None and distance_mm is not None
+        self._disc: npt.NDArray[np.float32] | None = None
+        if screen_mm is not None and distance_mm is not None:
+            self._areas = share * np.float32(screen_sr(screen_mm, distance_mm))
+            radius = distance_mm * math.tan(math.radians(_FIELD_DEG / 2))
+            steps = tuple(side * screen_mm[k] / raster[k] for k in (0, 1))
+            if math.hypot(*screen_mm) > 2 * radius:  # else all of it lies within 10 degrees
+                self._disc = _disc(radius / steps[0], radius / steps[1])
+        else:
+            self._areas = share
+
+    @property
+    def limit(self) -> float:
+        """Largest area that passes: sr, or a share of the raster."""
+        return LIMIT_SR if self._known else LIMIT_SHARE
+
+    def largest(self, flashing: npt.NDArray[np.bool_]) -> float:
+        """Return the largest flashing area within any 10 degrees; `flashing` is (spots,)."""
+        lit = np.where(flashing.reshape(self._areas.shape), self._areas, np.float32(0))
+        if self._disc is None:
+            return float(lit.sum(dtype=np.float64))
+        # a window may be centred off the screen, so the border is widened by its radius
+        tall, wide = (side // 2 for side in self._disc.shape)
+        roomy = cv2.copyMakeBorder(lit, tall, tall, wide, wide, cv2.BORDER_CONSTANT, value=0)
+        return float(cv2.filter2D(roomy, cv2.CV_64F, self._disc, borderType=cv2.BORDER_CONSTANT).max())
+
+    def area_text(self, area: float) -> str:
+        """Return an area in words."""
+        return f"{area:.4f} sr" if self._known else f"{area:.0%} of the raster"
+
+    def limit_text(self) -> str:
+        """Return the limit in words."""
+        return f"{LIMIT_SR} sr" if self._known else "a quarter of the raster"
+
+
+def _disc(radius_x: float, radius_y: float) -> npt.NDArray[np.float32]:
+    x = np.arange(-math.floor(radius_x), math.floor(radius_x) + 1)
+    y = np.arange(-math.floor(radius_y), math.floor(radius_y) + 1)
+    return ((x[None, :] / radius_x) ** 2 + (y[:, None] / radius_y) ** 2 <= 1).astype(np.float32)

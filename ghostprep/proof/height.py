@@ -1,0 +1,100 @@
+"""How tall the figure stands on the ghost plane, against what was asked."""
+
+from __future__ import annotations
+
+from typing import Final, Literal
+
+import numpy as np
+import numpy.typing as npt
+
+from ghostprep.finding import Finding
+from ghostprep.verdict import Proof
+
+LIT_CODE: Final = 24
+"""A pixel is the figure's from this code up (nearly 1 % of white's light); codec residue stays under it."""
+
+TOLERANCE_PX: Final = 2.0
+"""A pixel at each end: the figure's rim is soft and the codec rounds it."""
+
+TOLERANCE_SHARE: Final = 0.02
+
+
+class HeightProof:
+    """Measures the lit part of decoded frames in mm on the ghost plane.
+
+    Parameters
+    ----------
+    homography : ndarray (3, 3)
+        From the ghost plane (mm, x right, y up) to raster pixels.
+    asked_mm : float
+        The height that the scene asks for.
+    measure : {"tallest", "swept"}
+        ``tallest``: the tallest single frame; ``swept``: from the lowest to the
+        highest point that the figure ever reaches.
+    """
+
+    def __init__(
+        self,
+        homography: npt.NDArray[np.float64],
+        asked_mm: float,
+        *,
+        measure: Literal["tallest", "swept"] = "tallest",
+    ) -> None:
+        if asked_mm <= 0:
+            raise ValueError(f"asked_mm is {asked_mm}, it must be above 0")
+        self._homography = np.asarray(homography, np.float64)
+        self._asked = asked_mm
+        self._measure = measure
+        self._y: npt.NDArray[np.float64] | None = None
+        self._pitch = 0.0
+        self._low, self._high, self._tallest = np.inf, -np.inf, 0.0
+
+    def add(self, decoded: npt.NDArray[np.uint8]) -> None:
+        """Take in one decoded frame: uint8 (h, w) or (h, w, 3)."""
+        lit = (decoded if decoded.ndim == 2 else decoded.max(axis=-1)) >= LIT_CODE
+        if not lit.any():
+            return
+        if self._y is None:
+            self._y, self._pitch = self._heights(*lit.shape)
+        ys = self._y[lit]
+        low, high = float(ys.min()) - self._pitch / 2, float(ys.max()) + self._pitch / 2
+        self._low, self._high = min(self._low, low), max(self._high, high)
+        self._tallest = max(self._tallest, high - low)
+
+    def _heights(self, rows: int, columns: int) -> tuple[npt.NDArray[np.float64], float]:
+        """Return each pixel's height (mm) on the ghost plane, and the mean height of one pixel."""
+        x, y = np.meshgrid(np.arange(columns) + 0.5, np.arange(rows) + 0.5)
+        points = np.stack([x.ravel(), y.ravel(), np.ones(x.size)])
+        plane = np.linalg.inv(self._homography) @ points
+        heights = (plane[1] / plane[2]).reshape(rows, columns)
+        steps = np.abs(np.gradient(heights)).mean(axis=(1, 2)) if min(rows, columns) > 1 else np.zeros(2)
+        return heights, float(steps.max())
+
+    def height_mm(self) -> float:
+        """Return what was measured, in mm; 0 if nothing was lit."""
+        if self._measure == "tallest":
+            return self._tallest
+        return max(self._high - self._low, 0.0)
+
+    def proof(self) -> Proof:
+        """Return ``height`` in mm, held to what was asked within two pixels or 2 %."""
+        tolerance = max(TOLERANCE_PX * self._pitch, TOLERANCE_SHARE * self._asked)
+        measured = self.height_mm()
+        limit = f"{self._asked:.1f} mm within {tolerance:.1f} mm"
+        return Proof("height", measured, "mm", limit, abs(measured - self._asked) <= tolerance)
+
+    def findings(self) -> list[Finding]:
+        """Return what to tell the builder; empty if the height holds."""
+        proof = self.proof()
+        if proof.passed:
+            return []
+        return [
+            Finding(
+                "caution",
+                "height",
+                f"the figure is {self.height_mm():.1f} mm tall on the ghost plane, "
+                f"{self._asked:.1f} mm was asked",
+                "a crop that cuts the figure, or a figure taller than the raster, does this; see the plan's "
+                "largest figure",
+            )
+        ]

@@ -1,0 +1,180 @@
+"""Whether the decoded file, seen through the scene's optics, stands as it was shot."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+
+from ghostprep.finding import Finding
+from ghostprep.verdict import Proof
+
+_SIDE: Final = 96  # pixels along each side of the compared pictures
+
+ORIENTATIONS: Final = (
+    "as shot",
+    "turned 90 degrees",
+    "turned 180 degrees",
+    "turned 270 degrees",
+    "mirrored",
+    "mirrored and turned 90 degrees",
+    "mirrored and turned 180 degrees",
+    "mirrored and turned 270 degrees",
+)
+"""The eight flips and turns; turns are clockwise, after the mirroring (left with right)."""
+
+
+def mount_homography(
+    raster: tuple[int, int], *, mirrored: bool, quarter_turns: int
+) -> npt.NDArray[np.float64]:
+    """Return the map (3, 3) from the seen picture to the raster where no scene is known.
+
+    Parameters
+    ----------
+    raster : (int, int)
+        Width and height in pixels.
+    mirrored : bool
+        Whether the picture is mirrored left-right on its way to the eye.
+    quarter_turns : int
+        Clockwise quarter turns that the upright (and, if so, mirrored) picture gets to become the raster.
+
+    Returns
+    -------
+    ndarray (3, 3)
+        From the seen picture (units of pixels, x right, y up, origin at its bottom
+        left corner) to raster pixels (y down, origin at the top left corner): the
+        same convention as a scene's homography, with pixels for millimetres.
+    """
+    width, height = raster if quarter_turns % 2 == 0 else raster[::-1]
+    to_raster = np.array([[1, 0, 0], [0, -1, height], [0, 0, 1]], float)  # y down
+    if mirrored:
+        to_raster = np.array([[-1, 0, width], [0, 1, 0], [0, 0, 1]], float) @ to_raster
+    for _ in range(quarter_turns % 4):
+        # one turn clockwise takes (x, y) of a picture `height` tall to (height - y, x)
+        to_raster = np.array([[0, -1, height], [1, 0, 0], [0, 0, 1]], float) @ to_raster
+        width, height = height, width
+    return to_raster
+
+
+def as_seen(frame: npt.NDArray[np.uint8], homography: npt.NDArray[np.float64]) -> npt.NDArray[np.uint8]:
+    """Return a raster frame as the eye sees it, upright, at about the raster's own pitch.
+
+    Parameters
+    ----------
+    frame : ndarray of uint8 (h, w) or (h, w, 3)
+        What the screen shows.
+    homography : ndarray (3, 3)
+        From the ghost plane (x right, y up) to raster pixels.
+
+    Returns
+    -------
+    ndarray of uint8
+        The smallest upright picture that holds the whole raster; black around it.
+    """
+    height, width = frame.shape[:2]
+    corners = np.array([[0, 0], [width, 0], [width, height], [0, height]], np.float64)
+    plane = _through(np.linalg.inv(homography).astype(np.float64), corners)
+    low, high = plane.min(axis=0), plane.max(axis=0)
+    pitch = float(np.sqrt(np.prod(high - low) / (width * height)))
+    columns, rows = np.maximum(np.rint((high - low) / pitch), 1).astype(int)
+    x = low[0] + (np.arange(columns) + 0.5) * (high[0] - low[0]) / columns
+    y = high[1] - (np.arange(rows) + 0.5) * (high[1] - low[1]) / rows
+    grid = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
+    source = (_through(homography, grid) - 0.5).reshape(rows, columns, 2).astype(np.float32)
+    across, down = source[..., 0], source[..., 1]
+    return np.asarray(cv2.remap(frame, across, down, cv2.INTER_LINEAR), np.uint8)
+
+
+class UprightProof:
+    """Compares seen frames with the figure as shot over all eight flips and turns.
+
+    Parameters
+    ----------
+    homography : ndarray (3, 3)
+        From the ghost plane (x right, y up) to raster pixels: the scene's, from ray
+        tracing, so that the proof does not lean on the code that placed the figure;
+        without a scene `mount_homography`.
+
+    Notes
+    -----
+    Both pictures are cut to what is lit, brought to one size and compared by the
+    correlation coefficient of their signals, so placing and scale do not matter.
+    """
+
+    def __init__(self, homography: npt.NDArray[np.float64]) -> None:
+        self._homography = np.asarray(homography, np.float64)
+        self._scores = np.zeros(8)
+        self._frames = 0
+
+    def add(self, decoded: npt.NDArray[np.uint8], figure: npt.NDArray[np.uint8]) -> None:
+        """Take in one decoded frame; a few spread over the loop are enough.
+
+        Parameters
+        ----------
+        decoded : ndarray of uint8 (h, w) or (h, w, 3)
+            The raster as decoded from the finished file.
+        figure : ndarray of uint8 (any size) or with 3 channels
+            The same moment's figure on black, as shot: not yet mirrored or turned.
+        """
+        seen = _cut(as_seen(_grey(decoded), self._homography))
+        shot = _cut(_grey(figure))
+        if seen is None or shot is None:
+            return
+        self._scores += [_likeness(eighth, shot) for eighth in _eighths(seen)]
+        self._frames += 1
+
+    def best(self) -> str:
+        """Return the orientation, one of `ORIENTATIONS`, in which the ghost is seen."""
+        return ORIENTATIONS[int(np.argmax(self._scores))] if self._frames else ORIENTATIONS[0]
+
+    def proof(self) -> Proof:
+        """Return ``upright``: passed if the best of the eight is "as shot"."""
+        best = self.best() if self._frames else "nothing is lit"
+        return Proof("upright", best, "", ORIENTATIONS[0], best == ORIENTATIONS[0])
+
+    def findings(self) -> list[Finding]:
+        """Return what to tell the builder; empty if the ghost stands upright."""
+        proof = self.proof()
+        if proof.passed:
+            return []
+        return [
+            Finding(
+                "fault",
+                "upright",
+                f"the eye would see the figure {proof.value}",
+                "make a chart for the scene and answer its questions: they correct the mount",
+            )
+        ]
+
+
+def _eighths(picture: npt.NDArray[np.float32]) -> list[npt.NDArray[np.float32]]:
+    """Undo each of `ORIENTATIONS` on a square picture."""
+    turned = [np.rot90(picture, turns) for turns in range(4)]
+    return [*turned, *(view[:, ::-1] for view in turned)]
+
+
+def _grey(frame: npt.NDArray[np.uint8]) -> npt.NDArray[np.uint8]:
+    return frame if frame.ndim == 2 else frame[..., :3].max(axis=-1)
+
+
+def _cut(grey: npt.NDArray[np.uint8]) -> npt.NDArray[np.float32] | None:
+    """Cut a picture to what is lit and bring it to one size; None if nothing is."""
+    lit = grey > 24
+    rows, columns = np.flatnonzero(lit.any(axis=1)), np.flatnonzero(lit.any(axis=0))
+    if not len(rows):
+        return None
+    part = grey[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1].astype(np.float32)
+    return cv2.resize(part, (_SIDE, _SIDE), interpolation=cv2.INTER_AREA).astype(np.float32)
+
+
+def _likeness(a: npt.NDArray[np.float32], b: npt.NDArray[np.float32]) -> float:
+    a, b = a - a.mean(), b - b.mean()
+    scale = float(np.sqrt((a * a).sum() * (b * b).sum()))
+    return float((a * b).sum()) / scale if scale else 0.0
+
+
+def _through(homography: npt.NDArray[np.float64], points: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
+    moved = np.column_stack([points, np.ones(len(points))]) @ homography.T
+    return np.asarray(moved[:, :2] / moved[:, 2:], np.float64)

@@ -1,0 +1,292 @@
+"""Flashes against WCAG 2.2 SC 2.3.1, its Understanding page and techniques G19, G176 (W3C).
+
+The states' luminances and u'v' are calculated from the standard's own matrix; the rows
+are those on which one code decides.
+"""
+
+from fractions import Fraction
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from ghostprep.proof.flash import FlashProof
+from ghostprep.proof.flash_area import screen_sr, spot_side
+from ghostprep.proof.flash_states import (
+    WCAG,
+    GeneralChanges,
+    RedChanges,
+    bt1702,
+    chromaticity,
+    red_share,
+    relative_luminance,
+)
+from ghostprep.transfer import codes_to_light
+
+SIZE = (32, 24)
+RATE = Fraction(30)
+
+
+def light(*codes: int) -> np.ndarray:
+    return codes_to_light(np.array([codes], np.uint8))
+
+
+def grey(code: int) -> tuple[int, int, int]:
+    return (code, code, code)
+
+
+def clip(
+    colours: list[tuple[int, int, int]], box: tuple[slice, slice] | None = None, size=SIZE
+) -> list[np.ndarray]:
+    frames = []
+    for colour in colours:
+        frame = np.zeros((size[1], size[0], 3), np.uint8)
+        frame[box or (slice(None), slice(None))] = colour
+        frames.append(frame)
+    return frames
+
+
+def judged(frames: list[np.ndarray], rate: Fraction = RATE, **known) -> FlashProof:
+    proof = FlashProof((frames[0].shape[1], frames[0].shape[0]), rate, **known)
+    for frame in frames:
+        proof.add(frame)
+    return proof
+
+
+def alternating(a: int, b: int, frames_each: int, count: int) -> list[tuple[int, int, int]]:
+    return [grey(b if (i // frames_each) % 2 else a) for i in range(count)]
+
+
+@pytest.mark.parametrize(
+    ("dark", "bright", "luminances", "is_general"),
+    [
+        (0, 89, (0, 0.099899), False),
+        (0, 90, (0, 0.102242), True),
+        (128, 149, (0.215861, 0.300544), False),
+        (128, 153, (0.215861, 0.318547), True),
+        (231, 255, (0.799103, 1), True),
+        (232, 255, (0.806952, 1), False),
+    ],
+)
+def test_which_pairs_are_general_changes(dark, bright, luminances, is_general) -> None:
+    a, b = relative_luminance(light(*grey(dark))), relative_luminance(light(*grey(bright)))
+    assert (float(a[0]), float(b[0])) == pytest.approx(luminances, abs=2e-6)
+    changes = GeneralChanges(WCAG, a)
+    assert bool(changes.step(b)[0]) is is_general
+    assert bool(changes.step(a)[0]) is is_general  # the opposing change
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "shares", "distance", "is_red"),
+    [
+        ((255, 0, 0), (127, 127, 127), (1, 0.333), 0.25868, True),
+        ((255, 0, 0), (0, 0, 255), (1, 0), 0.45715, True),
+        ((255, 0, 0), (255, 0, 255), (1, 0.5), 0.24191, True),
+        ((255, 0, 0), (255, 128, 0), (1, 0.822), 0.13219, False),
+        ((255, 0, 0), (128, 0, 0), (1, 1), 0.0, False),
+    ],
+)
+def test_which_pairs_are_red_changes(one, other, shares, distance, is_red) -> None:
+    a, b = light(*one), light(*other)
+    assert (float(red_share(a)[0]), float(red_share(b)[0])) == pytest.approx(shares, abs=5e-4)
+    assert float(np.linalg.norm(chromaticity(a) - chromaticity(b))) == pytest.approx(distance, abs=1e-4)
+    changes = RedChanges(a)
+    assert bool(changes.step(b)[0]) is is_red
+    assert bool(changes.step(a)[0]) is is_red
+
+
+def test_saturated_red_starts_between_two_neighbouring_codes() -> None:
+    assert float(red_share(light(255, 99, 99))[0]) == pytest.approx(0.80029, abs=1e-5)
+    assert float(red_share(light(255, 100, 100))[0]) == pytest.approx(0.79689, abs=1e-5)
+    # both are farther than 0.2 in u'v' from blue, so only the share of red decides
+    blue = light(0, 0, 255)
+    assert bool(RedChanges(blue).step(light(255, 99, 99))[0])
+    assert not bool(RedChanges(blue).step(light(255, 100, 100))[0])
+
+
+@pytest.mark.parametrize(
+    ("colour", "uv"),
+    [
+        ((255, 0, 0), (0.45070, 0.52289)),
+        ((255, 255, 255), (0.19784, 0.46834)),
+        ((0, 0, 255), (0.17544, 0.15789)),
+        ((0, 255, 0), (0.12500, 0.56250)),
+        ((0, 0, 0), (0.19784, 0.46834)),  # no chromaticity: taken as neutral
+    ],
+)
+def test_chromaticities(colour, uv) -> None:
+    assert chromaticity(light(*colour))[0] == pytest.approx(uv, abs=2e-5)
+
+
+def three_flashes(count: int) -> list[tuple[int, int, int]]:
+    colours = [grey(0)] * 60
+    for k in range(count):
+        colours[5 * k : 5 * k + 2] = [grey(255)] * 2
+    return colours
+
+
+@pytest.mark.parametrize(
+    ("colours", "transitions", "passes"),
+    [
+        pytest.param(alternating(0, 255, 5, 60), 6, True, id="3 Hz"),
+        pytest.param(three_flashes(3), 6, True, id="three flashes"),
+        pytest.param(three_flashes(4), 8, False, id="four flashes"),
+        pytest.param([grey(89 * (i % 3 == 0)) for i in range(60)], 0, True, id="0/89 at 10 Hz"),
+        pytest.param([grey(90 * (i % 3 == 0)) for i in range(60)], 20, False, id="0/90 at 10 Hz"),
+        pytest.param([grey(255 if i % 3 == 0 else 231) for i in range(60)], 20, False, id="231/255 at 10 Hz"),
+        pytest.param([grey(255 if i % 3 == 0 else 232) for i in range(60)], 0, True, id="232/255 at 10 Hz"),
+    ],
+)
+def test_clips_on_the_edge(colours, transitions, passes) -> None:
+    proof = judged(clip(colours))
+    assert proof.general().transitions == transitions
+    assert proof.proofs()[0].passed is passes
+    assert [f.subject for f in proof.findings()] == ([] if passes else ["flash"])
+
+
+def lightning_across_the_end() -> list[tuple[int, int, int]]:
+    colours = [grey(0)] * 90
+    for first in (4, 76, 81, 86):
+        colours[first : first + 2] = [grey(255)] * 2
+    return colours
+
+
+def test_a_clip_that_passes_once_and_fails_looped() -> None:
+    colours = lightning_across_the_end()
+    once = judged(clip([*colours, *[grey(0)] * 90]))  # a pause as long as the clip keeps the ends apart
+    assert once.general().transitions == 6
+    assert once.proofs()[0].passed
+    looped = judged(clip(colours))
+    assert looped.general().transitions == 8
+    assert not looped.proofs()[0].passed
+    assert "from 2." in looped.findings()[0].text
+
+
+def test_a_red_flicker_fails_on_red_only() -> None:
+    colours = [(255, 0, 0) if i % 3 == 0 else grey(127) for i in range(60)]
+    general, red = judged(clip(colours)).proofs()
+    assert general.passed
+    assert not red.passed
+
+
+def test_a_loop_shorter_than_a_second_is_counted_as_often_as_it_plays() -> None:
+    # one flash in a fifth of a second is five flashes a second
+    assert judged(clip([grey(255), *[grey(0)] * 5])).general().transitions == 10
+
+
+def test_a_second_at_a_broken_rate_holds_thirty_frames() -> None:
+    colours = alternating(0, 255, 5, 60)
+    assert judged(clip(colours), Fraction(30000, 1001)).general().transitions == 6
+    assert judged(clip(colours), Fraction(31)).general().transitions == 7
+
+
+def test_a_slow_fade_is_one_transition() -> None:
+    colours = [grey(c) for c in [*range(0, 256, 8), *range(255, 0, -8)]]
+    assert judged(clip(colours)).general().transitions <= 2
+
+
+@pytest.mark.parametrize(
+    ("diagonal_in", "pixels", "active", "at_500"),
+    [
+        (1.3, (240, 240), (23.4, 23.4), 0.00219),
+        (2.0, (320, 240), (40.8, 30.6), 0.00499),
+        (2.4, (320, 240), (48.96, 36.72), 0.00718),
+        (3.5, (480, 320), (73.44, 48.96), 0.01433),
+        (7.0, (1024, 600), (154.21, 85.92), 0.05219),
+    ],
+)
+def test_solid_angle_of_common_screens(diagonal_in, pixels, active, at_500) -> None:
+    assert screen_sr(active, 500) == pytest.approx(at_500, abs=6e-6)
+    # full-screen flashing passes by area only beyond sqrt(area / 0.006), within the on-axis form's 1 %
+    beyond = (active[0] * active[1] / 0.006) ** 0.5
+    assert screen_sr(active, beyond) == pytest.approx(0.006, rel=0.01)
+    side = spot_side(pixels, active, 500)
+    assert side == 1 or side * active[0] / pixels[0] <= 500 * np.tan(np.radians(0.1)) or pixels[0] > 320
+
+
+@pytest.mark.parametrize(("distance", "passes"), [(400, False), (600, True)])
+def test_a_small_area_may_flash(distance, passes) -> None:
+    # 2.4 in screen whole: 0.0112 sr at 400 mm; at 600 mm .00499: under 0.006
+    colours = [grey(90 * (i % 3 == 0)) for i in range(30)]
+    proof = judged(clip(colours, size=(320, 240)), screen_mm=(48.96, 36.72), distance_mm=distance)
+    assert proof.proofs()[0].passed is passes
+    assert proof.general().area_sr == pytest.approx(screen_sr((48.96, 36.72), distance), rel=1e-4)
+
+
+def test_a_corner_flashes_on_its_share_of_the_screen() -> None:
+    box = (slice(0, 80), slice(0, 80))
+    colours = [grey(255 * (i % 3 == 0)) for i in range(30)]
+    near = judged(clip(colours, box, (320, 240)), screen_mm=(48.96, 36.72), distance_mm=100)
+    far = judged(clip(colours, box, (320, 240)), screen_mm=(48.96, 36.72), distance_mm=500)
+    assert not near.proofs()[0].passed
+    assert far.proofs()[0].passed
+    assert far.general().area_sr / screen_sr((48.96, 36.72), 500) == pytest.approx(
+        80 * 80 / (320 * 240), rel=0.11
+    )
+
+
+def test_only_what_lies_within_ten_degrees_adds_up() -> None:
+    # two spots at the ends of a wide screen, 30 degrees apart, each 0.0048 sr: never together in 10 degrees
+    frames = []
+    for i in range(30):
+        frame = np.zeros((60, 320, 3), np.uint8)
+        if i % 3 == 0:
+            frame[10:50, :40] = frame[10:50, -40:] = 255
+        frames.append(frame)
+    proof = judged(frames, screen_mm=(320, 60), distance_mm=580)
+    assert 0.004 < proof.general().area_sr < 0.006
+    assert proof.proofs()[0].passed
+
+
+def test_screens_luminances_by_bt1702() -> None:
+    # ITU-R BT.1702 as W3C quotes it: 20 cd/m2 and more, the darker under 160 cd/m2
+    threshold = bt1702(100.0)
+    assert (threshold.change, threshold.darker_below) == (0.2, 1.6)
+    colours = [grey(110 * (i % 3 == 0)) for i in range(30)]  # 0.156 of white
+    names = {p.name: p.passed for p in judged(clip(colours), white_cd_m2=100.0).proofs()}
+    assert names == {"flash": False, "red flash": True, "flash cd/m2": True}
+    names = {p.name: p.passed for p in judged(clip(colours), white_cd_m2=200.0).proofs()}
+    assert not names["flash cd/m2"]
+
+
+def brute_transitions(levels: list[float]) -> int:
+    """Peaks and valleys at least 0.1 apart of one endless loop, found the slow way."""
+    long = levels * 4
+    count, last, direction, marks = 0, long[0], 0, []
+    for i, level in enumerate(long):
+        if direction == 0:
+            window = long[: i + 1]
+            if level - min(window) >= 0.1 - 1e-7 and min(window) < 0.8:
+                direction, last = 1, level
+            elif max(window) - level >= 0.1 - 1e-7 and level < 0.8:
+                direction, last = -1, level
+        elif direction == 1:
+            if last - level >= 0.1 - 1e-7 and level < 0.8:
+                direction, last = -1, level
+                marks.append(i)
+            last = max(last, level) if direction == 1 else last
+        else:
+            if level - last >= 0.1 - 1e-7 and last < 0.8:
+                direction, last = 1, level
+                marks.append(i)
+            last = min(last, level) if direction == -1 else last
+    n = len(levels)
+    for first in range(2 * n, 3 * n):
+        count = max(count, sum(first <= m < first + 5 for m in marks))
+    return count
+
+
+@settings(deadline=None, max_examples=60)
+@given(st.lists(st.sampled_from([0, 60, 90, 120, 160, 231, 232, 255]), min_size=5, max_size=14))
+def test_counting_agrees_with_the_slow_way(codes: list[int]) -> None:
+    frames = clip([grey(c) for c in codes], size=(4, 4))
+    levels = [float(relative_luminance(light(*grey(c)))[0]) for c in codes]
+    assert judged(frames, Fraction(5)).general().transitions == brute_transitions(levels)
+
+
+def test_wrong_input_is_refused() -> None:
+    with pytest.raises(ValueError, match="rate is 0"):
+        FlashProof(SIZE, Fraction(0))
+    with pytest.raises(ValueError, match="the raster is"):
+        FlashProof(SIZE, RATE).add(np.zeros((5, 5, 3), np.uint8))

@@ -1,0 +1,147 @@
+"""What a run of `make` did, as it is written beside the loop."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from dataclasses import dataclass
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+from ghostprep import __version__
+from ghostprep.clip import ClipFacts
+from ghostprep.finding import Finding
+from ghostprep.loop import LoopPlan
+from ghostprep.picture import Backing
+from ghostprep.prepare.recipe import Recipe, plain
+from ghostprep.verdict import Proof
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Output:
+    """The file that was written.
+
+    Attributes
+    ----------
+    path : Path
+    frames : int
+        All frames in the file, repeats included.
+    raster : tuple of int
+    rate : Fraction
+    bytes : int
+    sha256 : str
+    codec, profile, level : str
+        As parsed from the file.
+    player : str
+        Name of the player's profile.
+    """
+
+    path: Path
+    frames: int
+    raster: tuple[int, int]
+    rate: Fraction
+    bytes: int
+    sha256: str
+    codec: str
+    profile: str
+    level: str
+    player: str
+
+    def as_dict(self) -> dict[str, object]:
+        """Return the output as it stands in a report."""
+        return {
+            "name": self.path.name,
+            "frames": self.frames,
+            "raster": list(self.raster),
+            "rate": plain(self.rate),
+            "seconds": round(float(self.frames / self.rate), 6),
+            "bytes": self.bytes,
+            "sha256": self.sha256,
+            "codec": self.codec,
+            "profile": self.profile,
+            "level": self.level,
+            "player": self.player,
+        }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Result:
+    """All that a run of `make` did.
+
+    Attributes
+    ----------
+    facts : ClipFacts
+    source_sha256 : str
+    recipe : Recipe
+        As resolved: what was chosen stands where the option was left out.
+    scene : dict or None
+        The scene in mm, defaults filled in.
+    backing : Backing
+    plan : LoopPlan
+    loop_rate : Fraction
+    source_frames : tuple of int
+        First and last source frame of the loop.
+    score : float
+    output : Output
+    proofs : tuple of Proof
+    findings : tuple of Finding
+    """
+
+    facts: ClipFacts
+    source_sha256: str
+    recipe: Recipe
+    scene: dict[str, Any] | None
+    backing: Backing
+    plan: LoopPlan
+    loop_rate: Fraction
+    source_frames: tuple[int, int]
+    score: float
+    output: Output
+    proofs: tuple[Proof, ...]
+    findings: tuple[Finding, ...]
+
+    def as_dict(self) -> dict[str, object]:
+        """Return the report: source, recipe, loop, output, proofs, findings."""
+        facts, plan = self.facts, self.plan
+        return {
+            "tool": __version__,
+            "source": {
+                "name": facts.path.name,
+                "sha256": self.source_sha256,
+                "size": list(facts.size),
+                "rate": plain(facts.rate),
+                "frames": facts.frames,
+                "rotation": facts.rotation,
+                "range": facts.range,
+            },
+            "recipe": self.recipe.as_dict(),
+            "scene": self.scene,
+            "backing": self.backing.as_dict(),
+            "loop": {
+                "first": self.source_frames[0],
+                "last": self.source_frames[1],
+                "frames": len(plan),
+                "seconds": round(float(len(plan) / self.loop_rate), 6),
+                "join": plan.join,
+                "method": plan.method,
+                "crossfade": round(float(plan.blend / self.loop_rate), 6),
+                "blend": plan.blend,
+                "score": round(self.score, 4),
+                "join_steps": list(plan.join_steps),
+                "blend_frames": list(plan.blend_frames),
+            },
+            "output": self.output.as_dict(),
+            "proofs": [proof.as_dict() for proof in self.proofs],
+            "findings": [finding.as_dict() for finding in self.findings],
+        }
+
+    def as_json(self) -> str:
+        """Return the report's text."""
+        return json.dumps(self.as_dict(), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def sha256_of(path: Path) -> str:
+    """Return the SHA-256 of a file, in hex, read in pieces."""
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()

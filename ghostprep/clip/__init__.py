@@ -1,1 +1,20 @@
 """Moving pictures in and out: the only room that talks to ffmpeg."""
+
+from ghostprep.clip.facts import ClipFacts
+from ghostprep.clip.glance import Glimpse, glance
+from ghostprep.clip.probe import probe
+from ghostprep.clip.read import read_frames
+from ghostprep.clip.remux import run_copy
+from ghostprep.clip.stream import FrameStream
+from ghostprep.clip.write import write_frames
+
+__all__ = [
+    "ClipFacts",
+    "FrameStream",
+    "Glimpse",
+    "glance",
+    "probe",
+    "read_frames",
+    "run_copy",
+    "write_frames",
+]

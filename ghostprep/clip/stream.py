@@ -1,0 +1,230 @@
+"""Frames from a running ffmpeg, one array after another, with the time of each."""
+
+from __future__ import annotations
+
+import contextlib
+import re
+import sys
+import threading
+from collections import deque
+from collections.abc import Callable, Generator, Iterator, Sequence
+from fractions import Fraction
+from types import TracebackType
+from typing import Final, Self
+
+import numpy as np
+import numpy.typing as npt
+
+from ghostprep.clip.child import Child
+from ghostprep.errors import JobError
+
+Frame = npt.NDArray[np.uint8]
+
+TIME_FORMAT: Final = "@{ptsi} {tbi}@"
+_TIME: Final = re.compile(r"@(-?\d+) (\d+)/(\d+)@")
+_AHEAD_BYTES: Final = 48_000_000
+_PIPE_BYTES: Final = 1 << 20
+
+
+class FrameStream:
+    """Frames in presentation order; a context manager and an iterator.
+
+    Made by `read_frames`. The decoder runs ahead by a few frames in its own process; it is
+    ended when the stream is closed, runs out, or is forgotten.
+
+    Attributes
+    ----------
+    size : (int, int)
+        Width and height of the frames.
+    rate : Fraction
+        Nominal frames a second.
+    times : list of Fraction
+        Presentation time in seconds of each frame yielded so far, from the clip's first frame.
+    damage : str or None
+        After the end: what the decoder complained of, in one line; None if it did not.
+    """
+
+    def __init__(
+        self,
+        attempts: Sequence[tuple[list[str], Fraction | None]],
+        *,
+        where: str,
+        shape: tuple[int, ...],
+        size: tuple[int, int],
+        rate: Fraction,
+        origin: Fraction,
+        fallback_step: Fraction,
+        stall_s: float,
+    ) -> None:
+        self.size = size
+        self.rate = rate
+        self.times: list[Fraction] = []
+        self.damage: str | None = None
+        self._attempts = list(attempts)
+        self._where = where
+        self._shape = shape
+        self._origin = origin
+        self._fallback_step = fallback_step
+        self._stall_s = stall_s
+        self._source = self._run()
+
+    def __iter__(self) -> Iterator[Frame]:
+        return self
+
+    def __next__(self) -> Frame:
+        return next(self._source)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """End the decoder. What was read stays valid."""
+        self._source.close()
+
+    def _run(self) -> Generator[Frame]:
+        while self._attempts:
+            arguments, wanted = self._attempts.pop(0)
+            reader = _Reader(arguments, self._shape, self._stall_s)
+            try:
+                first = reader.first_time() if wanted is not None else None
+                if wanted is not None and first != wanted and self._attempts:
+                    continue  # the container's index led elsewhere: count from the start instead
+                for frame, clock in reader:
+                    given = clock if clock is not None else self._guess()
+                    self.times.append(given - self._origin if clock is not None else given)
+                    yield frame
+                self._settle(reader)
+                return
+            finally:
+                reader.end()
+
+    def _guess(self) -> Fraction:
+        """Return the time of a frame whose file gives none."""
+        return self.times[-1] + self._fallback_step if self.times else Fraction(0)
+
+    def _settle(self, reader: _Reader) -> None:
+        child = reader.child
+        status = child.finish()
+        if child.stalled or (status != 0 and not self.times):
+            raise JobError(
+                "reading stopped", where=self._where, tool_line=child.last_line or f"status {status}"
+            )
+        if reader.left_over:
+            raise JobError(
+                f"{reader.left_over} bytes came that are no whole frame",
+                where=self._where,
+                tool_line=child.last_line,
+            )
+        if child.error_count:
+            self.damage = (
+                f"{child.error_count} complaints while decoding, the first after frame "
+                f"{reader.frames_at_error}: {child.errors[0]}"
+            )
+
+
+class _Reader:
+    """Reads ahead in a thread; pairs each frame with the time that ffmpeg reports for it."""
+
+    def __init__(self, arguments: list[str], shape: tuple[int, ...], stall_s: float) -> None:
+        self._shape = shape
+        self.left_over = 0
+        self.frames_at_error = 0
+        self._clocks: deque[Fraction] = deque()
+        self._frames: deque[Frame] = deque()
+        self._ahead = max(2, min(32, _AHEAD_BYTES // int(np.prod(shape))))
+        self._change = threading.Condition()
+        self._done = False
+        self._closed = False
+        self._read = 0
+        self._failure: BaseException | None = None
+        self.child = Child(arguments, take=True, on_line=self._take_line, stall_s=stall_s)
+        _widen(self.child)
+        self._thread = threading.Thread(target=self._fill, daemon=True)
+        self._thread.start()
+
+    def first_time(self) -> Fraction | None:
+        """Return the time of the first frame, or None if there is no frame."""
+        with self._change:
+            self._change.wait_for(lambda: self._clocks or self._done)
+            return self._clocks[0] if self._clocks else None
+
+    def __iter__(self) -> Iterator[tuple[Frame, Fraction | None]]:
+        while True:
+            with self._change:
+                self._change.wait_for(lambda: self._frames or self._done)
+                if not self._frames:
+                    if self._failure is not None:
+                        raise self._failure
+                    return
+                frame = self._frames.popleft()
+                self._change.notify_all()
+                # the report of a frame's time is written before the frame, but by another pipe
+                self._change.wait_for(lambda: self._clocks, timeout=2)
+                clock = self._clocks.popleft() if self._clocks else None
+            yield frame, clock
+
+    def end(self) -> None:
+        with self._change:
+            self._closed = True
+            self._change.notify_all()
+        self.child.end()
+        self._thread.join(timeout=5)
+        self._frames.clear()
+
+    def _take_line(self, line: str) -> bool:
+        if found := _TIME.search(line):
+            with self._change:
+                self._clocks.append(int(found[1]) * Fraction(int(found[2]), int(found[3])))
+                self._change.notify_all()
+            return True
+        if "[error]" in line and not self.child.error_count:
+            self.frames_at_error = self._read
+        return False
+
+    def _fill(self) -> None:
+        pipe = self.child.process.stdout
+        assert pipe is not None
+        try:
+            while True:
+                frame = np.empty(self._shape, np.uint8)
+                got = self._read_into(pipe.readinto, frame.data.cast("B"))  # type: ignore[attr-defined]
+                if got < frame.nbytes:
+                    self.left_over = got
+                    return
+                with self._change:
+                    self._read += 1
+                    self._frames.append(frame)
+                    self._change.notify_all()
+                    self._change.wait_for(lambda: len(self._frames) < self._ahead or self._closed)
+                    if self._closed:
+                        return
+        except (OSError, ValueError, MemoryError) as error:
+            self._failure = error if not self._closed else None
+        finally:
+            with self._change:
+                self._done = True
+                self._change.notify_all()
+
+    def _read_into(self, readinto: Callable[[memoryview], int | None], space: memoryview) -> int:
+        got = 0
+        while got < len(space):
+            with self.child.waiting():
+                count = readinto(space[got:])
+            if not count:
+                break
+            got += count
+        return got
+
+
+def _widen(child: Child) -> None:
+    """Give the pipe more room, where the system can: fewer switches between the two processes."""
+    if sys.platform == "linux" and child.process.stdout is not None:
+        import fcntl
+
+        with contextlib.suppress(OSError):
+            fcntl.fcntl(child.process.stdout.fileno(), fcntl.F_SETPIPE_SZ, _PIPE_BYTES)

@@ -28,9 +28,10 @@ class HeightProof:
         From the ghost plane (mm, x right, y up) to raster pixels.
     asked_mm : float
         The height that the scene asks for.
-    measure : {"tallest", "swept"}
-        ``tallest``: the tallest single frame; ``swept``: from the lowest to the
-        highest point that the figure ever reaches.
+    measure : {"median", "tallest", "swept"}
+        ``median``: over the frames added, as a figure stands in most of them;
+        ``tallest``: the tallest single frame; ``swept``: from the lowest to the highest
+        point that the figure ever reaches.
     """
 
     def __init__(
@@ -38,7 +39,7 @@ class HeightProof:
         homography: npt.NDArray[np.float64],
         asked_mm: float,
         *,
-        measure: Literal["tallest", "swept"] = "tallest",
+        measure: Literal["median", "tallest", "swept"] = "median",
     ) -> None:
         if asked_mm <= 0:
             raise ValueError(f"asked_mm is {asked_mm}, it must be above 0")
@@ -47,7 +48,8 @@ class HeightProof:
         self._measure = measure
         self._y: npt.NDArray[np.float64] | None = None
         self._pitch = 0.0
-        self._low, self._high, self._tallest = np.inf, -np.inf, 0.0
+        self._low, self._high = np.inf, -np.inf
+        self._heights: list[float] = []
 
     def add(self, decoded: npt.NDArray[np.uint8]) -> None:
         """Take in one decoded frame: uint8 (h, w) or (h, w, 3)."""
@@ -55,13 +57,13 @@ class HeightProof:
         if not lit.any():
             return
         if self._y is None:
-            self._y, self._pitch = self._heights(*lit.shape)
+            self._y, self._pitch = self._ladder(*lit.shape)
         ys = self._y[lit]
         low, high = float(ys.min()) - self._pitch / 2, float(ys.max()) + self._pitch / 2
         self._low, self._high = min(self._low, low), max(self._high, high)
-        self._tallest = max(self._tallest, high - low)
+        self._heights.append(high - low)
 
-    def _heights(self, rows: int, columns: int) -> tuple[npt.NDArray[np.float64], float]:
+    def _ladder(self, rows: int, columns: int) -> tuple[npt.NDArray[np.float64], float]:
         """Return each pixel's height (mm) on the ghost plane, and the mean height of one pixel."""
         x, y = np.meshgrid(np.arange(columns) + 0.5, np.arange(rows) + 0.5)
         points = np.stack([x.ravel(), y.ravel(), np.ones(x.size)])
@@ -72,9 +74,11 @@ class HeightProof:
 
     def height_mm(self) -> float:
         """Return what was measured, in mm; 0 if nothing was lit."""
-        if self._measure == "tallest":
-            return self._tallest
-        return max(self._high - self._low, 0.0)
+        if not self._heights:
+            return 0.0
+        if self._measure == "swept":
+            return self._high - self._low
+        return float(np.median(self._heights) if self._measure == "median" else max(self._heights))
 
     def proof(self) -> Proof:
         """Return ``height`` in mm, held to what was asked within two pixels or 2 %."""

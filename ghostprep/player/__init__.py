@@ -1,1 +1,29 @@
 """What a player takes: profiles, the encoder's limits, the card."""
+
+from ghostprep.player.attempt import Attempt, Measured, measured
+from ghostprep.player.control import BLACK_FAR, BLACK_NEAR, RateControl
+from ghostprep.player.facts import StreamFacts, read_stream_facts
+from ghostprep.player.limits import check_limits
+from ghostprep.player.profile import Profile
+from ghostprep.player.profile_files import DEFAULT_NAME, all_profiles, load_profile, profile_names
+from ghostprep.player.rate import RateChoice, choose_rate, plan_rate
+
+__all__ = [
+    "BLACK_FAR",
+    "BLACK_NEAR",
+    "DEFAULT_NAME",
+    "Attempt",
+    "Measured",
+    "Profile",
+    "RateChoice",
+    "RateControl",
+    "StreamFacts",
+    "all_profiles",
+    "check_limits",
+    "choose_rate",
+    "load_profile",
+    "measured",
+    "plan_rate",
+    "profile_names",
+    "read_stream_facts",
+]

@@ -1,0 +1,45 @@
+"""``ghostprep players``: the known player profiles, and what each takes and why."""
+
+from __future__ import annotations
+
+import click
+
+
+@click.command(short_help="List the player profiles.")
+@click.argument("name", required=False)
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object on stdout.")
+def command(name: str | None, as_json: bool) -> None:
+    """List the player profiles, or show the limits of one and why they are there.
+
+    NAME is a profile's name or the path of your own profile file (.toml).
+
+    \b
+    Example:
+      ghostprep players h264-baseline-qvga
+    """
+    from ghostprep.cli.show import console, facts_table, print_json
+    from ghostprep.player import all_profiles, load_profile
+    from ghostprep.player.words import limits_in_words
+
+    if name is None:
+        profiles = all_profiles()
+        if as_json:
+            print_json({"players": [profile.as_dict() for profile in profiles]})
+            return
+        console().print(facts_table("Player profiles", [(p.name, p.title) for p in profiles]))
+        console().print("\n`ghostprep players NAME` shows the limits of one, and why.", highlight=False)
+        return
+    profile = load_profile(name)
+    if as_json:
+        print_json(profile.as_dict())
+        return
+    to = console()
+    to.print(facts_table(f"{profile.name}: {profile.title}", []))
+    if profile.about:
+        to.print(profile.about, markup=False)
+    to.print()
+    rows = [
+        (limit.name, f"{limit.text}\n  {limit.why}" if limit.why else limit.text)
+        for limit in limits_in_words(profile)
+    ]
+    to.print(facts_table("", rows))

@@ -1,0 +1,1 @@
+"""What to ask of each encoder; a file a coding."""

@@ -1,0 +1,133 @@
+"""Finds and reads profile files: those that come with the tool, and the builder's own."""
+
+from __future__ import annotations
+
+import difflib
+import tomllib
+from importlib import resources
+from pathlib import Path
+from typing import Any, Final
+
+from pydantic import ValidationError
+
+from ghostprep.errors import InputError
+from ghostprep.player.profile import Profile
+
+DEFAULT_NAME: Final = "h264-baseline-qvga"
+
+
+def profile_names() -> list[str]:
+    """Return the names of the profiles that come with the tool, sorted."""
+    folder = resources.files("ghostprep.player") / "profiles"
+    return sorted(entry.name[:-5] for entry in folder.iterdir() if entry.name.endswith(".toml"))
+
+
+def all_profiles() -> list[Profile]:
+    """Return every profile that comes with the tool, by name."""
+    return [load_profile(name) for name in profile_names()]
+
+
+def load_profile(name: str | Path) -> Profile:
+    """Read a profile.
+
+    Parameters
+    ----------
+    name : str or Path
+        A known profile's name, or the path of a profile file (ending in ``.toml``). A file
+        may say ``extends = "NAME"`` and then gives only what differs from that profile;
+        the name may also be that of another file beside it.
+
+    Returns
+    -------
+    Profile
+
+    Raises
+    ------
+    InputError
+        No such profile or file, or a file with a key or value that cannot be used.
+
+    Examples
+    --------
+    >>> load_profile("h264-baseline-qvga").h264.level
+    '1.3'
+    """
+    data, shown = _read(name, beside=Path(), seen=())
+    try:
+        return Profile.model_validate(data)
+    except ValidationError as wrong:
+        raise _as_input_error(wrong, shown) from None
+
+
+def _read(name: str | Path, *, beside: Path, seen: tuple[str, ...]) -> tuple[dict[str, Any], str]:
+    """Return a profile's data, with what it extends filled in, and how to name it in a message."""
+    if str(name).lower().endswith(".toml"):
+        path = beside / Path(name).expanduser()
+        try:
+            text = path.read_text(encoding="utf-8")
+        except OSError as wrong:
+            raise InputError(wrong.strerror or str(wrong), where=str(path), remedy=_KNOWN) from None
+        except UnicodeDecodeError:
+            raise InputError("is not a text file in UTF-8", where=str(path)) from None
+        shown, beside, own_name = str(path), path.parent, path.stem
+    else:
+        known = profile_names()
+        if name not in known:
+            near = difflib.get_close_matches(str(name), known, n=1, cutoff=0.3)
+            guess = f"did you mean {near[0]}? " if near else ""
+            raise InputError(f"no player profile is named {name!r}", remedy=guess + _KNOWN)
+        text = (resources.files("ghostprep.player") / "profiles" / f"{name}.toml").read_text("utf-8")
+        shown, own_name = f"profile {name}", str(name)
+    try:
+        data = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as wrong:
+        raise InputError(f"is not TOML: {wrong}", where=shown) from None
+    data.setdefault("name", own_name)
+    base_name = data.pop("extends", None)
+    if base_name is None:
+        return data, shown
+    if not isinstance(base_name, str) or shown in seen:
+        raise InputError(
+            "extends itself" if shown in seen else "extends must be a profile's name", where=shown
+        )
+    base, _ = _read(base_name, beside=beside, seen=(*seen, shown))
+    return _merged(base, data), shown
+
+
+_KNOWN: Final = "`ghostprep players` lists the known ones"
+
+
+def _merged(base: dict[str, Any], own: dict[str, Any]) -> dict[str, Any]:
+    """Return `base` with `own` laid over it, table by table."""
+    result = dict(base)
+    for key, value in own.items():
+        old = result.get(key)
+        result[key] = _merged(old, value) if isinstance(old, dict) and isinstance(value, dict) else value
+    return result
+
+
+def _as_input_error(wrong: ValidationError, shown: str) -> InputError:
+    """Turn the first thing that the model refused into one line."""
+    first = wrong.errors(include_url=False)[0]
+    key = ".".join(str(part) for part in first["loc"] if part != "__root__")
+    if first["type"] == "extra_forbidden":
+        fields = _fields_at(first["loc"][:-1])
+        near = difflib.get_close_matches(str(first["loc"][-1]), fields, n=1, cutoff=0.3)
+        remedy = f"did you mean {near[0]}?" if near else f"known here: {', '.join(fields)}"
+        return InputError(f"unknown key {key}", where=shown, remedy=remedy)
+    if first["type"] == "missing":
+        return InputError(f"{key} is missing", where=shown, remedy='add it, or start from extends = "NAME"')
+    message = first["msg"].removeprefix("Value error, ")
+    message = message[0].lower() + message[1:]
+    return InputError(f"{key}: {message}" if key else message, where=shown)
+
+
+def _fields_at(loc: tuple[int | str, ...]) -> list[str]:
+    fields = Profile.model_fields
+    for part in loc:
+        inner = fields[str(part)].annotation if str(part) in fields else None
+        options = [inner, *getattr(inner, "__args__", ())]
+        model = next((o for o in options if hasattr(o, "model_fields")), None)
+        if model is None:
+            return []
+        fields = model.model_fields
+    return [name for name in fields if name != "name"]

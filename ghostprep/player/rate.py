@@ -1,0 +1,85 @@
+"""Chooses the frame rate: frames are dropped or repeated on purpose or not at all."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Final, Literal
+
+from ghostprep.errors import InputError
+from ghostprep.player.profile import Profile
+
+RELABEL: Final = Fraction(1, 1000)
+"""Largest change of speed that nobody sees, and that 30000/1001 to 30 needs exactly."""
+
+
+@dataclass(frozen=True, slots=True)
+class RateChoice:
+    """A rate, and which source frames it shows.
+
+    Attributes
+    ----------
+    rate : Fraction
+        Output frames a second.
+    how : {"same", "fewer", "relabelled", "repeated", "resampled"}
+        ``fewer``: every `step`-th source frame, exactly; ``relabelled``: every `step`-th source
+        frame, played faster or slower by at most 0.1 %; ``repeated``: each source frame
+        shown `step` times; ``resampled``: at the nearest times.
+    step : int
+        See `how`.
+    """
+
+    rate: Fraction
+    how: Literal["same", "fewer", "relabelled", "repeated", "resampled"]
+    step: int = 1
+
+
+def plan_rate(profile: Profile, source: Fraction) -> RateChoice:
+    """Choose the best rate that the player takes, for a clip of a given rate.
+
+    In this order: the clip's own; an exact part of it; a whole number within 0.1 % of it
+    or of a part of it, with the same frames; an exact multiple, if the player takes only
+    higher rates; else the highest allowed rate, with frames dropped or doubled.
+
+    Raises
+    ------
+    InputError
+        The source rate is not above 0.
+
+    Examples
+    --------
+    >>> from ghostprep.player.profile_files import load_profile
+    >>> plan_rate(load_profile("mjpeg-avi-qvga"), Fraction(30000, 1001))
+    RateChoice(rate=Fraction(15, 1), how='relabelled', step=2)
+    """
+    if source <= 0:
+        raise InputError(f"frame rate is {source}, it must be above 0")
+    limits = profile.rate
+    if limits.takes(source):
+        return RateChoice(source, "same")
+    lowest = min(limits.choices) if limits.choices else limits.least
+    highest = max(limits.choices) if limits.choices else limits.largest
+    # the largest step still gives the lowest rate, stretched by RELABEL
+    steps = range(1, math.floor(source * (1 + RELABEL) / lowest) + 1)
+    for step in steps[1:]:
+        if limits.takes(source / step):
+            return RateChoice(source / step, "fewer", step)
+    for step in steps:
+        near = [Fraction(round(source / step)), *limits.choices]
+        for rate in near:
+            if limits.takes(rate) and abs(rate * step - source) <= RELABEL * source:
+                return RateChoice(rate, "relabelled", step)
+    for times in range(2, math.floor(highest / source) + 1):
+        if limits.takes(source * times):
+            return RateChoice(source * times, "repeated", times)
+    if limits.choices:
+        below = [choice for choice in limits.choices if choice <= source]
+        return RateChoice(max(below) if below else lowest, "resampled")
+    rate = Fraction(math.floor(highest)) if limits.whole else highest
+    return RateChoice(rate if source > lowest else Fraction(math.ceil(lowest)), "resampled")
+
+
+def choose_rate(profile: Profile, source: Fraction) -> Fraction:
+    """Return the best rate that the player takes for a clip of a given rate; see `plan_rate`."""
+    return plan_rate(profile, source).rate

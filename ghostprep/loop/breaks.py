@@ -1,0 +1,87 @@
+"""Find hard cuts and flashes, across which no loop may go."""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from ghostprep.loop.thumbnail import Light
+
+_OUTSTANDING: Final = 6.0
+"""A cut's step over the larger of the usual steps around it."""
+_CHANGE: Final = 0.35
+"""A cut's step over the light of the picture: a cut replaces it, fast motion moves part of it."""
+_AROUND: Final = 12
+
+
+@dataclass(frozen=True, slots=True)
+class Breaks:
+    """Where the clip's flow is broken.
+
+    Attributes
+    ----------
+    cuts : tuple of int
+        First frame of each new shot.
+    flashes : tuple of int
+        Frames that differ from both neighbours while these are alike.
+    """
+
+    cuts: tuple[int, ...]
+    flashes: tuple[int, ...]
+
+    def stretches(self, count: int, *, flashes: bool) -> list[tuple[int, int]]:
+        """Return the unbroken stretches (start, stop) of `count` frames, broken at `flashes` too if asked."""
+        edges = sorted({0, count, *self.cuts, *(self.flashes if flashes else ())})
+        gone = set(self.flashes) if flashes else set()
+        stretches = []
+        for start, stop in itertools.pairwise(edges):
+            begin = start + 1 if start in gone else start
+            if stop - begin >= 2:
+                stretches.append((begin, stop))
+        return stretches
+
+
+def find_breaks(points: Light, light: Light) -> Breaks:
+    """Find cuts and flashes.
+
+    Parameters
+    ----------
+    points : ndarray of float32, shape (frames, d)
+        Each frame as a vector whose distances are those between the thumbnails.
+    light : ndarray of float32, shape (frames,)
+        Each frame's distance from black.
+    """
+    if len(points) < 4:
+        return Breaks((), ())
+    steps = np.sqrt(np.sum(np.square(np.diff(points, axis=0)), axis=1))
+    usual = _usual(steps)
+    larger = np.maximum(light[:-1], light[1:])
+    jumps = np.flatnonzero((steps > _OUTSTANDING * usual) & (steps > _CHANGE * larger)) + 1
+    flashes: set[int] = set()
+    cuts: list[int] = []
+    marked = set(jumps.tolist())
+    for at in sorted(marked):
+        if at - 1 in flashes:
+            continue  # the way back from a flash
+        back = float(np.linalg.norm(points[at + 1] - points[at - 1])) if at + 1 < len(points) else np.inf
+        if at + 1 in marked and back < 0.5 * float(steps[at - 1]):
+            flashes.add(at)
+        else:
+            cuts.append(at)
+    return Breaks(tuple(cuts), tuple(sorted(flashes)))
+
+
+def _usual(steps: Light) -> Light:
+    """Return the median of the steps around each, itself left out, never below a tenth of the clip's own."""
+    padded = (
+        np.pad(steps, _AROUND, mode="reflect")
+        if len(steps) > _AROUND
+        else np.pad(steps, _AROUND, mode="edge")
+    )
+    window = np.lib.stride_tricks.sliding_window_view(padded, 2 * _AROUND + 1)
+    # a short fast movement raises the upper quartile, a cut (one step of 25) does not
+    around = np.quantile(window, 0.75, axis=1)
+    return np.asarray(np.maximum(around, 0.1 * np.median(steps) + 1e-6), np.float32)

@@ -1,0 +1,71 @@
+"""One place where a clip could be joined to itself."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from typing import Literal, get_args
+
+Method = Literal["cut", "crossfade", "flow"]
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """A stretch of the clip that could loop, and how to blend its end into its start.
+
+    Attributes
+    ----------
+    first, last : int
+        First and last frame of the loop, inclusive, as positions in the strip.
+    blend : int
+        Frames of the blend; 0 for a cut. They are the loop's last frames, mixed with those before `first`.
+    method : {"cut", "crossfade", "flow"}
+        How the blend is made; "flow" is motion-compensated.
+    score : float
+        The worst of `step`, `double`, `softening` and `ripple`, each over its limit: 1 or less is good.
+    step : float
+        Largest step inside the join over the 95th percentile of the loop's other steps.
+    double : float
+        Largest double image in the blend, in steps of the loop's usual (median) motion.
+    dip : float
+        Lowest sharpness in the blend over that of the frames which it mixes; 1 is as sharp.
+    ripple : float
+        How far the blend's brightness leaves that of the frames which it mixes, as a share.
+    """
+
+    first: int
+    last: int
+    blend: int
+    method: Method
+    score: float
+    step: float = 0.0
+    double: float = 0.0
+    dip: float = 1.0
+    ripple: float = 0.0
+
+    def __post_init__(self) -> None:
+        if not 0 <= self.first <= self.last:
+            raise ValueError(f"a loop from frame {self.first} to {self.last} is empty or starts before 0")
+        if self.method not in get_args(Method):
+            raise ValueError(f"method is {self.method!r}, it must be one of {', '.join(get_args(Method))}")
+        if not 0 <= self.blend < self.frames:
+            raise ValueError(f"a blend of {self.blend} frames does not fit a loop of {self.frames}")
+        if (self.blend == 0) != (self.method == "cut"):
+            raise ValueError(f"a {self.method} cannot have {self.blend} frames")
+
+    @property
+    def frames(self) -> int:
+        """Length of the loop in frames."""
+        return self.last - self.first + 1
+
+    @property
+    def name(self) -> str:
+        """The frames, as ``FIRST-LAST``: what to type to take this one."""
+        return f"{self.first}-{self.last}"
+
+    def as_dict(self) -> dict[str, object]:
+        """Return the candidate as it stands in a report."""
+        return {
+            "name": self.name,
+            "frames": self.frames,
+            **{k: round(v, 4) if isinstance(v, float) else v for k, v in asdict(self).items()},
+        }

@@ -1,0 +1,104 @@
+"""A blend that moves one frame's figure onto the other's instead of showing both."""
+
+from __future__ import annotations
+
+import threading
+from typing import Final
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+
+from ghostprep.loop.thumbnail import Light, Pixels
+from ghostprep.transfer import codes_to_light
+
+Field = npt.NDArray[np.float32]
+FADE: Final = 0.3
+"""Share of the way, in its middle, over which the one frame's light is exchanged for the other's."""
+_FLOW_SIDE: Final = 480
+_local = threading.local()
+
+
+def _engine() -> cv2.DISOpticalFlow:
+    # an engine keeps buffers, so each thread has its own
+    if not hasattr(_local, "engine"):
+        _local.engine = cv2.DISOpticalFlow.create(cv2.DISOPTICAL_FLOW_PRESET_MEDIUM)
+    return _local.engine  # type: ignore[no-any-return]
+
+
+def motion(a: Pixels, b: Pixels) -> Field:
+    """Return where each pixel of `a` is in `b`, as offsets (h, w, 2) in pixels: x right, y down.
+
+    References
+    ----------
+    Kroeger et al., Fast optical flow using dense inverse search, ECCV 2016; as in OpenCV.
+    """
+    height, width = a.shape[:2]
+    scale = min(1.0, _FLOW_SIDE / max(height, width))
+    size = (max(16, round(width * scale)), max(16, round(height * scale)))
+    grey_a, grey_b = (
+        cv2.resize(cv2.cvtColor(p, cv2.COLOR_RGB2GRAY), size, interpolation=cv2.INTER_AREA) for p in (a, b)
+    )
+    field = np.asarray(_engine().calc(grey_a, grey_b, None), np.float32)  # type: ignore[call-overload]
+    if size != (width, height):
+        field = np.asarray(cv2.resize(field, (width, height), interpolation=cv2.INTER_LINEAR), np.float32)
+        field *= np.asarray([width / size[0], height / size[1]], np.float32)
+    return field
+
+
+def move(light: Light, field: Field, part: float) -> Light:
+    """Return `light` (h, w, 3) with every pixel moved by `part` of its offset in `field` (h, w, 2)."""
+    height, width = light.shape[:2]
+    x, y = np.meshgrid(np.arange(width, dtype=np.float32), np.arange(height, dtype=np.float32))
+    offset = field * np.float32(part)
+    # a pixel that arrives here started elsewhere: find its start by repeated substitution
+    for _ in range(3):
+        offset = np.asarray(
+            cv2.remap(
+                field,
+                x - offset[..., 0],
+                y - offset[..., 1],
+                cv2.INTER_LINEAR,
+                borderMode=cv2.BORDER_REPLICATE,
+            ),
+            np.float32,
+        ) * np.float32(part)
+    moved = cv2.remap(
+        light,
+        x - offset[..., 0],
+        y - offset[..., 1],
+        cv2.INTER_CUBIC,
+        borderMode=cv2.BORDER_CONSTANT,
+        borderValue=0,
+    )
+    return np.asarray(np.maximum(moved, 0), np.float32)
+
+
+def exchange(weight: float) -> float:
+    """Return the share of the second frame's light at `weight` of the way."""
+    return float(np.clip((weight - 0.5) / FADE + 0.5, 0, 1))
+
+
+def flow_blend(a: Pixels, b: Pixels, weight: float) -> Light:
+    """Blend two frames along their motion.
+
+    Parameters
+    ----------
+    a, b : ndarray of uint8, shape (h, w, 3)
+        Figures premultiplied on black.
+    weight : float
+        Where on the way from `a` to `b`, 0..1.
+
+    Returns
+    -------
+    ndarray of float32, shape (h, w, 3)
+        Linear light. Both figures are moved to where they would meet; one's light is exchanged for the
+        other's in the middle of the way only, where they lie on each other.
+    """
+    share = np.float32(exchange(weight))
+    light = np.zeros((1,), np.float32)
+    if share < 1:
+        light = light + (1 - share) * move(codes_to_light(a), motion(a, b), weight)
+    if share > 0:
+        light = light + share * move(codes_to_light(b), motion(b, a), 1 - weight)
+    return np.asarray(light, np.float32)

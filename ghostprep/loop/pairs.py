@@ -1,0 +1,137 @@
+"""Find the pairs of moments that are most alike, among all pairs of a long clip."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from ghostprep.loop.thumbnail import Light
+
+_CELLS: Final = 4_000_000
+"""Distances held at a time: 16 MB."""
+_BUDGET: Final = 400_000_000
+"""Distances computed for one window; beyond it the first moment is taken on a grid."""
+
+
+def windows(points: Light, length: int) -> Light:
+    """Describe the window of `length` frames that begins at each frame by its middle and its motion.
+
+    Parameters
+    ----------
+    points : ndarray of float32, shape (frames, d)
+    length : int
+        Frames of the window, 2 or more.
+
+    Returns
+    -------
+    ndarray of float32, shape (frames - length + 1, 2 d)
+        The squared distance of two rows is the mean squared distance of the two windows, frame by frame, when
+        each window's motion is taken as even.
+    """
+    sums = np.cumsum(np.pad(points, ((1, 0), (0, 0))), axis=0, dtype=np.float64)
+    middle = (sums[length:] - sums[:-length]) / length
+    offsets = np.arange(length) - (length - 1) / 2
+    count = len(points) - length + 1
+    motion = np.zeros((count, points.shape[1]), np.float64)
+    for k, offset in enumerate(offsets):
+        motion += offset * points[k : k + count]
+    # slope times the window's spread: motion / sum(o^2) * sqrt(mean(o^2))
+    motion /= np.sqrt(length * np.sum(np.square(offsets)))
+    return np.concatenate([middle, motion], axis=1).astype(np.float32)
+
+
+def nearest_pairs(rows: Light, lags: tuple[int, int], tile: int, most: int) -> list[tuple[float, int, int]]:
+    """Return the nearest pairs of rows, one for each neighbourhood.
+
+    Parameters
+    ----------
+    rows : ndarray of float32, shape (n, d)
+    lags : (int, int)
+        Least and greatest distance in frames between the two, inclusive.
+    tile : int
+        Size in frames of a neighbourhood.
+    most : int
+        How many pairs at most.
+
+    Returns
+    -------
+    list of (float, int, int)
+        Squared distance, first row, lag; nearest first.
+    """
+    low, high = lags[0], min(lags[1], len(rows) - 1)
+    if high < low:
+        return []
+    starts = len(rows) - low
+    stride = max(1, -(-starts * (high - low + 1) // _BUDGET))
+    found: list[tuple[npt.NDArray[np.float32], npt.NDArray[np.int64], npt.NDArray[np.int64]]] = []
+    for first, distance in _blocks(rows, low, high, stride):
+        found.append(_tile_minima(distance, first, (low, stride), tile, most))
+        if len(found) > 32:
+            found = [_least(found, most)]
+    if not found:
+        return []
+    value, at, lag = _least(found, most)
+    order = np.argsort(value, kind="stable")
+    return [(float(value[i]), int(at[i]), int(lag[i])) for i in order if np.isfinite(value[i])]
+
+
+def _blocks(rows: Light, low: int, high: int, stride: int) -> Iterator[tuple[npt.NDArray[np.int64], Light]]:
+    """Yield starts (m,) and distances (m, high - low + 1) by lag; lags past the end are infinite."""
+    norms = np.sum(np.square(rows, dtype=np.float64), axis=1).astype(np.float32)
+    width = high - low + 1
+    for begin, size in _batches(len(rows) - low, stride, width):
+        first = np.arange(begin, min(begin + size * stride, len(rows) - low), stride)
+        left, right = int(first[0]) + low, min(int(first[-1]) + high + 1, len(rows))
+        product = rows[first] @ rows[left:right].T
+        product *= -2
+        product += norms[first][:, None]
+        product += norms[left:right]
+        # row r of the block wants columns from r * stride on: a skewed view turns columns into lags
+        short = int(first[-1]) - int(first[0]) + width - product.shape[1]
+        if short > 0:
+            product = np.pad(product, ((0, 0), (0, short)), constant_values=np.inf)
+        wide = product.shape[1]
+        skewed = np.lib.stride_tricks.as_strided(
+            product, (len(first), width), ((wide + stride) * 4, 4), writeable=False
+        )
+        yield first, skewed
+
+
+def _batches(starts: int, stride: int, width: int) -> Iterator[tuple[int, int]]:
+    # the rectangle that holds all lags of m rows is m * stride wider than the lags themselves
+    size = max(8, min(_CELLS // (2 * width), int(np.sqrt(_CELLS / (2 * stride)))))
+    for begin in range(0, starts, size * stride):
+        yield begin, size
+
+
+def _tile_minima(
+    distance: Light, first: npt.NDArray[np.int64], origin: tuple[int, int], tile: int, most: int
+) -> tuple[npt.NDArray[np.float32], npt.NDArray[np.int64], npt.NDArray[np.int64]]:
+    low, stride = origin
+    high_rows, wide = max(1, tile // stride), max(1, tile)
+    by_lag = np.minimum.reduceat(distance, np.arange(0, distance.shape[1], wide), axis=1)
+    both = np.minimum.reduceat(by_lag, np.arange(0, len(first), high_rows), axis=0)
+    flat = both.ravel()
+    keep = np.argpartition(flat, most - 1)[:most] if len(flat) > most else np.arange(len(flat))
+    value, at, lag = (
+        np.empty(len(keep), np.float32),
+        np.empty(len(keep), np.int64),
+        np.empty(len(keep), np.int64),
+    )
+    for n, cell in enumerate(keep):
+        r, c = divmod(int(cell), both.shape[1])
+        part = distance[r * high_rows : (r + 1) * high_rows, c * wide : (c + 1) * wide]
+        y, x = divmod(int(np.argmin(part)), part.shape[1])
+        value[n], at[n], lag[n] = part[y, x], first[r * high_rows + y], low + c * wide + x
+    return value, at, lag
+
+
+def _least(
+    found: list[tuple[npt.NDArray[np.float32], npt.NDArray[np.int64], npt.NDArray[np.int64]]], most: int
+) -> tuple[npt.NDArray[np.float32], npt.NDArray[np.int64], npt.NDArray[np.int64]]:
+    value, at, lag = (np.concatenate([part[k] for part in found]) for k in range(3))
+    keep = np.argpartition(value, most - 1)[:most] if len(value) > most else np.arange(len(value))
+    return value[keep], at[keep], lag[keep]

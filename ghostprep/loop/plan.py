@@ -1,0 +1,107 @@
+"""Which source frames make each frame of the loop."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Literal, get_args
+
+from ghostprep.loop.candidate import Method
+
+How = Literal["search", "ends", "there-and-back", "fades", "none"]
+
+
+@dataclass(frozen=True, slots=True)
+class Mix:
+    """One frame of the loop.
+
+    Attributes
+    ----------
+    a : int
+        Source frame.
+    b : int or None
+        The source frame that it is blended with; None for none.
+    weight : float
+        Share of `b`, 0..1.
+    gain : float
+        Factor on the light, 0..1.
+    """
+
+    a: int
+    b: int | None = None
+    weight: float = 0.0
+    gain: float = 1.0
+
+    def __post_init__(self) -> None:
+        if self.a < 0 or (self.b is not None and self.b < 0):
+            raise ValueError(f"frames {self.a} and {self.b}: a frame before 0 does not exist")
+        if not 0 <= self.weight <= 1 or not 0 <= self.gain <= 1:
+            raise ValueError(f"weight {self.weight} and gain {self.gain} must lie in 0..1")
+        if self.b is None and self.weight:
+            raise ValueError(f"frame {self.a} has a weight for a frame that it does not have")
+
+    @property
+    def sources(self) -> tuple[int, ...]:
+        """The source frames that are really needed."""
+        return (self.a,) if self.b is None else (self.a, self.b)
+
+
+@dataclass(frozen=True, slots=True)
+class LoopPlan:
+    """A finished loop as a list of what to show.
+
+    Attributes
+    ----------
+    steps : tuple of Mix
+        The frames in the order in which they are shown.
+    first, last : int
+        First and last source frame of the loop, inclusive.
+    blend : int
+        Frames of the blend, of each turn, or of each fade.
+    method : {"cut", "crossfade", "flow"}
+        How two frames are mixed.
+    join : {"search", "ends", "there-and-back", "fades", "none"}
+        How the end meets the start.
+    join_steps : tuple of int
+        The steps inside the join: i is the step from frame i to frame i + 1 of the loop, cyclic.
+    blend_frames : tuple of int
+        The frames of the loop that are mixed, which may be softer than others.
+    """
+
+    steps: tuple[Mix, ...]
+    first: int
+    last: int
+    blend: int
+    method: Method
+    join: How
+    join_steps: tuple[int, ...] = ()
+    blend_frames: tuple[int, ...] = ()
+
+    def __post_init__(self) -> None:
+        if not self.steps:
+            raise ValueError("a loop without frames")
+        if self.method not in get_args(Method):
+            raise ValueError(f"method is {self.method!r}, it must be one of {', '.join(get_args(Method))}")
+        if self.join not in get_args(How):
+            raise ValueError(f"join is {self.join!r}, it must be one of {', '.join(get_args(How))}")
+        if any(not 0 <= i < len(self.steps) for i in (*self.join_steps, *self.blend_frames)):
+            raise ValueError(f"a join outside the loop's {len(self.steps)} frames")
+
+    def __len__(self) -> int:
+        return len(self.steps)
+
+    @property
+    def span(self) -> tuple[int, int]:
+        """Lowest source frame that is needed, and the highest plus one."""
+        needed = [i for mix in self.steps for i in mix.sources]
+        return min(needed), max(needed) + 1
+
+    def rotated(self, k: int) -> LoopPlan:
+        """Return the same loop, begun at its frame `k`; only the place of the file's own seam differs."""
+        count = len(self)
+        k %= count
+        return replace(
+            self,
+            steps=self.steps[k:] + self.steps[:k],
+            join_steps=tuple(sorted((i - k) % count for i in self.join_steps)),
+            blend_frames=tuple(sorted((i - k) % count for i in self.blend_frames)),
+        )

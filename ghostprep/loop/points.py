@@ -1,0 +1,65 @@
+"""The strip as a cloud of points whose distances are those of the thumbnails."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+
+from ghostprep.loop.strip import VECTOR, Strip
+from ghostprep.loop.thumbnail import Light
+
+_DIMENSIONS: Final = 48
+_SAMPLE: Final = 3000
+_BLOCK: Final = 4096
+_STEP_WEIGHT: Final = 25.0
+
+
+def points_of(strip: Strip) -> tuple[Light, Light]:
+    """Project all thumbnails on the directions in which they differ most.
+
+    Parameters
+    ----------
+    strip : Strip
+
+    Returns
+    -------
+    points : ndarray of float32, shape (frames, d)
+        d is at most 48. Distances are RMS differences of the thumbnails.
+    light : ndarray of float32, shape (frames,)
+        RMS of each thumbnail: its distance from black.
+
+    Notes
+    -----
+    Principal components of up to 3,000 frames spread over the clip and of the steps between them and their
+    followers: without the steps, small fast motion would be lost behind large slow changes.
+    """
+    count = len(strip)
+    places = np.unique(np.linspace(0, max(count - 2, 0), min(count, _SAMPLE)).astype(np.int64))
+    covariance = np.zeros((VECTOR, VECTOR), np.float64)
+    total = np.zeros(VECTOR, np.float64)
+    taken = 0
+    for start in range(0, count, _BLOCK):
+        stop = min(count, start + _BLOCK + 1)
+        rows = strip.vectors(start, stop)
+        here = places[(places >= start) & (places < start + _BLOCK)] - start
+        if not len(here):
+            continue
+        picked = rows[here]
+        total += picked.sum(axis=0)
+        taken += len(here)
+        covariance += picked.T @ picked
+        moved = rows[np.minimum(here + 1, len(rows) - 1)] - picked
+        covariance += _STEP_WEIGHT * (moved.T @ moved)
+    mean = total / max(taken, 1)
+    covariance -= taken * np.outer(mean, mean)
+    _, directions = np.linalg.eigh(covariance.astype(np.float32))
+    basis = np.ascontiguousarray(directions[:, ::-1][:, :_DIMENSIONS]) / np.float32(np.sqrt(VECTOR))
+    points = np.empty((count, basis.shape[1]), np.float32)
+    light = np.empty(count, np.float32)
+    for start in range(0, count, _BLOCK):
+        stop = min(count, start + _BLOCK)
+        rows = strip.vectors(start, stop)
+        light[start:stop] = np.sqrt(np.mean(np.square(rows), axis=1))
+        points[start:stop] = (rows - mean.astype(np.float32)) @ basis
+    return points, light

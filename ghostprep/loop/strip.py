@@ -1,0 +1,119 @@
+"""What is remembered of every frame while the clip flows past."""
+
+from __future__ import annotations
+
+import tempfile
+from typing import IO, Final
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+
+from ghostprep.loop.thumbnail import COLOUR, THUMBNAIL, Light, Pixels, thumbnail, working_light
+from ghostprep.transfer import luminance
+
+VECTOR: Final = THUMBNAIL[0] * THUMBNAIL[1] + 2 * COLOUR[0] * COLOUR[1]
+_CHUNK: Final = 4096
+_ROW_BYTES: Final = VECTOR * 2
+
+
+class Strip:
+    """The clip's figure as thumbnails in order, with a few numbers a frame.
+
+    Add every keyed frame once, in order. The last 4,096 thumbnails are held in memory, earlier ones
+    in an unnamed temporary file, so that an hour of film takes little more memory than a minute.
+    """
+
+    def __init__(self) -> None:
+        self._recent: list[npt.NDArray[np.float16]] = []
+        self._file: IO[bytes] | None = None
+        self._filed = 0
+        self._steps: list[float] = []
+        self._brightness: list[float] = []
+        self._sharpness: list[float] = []
+        self._before: Light | None = None
+
+    def __len__(self) -> int:
+        return self._filed + len(self._recent)
+
+    def add(self, figure: Pixels) -> None:
+        """Remember the next frame.
+
+        Parameters
+        ----------
+        figure : ndarray of uint8, shape (h, w, 3)
+            The figure premultiplied on black. All frames of a strip have one size; about 160 pixels on the
+            longer side is enough, larger ones are shrunk.
+
+        Raises
+        ------
+        ValueError
+            The frame has another shape than those before it.
+        """
+        light = working_light(figure)
+        grey = luminance(light)
+        if self._before is not None:
+            if grey.shape != self._before.shape:
+                raise ValueError(
+                    f"a frame of shape {grey.shape} follows frames of shape {self._before.shape}"
+                )
+            self._steps.append(rms(grey - self._before))
+        self._before = grey
+        self._brightness.append(float(grey.mean()))
+        self._sharpness.append(sharpness(grey))
+        self._recent.append(thumbnail(light).astype(np.float16))
+        if len(self._recent) == _CHUNK:
+            self._put_away()
+
+    def _put_away(self) -> None:
+        if self._file is None:
+            self._file = tempfile.TemporaryFile(prefix="ghostprep-strip-")  # noqa: SIM115 lives as long as the strip
+        self._file.seek(self._filed * _ROW_BYTES)
+        self._file.write(np.stack(self._recent).tobytes())
+        self._filed += len(self._recent)
+        self._recent.clear()
+
+    def vectors(self, start: int, stop: int) -> Light:
+        """Return the thumbnails (stop - start, 640) of frames `start` to `stop` - 1."""
+        if not 0 <= start <= stop <= len(self):
+            raise IndexError(f"frames {start} to {stop} are not all among the {len(self)} of this strip")
+        parts: list[npt.NDArray[np.float16]] = []
+        if self._file is not None and start < self._filed:
+            upto = min(stop, self._filed)
+            self._file.seek(start * _ROW_BYTES)
+            raw = self._file.read((upto - start) * _ROW_BYTES)
+            parts.append(np.frombuffer(raw, np.float16).reshape(-1, VECTOR))
+        if stop > self._filed:
+            held = self._recent[max(start - self._filed, 0) : stop - self._filed]
+            if held:
+                parts.append(np.stack(held))
+        if not parts:
+            return np.empty((0, VECTOR), np.float32)
+        return np.concatenate(parts).astype(np.float32)
+
+    @property
+    def steps(self) -> Light:
+        """RMS steps (len - 1,) between neighbours: luminance in linear light, at the working size."""
+        return np.asarray(self._steps, np.float32)
+
+    @property
+    def brightness(self) -> Light:
+        """Mean luminance (len,) of each frame, 0..1."""
+        return np.asarray(self._brightness, np.float32)
+
+    @property
+    def sharpness(self) -> Light:
+        """Mean gradient magnitude (len,) of each frame's luminance."""
+        return np.asarray(self._sharpness, np.float32)
+
+
+def rms(difference: Light) -> float:
+    """Return the root of the mean square of `difference`, any shape."""
+    return float(np.sqrt(np.mean(np.square(difference, dtype=np.float64))))
+
+
+def sharpness(grey: Light) -> float:
+    """Return the mean gradient magnitude of `grey` (h, w), in light a pixel."""
+    across = cv2.Sobel(grey, cv2.CV_32F, 1, 0, ksize=1)
+    down = cv2.Sobel(grey, cv2.CV_32F, 0, 1, ksize=1)
+    return float(np.mean(cv2.magnitude(across, down))) / 2

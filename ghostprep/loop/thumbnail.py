@@ -1,0 +1,57 @@
+"""Small pictures of a figure, in light, for comparing frames."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+
+from ghostprep.transfer import codes_to_light, luminance
+
+Pixels = npt.NDArray[np.uint8]
+Light = npt.NDArray[np.float32]
+
+THUMBNAIL: Final = (32, 18)
+"""Width and height at which all frames are compared with all."""
+COLOUR: Final = (8, 4)
+"""Width and height at which their colour is: enough to tell a red lamp from a green one of the same light."""
+WORKING: Final = 160
+"""Longer side at which steps and blends are measured."""
+
+
+def shrink(figure: Pixels, longest: int = WORKING) -> Pixels:
+    """Return `figure` (h, w, 3) scaled so that its longer side is at most `longest` pixels."""
+    height, width = figure.shape[:2]
+    if max(height, width) <= longest:
+        return figure
+    scale = longest / max(height, width)
+    size = (max(1, round(width * scale)), max(1, round(height * scale)))
+    return np.asarray(cv2.resize(figure, size, interpolation=cv2.INTER_AREA), np.uint8)
+
+
+def working_light(figure: Pixels) -> Light:
+    """Return the linear light (h, w, 3), 0..1, of `figure` at the working size."""
+    return codes_to_light(shrink(figure))
+
+
+def thumbnail(light: Light) -> Light:
+    """Return luminance and colour of a frame as one short vector.
+
+    Parameters
+    ----------
+    light : ndarray of float32, shape (h, w, 3)
+        Linear RGB, 0..1.
+
+    Returns
+    -------
+    ndarray of float32, shape (640,)
+        576 luminances, then 32 differences each of R and B to it. All are linear in light, so the mean of two
+        vectors is the vector of the two frames' crossfade.
+    """
+    small = np.asarray(cv2.resize(light, THUMBNAIL, interpolation=cv2.INTER_AREA), np.float32)
+    grey = luminance(small)
+    colour = np.asarray(cv2.resize(small, COLOUR, interpolation=cv2.INTER_AREA), np.float32)
+    base = luminance(colour)
+    return np.concatenate([grey.ravel(), (colour[..., 0] - base).ravel(), (colour[..., 2] - base).ravel()])

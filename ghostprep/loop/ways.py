@@ -1,0 +1,223 @@
+"""The five ways in which a clip can be made to repeat."""
+
+from __future__ import annotations
+
+import math
+from fractions import Fraction
+from typing import Final
+
+from ghostprep.errors import InputError
+from ghostprep.loop.candidate import Candidate, Method
+from ghostprep.loop.plan import How, LoopPlan, Mix
+
+ENDS_S: Final = 0.5
+"""Crossfade of end into start, common practice, no source."""
+FADE_S: Final = 1.0
+"""From dark to full light, and back."""
+TURN_S: Final = 0.4
+"""Time in which a there-and-back slows down to its turn."""
+_EYE: Final = 2.2  # a fade that looks even to the eye is even in signal, not in light
+
+
+def plan_loop(
+    how: How,
+    count: int,
+    rate: Fraction,
+    *,
+    candidate: Candidate | None = None,
+    crossfade_s: float | None = None,
+    length_s: tuple[float, float] | None = None,
+    method: Method | None = None,
+) -> LoopPlan:
+    """Say which source frames make each frame of the loop.
+
+    Parameters
+    ----------
+    how : {"search", "ends", "there-and-back", "fades", "none"}
+        "search" loops `candidate`; "ends" blends the clip's end into its start; "there-and-back" plays it
+        forwards and backwards; "fades" comes from black and goes to black; "none" repeats it as it is.
+    count : int
+        Frames of the clip.
+    rate : Fraction
+        Frames a second.
+    candidate : Candidate, optional
+        Needed for "search".
+    crossfade_s : float, optional
+        Seconds of the blend, of each turn's slowing down, or of each fade. 0 is a cut. Default: the
+        candidate's blend, 0.5, 0.4 and 1.
+    length_s : (float, float), optional
+        Shortest and longest length in seconds, for all but "search": the clip is shortened to the longest.
+    method : {"cut", "crossfade", "flow"}, optional
+        How two frames are mixed. Default: the candidate's, else "crossfade".
+
+    Returns
+    -------
+    LoopPlan
+
+    Raises
+    ------
+    InputError
+        The clip is too short for what is asked.
+    """
+    if how == "search":
+        if candidate is None:
+            raise ValueError("a search plan needs the candidate that was found")
+        return _found(candidate, count, rate, crossfade_s, method)
+    longest = (
+        count
+        if length_s is None
+        else max(1, math.floor(Fraction(length_s[1]).limit_denominator(10**6) * rate))
+    )
+    used = min(count, longest)
+    if how == "ends":
+        plan = _ends(count, rate, crossfade_s, longest, method or "crossfade")
+    elif how == "there-and-back":
+        plan = _there_and_back(
+            count if length_s is None else min(count, longest // 2 + 1),
+            rate,
+            crossfade_s,
+            method or "crossfade",
+        )
+    elif how == "fades":
+        plan = _fades(used, rate, crossfade_s)
+    else:
+        plan = _weighted("none", 0, used - 1, 0, "cut")
+    if length_s is not None and len(plan) < math.ceil(length_s[0] * rate - Fraction(1, 1000)):
+        raise InputError(
+            f"is too short: it gives a loop of {float(len(plan) / rate):.2f} s, wanted are {length_s[0]:g} s",
+            where="clip",
+            remedy="ask for a shorter --length or take another --join",
+        )
+    return plan
+
+
+def _frames(seconds: float, rate: Fraction) -> int:
+    return max(0, round(Fraction(seconds).limit_denominator(10**6) * rate))
+
+
+def _weighted(how: How, first: int, last: int, blend: int, method: Method) -> LoopPlan:
+    """Blend the last `blend` frames of first..last with those before `first`, rising."""
+    frames = [Mix(i) for i in range(first, last + 1)]
+    for i in range(blend):
+        frames[len(frames) - blend + i] = Mix(last - blend + 1 + i, first - blend + i, (i + 1) / (blend + 1))
+    count = len(frames)
+    return LoopPlan(
+        tuple(frames), first, last, blend, method if blend else "cut", how,
+        join_steps=tuple(sorted({(count - blend - 1 + i) % count for i in range(blend + 1)})),
+        blend_frames=tuple(range(count - blend, count)),
+    )  # fmt: skip
+
+
+def _after(first: int, last: int, blend: int, method: Method) -> LoopPlan:
+    """Blend the first `blend` frames with those after `last`, falling: for a loop with nothing before it."""
+    frames = [Mix(i) for i in range(first, last + 1)]
+    for i in range(blend):
+        frames[i] = Mix(first + i, last + 1 + i, 1 - (i + 1) / (blend + 1))
+    count = len(frames)
+    return LoopPlan(
+        tuple(frames), first, last, blend, method if blend else "cut", "search",
+        join_steps=tuple(sorted({(count - 1 + i) % count for i in range(blend + 1)})),
+        blend_frames=tuple(range(blend)),
+    )  # fmt: skip
+
+
+def _found(
+    candidate: Candidate, count: int, rate: Fraction, crossfade_s: float | None, method: Method | None
+) -> LoopPlan:
+    first, last = candidate.first, candidate.last
+    if last >= count:
+        raise InputError(
+            f"the loop ends at frame {last}, the clip has {count}", where="loop", remedy="take another loop"
+        )
+    blend = candidate.blend if crossfade_s is None else _frames(crossfade_s, rate)
+    mixing: Method = method or ("crossfade" if candidate.method == "cut" else candidate.method)
+    if mixing == "cut":
+        blend = 0
+    if blend >= candidate.frames:
+        raise InputError(
+            f"a blend of {blend} frames does not fit a loop of {candidate.frames}", where="--crossfade"
+        )
+    if blend <= first:
+        return _weighted("search", first, last, blend, mixing)
+    if last + blend < count:
+        return _after(first, last, blend, mixing)
+    raise InputError(
+        f"a blend of {blend} frames needs as many before frame {first} or after frame {last}; the clip has"
+        f" {first} and {count - 1 - last}",
+        where="--crossfade",
+        remedy=f"ask for at most {float(max(first, count - 1 - last) / rate):.2f} s",
+    )
+
+
+def _ends(count: int, rate: Fraction, seconds: float | None, longest: int, method: Method) -> LoopPlan:
+    blend = _frames(ENDS_S, rate) if seconds is None else _frames(seconds, rate)
+    used = min(count, longest + blend)
+    if seconds is None:
+        blend = min(blend, max(0, (used - 1) // 3))
+        used = min(count, longest + blend)
+    if used < 2 * blend + 1:
+        raise InputError(
+            f"has {count} frames, a crossfade of {blend} needs {2 * blend + 1}",
+            where="clip",
+            remedy="ask for a shorter --crossfade",
+        )
+    return _weighted("ends", blend, used - 1, blend, method)
+
+
+def _fades(used: int, rate: Fraction, seconds: float | None) -> LoopPlan:
+    fade = _frames(FADE_S, rate) if seconds is None else _frames(seconds, rate)
+    fade = min(fade, used // 2) if seconds is None else fade
+    if 2 * fade > used:
+        raise InputError(
+            f"has {used} frames, two fades of {fade} do not fit",
+            where="clip",
+            remedy="ask for a shorter --crossfade",
+        )
+    # the seam's frame is black once, not twice: frame 0 is black, the last is one step short of it
+    frames = tuple(Mix(i, gain=fade_gain(min(i, used - i), fade)) for i in range(used))
+    return LoopPlan(frames, 0, used - 1, fade, "cut", "fades")
+
+
+def fade_gain(distance: int, fade: int) -> float:
+    """Return the factor on the light, 0..1, at `distance` frames from black in a fade of `fade` frames."""
+    if fade == 0 or distance >= fade:
+        return 1.0
+    return float(math.sin(math.pi / 2 * distance / fade) ** _EYE)
+
+
+def _there_and_back(used: int, rate: Fraction, seconds: float | None, method: Method) -> LoopPlan:
+    if used < 2:
+        raise InputError("has a single frame", where="clip", remedy="use --join none for a still")
+    turn = _frames(TURN_S, rate) if seconds is None else _frames(seconds, rate)
+    turn = min(turn, (used - 1) // 2)
+    turn -= turn % 2  # an even turn leaves all frames between the turns on whole source frames
+    forth = [_eased(i, used - 1, turn) for i in range(used)]
+    path = forth + forth[-2:0:-1]
+    frames = tuple(_between(position) for position in path)
+    total = len(frames)
+    near = range(-turn, turn) if turn else range(-1, 1)
+    slow = sorted({(at + i) % total for at in (0, used - 1) for i in near})
+    return LoopPlan(
+        frames, 0, used - 1, turn, method if turn else "cut", "there-and-back",
+        join_steps=tuple(slow),
+        blend_frames=tuple(i for i, mix in enumerate(frames) if mix.b is not None),
+    )  # fmt: skip
+
+
+def _eased(i: int, last: int, turn: int) -> Fraction:
+    """Return the source position after `i` of `last` steps, at rest at both ends.
+
+    Within `turn` steps of an end the speed falls evenly from one source frame a step to none, which covers
+    half as many frames; so the turns lie half a `turn` inside the stretch, and between them position is time.
+    """
+    if i > last - i:
+        return last - _eased(last - i, last, turn)
+    if i >= turn:
+        return Fraction(i)
+    return Fraction(turn, 2) + Fraction(i * i, 2 * turn)
+
+
+def _between(position: Fraction) -> Mix:
+    whole = math.floor(position)
+    part = position - whole
+    return Mix(whole) if part == 0 else Mix(whole, whole + 1, float(part))

@@ -1,0 +1,105 @@
+"""Proof `join`: the join's step against the clip's own motion."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from ghostprep.transfer import codes_to_light, luminance
+from ghostprep.verdict import Proof
+
+Pixels = npt.NDArray[np.uint8]
+
+LIMIT: Final = 1.0
+STILL: Final = 1e-4
+"""RMS step, linear light, that counts as none: less than one code of a dark grey over the whole picture."""
+
+
+class JoinMeter:
+    """Measures the steps of a loop while its frames flow past.
+
+    Parameters
+    ----------
+    inside : collection of int
+        The steps inside the join: i is the step from frame i to frame i + 1, cyclic. The step from the last
+        frame to the first is always counted as inside, since the player starts over there.
+    """
+
+    def __init__(self, inside: Collection[int]) -> None:
+        self._inside = frozenset(inside)
+        self._first: npt.NDArray[np.float32] | None = None
+        self._before: npt.NDArray[np.float32] | None = None
+        self._steps: list[float] = []
+
+    def add(self, frame: Pixels) -> None:
+        """Take the next decoded frame (h, w, 3), uint8 RGB."""
+        grey = luminance(codes_to_light(frame[..., :3]))
+        if self._before is None:
+            self._first = grey
+        else:
+            self._steps.append(_rms(grey, self._before))
+        self._before = grey
+
+    @property
+    def steps(self) -> list[float]:
+        """RMS steps so far, the last one across the file's end."""
+        if self._first is None or self._before is None:
+            return []
+        return [*self._steps, _rms(self._first, self._before)]
+
+    def proof(self) -> Proof:
+        """Return the verdict on the frames so far.
+
+        Raises
+        ------
+        ValueError
+            No frame was added, or `inside` names a step that the loop does not have.
+        """
+        steps = np.asarray(self.steps)
+        if not len(steps):
+            raise ValueError("no frame to measure")
+        inside = sorted(self._inside | {len(steps) - 1})
+        if inside[0] < 0 or inside[-1] >= len(steps):
+            raise ValueError(f"steps {inside[0]} to {inside[-1]} are not all among the loop's {len(steps)}")
+        elsewhere = np.delete(steps, inside)
+        usual = float(np.quantile(elsewhere, 0.95)) if len(elsewhere) else 0.0
+        largest = float(steps[inside].max())
+        value = 0.0 if largest <= STILL else largest / max(usual, STILL)
+        return Proof("join", round(value, 4), "", f"at most {LIMIT}", value <= LIMIT)
+
+
+def _rms(a: npt.NDArray[np.float32], b: npt.NDArray[np.float32]) -> float:
+    if a.shape != b.shape:
+        raise ValueError(f"a frame of shape {a.shape} beside one of shape {b.shape}")
+    return float(np.sqrt(np.mean(np.square(a - b, dtype=np.float64))))
+
+
+def join(frames: Iterable[Pixels], inside: Collection[int]) -> Proof:
+    """Compare the largest step in the join with the loop's own motion.
+
+    Parameters
+    ----------
+    frames : iterable of ndarray of uint8, shape (h, w, 3)
+        The whole loop as decoded, RGB.
+    inside : collection of int
+        The steps inside the join; see `JoinMeter`.
+
+    Returns
+    -------
+    Proof
+        The largest RMS step (luminance, linear light) in the join and across the file's end, over the
+        95th percentile of the others. 1 or less: the join is no larger than the clip's own motion.
+
+    Examples
+    --------
+    >>> moving = [np.full((2, 2, 3), v, np.uint8) for v in (0, 10, 20, 30, 20, 10)]
+    >>> join(moving, []).passed
+    True
+    """
+    meter = JoinMeter(inside)
+    for frame in frames:
+        meter.add(frame)
+    return meter.proof()

@@ -1,0 +1,121 @@
+"""The plans of the five ways to repeat, on frames whose content is their number."""
+
+import itertools
+from collections.abc import Callable
+from fractions import Fraction
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from ghostprep.errors import InputError
+from ghostprep.loop import Candidate, LoopPlan, assemble, plan_loop
+
+RATES = [Fraction(24000, 1001), Fraction(25), Fraction(30000, 1001), Fraction(60)]
+
+
+def numbered(i: int) -> np.ndarray:
+    return np.full((2, 2, 3), i % 256, np.uint8)
+
+
+def shown(plan: LoopPlan, fetch: Callable[[int], np.ndarray] = numbered) -> list[int]:
+    return [int(f[0, 0, 0]) for f in assemble(plan, fetch)]
+
+
+@settings(deadline=None, max_examples=60)
+@given(count=st.integers(2, 200), rate=st.sampled_from(RATES), seconds=st.sampled_from([0.0, 0.1, 0.4, None]))
+def test_there_and_back_of_n_frames_has_2n_minus_2(count: int, rate: Fraction, seconds: float | None) -> None:
+    plan = plan_loop("there-and-back", count, rate, crossfade_s=seconds)
+    assert len(plan) == 2 * count - 2
+    assert plan.span[0] >= 0
+    assert plan.span[1] <= count
+    # the way back is the way there, mirrored, and neither turning frame is shown twice in a row
+    assert plan.steps[1:] == plan.steps[:0:-1]
+    assert all(a != b for a, b in itertools.pairwise(plan.steps))
+
+
+def test_there_and_back_without_a_turn_counts_up_and_down() -> None:
+    assert shown(plan_loop("there-and-back", 5, Fraction(25), crossfade_s=0)) == [0, 1, 2, 3, 4, 3, 2, 1]
+
+
+def test_the_turn_slows_down_and_the_way_between_is_untouched() -> None:
+    plan = plan_loop("there-and-back", 101, Fraction(25), crossfade_s=0.4)
+    position = [mix.a + mix.weight for mix in plan.steps]
+    speed = np.diff([*position, position[0]])
+    assert np.abs(np.diff([*speed, speed[0]])).max() <= 0.1 + 1e-9  # without easing it would be 2
+    assert all(mix.b is None for mix in plan.steps[10:91])
+
+
+def test_ends_mixes_the_frames_before_the_loop_with_its_last_ones() -> None:
+    plan = plan_loop("ends", 20, Fraction(10), crossfade_s=0.3)
+    assert (plan.first, plan.last, plan.blend, len(plan)) == (3, 19, 3, 17)
+    tail = [(m.a, m.b, round(m.weight, 3)) for m in plan.steps[-3:]]
+    assert tail == [(17, 0, 0.25), (18, 1, 0.5), (19, 2, 0.75)]
+    assert plan.steps[0].sources == (3,)
+    assert plan.join_steps == (13, 14, 15, 16)
+
+
+def test_fades_are_black_once_and_full_between() -> None:
+    plan = plan_loop("fades", 100, Fraction(25), crossfade_s=0.4)
+    gains = [m.gain for m in plan.steps]
+    assert gains[0] == 0
+    assert min(gains[1:]) > 0
+    assert gains[1:] == gains[:0:-1]
+    assert set(gains[10:91]) == {1.0}
+    assert all(b > a for a, b in itertools.pairwise(gains[:11]))
+
+
+def test_none_repeats_every_frame_once_bit_for_bit() -> None:
+    assert shown(plan_loop("none", 7, Fraction(25))) == list(range(7))
+    assert len(plan_loop("none", 700, Fraction(30000, 1001), length_s=(2, 4))) == 119
+
+
+@settings(deadline=None, max_examples=60)
+@given(
+    first=st.integers(0, 30), length=st.integers(3, 60), blend=st.integers(0, 20), after=st.integers(0, 30)
+)
+def test_a_found_loop_has_its_length_and_flows_in_and_out(
+    first: int, length: int, blend: int, after: int
+) -> None:
+    count = first + length + after
+    one = Candidate(first, first + length - 1, 0, "cut", 1.0)
+    rate = Fraction(100)
+    if blend >= length or (blend > first and blend > after):
+        with pytest.raises(InputError, match="blend of"):
+            plan_loop("search", count, rate, candidate=one, crossfade_s=blend / 100)
+        return
+    plan = plan_loop("search", count, rate, candidate=one, crossfade_s=blend / 100)
+    assert len(plan) == length
+    # followed cyclically, the heavier source of neighbours is one frame on, but for one jump
+    lead = [m.a if m.weight < 0.5 else m.b for m in plan.steps]
+    jumps = [(b - a) for a, b in zip(lead, lead[1:] + lead[:1], strict=True)]  # type: ignore[operator]
+    assert sorted(jumps)[1:] == [1] * (length - 1)
+    assert min(jumps) == 1 - length
+
+
+@settings(deadline=None, max_examples=40)
+@given(k=st.integers(-50, 50), how=st.sampled_from(["ends", "there-and-back", "fades", "none"]))
+def test_rotating_changes_nothing_but_the_seam(k: int, how: str) -> None:
+    plan = plan_loop(how, 40, Fraction(25), crossfade_s=0.2)  # type: ignore[arg-type]
+    turned = plan.rotated(k)
+    count = len(plan)
+    assert turned.steps == tuple(plan.steps[(i + k) % count] for i in range(count))
+    assert {(i + k) % count for i in turned.join_steps} == set(plan.join_steps)
+    assert {(i + k) % count for i in turned.blend_frames} == set(plan.blend_frames)
+    assert turned.rotated(-k) == plan
+
+
+def test_a_blend_is_made_in_light_not_in_codes() -> None:
+    one = Candidate(1, 3, 1, "crossfade", 1.0)
+    plan = plan_loop("search", 4, Fraction(25), candidate=one)
+    black_and_white = list(assemble(plan, lambda i: np.full((1, 1, 3), 255 if i == 3 else 0, np.uint8)))
+    # half of white's light is code 188 in sRGB (IEC 61966-2-1), half of its code would be 128
+    assert int(black_and_white[-1][0, 0, 0]) == 188
+
+
+def test_a_clip_too_short_says_what_to_do() -> None:
+    with pytest.raises(InputError, match=r"crossfade of 50 needs 101; ask for a shorter --crossfade"):
+        plan_loop("ends", 60, Fraction(25), crossfade_s=2)
+    with pytest.raises(InputError, match=r"a loop of 2\.40 s, wanted are 5 s"):
+        plan_loop("none", 60, Fraction(25), length_s=(5, 9))

@@ -1,0 +1,207 @@
+"""How bright the ghost is before its scenery, and how far the pane doubles it."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from ghostprep.optics.fresnel import (
+    PerPolarisation,
+    doubling_mm,
+    face_reflectance,
+    pane_reflectance,
+    pane_transmittance,
+)
+from ghostprep.optics.layout import Layout, Panel
+from ghostprep.optics.mount import Mount
+from ghostprep.optics.vectors import Vector, meet_plane, unit, vector
+from ghostprep.scene import Scene
+
+ARCMINUTE: Final = math.radians(1 / 60)
+"""One arcminute, radians: the gap that an eye of acuity 1.0 still tells apart (ISO 8596)."""
+
+ENOUGH_CONTRAST: Final = 3.0
+"""Ghost and scenery together over the scenery: what we ask for, so that a ghost is plain to see.
+
+A choice of ours within the range found usable on see-through displays (Wan and Tsimhoni, J. SID
+2021: 1.2 to 8, best near 7)."""
+
+_DEFAULT_SCENE: Final = 5.0
+
+
+@dataclass(frozen=True, slots=True)
+class Doubling:
+    """The second image, from the pane's back face.
+
+    Attributes
+    ----------
+    offset_mm : float
+        Across the line of sight, at the ghost.
+    offset_px : float
+        The same on the raster.
+    arcminutes : float
+        As the middle eye sees it; below 1 it vanishes.
+    ratio : float
+        Second image to first, for the screen's polarisation as mounted.
+    vanishing_mm : float
+        The thickness at which the offset is one arcminute.
+    """
+
+    offset_mm: float
+    offset_px: float
+    arcminutes: float
+    ratio: float
+    vanishing_mm: float
+
+    def as_dict(self) -> dict[str, object]:
+        """Return the keys of the report."""
+        return {"offset_mm": self.offset_mm, "offset_px": self.offset_px, "ratio": self.ratio}
+
+
+@dataclass(frozen=True, slots=True)
+class Light:
+    """Luminances in cd/m2, at the ghost's centre from the middle eye.
+
+    Attributes
+    ----------
+    incidence_deg : float
+        On the pane.
+    reflectance, reflectance_other_turn : float
+        Of the whole pane for the screen as mounted, and with the player a quarter turn round.
+    polarised : bool
+        Whether the screen's polarisation is known, so that the two differ.
+    transmittance : float
+        Of the pane for unpolarised light.
+    ghost, scene, contrast : float
+        Ghost and scenery as seen; (ghost + scene) / scene.
+    black_glow : float
+        The screen's own black as seen, over the scenery.
+    scenery : float
+        The scenery itself, before the pane.
+    """
+
+    incidence_deg: float
+    reflectance: float
+    reflectance_other_turn: float
+    polarised: bool
+    transmittance: float
+    ghost: float
+    scene: float
+    contrast: float
+    black_glow: float
+    scenery: float
+
+    def as_dict(self) -> dict[str, object]:
+        """Return the keys of the report."""
+        names = ("reflectance", "reflectance_other_turn", "transmittance", "ghost", "scene", "contrast")
+        return {name: getattr(self, name) for name in (*names, "black_glow")}
+
+
+def find_light(scene: Scene, layout: Layout, mount: Mount) -> tuple[Light, Doubling]:
+    """Return luminances and doubling for the ray from the middle eye to the ghost's centre."""
+    pane, screen = scene.pane, scene.screen
+    sight = unit(layout.ghost - layout.eye)
+    hit = meet_plane(layout.eye, layout.ghost, layout.on_pane, layout.pane_normal)
+    incidence = math.degrees(math.acos(min(1.0, abs(float(sight @ layout.pane_normal)))))
+    whole, face = pane_reflectance(incidence, pane.index), face_reflectance(incidence, pane.index)
+    from_screen = unit(hit - layout.screen.centre)
+    share, other = (
+        _share_s(layout.screen, screen.polarisation, from_screen, layout.pane_normal, turned)
+        for turned in (False, True)
+    )
+    through = pane_transmittance(incidence, pane.index).mixed(0.5)
+    scenery = scene.light.scene or scenery_luminance(scene, layout)
+    reflectance = whole.mixed(share)
+    ghost, seen = screen.luminance * reflectance, scenery * through
+    light = Light(
+        incidence_deg=incidence,
+        reflectance=reflectance,
+        reflectance_other_turn=whole.mixed(other),
+        polarised=screen.polarisation not in {"none", "unknown"},
+        transmittance=through,
+        ghost=ghost,
+        scene=seen,
+        contrast=(ghost + seen) / seen,
+        black_glow=screen.luminance / screen.contrast * reflectance / seen,
+        scenery=scenery,
+    )
+    second = PerPolarisation(face.s * (1 - face.s) ** 2, face.p * (1 - face.p) ** 2)
+    # at Brewster's angle a screen polarised in the plane sends neither image; their ratio tends to 1
+    ratio = second.mixed(share) / face.mixed(share) if face.mixed(share) > 0 else 1.0
+    return light, _doubling(scene, layout, mount, incidence, ratio, sight)
+
+
+def _doubling(
+    scene: Scene, layout: Layout, mount: Mount, incidence: float, ratio: float, sight: Vector
+) -> Doubling:
+    per_mm = doubling_mm(incidence, scene.pane.index, 1.0)
+    offset = per_mm * scene.pane.thickness
+    distance = float(np.linalg.norm(layout.ghost - layout.eye))
+    # across the ray, in the plane of incidence; then on to the ghost plane, along the line of sight
+    aside = layout.pane_normal - float(layout.pane_normal @ sight) * sight
+    length = float(np.linalg.norm(aside))
+    px = 0.0
+    if length > 1e-9:
+        moved = layout.ghost + offset * aside / length
+        on_plane = meet_plane(layout.eye, moved, layout.ghost, vector((0.0, 0.0, 1.0)))
+        ends = mount.to_raster(np.array([layout.ghost[:2], on_plane[:2]]))
+        px = float(np.linalg.norm(ends[1] - ends[0]))
+    vanishing = math.inf if per_mm == 0 else ARCMINUTE * distance / per_mm
+    return Doubling(offset, px, offset / distance / ARCMINUTE, ratio, vanishing)
+
+
+def _share_s(screen: Panel, polarisation: str, ray: Vector, normal: Vector, turned: bool) -> float:
+    """Return the share of the screen's light that swings across the plane of incidence.
+
+    A sheet polariser lets through light that swings at right angles to its blocking axis and to
+    the ray, so a slanted ray's swing is ray x blocking axis, not the projected pass axis.
+    """
+    if polarisation in {"none", "unknown"}:
+        return 0.5
+    passes = {"width": screen.right, "height": screen.up, "diagonal": screen.right + screen.up}[polarisation]
+    blocks = np.cross(screen.normal, passes)
+    swing = unit(np.cross(ray, passes if turned else blocks))
+    across = np.cross(ray, normal)
+    size = float(np.linalg.norm(across))
+    # at normal incidence there is no plane of incidence and both polarisations reflect alike
+    return 0.5 if size < 1e-9 else float(swing @ across / size) ** 2
+
+
+def scenery_luminance(scene: Scene, layout: Layout) -> float:
+    """Return the luminance of the back wall behind the ghost, cd/m2, from the lamps.
+
+    Inverse square and cosine on the wall, which sends the light back evenly: L = reflectance E / pi.
+    A lamp of F lumens that shines alike to all sides has F / 4 pi candela. Light that passes the
+    pane's plane on its way loses what the pane reflects. Without lamps 5 cd/m2 is taken, a dimly
+    lit scene.
+    """
+    if not scene.light.lamps:
+        return _DEFAULT_SCENE
+    back = vector((0.0, 0.0, max(scene.box.depth, float(layout.ghost[2]) + 1.0)))
+    inward = vector((0.0, 0.0, -1.0))
+    spot = meet_plane(layout.eye, layout.ghost, back, inward)
+    lux = 0.0
+    for lamp in scene.light.lamps:
+        way = vector(lamp.at) - spot
+        square = float(way @ way)
+        cosine = float(way @ inward) / math.sqrt(square) if square > 0 else 0.0
+        lux += (
+            max(cosine, 0.0)
+            * lamp.lumens
+            / (4 * math.pi)
+            / (square * 1e-6)
+            * _passed(scene, layout, lamp.at, spot)
+        )
+    # lamps that light the wall from behind leave it dark; a tenth of a candela keeps ratios finite
+    return max(scene.light.reflectance * lux / math.pi, 0.1)
+
+
+def _passed(scene: Scene, layout: Layout, lamp: tuple[float, float, float], spot: Vector) -> float:
+    normal = layout.pane_normal
+    if float((vector(lamp) - layout.on_pane) @ normal) * float((spot - layout.on_pane) @ normal) >= 0:
+        return 1.0
+    cosine = abs(float(unit(spot - vector(lamp)) @ normal))
+    return pane_transmittance(math.degrees(math.acos(min(1.0, cosine))), scene.pane.index).mixed(0.5)

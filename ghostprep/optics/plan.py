@@ -1,0 +1,60 @@
+"""The whole geometry and light of one scene, computed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ghostprep.errors import InputError
+from ghostprep.finding import Finding
+from ghostprep.optics.figure import Figure, find_figure
+from ghostprep.optics.layout import Layout, lay_out
+from ghostprep.optics.light import Doubling, Light, find_light
+from ghostprep.optics.mount import Mount
+from ghostprep.optics.panefit import PaneFit, fit_pane
+from ghostprep.scene import Scene
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Plan:
+    """What follows from a scene.
+
+    Attributes
+    ----------
+    scene : Scene
+    layout : Layout
+        Screen, pane and ghost in space.
+    mount : Mount
+        How a picture becomes the raster.
+    figure : Figure
+    pane : PaneFit
+    light : Light
+    doubling : Doubling
+    findings : tuple of Finding
+        In the builder's units.
+    """
+
+    scene: Scene
+    layout: Layout
+    mount: Mount
+    figure: Figure
+    pane: PaneFit
+    light: Light
+    doubling: Doubling
+    findings: tuple[Finding, ...] = ()
+
+
+def make_plan(scene: Scene) -> Plan:
+    """Compute everything that follows from a scene.
+
+    Raises
+    ------
+    InputError
+        Screen, pane and ghost cannot stand like this; the line names the key and where it is.
+    """
+    layout = lay_out(scene)
+    try:
+        figure, mount = find_figure(scene, layout)
+    except ValueError as error:
+        raise InputError(str(error), where=scene.where("scale")) from None
+    light, doubling = find_light(scene, layout, mount)
+    return Plan(scene, layout, mount, figure, fit_pane(scene, layout), light, doubling)

@@ -1,0 +1,112 @@
+"""Straight lines from every eye position through the opening into the box."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ghostprep.optics.vectors import Vector, meet_plane, vector
+from ghostprep.scene import Scene
+
+_FRONT = vector((0.0, 0.0, -1.0))
+
+
+@dataclass(frozen=True, slots=True)
+class Rectangle:
+    """An upright rectangle, mm: the opening, a part of it, or a part of a wall."""
+
+    left: float
+    low: float
+    right: float
+    high: float
+
+    @property
+    def size(self) -> tuple[float, float]:
+        """Width and height; below 0 where nothing is left."""
+        return self.right - self.left, self.high - self.low
+
+    def corners(self) -> Vector:
+        """Return the corners (4, 2), all the way round."""
+        a, b, c, d = self.left, self.low, self.right, self.high
+        return np.array([(a, b), (c, b), (c, d), (a, d)], np.float64)
+
+    def excess(self, inner: Rectangle) -> dict[str, float]:
+        """Return how far `inner` reaches out of this rectangle at each side; 0 where it does not."""
+        over = {
+            "left": self.left - inner.left,
+            "right": inner.right - self.right,
+            "bottom": self.low - inner.low,
+            "top": inner.high - self.high,
+        }
+        return {side: max(value, 0.0) for side, value in over.items()}
+
+
+def bounds(points: Vector) -> Rectangle:
+    """Return the smallest rectangle round points (n, 2) or the x and y of points (n, 3)."""
+    low, high = points.min(axis=0), points.max(axis=0)
+    return Rectangle(float(low[0]), float(low[1]), float(high[0]), float(high[1]))
+
+
+def opening_of(scene: Scene) -> Rectangle:
+    """Return the opening in its plane, mm."""
+    o = scene.box.opening
+    return Rectangle(-o.width / 2, o.sill, o.width / 2, o.sill + o.height)
+
+
+def eye_corners(scene: Scene) -> Vector:
+    """Return the corners (4, 3) of the range over which the eye may move.
+
+    Where lines from a convex range of eyes to a convex range of points meet a plane, the
+    outermost places belong to corners of both, so corners are enough for every bound here.
+    """
+    x, y, z = scene.eye
+    sx, sy = scene.viewer.sway
+    return np.array([(x - sx, y - sy, z), (x + sx, y - sy, z), (x + sx, y + sy, z), (x - sx, y + sy, z)])
+
+
+def crossings(eyes: Vector, points: Vector, depth_mm: float = 0.0) -> Vector:
+    """Return where the lines from eyes (m, 3) to points (n, 3) cross the depth: (m * n, 3)."""
+    starts = np.repeat(eyes, len(points), axis=0)
+    ends = np.tile(points, (len(eyes), 1))
+    return meet_plane(starts, ends, vector((0.0, 0.0, depth_mm)), _FRONT)
+
+
+def outline(points: Vector) -> Vector:
+    """Return the convex outline (m, 2) of points (n, 2), counter-clockwise."""
+    ordered = sorted({(float(x), float(y)) for x, y in points[:, :2]})
+    if len(ordered) < 3:
+        return np.array(ordered)
+
+    def half(way: list[tuple[float, float]]) -> list[tuple[float, float]]:
+        kept: list[tuple[float, float]] = []
+        for p in way:
+            while len(kept) > 1 and _turn(kept[-2], kept[-1], p) <= 0:
+                kept.pop()
+            kept.append(p)
+        return kept[:-1]
+
+    return np.array(half(ordered) + half(ordered[::-1]))
+
+
+def _turn(a: tuple[float, float], b: tuple[float, float], c: tuple[float, float]) -> float:
+    return (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])
+
+
+def clipped(polygon: Vector, to: Rectangle) -> Vector:
+    """Return the part (k, 2) of a convex polygon (m, 2) inside a rectangle; k is 0 if none is."""
+    for axis, sign, limit in ((0, 1, to.left), (0, -1, -to.right), (1, 1, to.low), (1, -1, -to.high)):
+        polygon = keep_above(polygon, sign * np.eye(2)[axis], limit)
+    return polygon
+
+
+def keep_above(polygon: Vector, direction: Vector, limit: float) -> Vector:
+    """Return the part of a convex polygon (m, d) where p . direction is `limit` or more."""
+    kept: list[Vector] = []
+    for here, there in zip(polygon, np.roll(polygon, -1, axis=0), strict=True):
+        a, b = float(here @ direction) - limit, float(there @ direction) - limit
+        if a >= 0:
+            kept.append(here)
+        if a * b < 0:
+            kept.append(here + (there - here) * (a / (a - b)))
+    return np.array(kept) if kept else np.empty((0, polygon.shape[1] if polygon.ndim == 2 else 2))

@@ -1,0 +1,72 @@
+"""On which line of a TOML file a key stands.
+
+The standard reader gives values without places; errors to a builder need the line.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Final
+
+_HEADER: Final = re.compile(r"\s*\[\[?\s*([^\[\]]+?)\s*\]\]?\s*(?:#.*)?$")
+_NAME: Final = r"(?:[A-Za-z0-9_-]+|\"[^\"]*\"|'[^']*')"
+_KEY: Final = re.compile(rf"\s*({_NAME}(?:\s*\.\s*{_NAME})*)\s*=")
+_STRINGS: Final = re.compile(r"\"(?:\\.|[^\"\\])*\"|'[^']*'")
+
+
+@dataclass(frozen=True, slots=True)
+class KeyLines:
+    """Where each key of a file stands.
+
+    Attributes
+    ----------
+    file : str
+        The file's name, as given.
+    lines : mapping of tuple of str to int
+        Line (first line is 1) of each table and key.
+    """
+
+    file: str = ""
+    lines: Mapping[tuple[str, ...], int] = field(default_factory=dict)
+
+    def where(self, *path: str | int) -> str:
+        """Return "FILE, line N, KEY" for a key; its table's line if the key itself is not written."""
+        names = tuple(str(p) for p in path if isinstance(p, str))
+        shown = ".".join(names)
+        for length in range(len(names), 0, -1):
+            if line := self.lines.get(names[:length]):
+                return ", ".join(part for part in (self.file, f"line {line}", shown) if part)
+        return ", ".join(part for part in (self.file, shown) if part)
+
+
+def find_lines(text: str, file: str = "") -> KeyLines:
+    """Find the line of every table and key in a TOML text that the reader has accepted."""
+    found: dict[tuple[str, ...], int] = {}
+    table: tuple[str, ...] = ()
+    depth, quote = 0, ""
+    for number, line in enumerate(text.splitlines(), 1):
+        if quote:
+            _, closed, line = line.partition(quote)  # noqa: PLW2901
+            quote = "" if closed else quote
+        elif depth == 0:
+            if header := _HEADER.match(line):
+                table = _split(header[1])
+                found.setdefault(table, number)
+                continue
+            if key := _KEY.match(line):
+                path = (*table, *_split(key[1]))
+                found[path] = number
+                for length in range(len(table) + 1, len(path)):
+                    found.setdefault(path[:length], number)
+        for mark in ('"""', "'''"):
+            if line.count(mark) % 2:
+                quote, line = mark, line[: line.index(mark)]  # noqa: PLW2901
+        bare = _STRINGS.sub("", line).split("#")[0]
+        depth += sum(bare.count(c) for c in "[{") - sum(bare.count(c) for c in "]}")
+    return KeyLines(file, found)
+
+
+def _split(dotted: str) -> tuple[str, ...]:
+    return tuple(part.strip().strip("\"'") for part in dotted.split("."))

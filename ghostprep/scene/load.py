@@ -1,0 +1,128 @@
+"""Reads a scene file; whatever is wrong becomes one line that names key and line."""
+
+from __future__ import annotations
+
+import difflib
+import re
+import tomllib
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from typing import Any, Final, get_args
+
+from pydantic import BaseModel, ValidationError
+
+from ghostprep.errors import InputError
+from ghostprep.scene.checks import check_places
+from ghostprep.scene.lengths import Units
+from ghostprep.scene.lines import KeyLines, find_lines
+from ghostprep.scene.model import Scene
+
+_LARGEST_FILE: Final = 1_000_000
+_SAYS: Final = {
+    "missing": "is needed but not given",
+    "greater_than": "is {input}, but must be above {gt}",
+    "greater_than_equal": "is {input}, but must be {ge} or more",
+    "less_than": "is {input}, but must be below {lt}",
+    "less_than_equal": "is {input}, but must be {le} or less",
+    "literal_error": "is {input!r}, but must be one of {expected}",
+    "too_short": "has too few values: it needs {min_length}",
+    "too_long": "has too many values: it takes {max_length}",
+    "tuple_type": "must be a list of values in square brackets",
+    "string_type": "must be a text in quotes",
+    "model_type": "must be a table of keys",
+}
+
+
+def load_scene(path: str | Path) -> Scene:
+    """Read and check a scene file.
+
+    Parameters
+    ----------
+    path : str or Path
+        A TOML file as ``ghostprep scene`` writes it.
+
+    Returns
+    -------
+    Scene
+        All lengths in mm.
+
+    Raises
+    ------
+    InputError
+        The file cannot be read, is no TOML, or a key or value is wrong; the line says which.
+    """
+    file = Path(path)
+    return parse_scene(_read(file), str(file))
+
+
+def parse_scene(text: str, file: str = "") -> Scene:
+    """Check the text of a scene file; `file` is only named in errors."""
+    try:
+        data = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise _syntax_error(error, file) from None
+    except RecursionError:
+        raise InputError("is nested too deeply", where=file, remedy="a scene file is flat") from None
+    lines = find_lines(text, file)
+    units = data.get("units", "mm")
+    if units not in get_args(Units):
+        raise InputError(f"is {units!r}, but must be one of 'mm', 'cm' or 'in'", where=lines.where("units"))
+    try:
+        scene = Scene.model_validate(data, context={"units": units}).with_lines(lines)
+    except ValidationError as error:
+        raise _first_error(error, lines) from None
+    check_places(scene)
+    return scene
+
+
+def _read(file: Path) -> str:
+    try:
+        if file.stat().st_size > _LARGEST_FILE:
+            raise InputError("is too large for a scene file", where=str(file), remedy="name the right file")
+        return file.read_text(encoding="utf-8-sig")
+    except UnicodeDecodeError:
+        raise InputError("is not a UTF-8 text", where=str(file), remedy="save it as UTF-8") from None
+    except OSError as error:
+        raise InputError(
+            f"cannot be read ({(error.strerror or 'unknown error').lower()})",
+            where=str(file),
+            remedy="name a scene file; ghostprep scene writes a starter",
+        ) from None
+
+
+def _syntax_error(error: tomllib.TOMLDecodeError, file: str) -> InputError:
+    text = str(error)
+    place = re.search(r"\(at line (\d+), column (\d+)\)", text)
+    said = re.sub(r"\s*\(at .*\)$", "", text)
+    where = f"{file}, line {place[1]}" if place else f"{file}, last line"
+    return InputError(f"is not valid TOML ({said[:1].lower()}{said[1:]})", where=where)
+
+
+def _first_error(error: ValidationError, lines: KeyLines) -> InputError:
+    # an unknown key comes first: it is the likeliest reason why another one is missing
+    first = min(error.errors(), key=lambda e: e["type"] != "extra_forbidden")
+    path = [p for p in first["loc"] if isinstance(p, str)]
+    context: dict[str, Any] = {**first.get("ctx", {}), "input": first["input"]}
+    kind = first["type"]
+    if kind == "extra_forbidden":
+        known = list(_keys_at(Scene, path[:-1]))
+        near = difflib.get_close_matches(path[-1].lower(), known, n=1, cutoff=0.5)
+        remedy = f"did you mean {near[0]!r}?" if near else f"the keys here are {', '.join(known)}"
+        return InputError("is not a known key", where=lines.where(*path), remedy=remedy)
+    if kind == "value_error":
+        what = str(context["error"])
+        # a check across keys of one table names the key before a colon
+        if named := re.match(r"([a-z]+): (.*)", what):
+            path, what = [*path, named[1]], named[2]
+        what, _, remedy = what.partition("; ")
+        return InputError(what, where=lines.where(*path), remedy=remedy)
+    what = _SAYS[kind].format(**context) if kind in _SAYS else first["msg"].lower()
+    return InputError(what, where=lines.where(*path))
+
+
+def _keys_at(model: type[BaseModel], path: Sequence[str]) -> Iterator[str]:
+    for name in path:
+        annotation = model.model_fields[name].annotation
+        parts = [annotation, *get_args(annotation)]
+        model = next(p for p in parts if isinstance(p, type) and issubclass(p, BaseModel))
+    yield from model.model_fields

@@ -131,12 +131,11 @@ def find_light(scene: Scene, layout: Layout, mount: Mount) -> tuple[Light, Doubl
     second = PerPolarisation(face.s * (1 - face.s) ** 2, face.p * (1 - face.p) ** 2)
     # at Brewster's angle a screen polarised in the plane sends neither image; their ratio tends to 1
     ratio = second.mixed(share) / face.mixed(share) if face.mixed(share) > 0 else 1.0
-    return light, _doubling(scene, layout, mount, incidence, ratio, sight)
+    return light, _doubling(scene, layout, mount, incidence, ratio)
 
 
-def _doubling(
-    scene: Scene, layout: Layout, mount: Mount, incidence: float, ratio: float, sight: Vector
-) -> Doubling:
+def _doubling(scene: Scene, layout: Layout, mount: Mount, incidence: float, ratio: float) -> Doubling:
+    sight = unit(layout.ghost - layout.eye)
     per_mm = doubling_mm(incidence, scene.pane.index, 1.0)
     offset = per_mm * scene.pane.thickness
     distance = float(np.linalg.norm(layout.ghost - layout.eye))
@@ -188,15 +187,10 @@ def scenery_luminance(scene: Scene, layout: Layout) -> float:
         way = vector(lamp.at) - spot
         square = float(way @ way)
         cosine = float(way @ inward) / math.sqrt(square) if square > 0 else 0.0
-        lux += (
-            max(cosine, 0.0)
-            * lamp.lumens
-            / (4 * math.pi)
-            / (square * 1e-6)
-            * _passed(scene, layout, lamp.at, spot)
-        )
-    # lamps that light the wall from behind leave it dark; a tenth of a candela keeps ratios finite
-    return max(scene.light.reflectance * lux / math.pi, 0.1)
+        candela = lamp.lumens / (4 * math.pi) * _passed(scene, layout, lamp.at, spot)
+        lux += candela * max(cosine, 0.0) / (square * 1e-6) if square > 0 else 0.0
+    # lamps flat against the wall light nothing of it; the floor keeps ratios finite
+    return max(scene.light.reflectance * lux / math.pi, 1e-3)
 
 
 def _passed(scene: Scene, layout: Layout, lamp: tuple[float, float, float], spot: Vector) -> float:

@@ -56,7 +56,7 @@ class Mount:
 
     def to_ghost(self, px: Matrix) -> Matrix:
         """Return ghost-plane points (..., 2) of raster positions (..., 2)."""
-        return map_points(np.linalg.inv(self.homography), px)
+        return map_points(_inverse(self.homography), px)
 
 
 def map_points(homography: Matrix, points: Matrix) -> Matrix:
@@ -65,6 +65,11 @@ def map_points(homography: Matrix, points: Matrix) -> Matrix:
     mapped = p @ homography[:, :2].T + homography[:, 2]
     flat: Matrix = mapped[..., :2] / mapped[..., 2:]
     return flat
+
+
+def _inverse(homography: Matrix) -> Matrix:
+    inverse: Matrix = np.linalg.inv(homography).astype(np.float64)
+    return inverse
 
 
 def ghost_homography(layout: Layout, eye: Vector | None = None) -> Matrix:
@@ -130,6 +135,6 @@ def _distance(layout: Layout, homography: Matrix, mirrored: bool, turns: int) ->
     # the ghost plane's axes as picture axes: x right, y down; then the flip, then the turns
     axes = np.diag([-1.0 if mirrored else 1.0, -1.0])
     linear = np.diag(1 / np.asarray(_pitch(layout))) @ np.linalg.matrix_power(_TURN, turns) @ axes
-    ghost = map_points(np.linalg.inv(homography), grid)
+    ghost = map_points(_inverse(homography), grid)
     flat = (ghost - layout.ghost[:2]) @ linear.T + np.array([w / 2, h / 2])
     return float(np.linalg.norm(flat - grid, axis=-1).max())

@@ -70,7 +70,7 @@ def fit_pane(scene: Scene, layout: Layout) -> PaneFit:
     needed_place = bounds(on_face(layout, hits))
     needed = needed_place.size
     cut = scene.pane.size or tuple(_rounded_up(n + 2 * MARGIN_MM, scene.units) for n in needed)
-    place = _shifted_inside(scene, layout, _centred(needed_place, (cut[0], cut[1])), needed_place)
+    place = _shifted_inside(scene, layout, _centred(needed_place, (cut[0], cut[1])))
     corners = face_points(layout, place.corners())
     back = corners - scene.pane.thickness * layout.pane_normal
     over = place.excess(needed_place)
@@ -116,7 +116,7 @@ def _centred(on: Rectangle, size: tuple[float, float]) -> Rectangle:
     return Rectangle(x - size[0] / 2, y - size[1] / 2, x + size[0] / 2, y + size[1] / 2)
 
 
-def _shifted_inside(scene: Scene, layout: Layout, place: Rectangle, needed: Rectangle) -> Rectangle:
+def _shifted_inside(scene: Scene, layout: Layout, place: Rectangle) -> Rectangle:
     """Return the rectangle slid along its plane so that it lies inside the box, if it can."""
     for axis in (0, 1):
         low, high = _free_run(scene, layout, place, axis)

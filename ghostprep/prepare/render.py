@@ -10,7 +10,8 @@ import numpy as np
 import numpy.typing as npt
 
 from ghostprep.clip import read_frames
-from ghostprep.loop import LoopPlan, assemble
+from ghostprep.loop import LoopPlan
+from ghostprep.loop.assemble import assemble
 from ghostprep.picture.tone import Tone
 from ghostprep.prepare.fit import Fit
 from ghostprep.prepare.ordered import in_order
@@ -60,7 +61,6 @@ def key_stretch(seen: Survey, plan: LoopPlan, fit: Fit, progress: Progress) -> S
     place: dict[int, int] = {}
     wanted = set(needed)
     first, stop = needed[0], needed[-1] + 1
-    pixels = "rgba" if seen.facts.alpha != "none" else "rgb24"
     try:
         with read_frames(
             seen.facts,
@@ -69,7 +69,7 @@ def key_stretch(seen: Survey, plan: LoopPlan, fit: Fit, progress: Progress) -> S
             start=first,
             stop=stop,
             times=seen.times,
-            pixels=pixels,
+            pixels="rgba" if seen.facts.alpha != "none" else "rgb24",
         ) as stream:
             chosen = ((n, frame) for n, frame in enumerate(stream, first) if n in wanted)
             for index, keyed in in_order(lambda pair: (pair[0], keyer(pair[1])), chosen):
@@ -87,7 +87,7 @@ def raster_frames(
     """Yield the loop's frames as the raster shows them, in play order."""
 
     def finished(figure: Frame) -> Frame:
-        return tone(fit.place(figure))
+        return fit.place(tone(figure))
 
     for number, frame in enumerate(in_order(finished, assemble(plan, stretch)), 1):
         progress("render", number, len(plan))

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
+from pathlib import Path
 from typing import Final, TypeAlias
 
 import cv2
@@ -12,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ghostprep.box import Box
-from ghostprep.clip import ClipFacts, FrameStream, glance, read_frames
+from ghostprep.clip import ClipFacts, FrameStream, glance, probe, read_frames
 from ghostprep.errors import InputError
 from ghostprep.loop import Strip
 from ghostprep.picture import Key, Keyed, learn_key
@@ -96,14 +97,12 @@ class Survey:
         return Body(box, max(height, 1.0), (middle, float(np.percentile(solid[:, 3], 95))))
 
 
-def read_picture(path: str, facts_path: ClipFacts | None = None) -> Frame:
+def read_picture(path: Path) -> Frame:
     """Return the first frame of a still picture, RGB, at its own size."""
-    from ghostprep.clip import probe
-
-    with read_frames(facts_path or probe(path)) as stream:
+    with read_frames(probe(path)) as stream:
         for frame in stream:
             return frame
-    raise InputError("holds no picture", where=path, remedy="give a PNG or JPEG file")
+    raise InputError("holds no picture", where=str(path), remedy="give a PNG or JPEG file")
 
 
 def learn(facts: ClipFacts, recipe: Recipe) -> Key:
@@ -113,7 +112,7 @@ def learn(facts: ClipFacts, recipe: Recipe) -> Key:
         raise InputError(
             "holds no picture that can be decoded", where=str(facts.path), remedy="export it again"
         )
-    plate = read_picture(str(recipe.plate)) if recipe.plate else None
+    plate = read_picture(recipe.plate) if recipe.plate else None
     return learn_key(glimpses, kind=recipe.backing, plate=plate, alpha=facts.alpha)
 
 
@@ -140,9 +139,8 @@ def survey(facts: ClipFacts, key: Key, rate: Fraction, recipe: Recipe, progress:
     keyer = key.at(None, facts.size, size)
     clock = Clock(rate, 1 / facts.rate)
     notes = _Notes(facts.size, size)
-    pixels = "rgba" if facts.alpha != "none" else "rgb24"
     times: list[Fraction] = []
-    with read_frames(facts, size=size, pixels=pixels) as stream:
+    with read_frames(facts, size=size, pixels="rgba" if facts.alpha != "none" else "rgb24") as stream:
         chosen = _chosen(stream, recipe, times)
         for (index, time), keyed in in_order(lambda pair: (pair[0], keyer(pair[1])), chosen):
             notes.show(clock.advance(time))
@@ -222,7 +220,7 @@ class _Notes:
         self, facts: ClipFacts, key: Key, rate: Fraction, times: list[Fraction], damage: str | None
     ) -> Survey:
         return Survey(
-            facts=facts,
+            facts=replace(facts, frames=len(times)),
             key=key,
             rate=rate,
             times=tuple(times),

@@ -1,0 +1,109 @@
+"""Which stretch becomes the loop, and how its end meets its start."""
+
+from __future__ import annotations
+
+import re
+import string
+from dataclasses import dataclass
+
+from ghostprep.errors import InputError
+from ghostprep.finding import Finding
+from ghostprep.loop import Candidate, LoopPlan, plan_loop, search
+from ghostprep.prepare.recipe import Recipe
+from ghostprep.prepare.survey import Survey
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """The chosen loop.
+
+    Attributes
+    ----------
+    plan : LoopPlan
+        In ticks of the survey's clock.
+    score : float
+        The search's own score, 1 or less is good; 0 for joins that need none.
+    ranking : tuple of Candidate
+        The loops found, best first; empty where none was looked for.
+    findings : tuple of Finding
+    """
+
+    plan: LoopPlan
+    score: float
+    ranking: tuple[Candidate, ...]
+    findings: tuple[Finding, ...]
+
+
+def rank(seen: Survey, recipe: Recipe) -> list[Candidate]:
+    """Return the loops that the clip offers, best first; may be empty."""
+    fetch = seen.small.__getitem__ if seen.small is not None else None
+    return search(seen.strip, seen.rate, length_s=recipe.length, fetch=fetch)
+
+
+def choose(seen: Survey, recipe: Recipe) -> Choice:
+    """Choose the loop that the recipe asks for.
+
+    Raises
+    ------
+    InputError
+        The clip is too short for what was asked, or a named loop does not exist.
+    """
+    count = len(seen.source)
+    if recipe.join != "search" or count < 3:
+        how = recipe.join if recipe.join != "search" else "none"
+        plan = plan_loop(how, count, seen.rate, crossfade_s=recipe.crossfade, length_s=recipe.length)
+        return Choice(plan, 0.0, (), ())
+    ranking = rank(seen, recipe)
+    candidate = picked(recipe.pick, ranking, count)
+    if candidate is None:
+        # nothing in the clip resembles itself: its ends are blended, and the builder is told
+        plan = plan_loop("ends", count, seen.rate, crossfade_s=recipe.crossfade, length_s=recipe.length)
+        return Choice(plan, float("inf"), (), (does_not_loop(None),))
+    findings = (does_not_loop(candidate),) if candidate.score > 1 else ()
+    plan = plan_loop("search", count, seen.rate, candidate=candidate, crossfade_s=recipe.crossfade)
+    return Choice(plan, candidate.score, tuple(ranking), findings)
+
+
+def picked(pick: str, ranking: list[Candidate], count: int) -> Candidate | None:
+    """Return the loop called `pick`: "best", a letter as `inspect` shows it, or "FIRST-LAST".
+
+    Raises
+    ------
+    InputError
+        No loop has that name, or the frames do not lie in the clip.
+    """
+    if pick == "best":
+        return ranking[0] if ranking else None
+    if found := re.fullmatch(r"(\d{1,9})-(\d{1,9})", pick):
+        first, last = int(found[1]), int(found[2])
+        if not first < last < count:
+            raise InputError(
+                f"frames {first} to {last} do not lie in the part used, which has {count}",
+                where="--pick",
+                remedy="see ghostprep inspect",
+            )
+        for candidate in ranking:
+            if (candidate.first, candidate.last) == (first, last):
+                return candidate
+        return Candidate(first, last, 0, "cut", score=float("inf"))
+    letters = string.ascii_uppercase[: len(ranking)]
+    if len(pick) == 1 and pick.upper() in letters:
+        return ranking[letters.index(pick.upper())]
+    raise InputError(
+        f"{pick!r} is no loop of this clip",
+        where="--pick",
+        remedy=f"use best, one of {', '.join(letters) or 'none found'}, or FIRST-LAST",
+    )
+
+
+def does_not_loop(best: Candidate | None) -> Finding:
+    """Return what to tell the builder when no join of the clip is good."""
+    found = (
+        "no two moments are alike" if best is None else f"its best join scores {best.score:.2f}, 1.0 is good"
+    )
+    return Finding(
+        "caution",
+        "join",
+        f"the clip does not loop: {found}",
+        "use --join there-and-back or --join fades, or another stretch (--start, --end)",
+    )

@@ -1,0 +1,68 @@
+"""What a clip is, without making anything of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from ghostprep.clip import probe
+from ghostprep.finding import Finding
+from ghostprep.loop import Candidate
+from ghostprep.prepare.choose import does_not_loop, rank
+from ghostprep.prepare.fit import Body
+from ghostprep.prepare.look import look
+from ghostprep.prepare.recipe import Recipe, plain
+from ghostprep.prepare.survey import Survey, learn, survey
+from ghostprep.progress import Progress, silent
+
+
+@dataclass(frozen=True, slots=True)
+class Inspection:
+    """What was seen in a clip.
+
+    Attributes
+    ----------
+    seen : Survey
+    figure : Body or None
+        Over all of the part looked at.
+    loops : tuple of Candidate
+        Best first; ticks of the clip's own rate.
+    findings : tuple of Finding
+    """
+
+    seen: Survey
+    figure: Body | None
+    loops: tuple[Candidate, ...]
+    findings: tuple[Finding, ...]
+
+    def as_dict(self) -> dict[str, object]:
+        """Return what was seen as plain values."""
+        figure = self.figure
+        return {
+            "source": self.seen.facts.as_dict(),
+            "backing": self.seen.key.backing.as_dict(),
+            "figure": None
+            if figure is None
+            else {"box": plain(figure.reach), "height_px": round(figure.height, 1)},
+            "loops": [candidate.as_dict() for candidate in self.loops],
+            "findings": [finding.as_dict() for finding in self.findings],
+        }
+
+
+def inspect(clip: Path, recipe: Recipe, progress: Progress = silent) -> Inspection:
+    """Look at a clip: what is behind the figure, where it is, how it could loop.
+
+    Raises
+    ------
+    InputError
+        The clip cannot be used.
+    """
+    facts = probe(clip)
+    key = learn(facts, recipe)
+    seen = survey(facts, key, facts.rate, recipe, progress)
+    figure = seen.body(0, len(seen.source) - 1)
+    loops = rank(seen, recipe) if len(seen.source) > 2 else []
+    findings = [*key.findings(), *look(seen, figure)]
+    if not loops or loops[0].score > 1:
+        findings.append(does_not_loop(loops[0] if loops else None))
+    return Inspection(seen, figure, tuple(loops), tuple(findings))

@@ -1,0 +1,109 @@
+"""What to tell the builder about the figure, before and after it is fitted."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+
+from ghostprep.finding import Finding
+from ghostprep.prepare.fit import Body, Fit
+from ghostprep.prepare.survey import Survey
+from ghostprep.transfer import to_linear
+
+SMALL_PX: Final = 60
+"""A figure of fewer rows shows no face and no gesture."""
+
+ENLARGED: Final = 1.6
+"""Past this many raster pixels a source pixel the figure looks soft."""
+
+DARK: Final = 0.04
+"""Linear light, white = 1: a pane shows a tenth of it, less than scenery in a dim room has."""
+
+
+def look(seen: Survey, body: Body | None) -> list[Finding]:
+    """Return what the survey says of the figure."""
+    found: list[Finding] = []
+    if seen.damage:
+        found.append(
+            Finding(
+                "caution",
+                "clip",
+                f"it is damaged, {len(seen.times)} frames could be used: {seen.damage}",
+                "copy it again from where it came, or leave the bad part out with --end",
+            )
+        )
+    keyed = seen.key.backing.kind != "none"
+    if body is None and keyed:
+        found.append(
+            Finding(
+                "fault",
+                "figure",
+                "nothing is left of the clip when the backing is gone: the ghost will be invisible",
+                "name the backing with --backing; a figure in the backing's own colour cannot be kept",
+            )
+        )
+        return found
+    bright = seen.bright[seen.bright > 0]
+    light = float(to_linear(np.array([np.median(bright)]))[0]) if bright.size else 0.0
+    if light < DARK:
+        found.append(
+            Finding(
+                "fault" if light < DARK / 4 else "caution",
+                "figure",
+                f"it is dark: its brightest parts have {light:.1%} of the screen's white, and a pane shows "
+                "a tenth of that; black is nothing in the scene",
+                "use --gain, light the figure more, or take a clip with a lighter figure",
+            )
+        )
+    if body is not None and keyed:
+        found += _touching(body, seen.facts.size)
+    return found
+
+
+def _touching(body: Body, size: tuple[int, int]) -> list[Finding]:
+    reach = body.reach
+    sides = [
+        name
+        for name, touches in (
+            ("left", reach.x <= 0),
+            ("right", reach.right >= size[0]),
+            ("top", reach.y <= 0),
+            ("bottom", reach.bottom >= size[1]),
+        )
+        if touches
+    ]
+    if not sides:
+        return []
+    return [
+        Finding(
+            "caution",
+            "figure",
+            f"it touches the picture's edge ({', '.join(sides)}), where the ghost ends in a straight line",
+            "the line is softened (--edge); better film it again with room around it",
+        )
+    ]
+
+
+def look_at_fit(fit: Fit, *, keyed: bool) -> list[Finding]:
+    """Return what the chosen size says of the figure."""
+    found: list[Finding] = []
+    if keyed and fit.figure_px < SMALL_PX:
+        found.append(
+            Finding(
+                "caution",
+                "figure",
+                f"it is {fit.figure_px:.0f} px tall on the raster; under {SMALL_PX} px no face shows",
+                "use a larger scale, a screen with more pixels, or a tighter --crop",
+            )
+        )
+    if fit.scale > ENLARGED:
+        found.append(
+            Finding(
+                "note",
+                "figure",
+                f"the clip is enlarged {fit.scale:.1f} times and will look soft",
+                "use a clip with more pixels, or film the figure larger in the picture",
+            )
+        )
+    return found

@@ -1,0 +1,126 @@
+"""The finished file is decoded and measured; nothing is believed because we meant it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+from pathlib import Path
+from typing import Final
+
+from ghostprep.clip import probe, read_frames
+from ghostprep.finding import Finding
+from ghostprep.loop import LoopPlan
+from ghostprep.player import check_limits, read_stream_facts
+from ghostprep.prepare.render import Stretch
+from ghostprep.prepare.setup import Setup
+from ghostprep.prepare.store import FrameStore
+from ghostprep.proof.black import BlackProof
+from ghostprep.proof.dip import DipMeter
+from ghostprep.proof.flash import FlashProof
+from ghostprep.proof.height import HeightProof
+from ghostprep.proof.join import JoinMeter
+from ghostprep.proof.upright import UprightProof
+from ghostprep.verdict import Proof
+
+SOME: Final = 8
+"""Frames that are looked at where a few are enough."""
+
+
+@dataclass(frozen=True, slots=True)
+class BlackShares:
+    """How much of the picture outside the figure decodes to exact black, 0..1."""
+
+    near: float
+    far: float
+
+
+def black_of(path: Path, shown: FrameStore, *, full_range: bool) -> BlackProof:
+    """Decode a file's own codes and hold them against the frames that went in."""
+    black = BlackProof(full_range=full_range)
+    with read_frames(probe(path), pixels="i420") as stream:
+        for planes, frame in zip(stream, shown, strict=False):
+            black.add(planes, frame.max(axis=2) > 0)
+    return black
+
+
+def measure_black(path: Path, shown: FrameStore, *, full_range: bool) -> BlackShares:
+    """Return the shares of exact black near the figure and far from it."""
+    values = {proof.name: proof.value for proof in black_of(path, shown, full_range=full_range).proofs()}
+    return BlackShares(float(values["black near"]), float(values["black far"]))
+
+
+def spread(count: int, wanted: int = SOME) -> list[int]:
+    """Return up to `wanted` frame numbers spread over a loop of `count`.
+
+    >>> spread(10, 4)
+    [0, 2, 5, 7]
+    """
+    wanted = min(wanted, count)
+    return [n * count // wanted for n in range(wanted)]
+
+
+def prove(
+    path: Path,
+    shown: FrameStore,
+    stretch: Stretch,
+    plan: LoopPlan,
+    setup: Setup,
+    *,
+    rate: Fraction,
+    key: bool,
+) -> tuple[list[Proof], list[Finding]]:
+    """Decode the file and measure all that is promised of it.
+
+    Parameters
+    ----------
+    path : Path
+        The file, one loop.
+    shown : FrameStore
+        The raster frames that went into it.
+    stretch : callable
+        The keyed figures as shot, by tick.
+    plan : LoopPlan
+    setup : Setup
+    rate : Fraction
+        Of the file.
+    key : bool
+        Whether there is black around the figure.
+
+    Returns
+    -------
+    list of Proof, list of Finding
+    """
+    flash = FlashProof(
+        setup.raster,
+        rate,
+        screen_mm=setup.screen_mm,
+        distance_mm=setup.distance_mm,
+        white_cd_m2=setup.white_cd_m2,
+    )
+    join, dip = JoinMeter(plan.join_steps), DipMeter(plan.blend_frames)
+    upright = UprightProof(setup.homography)
+    height = HeightProof(setup.homography, setup.mount.height_mm) if setup.mount else None
+    looked_at = set(spread(len(plan)))
+    with read_frames(probe(path)) as stream:
+        for number, frame in enumerate(stream):
+            flash.add(frame)
+            join.add(frame)
+            dip.add(frame)
+            if height is not None:
+                height.add(frame)
+            if number in looked_at and number < len(plan):
+                upright.add(frame, stretch(plan.steps[number].a))
+    proofs: list[Proof] = []
+    findings: list[Finding] = []
+    if key and setup.profile.codec != "ffv1":
+        black = black_of(path, shown, full_range=setup.profile.colour.range == "full")
+        proofs += black.proofs()
+        findings += black.findings()
+    proofs += [join.proof(), dip.proof(), upright.proof(), *flash.proofs()]
+    findings += [*upright.findings(), *flash.findings()]
+    if height is not None:
+        proofs.append(height.proof())
+        findings += height.findings()
+    facts = read_stream_facts(path)
+    proofs += check_limits(facts, setup.profile, raster=setup.raster, rate=rate, frames=len(shown))
+    return proofs, findings

@@ -1,0 +1,192 @@
+"""``ghostprep card``: loops go onto the player's card, checked."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+import click
+
+from ghostprep.cli.show import console, facts_table, print_findings, print_json, progress_bars
+from ghostprep.errors import InputError
+
+if TYPE_CHECKING:
+    from ghostprep.player.card import CardPlan, CardResult, CardRules, Drive
+
+_LARGEST_REPORT: Final = 8 << 20
+_READ_BACK: Final = {
+    "direct": "past the system's cache, SHA-256 equal",
+    "uncached": "past the system's cache, SHA-256 equal",
+    "dropped": "after the system dropped its cache, SHA-256 equal",
+    "cached": "perhaps from the system's cache, SHA-256 equal",
+}
+
+
+@click.command("card", epilog="Example: ghostprep card purser.mp4 lantern.mp4 /media/me/CARD")
+@click.argument("loops_and_folder", nargs=-1, metavar="LOOP... FOLDER", type=click.Path(path_type=Path))
+@click.option("--player", metavar="NAME", help="A profile's name or file.  [from the loop's report]")
+@click.option("--replace", is_flag=True, help="Let the loops that we wrote there before make room.")
+@click.option("--ledger/--no-ledger", default=True, help="Keep a list of our loops there.  [ledger]")
+@click.option("--any-folder", is_flag=True, help="Also write to a folder that is on no card.")
+@click.option("--dry-run", is_flag=True, help="Print the plan and change nothing.")
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object on stdout.")
+def command(
+    *,
+    loops_and_folder: tuple[Path, ...],
+    player: str | None,
+    replace: bool,
+    ledger: bool,
+    any_folder: bool,
+    dry_run: bool,
+    as_json: bool,
+) -> None:
+    """Put each LOOP, in this order, into FOLDER on the player's card.
+
+    They are numbered in play order, copied, read back and compared, and only
+    then given their names; files that others put there are never touched.
+    Without loops and folder: lists the cards that are plugged in.
+    """
+    from ghostprep.player.card import CardOrder, fill_card, list_drives, plan_card
+
+    if not loops_and_folder:
+        _show_drives(list_drives(), as_json=as_json)
+        return
+    *loops, folder = loops_and_folder
+    if not loops:
+        raise _incomplete(folder, list_drives())
+    reports = [_report_of(loop) for loop in loops]
+    order = CardOrder(
+        loops=tuple(loops),
+        folder=folder,
+        rules=_rules(player, loops, reports),
+        proven={
+            loop.resolve(): sha
+            for loop, report in zip(loops, reports, strict=True)
+            if (sha := _sha256(report))
+        },
+        replace=replace,
+        ledger=ledger,
+        any_folder=any_folder,
+    )
+    plan = plan_card(order)
+    if dry_run:
+        _show_plan(plan, as_json=as_json)
+        return
+    with progress_bars(console(as_json=as_json)) as progress:
+        result = fill_card(plan, progress=progress)
+    _show_result(result, as_json=as_json)
+
+
+def _incomplete(path: Path, drives: Sequence[Drive]) -> InputError:
+    if path.is_dir():
+        return InputError("no loop was named", where=str(path), remedy="name loops first, the folder last")
+    seen = ", ".join(str(drive.mount) for drive in drives) or "none"
+    return InputError(
+        "no folder was named", where=str(path), remedy=f"name the card's folder last (cards seen: {seen})"
+    )
+
+
+def _report_of(loop: Path) -> dict[str, object]:
+    """Return the report that `make` wrote beside a loop; empty where there is none that can be read."""
+    path = loop.with_suffix(".json")
+    try:
+        if path.stat().st_size > _LARGEST_REPORT:
+            return {}
+        report = json.loads(path.read_text(encoding="utf-8"))
+    except (OSError, ValueError, RecursionError):
+        return {}
+    return report if isinstance(report, dict) else {}
+
+
+def _inner(report: dict[str, object], table: str, key: str) -> str | None:
+    part = report.get(table)
+    value = part.get(key) if isinstance(part, dict) else None
+    return value if isinstance(value, str) else None
+
+
+def _sha256(report: dict[str, object]) -> str | None:
+    return _inner(report, "output", "sha256")
+
+
+def _rules(player: str | None, loops: Sequence[Path], reports: Sequence[dict[str, object]]) -> CardRules:
+    from ghostprep.player import load_profile
+    from ghostprep.player.card import CardRules
+    from ghostprep.player.profile import ENDINGS
+
+    named = {
+        name: loop
+        for loop, report in zip(loops, reports, strict=True)
+        if (name := _inner(report, "recipe", "player"))
+    }
+    if player is None and len(named) > 1:
+        (one, first), (other, second) = list(named.items())[:2]
+        raise InputError(
+            f"is made for the player {other}, but {first} for {one}",
+            where=str(second),
+            remedy="give --player NAME",
+        )
+    name = player or next(iter(named), None)
+    if name is None:
+        return CardRules()
+    profile = load_profile(name)
+    return CardRules(
+        names=profile.names, endings=ENDINGS[profile.container], largest_bytes=profile.largest_bytes
+    )
+
+
+def _show_drives(drives: Sequence[Drive], *, as_json: bool) -> None:
+    if as_json:
+        print_json({"drives": [drive.as_dict() for drive in drives]})
+        return
+    if not drives:
+        click.echo(
+            "No card and no USB drive is mounted. Plug one in, and open it once if your system asks for it."
+        )
+        return
+    rows = [(str(drive.mount), _drive_words(drive)) for drive in drives]
+    console().print(facts_table("Drives that can be taken out", rows))
+
+
+def _drive_words(drive: Drive) -> str:
+    told = f"{drive.file_system.kind} (by its {drive.file_system.told_by})".replace(
+        "its system", "the system"
+    )
+    words = [told]
+    if drive.total_bytes is not None and drive.free_bytes is not None:
+        words.append(f"{drive.free_bytes / 1e6:,.0f} of {drive.total_bytes / 1e6:,.0f} MB free")
+    if not drive.writable:
+        words.append("read-only")
+    return ", ".join(words)
+
+
+def _show_plan(plan: CardPlan, *, as_json: bool) -> None:
+    to = console(as_json=as_json)
+    if as_json:
+        print_json(plan.as_dict())
+    else:
+        _plan_tables(plan, "Would be written, in play order", [])
+    print_findings(to, plan.findings)
+
+
+def _show_result(result: CardResult, *, as_json: bool) -> None:
+    to = console(as_json=as_json)
+    if as_json:
+        print_json(result.as_dict())
+    else:
+        order = {True: "in play order", False: "NOT in play order", None: "kept in no order here"}[
+            result.in_order
+        ]
+        more = [("read back", _READ_BACK[result.reading]), ("entries", order)]
+        _plan_tables(result.plan, "Written, in play order", more)
+    print_findings(to, result.findings)
+
+
+def _plan_tables(plan: CardPlan, title: str, more: list[tuple[str, str]]) -> None:
+    to = console()
+    rows = [("folder", str(plan.folder)), ("drive", _drive_words(plan.drive))]
+    rows += [("leaves", written.name) for written in plan.leaves]
+    to.print(facts_table("The card", rows + more))
+    loops = [(step.name, f"{step.loop.name}, {step.bytes / 1000:,.0f} kB") for step in plan.steps]
+    to.print(facts_table(title, loops))

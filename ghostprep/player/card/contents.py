@@ -1,0 +1,128 @@
+"""What is in the folder on the card: ours, others', and what a run that was cut off left."""
+
+from __future__ import annotations
+
+import re
+import stat
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+from ghostprep.errors import InputError
+from ghostprep.finding import Finding
+from ghostprep.player.card.calls import Folder, SystemCalls
+from ghostprep.player.card.copying import exists, read_back, read_small
+from ghostprep.player.card.names import fold
+from ghostprep.player.card.records import LARGEST, LEDGER, Ledger, Written, read_ledger
+from ghostprep.player.card.trouble import card_failed
+from ghostprep.player.card.work import WORK
+
+# a date in front of a name is no place in a play order
+_NUMBERED: Final = re.compile(r"(\d{2,3})_")
+
+
+@dataclass(frozen=True, slots=True)
+class Contents:
+    """A folder on the card.
+
+    Attributes
+    ----------
+    leaves, stays : tuple of Written
+        Our loops that are replaced, and those that stay.
+    others : tuple of str
+        Names of regular files that are not ours.
+    taken : frozenset of str
+        Folded names that may not be used.
+    last_number : int
+        Highest place in the play order among what stays; 0 if nothing is numbered.
+    ledger_readable, ledger_foreign : bool
+        Whether a ledger of ours is there, or a file of its name that is none.
+    unfinished : bool
+        Whether an earlier run was cut off.
+    findings : tuple of Finding
+    """
+
+    leaves: tuple[Written, ...]
+    stays: tuple[Written, ...]
+    others: tuple[str, ...]
+    taken: frozenset[str]
+    last_number: int
+    ledger_readable: bool
+    ledger_foreign: bool
+    unfinished: bool
+    findings: tuple[Finding, ...]
+
+
+def look(calls: SystemCalls, path: Path, replace: bool) -> Contents:
+    """Return what is in the folder at `path`; read only.
+
+    Raises
+    ------
+    InputError
+        Loops shall be replaced and no list of ours says which.
+    JobError
+        The card cannot be read.
+    """
+    try:
+        folder = calls.open_folder(path)
+        try:
+            return _look(calls, folder, replace)
+        finally:
+            calls.close_folder(folder)
+    except OSError as error:
+        raise card_failed(error, path, "looking at what it holds", "nothing was changed") from error
+
+
+def _look(calls: SystemCalls, folder: Folder, replace: bool) -> Contents:
+    names = calls.names(folder)
+    unfinished = exists(calls, folder, WORK)
+    findings = []
+    if unfinished:
+        findings.append(Finding("note", "card", "an earlier run was cut off; it is undone first"))
+    ledger = _ledger(calls, folder) if any(fold(n) == fold(LEDGER) for n in names) else Ledger()
+    if ledger is None:
+        if replace:
+            raise InputError(
+                "the list of our loops cannot be read",
+                where=str(folder.path / LEDGER),
+                remedy="leave out --replace",
+            )
+        text = f"{LEDGER} is not a list of ours; it is left alone, and the new loops are not listed"
+        findings.append(Finding("caution", "card", text, "Rename it to have a list kept."))
+    present = {fold(n): n for n in names}
+    ours = [w for w in (ledger.loops if ledger else ()) if fold(w.name) in present]
+    unchanged = [w for w in ours if _as_written(calls, folder, present[fold(w.name)], w)]
+    changed = [w.name for w in ours if w not in unchanged]
+    if changed and replace:
+        text = f"changed since we wrote it, so it is left alone: {', '.join(changed[:3])}"
+        findings.append(Finding("caution", "card", text, "Remove it by hand if it is not wanted."))
+    gone = {fold(w.name) for w in unchanged} if replace else set()
+    kept = [n for n in names if fold(n) not in gone]
+    known = {fold(w.name) for w in unchanged} | {fold(LEDGER), fold(WORK)}
+    return Contents(
+        leaves=tuple(unchanged) if replace else (),
+        stays=() if replace else tuple(unchanged),
+        others=tuple(n for n in names if fold(n) not in known and _regular(calls, folder, n)),
+        taken=frozenset(map(fold, kept)),
+        last_number=max((int(m[1]) for n in kept if (m := _NUMBERED.match(n))), default=0),
+        ledger_readable=ledger is not None and fold(LEDGER) in present,
+        ledger_foreign=ledger is None,
+        unfinished=unfinished,
+        findings=tuple(findings),
+    )
+
+
+def _ledger(calls: SystemCalls, folder: Folder) -> Ledger | None:
+    data = read_small(calls, folder, LEDGER, LARGEST)
+    return read_ledger(data) if data is not None else None
+
+
+def _regular(calls: SystemCalls, folder: Folder, name: str) -> bool:
+    return stat.S_ISREG(calls.status(folder, name).st_mode)
+
+
+def _as_written(calls: SystemCalls, folder: Folder, name: str, written: Written) -> bool:
+    facts = calls.status(folder, name)
+    if not stat.S_ISREG(facts.st_mode) or facts.st_size != written.bytes:
+        return False
+    return read_back(calls, folder, name)[0] == written.sha256

@@ -1,0 +1,111 @@
+"""What will be put on the card, under which names, and whether it fits; changes nothing."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from ghostprep.errors import InputError
+from ghostprep.finding import Finding
+from ghostprep.player.card.calls import SystemCalls
+from ghostprep.player.card.contents import look
+from ghostprep.player.card.drives import Drive, drive_of
+from ghostprep.player.card.orders import CardOrder
+from ghostprep.player.card.place import Ask, check_place
+from ghostprep.player.card.records import LEDGER, Written
+from ghostprep.player.card.remarks import about_drive, about_others
+from ghostprep.player.card.sources import check_loops
+from ghostprep.player.card.steps import Step, check_room, check_sizes, name_steps
+
+
+@dataclass(frozen=True, slots=True)
+class CardPlan:
+    """What `fill_card` will do.
+
+    Attributes
+    ----------
+    order : CardOrder
+    folder : Path
+        Resolved.
+    drive : Drive
+    steps : tuple of Step
+        In play order.
+    leaves : tuple of Written
+        Our earlier loops that are removed when the new ones are proven.
+    stays : tuple of Written
+        Our earlier loops that stay, in play order before the new ones.
+    old_ledger : bool
+        Whether a ledger of ours is there.
+    keep_ledger : bool
+        Whether one is written.
+    unfinished : bool
+        Whether an earlier run was cut off; it is undone first, and the plan made again.
+    findings : tuple of Finding
+    """
+
+    order: CardOrder
+    folder: Path
+    drive: Drive
+    steps: tuple[Step, ...]
+    leaves: tuple[Written, ...]
+    stays: tuple[Written, ...]
+    old_ledger: bool
+    keep_ledger: bool
+    unfinished: bool
+    findings: tuple[Finding, ...]
+
+    def as_dict(self) -> dict[str, object]:
+        """Return the plan as it stands in a report."""
+        return {
+            "folder": str(self.folder),
+            "drive": self.drive.as_dict(),
+            "loops": [{"loop": str(s.loop), "name": s.name, "bytes": s.bytes} for s in self.steps],
+            "removed": [w.name for w in self.leaves],
+            "stays": [w.name for w in self.stays],
+            "ledger": LEDGER if self.keep_ledger else None,
+            "unfinished": self.unfinished,
+            "findings": [f.as_dict() for f in self.findings],
+        }
+
+
+def plan_card(order: CardOrder, *, calls: SystemCalls | None = None, ask: Ask = drive_of) -> CardPlan:
+    """Return what will be put on the card, if all of it may be and fits.
+
+    Parameters
+    ----------
+    order : CardOrder
+    calls : SystemCalls, optional
+        How the card is reached.
+    ask : callable
+        Tells the drive of a path.
+
+    Raises
+    ------
+    InputError
+        A loop or the folder cannot be used, a name is taken, a file is too large, or room is lacking.
+    JobError
+        The card cannot be read.
+    """
+    sources = check_loops(order.loops)
+    folder, drive = check_place(order.folder, any_folder=order.any_folder, ask=ask)
+    for source in sources:
+        if source.path.is_relative_to(folder):
+            raise InputError(
+                "is on the card already", where=str(source.path), remedy="name loops from elsewhere"
+            )
+    contents = look(calls or SystemCalls(), folder, order.replace)
+    steps = name_steps(sources, order.rules, contents)
+    check_sizes(steps, order.rules, drive)
+    check_room(steps, drive, replaced=bool(contents.leaves))
+    return CardPlan(
+        order=order,
+        folder=folder,
+        drive=drive,
+        steps=steps,
+        leaves=contents.leaves,
+        stays=contents.stays,
+        old_ledger=contents.ledger_readable,
+        keep_ledger=order.ledger and not contents.ledger_foreign,
+        unfinished=contents.unfinished,
+        findings=(*about_drive(drive), *contents.findings, *about_others(contents, steps)),
+    )

@@ -1,0 +1,56 @@
+"""The loops that shall be put on the card, checked before anything is touched."""
+
+from __future__ import annotations
+
+import os
+import stat
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from ghostprep.errors import InputError
+from ghostprep.player.card.names import fold
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """A loop: its real path and its size."""
+
+    path: Path
+    bytes: int
+
+
+def check_loops(loops: Sequence[Path]) -> tuple[Source, ...]:
+    """Return the loops with their sizes, in the order given.
+
+    Raises
+    ------
+    InputError
+        There are none, one is missing, empty, unreadable or no regular file, or two have one name
+        (capitals are not told apart).
+    """
+    if not loops:
+        raise InputError("no loop was named", remedy="name one or more files before the folder")
+    seen: dict[str, Path] = {}
+    sources = []
+    for loop in loops:
+        where = str(loop)
+        try:
+            facts = loop.stat()
+        except FileNotFoundError:
+            raise InputError("does not exist", where=where) from None
+        except (OSError, ValueError) as error:
+            raise InputError(
+                f"cannot be read: {getattr(error, 'strerror', None) or error}", where=where
+            ) from error
+        if not stat.S_ISREG(facts.st_mode):
+            raise InputError("is not a regular file", where=where, remedy="name a finished loop")
+        if not facts.st_size:
+            raise InputError("is empty", where=where, remedy="make it again")
+        if not os.access(loop, os.R_OK):
+            raise InputError("may not be read", where=where)
+        twin = seen.setdefault(fold(loop.name), loop)
+        if twin is not loop:
+            raise InputError(f"has the same name as {twin}", where=where, remedy="rename one of them")
+        sources.append(Source(loop.resolve(), facts.st_size))
+    return tuple(sources)

@@ -11,7 +11,7 @@ import numpy as np
 from ghostprep.optics.layout import Layout
 from ghostprep.optics.sightlines import Rectangle, bounds, eye_corners
 from ghostprep.optics.vectors import Vector, meet_plane
-from ghostprep.scene import Scene
+from ghostprep.scene import Scene, rounded_up
 
 MARGIN_MM: Final = 3.0
 """What the cut size adds on each side, for a groove or a strip of tape. Common practice, no source."""
@@ -69,7 +69,7 @@ def fit_pane(scene: Scene, layout: Layout) -> PaneFit:
     hits = pane_hits(layout, eye_corners(scene), layout.image.corners())
     needed_place = bounds(on_face(layout, hits))
     needed = needed_place.size
-    cut = scene.pane.size or tuple(_rounded_up(n + 2 * MARGIN_MM, scene.units) for n in needed)
+    cut = scene.pane.size or tuple(rounded_up(n + 2 * MARGIN_MM, scene.units) for n in needed)
     place = _shifted_inside(scene, layout, _centred(needed_place, (cut[0], cut[1])))
     corners = face_points(layout, place.corners())
     back = corners - scene.pane.thickness * layout.pane_normal
@@ -104,11 +104,6 @@ def face_points(layout: Layout, places: Vector) -> Vector:
     """Return the points (..., 3) of places (..., 2) on the front face; undoes `on_face`."""
     points: Vector = layout.on_pane + places[..., :1] * layout.slope + places[..., 1:] * layout.across
     return points
-
-
-def _rounded_up(length_mm: float, units: str) -> float:
-    step = 25.4 / 16 if units == "in" else 1.0
-    return math.ceil(length_mm / step - 1e-9) * step
 
 
 def _centred(on: Rectangle, size: tuple[float, float]) -> Rectangle:

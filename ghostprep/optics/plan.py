@@ -11,6 +11,8 @@ from ghostprep.optics.layout import Layout, lay_out
 from ghostprep.optics.light import Doubling, Light, find_light
 from ghostprep.optics.mount import Mount
 from ghostprep.optics.panefit import PaneFit, fit_pane
+from ghostprep.optics.room import Room, find_room
+from ghostprep.optics.sight import Sight, find_sight
 from ghostprep.scene import Scene
 
 
@@ -29,6 +31,8 @@ class Plan:
     pane : PaneFit
     light : Light
     doubling : Doubling
+    sight : Sight
+    room : Room
     findings : tuple of Finding
         In the builder's units.
     """
@@ -40,6 +44,8 @@ class Plan:
     pane: PaneFit
     light: Light
     doubling: Doubling
+    sight: Sight
+    room: Room
     findings: tuple[Finding, ...] = ()
 
 
@@ -57,4 +63,7 @@ def make_plan(scene: Scene) -> Plan:
     except ValueError as error:
         raise InputError(str(error), where=scene.where("scale")) from None
     light, doubling = find_light(scene, layout, mount)
-    return Plan(scene, layout, mount, figure, fit_pane(scene, layout), light, doubling)
+    pane = fit_pane(scene, layout)
+    sight = find_sight(scene, layout, pane)
+    room = find_room(scene, layout, pane)
+    return Plan(scene, layout, mount, figure, pane, light, doubling, sight, room)

@@ -1,8 +1,17 @@
 """What the builder measured: the scene file, lengths and scales, checks, a starter file."""
 
-from ghostprep.scene.lengths import format_length, parse_length
+from ghostprep.scene.lengths import format_length, parse_length, rounded_up
 from ghostprep.scene.load import load_scene, parse_scene
 from ghostprep.scene.model import Scene
 from ghostprep.scene.scales import Scale, parse_scale
 
-__all__ = ["Scale", "Scene", "format_length", "load_scene", "parse_length", "parse_scale", "parse_scene"]
+__all__ = [
+    "Scale",
+    "Scene",
+    "format_length",
+    "load_scene",
+    "parse_length",
+    "parse_scale",
+    "parse_scene",
+    "rounded_up",
+]

@@ -127,3 +127,17 @@ def _format_inches(inches: float) -> str:
     if part:
         words.append(f"{part.numerator}/{part.denominator}")
     return ("-" if inches < 0 else "") + " ".join(words) + " in"
+
+
+def rounded_up(length_mm: float, units: str = "mm") -> float:
+    """Return a length to cut, up to the next whole millimetre or 1/16 inch, in mm.
+
+    Examples
+    --------
+    >>> rounded_up(8.2)
+    9.0
+    >>> rounded_up(25.5, "in")
+    26.9875
+    """
+    step = MM_PER["in"] / 16 if units == "in" else 1.0
+    return math.ceil(length_mm / step - 1e-9) * step

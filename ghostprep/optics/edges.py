@@ -1,0 +1,178 @@
+"""Where the pane's free edges are seen, and how wide a trim at the opening hides them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from ghostprep.optics.layout import Layout
+from ghostprep.optics.panefit import FACE_NAMES, PaneFit, box_faces
+from ghostprep.optics.sightlines import (
+    Rectangle,
+    bounds,
+    clipped,
+    crossings,
+    eye_corners,
+    opening_of,
+    outline,
+)
+from ghostprep.optics.vectors import Vector
+from ghostprep.scene import Scene
+
+AGAINST_MM: Final = 1.5
+"""An edge this near to a surface counts as standing against it. Common practice, no source."""
+
+_BESIDE: Final = {"left": ("right", 0), "right": ("left", 0), "bottom": ("up", 1), "top": ("down", 1)}
+
+
+@dataclass(frozen=True, slots=True)
+class Trim:
+    """A strip along one side of the opening.
+
+    Attributes
+    ----------
+    side : {"left", "right", "bottom", "top"}
+    width_mm : float
+        From the opening's edge inwards.
+    clear : bool
+        Whether the whole ghost is still seen from everywhere.
+    """
+
+    side: str
+    width_mm: float
+    clear: bool
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Edge:
+    """One edge of the pane.
+
+    Attributes
+    ----------
+    name : str
+        front, back, bottom, top; left and right for screens on floor and ceiling.
+    ends : Vector
+        Its two ends on the front face (2, 3), mm.
+    against : str
+        The surface that it stands against; empty if the edge is free.
+    seen : bool
+        Whether the free edge is seen through the opening from anywhere.
+    seen_at : str
+        The side of the opening next to which it shows.
+    from_mm, towards : float, str
+        It shows from eye positions more than `from_mm` towards this side (left, right, up, down)
+        of the middle eye.
+    trim : Trim or None
+        The narrowest strip that hides it from everywhere.
+    to_wall_mm : float
+        How much longer the pane would have to be to stand against a surface there.
+    """
+
+    name: str
+    ends: Vector
+    against: str
+    seen: bool
+    seen_at: str
+    from_mm: float
+    towards: str
+    trim: Trim | None
+    to_wall_mm: float
+
+    def as_dict(self) -> dict[str, object]:
+        """Return the edge as it stands in a report."""
+        return {
+            "edge": self.name,
+            "against": self.against or None,
+            "seen": self.seen,
+            "seen_at": self.seen_at or None,
+            "seen_from": {"towards": self.towards, "beyond": self.from_mm} if self.seen else None,
+            "trim": {"side": self.trim.side, "width": self.trim.width_mm, "clear": self.trim.clear}
+            if self.trim
+            else None,
+        }
+
+
+def find_edges(scene: Scene, layout: Layout, pane: PaneFit) -> tuple[Edge, ...]:
+    """Return the pane's four edges: both ends of the slope, then both ends across it."""
+    low, high = ("bottom", "top") if scene.screen.wall in {"left", "right"} else ("left", "right")
+    sides = (
+        ("front", [0, 3], -layout.slope),
+        ("back", [1, 2], layout.slope),
+        (low, [0, 1], -layout.across),
+        (high, [3, 2], layout.across),
+    )
+    ghost = bounds(crossings(eye_corners(scene), layout.image.corners()))
+    edges = []
+    for name, pair, outward in sides:
+        faces = pane.corners[pair], pane.back_corners[pair]
+        edges.append(_edge(scene, name, faces, outward, ghost))
+    return tuple(edges)
+
+
+def _edge(scene: Scene, name: str, faces: tuple[Vector, Vector], outward: Vector, ghost: Rectangle) -> Edge:
+    """Return the edge whose two ends on front and back face are `faces`."""
+    front, back = faces
+    against = _against(scene, front, back)
+    opening = opening_of(scene)
+    seen = clipped(outline(crossings(eye_corners(scene), np.vstack([front, back]))), opening)
+    to_wall = _room_ahead(scene, np.vstack([front, back]), outward)
+    if against or len(seen) < 3:
+        return Edge(name, front, against, False, "", 0.0, "", None, to_wall)
+    part = bounds(seen)
+    trims = _trims(opening, part, ghost)
+    best = min(trims, key=lambda t: (not t.clear, t.width_mm))
+    # where it shows: next to the side that the narrowest strip would start from
+    side = min(trims, key=lambda t: t.width_mm).side
+    towards, axis = _BESIDE[side]
+    from_mm = _threshold(scene, np.vstack([front, back]), side, axis, opening)
+    return Edge(name, front, "", True, side, from_mm, towards, best, to_wall)
+
+
+def _against(scene: Scene, front: Vector, back: Vector) -> str:
+    """Return the surface that both ends of an edge stand against, or an empty text."""
+    for face, (normal, limit) in zip(FACE_NAMES, box_faces(scene), strict=True):
+        if face == "opening":
+            continue
+        room = np.minimum(limit - front @ normal, limit - back @ normal)
+        if face == "floor":
+            # scenery fills the box up to the ground on which the figure stands
+            room -= max(scene.ghost.feet, 0.0)
+        if float(room.max()) <= AGAINST_MM:
+            return face
+    return ""
+
+
+def _room_ahead(scene: Scene, points: Vector, outward: Vector) -> float:
+    ways = [
+        float((limit - points @ normal).min()) / speed
+        for normal, limit in box_faces(scene)
+        if (speed := float(outward @ normal)) > 1e-9
+    ]
+    return max(min(ways), 0.0)
+
+
+def _trims(opening: Rectangle, seen: Rectangle, ghost: Rectangle) -> list[Trim]:
+    widths = {
+        "left": (seen.right - opening.left, ghost.left - opening.left),
+        "right": (opening.right - seen.left, opening.right - ghost.right),
+        "bottom": (seen.high - opening.low, ghost.low - opening.low),
+        "top": (opening.high - seen.low, opening.high - ghost.high),
+    }
+    return [Trim(side, width, width <= free + 1e-6) for side, (width, free) in widths.items()]
+
+
+def _threshold(scene: Scene, points: Vector, side: str, axis: int, opening: Rectangle) -> float:
+    """Return how far from the middle the eye goes before the edge shows beside one side of the opening.
+
+    The line from the eye e to a point p crosses the opening at e (1 - w) + p w with
+    w = distance / (distance + depth of p), so it reaches the side s at e = (s - p w) / (1 - w).
+    """
+    distance = scene.viewer.distance
+    w = distance / (distance + np.maximum(points[:, 2], 1e-9))
+    limit = {"left": opening.left, "right": opening.right, "bottom": opening.low, "top": opening.high}[side]
+    eye = (limit - points[:, axis] * w) / (1 - w)
+    sign = 1.0 if side in {"left", "bottom"} else -1.0
+    first = float((sign * (eye - scene.eye[axis])).min())
+    return min(max(first, -scene.viewer.sway[axis]), scene.viewer.sway[axis])

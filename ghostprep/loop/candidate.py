@@ -21,15 +21,19 @@ class Candidate:
     method : {"cut", "crossfade", "flow"}
         How the blend is made; "flow" is motion-compensated.
     score : float
-        The worst of `step`, `double`, `softening` and `ripple`, each over its limit: 1 or less is good.
+        The worst of the figures below, each over its limit: 1 or less is good.
     step : float
         Largest step inside the join over the 95th percentile of the loop's other steps.
+    jerk : float
+        Largest change of speed at the join over the 95th percentile of the loop's own.
     double : float
         Largest double image in the blend, in steps of the loop's usual (median) motion.
     dip : float
         Lowest sharpness in the blend over that of the frames which it mixes; 1 is as sharp.
     ripple : float
         How far the blend's brightness leaves that of the frames which it mixes, as a share.
+    exact : bool
+        Whether the clip repeats itself picture by picture with this length.
     """
 
     first: int
@@ -38,9 +42,11 @@ class Candidate:
     method: Method
     score: float
     step: float = 0.0
+    jerk: float = 0.0
     double: float = 0.0
     dip: float = 1.0
     ripple: float = 0.0
+    exact: bool = False
 
     def __post_init__(self) -> None:
         if not 0 <= self.first <= self.last:

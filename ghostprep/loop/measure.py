@@ -1,20 +1,21 @@
-"""Measure a join before it is made: step, double image, sharpness, brightness."""
+"""Measure a join before it is made: step, jerk, double image, sharpness, brightness."""
 
 from __future__ import annotations
 
-import itertools
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass
 from typing import Final
 
 import numpy as np
 
-from ghostprep.loop.candidate import Method
+from ghostprep.loop.candidate import Candidate, Method
 from ghostprep.loop.flow import exchange, motion, move
 from ghostprep.loop.strip import rms, sharpness
-from ghostprep.loop.thumbnail import Light, Pixels, shrink
+from ghostprep.loop.thumbnail import Light, Pixels
 from ghostprep.transfer import codes_to_light, luminance
 
+JERK_LIMIT: Final = 2.0
+"""In the loop's own jerks: twice the usual change of speed is seen as a stumble when it comes alone."""
 DOUBLE_LIMIT: Final = 1.0
 """In steps of the usual motion: two images no further apart than a frame's own motion look like motion."""
 SOFTENING_LIMIT: Final = 0.2
@@ -24,10 +25,37 @@ STILL: Final = 1e-4
 
 
 @dataclass(frozen=True, slots=True)
+class Usual:
+    """The loop's own motion, against which its join is held.
+
+    Attributes
+    ----------
+    largest, median : float
+        95th percentile and median of the steps; RMS of luminance in linear light.
+    jerk : float
+        95th percentile of the second differences, in the same unit.
+    """
+
+    largest: float
+    median: float
+    jerk: float
+
+    @classmethod
+    def of(cls, steps: Light, jerks: Light) -> Usual:
+        """Take the percentiles; nothing counts as less than `STILL`."""
+        if not len(steps):
+            return cls(STILL, STILL, STILL)
+        largest, median = np.quantile(steps, [0.95, 0.5])
+        jerk = float(np.quantile(jerks, 0.95)) if len(jerks) else STILL
+        return cls(max(float(largest), STILL), max(float(median), STILL), max(jerk, STILL))
+
+
+@dataclass(frozen=True, slots=True)
 class Measures:
     """What a blend costs; see `Candidate` for the units."""
 
     step: float
+    jerk: float
     double: float = 0.0
     dip: float = 1.0
     ripple: float = 0.0
@@ -37,10 +65,19 @@ class Measures:
         """The worst of all, each over its limit."""
         return max(
             self.step,
+            self.jerk / JERK_LIMIT,
             self.double / DOUBLE_LIMIT,
             (1 - self.dip) / SOFTENING_LIMIT,
             self.ripple / RIPPLE_LIMIT,
         )
+
+
+def candidate_of(
+    begin: int, lag: int, blend: int, method: Method, found: Measures, *, exact: bool = False
+) -> Candidate:
+    """Return the loop of `lag` frames whose blend mixes frame `begin` + `lag` + i with frame `begin` + i."""
+    first = begin + blend
+    return Candidate(first, first + lag - 1, blend, method, found.score, **asdict(found), exact=exact)
 
 
 def weights(blend: int) -> Light:
@@ -48,80 +85,70 @@ def weights(blend: int) -> Light:
     return np.arange(1, blend + 1, dtype=np.float32) / np.float32(blend + 1)
 
 
-def measure_points(points: Light, at: int, lag: int, blend: int, *, largest: float, usual: float) -> Measures:
+def _path_measures(path: Light, usual: Usual) -> tuple[float, float]:
+    """Return step and jerk of a path (frames, d) that begins and ends with two frames of the loop proper."""
+    speed = np.diff(path, axis=0)
+    steps = np.sqrt(np.mean(np.square(speed[1:-1]), axis=1))
+    jerks = np.sqrt(np.mean(np.square(np.diff(speed, axis=0)), axis=1))
+    return float(steps.max()) / usual.largest, float(jerks.max()) / usual.jerk
+
+
+def measure_points(points: Light, begin: int, lag: int, blend: int, usual: Usual) -> Measures:
     """Measure a plain crossfade on points, which mix as the frames do.
 
     Parameters
     ----------
     points : ndarray of float32, shape (frames, d)
-    at, lag : int
-        The blend mixes frame at + lag + i with frame at + i; for a cut `at` is the loop's first frame.
+        Frame `begin` + `lag` + `blend` - 1 and frame `begin` + `blend` + 1 must exist.
+    begin, lag : int
+        The blend mixes frame begin + lag + i with frame begin + i; a cut's loop begins at frame `begin`.
     blend : int
         Frames of the blend; 0 for a cut.
-    largest, usual : float
-        95th percentile and median of the steps elsewhere.
+    usual : Usual
+        Of the loop's points.
     """
-    if blend == 0:
-        return Measures(step=float(np.linalg.norm(points[at] - points[at + lag - 1])) / largest)
-    before, after = points[at + lag - 1 : at + lag + blend], points[at : at + blend + 1]
     share = weights(blend)[:, None]
-    apart = points[at : at + blend] - before[1:]
-    mixed = before[1:] + share * apart
-    path = np.concatenate([before[:1], mixed, after[-1:]])
-    steps = np.sqrt(np.sum(np.square(np.diff(path, axis=0)), axis=1))
+    before, after = points[begin + lag - 2 : begin + lag + blend], points[begin : begin + blend + 2]
+    apart = after[:blend] - before[2:]
+    path = np.concatenate([before[:2], before[2:] + share * apart, after[blend:]])
+    step, jerk = _path_measures(path * np.float32(np.sqrt(path.shape[1])), usual)
     double = 4 * share[:, 0] * (1 - share[:, 0]) * np.sqrt(np.sum(np.square(apart), axis=1))
-    return Measures(step=float(steps.max()) / largest, double=float(double.max()) / usual)
+    return Measures(step, jerk, double=float(double.max(initial=0)) / usual.median)
 
 
 def measure_frames(
-    before: Sequence[Pixels], after: Sequence[Pixels], method: Method, largest: float, usual: float
+    before: Sequence[Pixels], after: Sequence[Pixels], method: Method, usual: Usual
 ) -> Measures:
     """Measure a blend on frames.
 
     Parameters
     ----------
     before : sequence of ndarray of uint8, shape (h, w, 3)
-        The frame before the blend, then the blend's own first frames.
+        The two frames before the blend, then the blend's own first frames.
     after : sequence of ndarray of uint8, shape (h, w, 3)
-        The frames that those are mixed with, then the loop's first frame: as many as `before`.
+        The frames that those are mixed with, then the loop's first two frames: as many as `before`.
     method : {"cut", "crossfade", "flow"}
-    largest, usual : float
-        95th percentile and median of the steps elsewhere, RMS of luminance in linear light.
+    usual : Usual
+        Of the loop's frames.
     """
-    firsts = [codes_to_light(f) for f in before]
-    seconds = [codes_to_light(f) for f in after]
-    share = weights(len(before) - 1)
-    path = [luminance(firsts[0])]
+    grey = [luminance(codes_to_light(f)) for f in before[:2]]
     double, dip, ripple = 0.0, 1.0, 0.0
-    for k, w in enumerate(share):
-        a, b = firsts[k + 1], seconds[k]
+    for code_a, code_b, w in zip(before[2:], after[:-2], weights(len(before) - 2).tolist(), strict=True):
+        a, b = luminance(codes_to_light(code_a)), luminance(codes_to_light(code_b))
+        moved_a, moved_b, part = a, b, w
         if method == "flow":
-            moved_a = move(a, motion(before[k + 1], after[k]), float(w))
-            moved_b = move(b, motion(after[k], before[k + 1]), 1 - float(w))
-            part = np.float32(exchange(float(w)))
-        else:
-            moved_a, moved_b, part = a, b, w
-        grey_a, grey_b = luminance(moved_a), luminance(moved_b)
-        mixed = grey_a + part * (grey_b - grey_a)
-        path.append(mixed)
-        double = max(double, float(4 * part * (1 - part)) * rms(grey_b - grey_a))
-        dip = min(dip, _over(sharpness(mixed), luminance(a), luminance(b), float(w), sharpness))
-        level = _over(float(mixed.mean()), luminance(a), luminance(b), float(w), _mean)
-        ripple = max(ripple, abs(level - 1))
-    path.append(luminance(seconds[-1]))
-    steps = [rms(y - x) for x, y in itertools.pairwise(path)]
-    return Measures(step=max(steps) / largest, double=double / usual, dip=dip, ripple=ripple)
+            moved_a = move(a, motion(code_a, code_b), w)
+            moved_b = move(b, motion(code_b, code_a), 1 - w)
+            part = exchange(w)
+        mixed = moved_a + np.float32(part) * (moved_b - moved_a)
+        grey.append(mixed)
+        double = max(double, 4 * part * (1 - part) * rms(moved_b - moved_a))
+        dip = min(dip, _share(sharpness(mixed), (1 - w) * sharpness(a) + w * sharpness(b)))
+        ripple = max(ripple, abs(_share(float(mixed.mean()), float((1 - w) * a.mean() + w * b.mean())) - 1))
+    grey += [luminance(codes_to_light(f)) for f in after[-2:]]
+    step, jerk = _path_measures(np.stack([g.ravel() for g in grey]), usual)
+    return Measures(step, jerk, double / usual.median, dip, ripple)
 
 
-def _mean(grey: Light) -> float:
-    return float(grey.mean())
-
-
-def _over(value: float, a: Light, b: Light, weight: float, measure: Callable[[Light], float]) -> float:
-    wanted = (1 - weight) * measure(a) + weight * measure(b)
+def _share(value: float, wanted: float) -> float:
     return value / wanted if wanted > 1e-7 else 1.0
-
-
-def fetch_small(fetch: Callable[[int], Pixels], start: int, stop: int) -> list[Pixels]:
-    """Return frames `start` to `stop` - 1 at the working size."""
-    return [shrink(fetch(i)) for i in range(start, stop)]

@@ -32,15 +32,16 @@ def windows(points: Light, length: int) -> Light:
         each window's motion is taken as even.
     """
     sums = np.cumsum(np.pad(points, ((1, 0), (0, 0))), axis=0, dtype=np.float64)
-    middle = (sums[length:] - sums[:-length]) / length
+    middle = ((sums[length:] - sums[:-length]) / length).astype(np.float32)
+    del sums
     offsets = np.arange(length) - (length - 1) / 2
     count = len(points) - length + 1
-    motion = np.zeros((count, points.shape[1]), np.float64)
-    for k, offset in enumerate(offsets):
-        motion += offset * points[k : k + count]
+    motion = np.zeros((count, points.shape[1]), np.float32)
+    for k, offset in enumerate(offsets.tolist()):
+        motion += np.float32(offset) * points[k : k + count]
     # slope times the window's spread: motion / sum(o^2) * sqrt(mean(o^2))
-    motion /= np.sqrt(length * np.sum(np.square(offsets)))
-    return np.concatenate([middle, motion], axis=1).astype(np.float32)
+    motion /= np.float32(np.sqrt(length * np.sum(np.square(offsets))))
+    return np.concatenate([middle, motion], axis=1)
 
 
 def nearest_pairs(rows: Light, lags: tuple[int, int], tile: int, most: int) -> list[tuple[float, int, int]]:
@@ -112,8 +113,7 @@ def _tile_minima(
 ) -> tuple[npt.NDArray[np.float32], npt.NDArray[np.int64], npt.NDArray[np.int64]]:
     low, stride = origin
     high_rows, wide = max(1, tile // stride), max(1, tile)
-    by_lag = np.minimum.reduceat(distance, np.arange(0, distance.shape[1], wide), axis=1)
-    both = np.minimum.reduceat(by_lag, np.arange(0, len(first), high_rows), axis=0)
+    both = _every(_every(distance, high_rows).T, wide).T
     flat = both.ravel()
     keep = np.argpartition(flat, most - 1)[:most] if len(flat) > most else np.arange(len(flat))
     value, at, lag = (
@@ -127,6 +127,15 @@ def _tile_minima(
         y, x = divmod(int(np.argmin(part)), part.shape[1])
         value[n], at[n], lag[n] = part[y, x], first[r * high_rows + y], low + c * wide + x
     return value, at, lag
+
+
+def _every(values: Light, size: int) -> Light:
+    """Return the least of each `size` rows (the last group may be smaller)."""
+    least = values[::size].copy()
+    for k in range(1, size):
+        part = values[k::size]
+        np.minimum(least[: len(part)], part, out=least[: len(part)])
+    return least
 
 
 def _least(

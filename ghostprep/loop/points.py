@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -13,6 +15,44 @@ _DIMENSIONS: Final = 48
 _SAMPLE: Final = 3000
 _BLOCK: Final = 4096
 _STEP_WEIGHT: Final = 25.0
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """An unbroken part of the clip.
+
+    Attributes
+    ----------
+    start : int
+        Its first frame's number in the clip.
+    points : ndarray of float32, shape (frames, d)
+    """
+
+    start: int
+    points: Light
+
+    @cached_property
+    def steps(self) -> Light:
+        """Distances (frames - 1,) between neighbours."""
+        return _lengths(np.diff(self.points, axis=0))
+
+    @cached_property
+    def jerks(self) -> Light:
+        """Lengths (frames - 2,) of the second differences."""
+        return _lengths(np.diff(self.points, 2, axis=0))
+
+
+def _lengths(vectors: Light) -> Light:
+    return np.asarray(np.sqrt(np.sum(np.square(vectors), axis=1)), np.float32)
+
+
+def _main_directions(covariance: Light) -> Light:
+    """Return the main directions (n, d) of a covariance (n, n) by subspace iteration."""
+    start = np.random.default_rng(0).standard_normal((len(covariance), _DIMENSIONS)).astype(np.float32)
+    basis = np.linalg.qr(covariance @ start)[0]
+    for _ in range(4):
+        basis = np.linalg.qr(covariance @ basis)[0]
+    return np.asarray(basis, np.float32)
 
 
 def points_of(strip: Strip) -> tuple[Light, Light]:
@@ -53,8 +93,7 @@ def points_of(strip: Strip) -> tuple[Light, Light]:
         covariance += _STEP_WEIGHT * (moved.T @ moved)
     mean = total / max(taken, 1)
     covariance -= taken * np.outer(mean, mean)
-    _, directions = np.linalg.eigh(covariance.astype(np.float32))
-    basis = np.ascontiguousarray(directions[:, ::-1][:, :_DIMENSIONS]) / np.float32(np.sqrt(VECTOR))
+    basis = _main_directions(covariance.astype(np.float32)) / np.float32(np.sqrt(VECTOR))
     points = np.empty((count, basis.shape[1]), np.float32)
     light = np.empty(count, np.float32)
     for start in range(0, count, _BLOCK):

@@ -3,29 +3,26 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterable
 from fractions import Fraction
 from typing import Final
 
 import numpy as np
 
 from ghostprep.loop.breaks import find_breaks
-from ghostprep.loop.candidate import Candidate, Method
-from ghostprep.loop.measure import STILL, Measures, fetch_small, measure_frames, measure_points
+from ghostprep.loop.candidate import Candidate
+from ghostprep.loop.measure import STILL, Usual, candidate_of, measure_points
 from ghostprep.loop.pairs import nearest_pairs, windows
 from ghostprep.loop.period import exact_period
-from ghostprep.loop.points import points_of
+from ghostprep.loop.points import Stretch, points_of
+from ghostprep.loop.refine import best_on_frames, best_on_points, rank
 from ghostprep.loop.strip import Strip
-from ghostprep.loop.thumbnail import Light, Pixels
+from ghostprep.loop.thumbnail import Pixels
 
 SHORTEST_S: Final = 0.5
 LONGEST_S: Final = 120.0
-ENOUGH_S: Final = 6.0
-"""A longer loop is preferred up to here: the eye notices a short one by its repeating."""
-BLENDS_S: Final = (0.0, 0.1, 0.2, 0.4, 0.8, 1.2)
 _WINDOWS_S: Final = (0.0, 0.4, 0.8)
-_SHORTLIST: Final = 96
+_SHORTLIST: Final = 64
 
 
 def search(
@@ -70,17 +67,19 @@ def search(
     total = len(strip)
     if total < 4:
         return []
-    points, light = points_of(strip)
     lags = lag_range(total, rate, length_s)
-    job = _Job(points, rate, lags)
+    points, light = points_of(strip)
     breaks = find_breaks(points, light)
-    found = _in_stretches(job, breaks.stretches(total, flashes=True), count)
-    if not found and breaks.flashes:
-        found = _in_stretches(job, breaks.stretches(total, flashes=False), count)
-    if fetch is not None:
-        found = [_measured(c, strip, fetch, rate) for c in found]
-        found.sort(key=lambda c: _rank(c, rate))
-    return found
+    found: list[Candidate] = []
+    for at_flashes in (True, False):
+        stretches = [Stretch(a, points[a:b]) for a, b in breaks.stretches(total, flashes=at_flashes)]
+        found = _in_stretches([s for s in stretches if len(s.points) >= lags[0] + 1], rate, lags, count)
+        if found or not breaks.flashes:
+            break
+    if fetch is None:
+        return found
+    seen = [best_on_frames(c, n, strip, fetch, rate) for n, c in enumerate(found)]
+    return sorted(seen, key=lambda c: rank(c, rate))
 
 
 def lag_range(count: int, rate: Fraction, length_s: tuple[float, float] | None) -> tuple[int, int]:
@@ -94,106 +93,60 @@ def lag_range(count: int, rate: Fraction, length_s: tuple[float, float] | None) 
         least = most = round(low * rate)
     if length_s is None:
         least = min(least, max(2, count // 4))
-    return max(2, least), min(most, count - 1)
+    return max(2, least), min(most, count)
 
 
-@dataclass(frozen=True, slots=True)
-class _Job:
-    points: Light
-    rate: Fraction
-    lags: tuple[int, int]
-
-
-def _in_stretches(job: _Job, stretches: Iterable[tuple[int, int]], count: int) -> list[Candidate]:
-    found: list[Candidate] = []
-    for start, stop in stretches:
-        found += _in_stretch(replace(job, points=job.points[start:stop]), start)
-    return _apart(sorted(found, key=lambda c: _rank(c, job.rate)), job.rate, count)
-
-
-def _in_stretch(job: _Job, offset: int) -> list[Candidate]:
-    points, rate, (low, high) = job.points, job.rate, job.lags
-    if len(points) <= low + 1:
-        return []
-    steps = np.sqrt(np.sum(np.square(np.diff(points, axis=0)), axis=1))
-    period = exact_period(points, steps, low, high)
-    if period is not None:
-        return _periodic(points, steps, period, offset)
-    blends = sorted({round(s * rate) for s in BLENDS_S})
-    tile = max(2, round(0.12 * rate))
-    pairs: set[tuple[int, int]] = set()
+def _in_stretches(
+    stretches: list[Stretch], rate: Fraction, lags: tuple[int, int], count: int
+) -> list[Candidate]:
+    periodic = [c for s in stretches for c in _periodic(s, lags)]
+    if periodic:
+        return sorted(periodic, key=lambda c: (c.frames, c.score))[:count]
+    found: dict[tuple[int, int], Candidate] = {}
     for seconds in _WINDOWS_S:
         length = max(2, round(seconds * rate))
-        if length + low > len(points):
+        for stretch, middle, lag in _alike(stretches, length, lags, tile=max(2, round(0.12 * rate))):
+            best = best_on_points(stretch, middle, lag, rate, lags)
+            if best is not None:
+                found[best.first, best.last] = best
+    return _apart(sorted(found.values(), key=lambda c: rank(c, rate)), rate, count)
+
+
+def _alike(
+    stretches: Iterable[Stretch], length: int, lags: tuple[int, int], tile: int
+) -> list[tuple[Stretch, int, int]]:
+    """Return stretch, middle frame and lag of the windows of `length` frames that are most alike."""
+    pairs: list[tuple[float, Stretch, int, int]] = []
+    for stretch in stretches:
+        # a frame thought on at either end lets a clip loop that is one whole turn, first frame to last
+        p = stretch.points
+        padded = np.concatenate([2 * p[:1] - p[1:2], p, 2 * p[-1:] - p[-2:-1]])
+        if len(padded) < length + lags[0]:
             continue
-        for _, at, lag in nearest_pairs(windows(points, length), (low, high), tile, _SHORTLIST):
-            pairs.add((at, lag))
-    found = []
-    for pair in pairs:
-        best = _best_blend(points, steps, pair, blends, rate)
-        if best is not None:
-            found.append(replace(best, first=best.first + offset, last=best.last + offset))
-    return found
+        unit = max(float(np.median(stretch.steps)), STILL) ** 2
+        for distance, at, lag in nearest_pairs(windows(padded, length), lags, tile, _SHORTLIST):
+            pairs.append((distance / unit, stretch, at - 1 + length // 2, lag))
+    pairs.sort(key=lambda pair: pair[0])
+    return [pair[1:] for pair in pairs[:_SHORTLIST]]
 
 
-def _best_blend(
-    points: Light, steps: Light, pair: tuple[int, int], blends: Sequence[int], rate: Fraction
-) -> Candidate | None:
-    """Return the best blend for a pair of like moments."""
-    at, lag = pair
-    inner = steps[at : at + lag]
-    largest, usual = _scale(inner)
-    best: Candidate | None = None
-    for blend in blends:
-        if blend >= lag // 2:
-            continue
-        begin = max(1, at - blend // 2) if blend == 0 else max(0, at - blend // 2)
-        if begin + lag + blend > len(points) - 1:
-            begin = len(points) - 1 - lag - blend
-            if begin < (1 if blend == 0 else 0):
-                continue
-        found = measure_points(points, begin, lag, blend, largest=largest, usual=usual)
-        candidate = make_candidate(begin, lag, blend, "crossfade" if blend else "cut", found)
-        if best is None or _rank(candidate, rate) < _rank(best, rate):
-            best = candidate
-    return best
-
-
-def make_candidate(begin: int, lag: int, blend: int, method: Method, found: Measures) -> Candidate:
-    """Return the loop whose blend mixes frame `begin` + `lag` + i with frame `begin` + i."""
-    first = begin + blend
-    return Candidate(
-        first, first + lag - 1, blend, method, found.score, found.step, found.double, found.dip, found.ripple
-    )
-
-
-def _scale(steps: Light) -> tuple[float, float]:
-    if not len(steps):
-        return STILL, STILL
-    largest, usual = np.quantile(steps, [0.95, 0.5])
-    return max(float(largest), STILL), max(float(usual), STILL)
-
-
-def _periodic(points: Light, steps: Light, period: int, offset: int) -> list[Candidate]:
+def _periodic(stretch: Stretch, lags: tuple[int, int]) -> list[Candidate]:
     """Return loops of exactly one period, begun where least moves."""
-    places = np.arange(1, len(points) - period + 1)
-    order = places[np.argsort(steps[places - 1], kind="stable")]
+    points, steps = stretch.points, stretch.steps
+    period = exact_period(points, steps, *lags)
+    if period is None:
+        return []
+    places = np.arange(0, len(points) - period + 1)
+    across = np.linalg.norm(points[places] - points[places + period - 1], axis=1)
     found: list[Candidate] = []
-    for at in order.tolist():
-        if all(abs(at - c.first + offset) > period // 8 for c in found):
-            largest, usual = _scale(steps[at : at + period - 1])
-            one = measure_points(points, at, period, 0, largest=largest, usual=usual)
-            found.append(make_candidate(at + offset, period, 0, "cut", one))
+    for at in places[np.argsort(across, kind="stable")].tolist():
+        if all(abs(at + stretch.start - c.first) > period // 8 for c in found):
+            usual = Usual.of(steps[at : at + period - 1], stretch.jerks[at : at + period - 2])
+            one = measure_points(points, at, period, 0, usual)
+            found.append(candidate_of(at + stretch.start, period, 0, "cut", one, exact=True))
         if len(found) == 8:
             break
     return found
-
-
-def _rank(candidate: Candidate, rate: Fraction) -> float:
-    """Order by what is seen: below 0.7 nothing is, so there length, sharpness and a short blend decide."""
-    short = max(0.0, 1 - float(candidate.frames / rate) / ENOUGH_S)
-    cost = 0.15 * candidate.double + 0.5 * (1 - candidate.dip) + 0.1 * float(candidate.blend / rate)
-    return max(candidate.score, 0.7) + 0.05 * candidate.score + cost + 0.3 * short
 
 
 def _apart(ranked: Iterable[Candidate], rate: Fraction, count: int) -> list[Candidate]:
@@ -206,25 +159,3 @@ def _apart(ranked: Iterable[Candidate], rate: Fraction, count: int) -> list[Cand
         if len(kept) == count:
             break
     return kept
-
-
-def _measured(
-    candidate: Candidate, strip: Strip, fetch: Callable[[int], Pixels], rate: Fraction
-) -> Candidate:
-    """Measure `candidate` on its frames, and return the best of its plain, moved and unblended forms."""
-    largest, usual = _scale(strip.steps[candidate.first : candidate.last])
-    lag, n = candidate.frames, candidate.blend
-    middle = candidate.first - n // 2
-    forms: list[Candidate] = []
-    lengths = {n} if n == 0 and candidate.score <= 1 and candidate.step < 0.05 else {0, n, round(0.4 * rate)}
-    for blend in sorted(lengths):
-        begin = middle - blend // 2
-        if begin < (1 if blend == 0 else 0) or begin + lag + blend >= len(strip) or blend >= lag // 2:
-            continue
-        before = fetch_small(fetch, begin + lag - 1, begin + lag + blend)
-        after = fetch_small(fetch, begin, begin + blend + 1)
-        methods: tuple[Method, ...] = ("crossfade", "flow") if blend else ("cut",)
-        for method in methods:
-            found = measure_frames(before, after, method, largest, usual)
-            forms.append(make_candidate(begin, lag, blend, method, found))
-    return min(forms, key=lambda c: _rank(c, rate)) if forms else candidate

@@ -31,7 +31,9 @@ class Strip:
         self._steps: list[float] = []
         self._brightness: list[float] = []
         self._sharpness: list[float] = []
+        self._jerks: list[float] = []
         self._before: Light | None = None
+        self._change: Light | None = None
 
     def __len__(self) -> int:
         return self._filed + len(self._recent)
@@ -57,7 +59,11 @@ class Strip:
                 raise ValueError(
                     f"a frame of shape {grey.shape} follows frames of shape {self._before.shape}"
                 )
-            self._steps.append(rms(grey - self._before))
+            change = grey - self._before
+            self._steps.append(rms(change))
+            if self._change is not None:
+                self._jerks.append(rms(change - self._change))
+            self._change = change
         self._before = grey
         self._brightness.append(float(grey.mean()))
         self._sharpness.append(sharpness(grey))
@@ -95,6 +101,11 @@ class Strip:
     def steps(self) -> Light:
         """RMS steps (len - 1,) between neighbours: luminance in linear light, at the working size."""
         return np.asarray(self._steps, np.float32)
+
+    @property
+    def jerks(self) -> Light:
+        """RMS second differences (len - 2,) of neighbours, measured like `steps`."""
+        return np.asarray(self._jerks, np.float32)
 
     @property
     def brightness(self) -> Light:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 import tomllib
+from collections.abc import Mapping
 from importlib import resources
 from pathlib import Path
 from typing import Any, Final
@@ -56,6 +57,30 @@ def load_profile(name: str | Path) -> Profile:
         return Profile.model_validate(data)
     except ValidationError as wrong:
         raise _as_input_error(wrong, shown) from None
+
+
+def extend_profile(name: str | Path, own: Mapping[str, Any], *, where: str) -> Profile:
+    """Return a profile with some keys of its own, as a scene's ``[player]`` table gives them.
+
+    Parameters
+    ----------
+    name : str or Path
+        As for `load_profile`.
+    own : mapping
+        Keys of a profile file that differ from it.
+    where : str
+        Where they stand, for messages.
+
+    Raises
+    ------
+    InputError
+        As for `load_profile`.
+    """
+    data, _ = _read(name, beside=Path(), seen=())
+    try:
+        return Profile.model_validate(_merged(data, dict(own)))
+    except ValidationError as wrong:
+        raise _as_input_error(wrong, where) from None
 
 
 def _read(name: str | Path, *, beside: Path, seen: tuple[str, ...]) -> tuple[dict[str, Any], str]:

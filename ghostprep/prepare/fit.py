@@ -165,12 +165,15 @@ def fit_to_scene(
     upright /= upright[2, 2]
     corners = upright @ np.array([[seen.x, seen.right], [seen.y, seen.bottom], [1.0, 1.0]])
     (left, right_px), (top, bottom_px) = (corners[0] / corners[2]), (corners[1] / corners[2])
-    size = (max(round(right_px - left), 1), max(round(bottom_px - top), 1))
-    scale = size[1] / seen.height
+    wide, high = (right_px - left) / seen.width, (bottom_px - top) / seen.height
+    x, width = _evened(seen.x, seen.width, source[0], wide)
+    y, height = _evened(seen.y, seen.height, source[1], high)
+    left, top = left + (x - seen.x) * wide, top + (y - seen.y) * high
+    seen = Box(x, y, width, height)
+    size = (max(round(width * wide), 1), max(round(height * high), 1))
+    scale = size[1] / height
     # the feet, not the crop's corner, fall on their pixel: rounding must not lift them off the ground
-    row = round(
-        top + (body.feet[1] - seen.y) * (bottom_px - top) / seen.height - (body.feet[1] - seen.y) * scale
-    )
+    row = round(top + (body.feet[1] - seen.y) * (high - scale))
     return Fit(
         seen, size, Placement(raster, mount.orientation, (round(left), row)), scale, body.height * scale
     )
@@ -187,6 +190,22 @@ def _widened(box: Box, wide: int, high: int, source: tuple[int, int]) -> Box:
     x, width = grow(box.x, box.width, wide, source[0])
     y, height = grow(box.y, box.height, high, source[1])
     return Box(x, y, width, height)
+
+
+def _evened(start: int, length: int, limit: int, scale: float) -> tuple[int, int]:
+    """Return the stretch, a few pixels longer where possible, so that scaled it is close to whole pixels.
+
+    The decoder delivers whole pixels, and what is rounded away would change the figure's height.
+    """
+
+    def rounding(more: int) -> tuple[float, int]:
+        scaled = (length + more) * scale
+        return round(abs(scaled - round(scaled)) / max(scaled, 1), 6), more
+
+    room = min(limit - length, math.ceil(2 / scale) + 8)
+    more = min(range(room + 1), key=rounding)
+    after = min(more, limit - start - length)
+    return start - (more - after), length + more
 
 
 def _shown_part(exact: Matrix, raster: tuple[int, int]) -> Box:

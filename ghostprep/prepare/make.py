@@ -108,6 +108,7 @@ def make(clip: Path, out: Path | None, recipe: Recipe, progress: Progress = sile
                     proofs, found = prove(part, shown, stretch, plan, setup, rate=rate, key=keyed)
                     output = describe(part, out, made, setup, rate)
                 findings = [
+                    *setup.findings,
                     *key.findings(),
                     *choice.findings,
                     *look(seen, figure),

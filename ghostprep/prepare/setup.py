@@ -3,13 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
+import numpy as np
+
+from ghostprep.errors import InputError
+from ghostprep.finding import Finding
+from ghostprep.optics import make_plan
 from ghostprep.picture.place import Matrix, Orientation
-from ghostprep.player import Profile, load_profile
+from ghostprep.player import Profile, extend_profile, load_profile
 from ghostprep.prepare.fit import Mount
-from ghostprep.prepare.recipe import DEFAULT_PLAYER, Recipe
+from ghostprep.prepare.recipe import DEFAULT_PLAYER, Recipe, plain
 from ghostprep.proof.upright import mount_homography
+from ghostprep.scene import Scene, load_scene
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,6 +42,8 @@ class Setup:
         White as the eye sees it in the pane.
     scene : dict or None
         The scene as it stands in the report.
+    findings : tuple of Finding
+        The faults of the scene itself.
     """
 
     profile: Profile
@@ -46,6 +55,7 @@ class Setup:
     distance_mm: float | None = None
     white_cd_m2: float | None = None
     scene: dict[str, Any] | None = None
+    findings: tuple[Finding, ...] = ()
 
 
 def set_up(recipe: Recipe) -> Setup:
@@ -57,7 +67,7 @@ def set_up(recipe: Recipe) -> Setup:
         The scene file or the profile cannot be used.
     """
     if recipe.scene is not None:
-        return _from_scene(recipe)
+        return _from_scene(recipe, recipe.scene)
     profile = load_profile(recipe.player or DEFAULT_PLAYER)
     raster = recipe.raster or profile.raster.usual
     orientation = Orientation.of(recipe.reflections, recipe.turn)
@@ -65,5 +75,41 @@ def set_up(recipe: Recipe) -> Setup:
     return Setup(profile=profile, raster=raster, orientation=orientation, mount=None, homography=seen)
 
 
-def _from_scene(recipe: Recipe) -> Setup:
-    raise NotImplementedError
+def _from_scene(recipe: Recipe, path: Path) -> Setup:
+    """Return the scene's word on raster, mount, size and player."""
+    plan = make_plan(load_scene(path))
+    scene, mount, figure = plan.scene, plan.mount, plan.figure
+    raster = scene.screen.raster
+    if recipe.raster not in {None, raster}:
+        raise InputError(
+            f"is {plain(recipe.raster)}, the scene's screen has {plain(raster)}",
+            where="--raster",
+            remedy="leave it out, or change raster in the scene file",
+        )
+    profile = load_profile(recipe.player) if recipe.player else _scene_profile(scene)
+    ghost = plan.layout.ghost
+    return Setup(
+        profile=profile,
+        raster=raster,
+        orientation=Orientation(mount.mirrored, mount.quarter_turns),
+        mount=Mount(
+            mount.homography,
+            Orientation(mount.mirrored, mount.quarter_turns),
+            mount.keystone_px,
+            figure.height_mm,
+            (float(ghost[0]), figure.feet_mm),
+        ),
+        homography=mount.homography,
+        screen_mm=scene.screen.active,
+        distance_mm=float(np.linalg.norm(plan.layout.eye - ghost)),
+        white_cd_m2=plan.light.ghost,
+        scene=scene.model_dump(mode="json"),
+        findings=tuple(finding for finding in plan.findings if finding.level == "fault"),
+    )
+
+
+def _scene_profile(scene: Scene) -> Profile:
+    own = scene.player.model_extra
+    if own:
+        return extend_profile(scene.player.profile, own, where=scene.where("player"))
+    return load_profile(scene.player.profile)

@@ -1,0 +1,98 @@
+"""Size and place to the pixel, by a second route: where the figure's own corners fall."""
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from ghostprep.box import Box
+from ghostprep.picture.place import Orientation
+from ghostprep.prepare.fit import Body, Mount, fit_to_raster, fit_to_scene
+
+SOURCE = (1280, 720)
+BODY = Body(Box(500, 100, 240, 520), 500.0, (620.0, 610.0))
+ALL = [Orientation(m, q) for m in (False, True) for q in range(4)]
+
+
+def drawn(source: tuple[int, int], body: Body, crop: Box, size: tuple[int, int]) -> np.ndarray:
+    """The delivered frame of a clip whose figure is a white box from its feet up, `body.height` tall."""
+    x = np.arange(size[0]) * crop.width / size[0] + crop.x + crop.width / size[0] / 2
+    y = np.arange(size[1]) * crop.height / size[1] + crop.y + crop.height / size[1] / 2
+    inside_x = abs(x - body.feet[0]) < 40
+    inside_y = (y < body.feet[1]) & (y > body.feet[1] - body.height)
+    return np.repeat((inside_y[:, None] & inside_x[None, :])[..., None], 3, axis=2).astype(np.uint8) * 255
+
+
+def mount_for(orientation: Orientation, raster: tuple[int, int], pitch: float, tilt: float = 0.0) -> Mount:
+    """A ghost plane whose lit area stands from 10 mm above the floor, its middle at x = 0."""
+    width, height = orientation.picture_size(raster)
+    to_picture = np.array(
+        [[1 / pitch, 0, width / 2], [0, -1 / pitch, height + 10 / pitch], [tilt / 1000, tilt / 2000, 1.0]]
+    )
+    exact = orientation.matrix(raster) @ to_picture
+    return Mount(exact, orientation, 40 * tilt, 25.0, (3.0, 12.0))
+
+
+@pytest.mark.parametrize("orientation", ALL)
+def test_the_figure_has_the_scenes_height_and_stands_on_its_ground(orientation: Orientation) -> None:
+    raster = (320, 240)
+    mount = mount_for(orientation, raster, 0.1275)
+    fit = fit_to_scene(SOURCE, BODY, raster, mount, whole=False)
+    picture = orientation.undo(fit.place(drawn(SOURCE, BODY, fit.crop, fit.size)))
+    rows = np.flatnonzero(picture[..., 0].max(axis=1) > 127)
+    columns = np.flatnonzero(picture[..., 0].max(axis=0) > 127)
+    height_px = 25.0 / 0.1275
+    feet_row = picture.shape[0] + 10 / 0.1275 - 12 / 0.1275
+    assert rows[-1] + 1 - rows[0] == pytest.approx(height_px, abs=1)
+    assert rows[-1] + 1 == pytest.approx(feet_row, abs=1)
+    assert (columns[0] + columns[-1] + 1) / 2 == pytest.approx(picture.shape[1] / 2 + 3 / 0.1275, abs=1)
+    assert fit.figure_px == pytest.approx(height_px, abs=1)
+
+
+def test_a_keystone_is_undone_by_the_exact_map() -> None:
+    raster, orientation = (320, 240), Orientation(True, 0)
+    mount = mount_for(orientation, raster, 0.1275, tilt=2.0)
+    fit = fit_to_scene(SOURCE, BODY, raster, mount, whole=False)
+    frame = fit.place(drawn(SOURCE, BODY, fit.crop, fit.size))
+    # a second route: each raster pixel's place on the ghost plane, and whether the figure covers it
+    mm = mount.height_mm / BODY.height
+    back = np.linalg.inv(mount.to_raster)
+    x, y = np.meshgrid(np.arange(320) + 0.5, np.arange(240) + 0.5)
+    ghost = np.einsum("ij,jhw->ihw", back, np.stack([x, y, np.ones_like(x)]))
+    gx, gy = ghost[0] / ghost[2], ghost[1] / ghost[2]
+    expected = (abs(gx - 3.0) < 40 * mm) & (gy > 12.0) & (gy < 12.0 + 25.0)
+    differs = np.count_nonzero((frame[..., 0] > 127) != expected)
+    outline = 2 * (expected.any(axis=1).sum() + expected.any(axis=0).sum())
+    assert differs <= outline  # nowhere more than a pixel off
+
+
+@settings(deadline=None, max_examples=80)
+@given(
+    st.sampled_from(ALL),
+    st.tuples(st.integers(16, 800), st.integers(16, 800)),
+    st.tuples(st.integers(0, 1200), st.integers(0, 640), st.integers(20, 700), st.integers(20, 700)),
+)
+def test_without_a_scene_the_figure_fits_whole_and_in_proportion(
+    orientation: Orientation, raster: tuple[int, int], box: tuple[int, int, int, int]
+) -> None:
+    reach = Box(*box).within(SOURCE)
+    body = Body(reach, float(reach.height), (reach.x + reach.width / 2, float(reach.bottom)))
+    fit = fit_to_raster(SOURCE, body, "auto", raster, orientation)
+    wide, high = orientation.picture_size(raster)
+    assert 1 <= fit.size[0] <= wide
+    assert 1 <= fit.size[1] <= high
+    assert fit.crop.within(SOURCE) == fit.crop
+    assert fit.crop.union(reach) == fit.crop
+    # at most a pixel of rounding in either direction
+    assert abs(fit.size[0] - fit.crop.width * fit.scale) <= 1
+    assert abs(fit.size[1] - fit.crop.height * fit.scale) <= 1
+    assert fit.place(np.zeros((fit.size[1], fit.size[0], 3), np.uint8)).shape == (raster[1], raster[0], 3)
+
+
+def test_the_whole_frame_is_fitted_with_black_bars() -> None:
+    fit = fit_to_raster(SOURCE, BODY, "none", (320, 240), Orientation(False, 0))
+    assert fit.size == (320, 180)
+    raster = fit.place(np.full((180, 320, 3), 9, np.uint8))
+    assert (raster[:30] == 0).all()
+    assert (raster[210:] == 0).all()
+    assert (raster[30:210] == 9).all()

@@ -11,7 +11,7 @@ import sys
 import threading
 import time
 from collections import deque
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import Final
 
 from ghostprep.errors import JobError
@@ -20,6 +20,8 @@ STALL_S: Final = 60.0
 """An ffmpeg that gives and takes nothing for so long, while it should, is killed."""
 
 _ERROR_LINE: Final = re.compile(r"\[(?:error|fatal|panic)\] (.*)")
+_ERRORS_KEPT: Final = 8
+_LINE_MAX: Final = 2000
 _LIVING: Final[set[subprocess.Popen[bytes]]] = set()
 
 
@@ -50,6 +52,11 @@ def _end_all() -> None:
     for process in list(_LIVING):
         with contextlib.suppress(OSError):
             process.kill()
+
+
+def first_error(lines: Iterable[str]) -> str:
+    """Return the first complaint among message lines; empty if there is none."""
+    return next((found[1] for line in lines if (found := _ERROR_LINE.search(line))), "")
 
 
 class Child:
@@ -143,11 +150,11 @@ class Child:
                     pipe.close()
 
     @property
-    def last_line(self) -> str:
-        """What it said last of what went wrong."""
+    def reason(self) -> str:
+        """What it said first of what went wrong: what follows is mostly its echo."""
         if self.stalled:
             return f"nothing came for {self._stall_s:.0f} s"
-        return self.errors[-1] if self.errors else ""
+        return self.errors[0] if self.errors else ""
 
     def _listen(self) -> None:
         stream = self.process.stderr
@@ -157,8 +164,8 @@ class Child:
             while chunk := stream.read(65536):
                 *whole, rest = (rest + chunk).replace(b"\r", b"\n").split(b"\n")
                 for line in whole:
-                    self._take_line(line.decode("utf-8", "replace"))
-                rest = rest[-65536:]
+                    self._take_line(line[:_LINE_MAX].decode("utf-8", "replace"))
+                rest = rest[-_LINE_MAX:]
         if rest:
             self._take_line(rest.decode("utf-8", "replace"))
 
@@ -168,7 +175,8 @@ class Child:
         self.lines.append(line)
         if found := _ERROR_LINE.search(line):
             self.error_count += 1
-            self.errors = [*self.errors[:3], found[1]]
+            if len(self.errors) < _ERRORS_KEPT:
+                self.errors.append(found[1])
 
     def _watch(self) -> None:
         while not self._ended.wait(0.5):

@@ -80,12 +80,6 @@ class ClipFacts:
     stream: int
     input: tuple[str, ...]
 
-    @property
-    def coded_upright(self) -> tuple[int, int]:
-        """The stored size after the turn, before pixels are made square."""
-        width, height = self.coded_size
-        return (height, width) if self.rotation % 180 else (width, height)
-
     def as_dict(self) -> dict[str, object]:
         """Return the facts as they stand in a report."""
         return {

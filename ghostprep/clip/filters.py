@@ -5,146 +5,127 @@ from __future__ import annotations
 from typing import Final, Literal
 
 from ghostprep.box import Box
+from ghostprep.clip.colour import HDR, WIDE, kept, narrow_gamut, reading, tone_map
 from ghostprep.clip.facts import ClipFacts
+from ghostprep.clip.orient import stored_box, upright_filter
 
 Pixels = Literal["rgb24", "rgba", "i420"]
 
-ACCURATE: Final = "bicubic+full_chroma_int+full_chroma_inp+accurate_rnd"
-HDR: Final = {"smpte2084": "smpte2084", "arib-std-b67": "arib-std-b67"}
-WHITE_CD_M2: Final = 203
-"""HDR reference white (Report ITU-R BT.2408): what becomes white in standard range."""
-_PEAK_CD_M2: Final = 1000
-
-_YUV: Final = "yuv"
+DEINTERLACE: Final = "bwdif=mode=send_frame:deint=interlaced"
 
 
-def matrix_of(facts: ClipFacts) -> str:
-    """Return the colour matrix to read a clip with, guessed by size where it is not tagged.
-
-    Common practice, no source: up to 576 lines BT.601, above BT.709.
-    """
-    if facts.matrix in ("bt709", "smpte170m", "bt470bg", "bt2020nc", "smpte240m", "fcc"):
-        return facts.matrix
-    full_range_jpeg = facts.pixel_format.startswith("yuvj")
-    small = min(facts.coded_size) <= 576 and max(facts.coded_size) < 1280
-    return "smpte170m" if small or full_range_jpeg else "bt709"
-
-
-def chain(
-    facts: ClipFacts,
-    *,
-    pixels: Pixels,
-    size: tuple[int, int],
-    crop: Box | None,
-    pick: str,
-) -> str:
-    """Return the filter chain: deinterlace, pick frames, crop, scale, convert colours.
+def chain(facts: ClipFacts, *, pixels: Pixels, size: tuple[int, int], crop: Box | None, pick: str) -> str:
+    """Return the filters: deinterlace, pick frames, crop, scale, convert colours, set upright.
 
     Parameters
     ----------
     facts : ClipFacts
     pixels : {"rgb24", "rgba", "i420"}
     size : (int, int)
-        Size that comes out.
+        Width and height that come out.
     crop : Box or None
         In delivered pixels.
     pick : str
         Expression of the select filter; empty for every frame.
+
+    Notes
+    -----
+    The turn comes last, when the picture is small: it costs next to nothing there.
     """
-    parts = ["bwdif=mode=send_frame:deint=interlaced"] if facts.interlaced else []
+    parts = [DEINTERLACE] if facts.interlaced else []
     if pick:
         parts.append(f"select='{pick}'")
+    stored = _turned(facts.size, facts)
+    box = None
+    if crop is not None and crop != Box(0, 0, *facts.size):
+        box = stored_box(crop, stored, mirrored=facts.mirrored, rotation=facts.rotation)
+    cut = _Cut(facts, stored, box, _turned(size, facts))
     if pixels == "i420":
-        return ",".join([*parts, *_own_codes(facts, size, crop)])
-    if facts.transfer in HDR:
-        return ",".join([*parts, *_tone_mapped(facts, size, crop), f"format={pixels}", "setsar=1"])
-    if facts.alpha != "none":
-        return ",".join([*parts, *_with_alpha(facts, size, crop, pixels), "setsar=1"])
-    return ",".join([*parts, *_cut(facts, size, crop, "rgb24"), f"format={pixels}", "setsar=1"])
-
-
-def _cut(facts: ClipFacts, size: tuple[int, int], crop: Box | None, between: str) -> list[str]:
-    """Crop and scale; `between` is the format for cuts that chroma samples do not allow."""
-    codes = _reading(facts)
-    plain = Box(0, 0, *facts.size)
-    if crop is None or crop == plain:
-        return [_scale(size, codes)]
-    if facts.sample_aspect == 1 and _on_samples(facts, crop):
-        return [_crop(crop), _scale(size, codes)]
-    whole = [_scale(facts.size, codes), f"format={between}", _crop(crop)]
-    return whole if size == (crop.width, crop.height) else [*whole, _scale(size, "")]
-
-
-def _with_alpha(facts: ClipFacts, size: tuple[int, int], crop: Box | None, pixels: Pixels) -> list[str]:
-    whole = crop or Box(0, 0, *facts.size)
-    resized = size != (whole.width, whole.height) or facts.sample_aspect != 1
-    straight = facts.alpha == "straight"
-    if not resized and not (straight and pixels == "rgb24"):
-        return [*_cut(facts, size, crop, "rgba"), f"format={pixels}"]
-    # colours under no coverage must not leak into the figure's rim: weigh by alpha, resample, divide
-    deep = "gbrap16le"
-    parts = [_scale(facts.coded_upright, _reading(facts)), f"format={deep}"]
-    if straight:
-        parts.append("premultiply=inplace=1")
-    if crop is not None:
-        parts += [_scale(facts.size, ""), _crop(crop)] if facts.sample_aspect != 1 else [_crop(crop)]
-    parts.append(_scale(size, ""))
-    if straight and pixels == "rgba":
-        parts.append("unpremultiply=inplace=1")
-    return [*parts, f"format={pixels}"]
-
-
-def _tone_mapped(facts: ClipFacts, size: tuple[int, int], crop: Box | None) -> list[str]:
-    peak = _PEAK_CD_M2 / WHITE_CD_M2
-    return [
-        *_cut(facts, size, crop, "yuv444p10le"),
-        "format=yuv444p10le",
-        f"zscale=tin={HDR[facts.transfer]}:pin=bt2020:min=2020_ncl:rin={facts.range}"
-        f":t=linear:npl={WHITE_CD_M2}:p=bt2020",
-        "format=gbrpf32le",
-        "zscale=p=bt709",
-        f"tonemap=mobius:desat=0:peak={peak:.5f}",
-        "zscale=t=iec61966-2-1:r=full",
-        "format=gbrp",
-    ]
-
-
-def _own_codes(facts: ClipFacts, size: tuple[int, int], crop: Box | None) -> list[str]:
-    """Keep the file's own codes: neither range nor matrix is changed."""
-    parts = [_crop(crop)] if crop is not None else []
-    if facts.pixel_format.startswith(_YUV):
-        matrix = matrix_of(facts)
-        codes = _kept(facts, matrix)
+        parts += [*cut.in_own_codes(), "format=yuv420p"]
+    elif facts.transfer in HDR:
+        parts += [*cut.deep("yuv444p10le"), *tone_map(facts), f"format={pixels}"]
+    elif facts.alpha != "none":
+        parts += [*cut.with_alpha(pixels), f"format={pixels}"]
+    elif facts.primaries in WIDE:
+        parts += [*cut.deep("gbrp16le"), *narrow_gamut(facts), f"format={pixels}"]
     else:
-        codes = ":out_range=limited:out_color_matrix=bt709"
-    return [*parts, _scale(size, codes), "format=yuv420p"]
+        parts += [*cut.plain("rgb24"), f"format={pixels}"]
+    upright = upright_filter(mirrored=facts.mirrored, rotation=facts.rotation)
+    return ",".join([*parts, *([upright] if upright else []), "setsar=1"])
 
 
-def _reading(facts: ClipFacts) -> str:
-    """How swscale shall read the stored codes."""
-    if not facts.pixel_format.startswith(_YUV):
-        return ""
-    if facts.transfer in HDR:
-        return _kept(facts, "bt2020nc")
-    return f":in_range={facts.range}:in_color_matrix={matrix_of(facts)}"
+class _Cut:
+    """Crop and scale in the stored picture, with pixels made square."""
+
+    def __init__(
+        self, facts: ClipFacts, square: tuple[int, int], box: Box | None, size: tuple[int, int]
+    ) -> None:
+        self.facts = facts
+        self.square = square
+        self.box = box
+        self.size = size
+        self.taken = (box.width, box.height) if box else square
+
+    def plain(self, between: str) -> list[str]:
+        """Crop and scale; `between` is the format for cuts that chroma samples do not allow."""
+        return self._parts(reading(self.facts), between)
+
+    def deep(self, between: str) -> list[str]:
+        """Crop and scale into a deep format, for more work on the colours."""
+        yuv = between.startswith("yuv")
+        codes = kept(self.facts) if yuv else reading(self.facts)
+        return [*self._parts(codes, between), f"format={between}"]
+
+    def in_own_codes(self) -> list[str]:
+        """Crop and scale; neither range nor matrix is changed."""
+        return self._parts(kept(self.facts), "yuv444p")
+
+    def with_alpha(self, pixels: Pixels) -> list[str]:
+        """Crop and scale; what lies under no coverage must not leak into the figure's rim."""
+        straight = self.facts.alpha == "straight"
+        resampled = self.taken != self.size or self.square != self.facts.coded_size
+        if pixels == "rgba" and (not resampled or not straight):
+            return self.plain("rgba")
+        # weigh by alpha, resample, divide again
+        parts = [
+            _scale(self.facts.coded_size, self.facts.coded_size, reading(self.facts)),
+            "format=gbrap16le",
+        ]
+        if straight:
+            parts.append("premultiply=inplace=1")
+        if self.box is not None:
+            if self.square != self.facts.coded_size:
+                parts.append(_scale(self.facts.coded_size, self.square, ""))
+            parts.append(_crop(self.box))
+        parts.append(_scale(self.taken, self.size, ""))
+        if straight and pixels == "rgba":
+            parts.append("unpremultiply=inplace=1")
+        return parts
+
+    def _parts(self, codes: str, between: str) -> list[str]:
+        coded = self.facts.coded_size
+        if self.box is None:
+            return [_scale(coded, self.size, codes)]
+        if self.square == coded and _on_samples(self.facts, self.box):
+            return [_crop(self.box), _scale(self.taken, self.size, codes)]
+        whole = [_scale(coded, self.square, codes), f"format={between}", _crop(self.box)]
+        return whole if self.size == self.taken else [*whole, _scale(self.taken, self.size, "")]
 
 
-def _kept(facts: ClipFacts, matrix: str) -> str:
-    """Read and write the same range and matrix: codes stay."""
-    return (
-        f":in_range={facts.range}:out_range={facts.range}:in_color_matrix={matrix}:out_color_matrix={matrix}"
-    )
+def _turned(size: tuple[int, int], facts: ClipFacts) -> tuple[int, int]:
+    """Return a size of the upright picture as it is in the stored one."""
+    return (size[1], size[0]) if facts.rotation % 180 else size
 
 
 def _on_samples(facts: ClipFacts, box: Box) -> bool:
     """Return whether the box begins and ends between chroma samples."""
     name = facts.pixel_format
-    if not name.startswith((_YUV, "nv", "p0")) or "444" in name:
+    if not name.startswith(("yuv", "nv", "p0")) or "444" in name:
         return True
     step = 4 if "411" in name or "410" in name else 2
     ends = (
-        box.right % step == 0 or box.right == facts.size[0],
-        box.bottom % step == 0 or box.bottom == facts.size[1],
+        box.right % step == 0 or box.right == facts.coded_size[0],
+        box.bottom % step == 0 or box.bottom == facts.coded_size[1],
     )
     return box.x % step == 0 and box.y % step == 0 and all(ends)
 
@@ -153,5 +134,8 @@ def _crop(box: Box) -> str:
     return f"crop={box.width}:{box.height}:{box.x}:{box.y}:exact=1"
 
 
-def _scale(size: tuple[int, int], codes: str) -> str:
-    return f"scale={size[0]}:{size[1]}:flags={ACCURATE}{codes}"
+def _scale(before: tuple[int, int], after: tuple[int, int], codes: str) -> str:
+    # far down, the mean over the area is as good as a wide cubic and costs half as much
+    far_down = before[0] >= 2 * after[0] and before[1] >= 2 * after[1]
+    kernel = "area" if far_down else "bicubic"
+    return f"scale={after[0]}:{after[1]}:flags={kernel}+full_chroma_int+accurate_rnd{codes}"

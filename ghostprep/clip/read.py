@@ -14,7 +14,7 @@ from ghostprep.clip.source import PIXELS_MAX
 from ghostprep.clip.stream import TIME_FORMAT, FrameStream
 from ghostprep.errors import InputError
 
-_INDEXED: Final = ("mov,", "matroska", "avi")
+INDEXED: Final = ("mov,", "matroska", "avi")
 """Containers whose index makes a jump land before the wanted frame."""
 _PIX_FMT: Final = {"rgb24": "rgb24", "rgba": "rgba", "i420": "yuv420p"}
 
@@ -74,7 +74,7 @@ def read_frames(
         pick = _pick(first, step)
         filters = chain(facts, pixels=pixels, size=size, crop=crop, pick=pick)
         return [
-            *("-loglevel", "level+error", "-copyts", *jump, *facts.input),
+            *("-loglevel", "level+error", "-copyts", "-noautorotate", *jump, *facts.input),
             *("-map", f"0:{facts.stream}", "-vf", filters, "-fps_mode", "passthrough"),
             *(() if count is None else ("-frames:v", str(max(count, 1)))),
             *("-stats_enc_pre:v", "pipe:2", "-stats_enc_pre_fmt", TIME_FORMAT),
@@ -85,7 +85,7 @@ def read_frames(
     if count != 0:
         # bwdif looks at the neighbours: give it the same ones as if it had come from the start
         before = 2 if facts.interlaced else 0
-        if times is not None and before < start < len(times) and facts.container.startswith(_INDEXED):
+        if times is not None and before < start < len(times) and facts.container.startswith(INDEXED):
             target = start - before
             between = facts.start + (times[target - 1] + times[target]) / 2
             jump = ("-seek_timestamp", "1", "-ss", f"{float(between):.6f}")

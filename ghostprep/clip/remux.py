@@ -48,10 +48,8 @@ def run_copy(
     try:
         status = child.finish()
         if status != 0 or child.stalled:
-            raise JobError(
-                "copying stopped", where=str(output), tool_line=child.last_line or f"status {status}"
-            )
+            raise JobError("copying stopped", where=str(output), tool_line=child.reason or f"status {status}")
         if not output.is_file() or output.stat().st_size == 0:
-            raise JobError("nothing was written", where=str(output), tool_line=child.last_line)
+            raise JobError("nothing was written", where=str(output), tool_line=child.reason)
     finally:
         child.end()

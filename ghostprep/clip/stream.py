@@ -111,14 +111,12 @@ class FrameStream:
         child = reader.child
         status = child.finish()
         if child.stalled or (status != 0 and not self.times):
-            raise JobError(
-                "reading stopped", where=self._where, tool_line=child.last_line or f"status {status}"
-            )
+            raise JobError("reading stopped", where=self._where, tool_line=child.reason or f"status {status}")
         if reader.left_over:
             raise JobError(
                 f"{reader.left_over} bytes came that are no whole frame",
                 where=self._where,
-                tool_line=child.last_line,
+                tool_line=child.reason,
             )
         if child.error_count:
             self.damage = (

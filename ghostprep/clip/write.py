@@ -86,10 +86,10 @@ def write_frames(
             raise JobError(
                 f"the encoder stopped after {written} frames",
                 where=str(path),
-                tool_line=child.last_line or f"status {status}",
+                tool_line=child.reason or f"status {status}",
             )
         if not path.is_file() or path.stat().st_size == 0:
-            raise JobError("the encoder wrote nothing", where=str(path), tool_line=child.last_line)
+            raise JobError("the encoder wrote nothing", where=str(path), tool_line=child.reason)
         return written
     finally:
         child.end()

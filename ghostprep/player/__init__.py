@@ -5,7 +5,13 @@ from ghostprep.player.control import BLACK_FAR, BLACK_NEAR, RateControl
 from ghostprep.player.facts import StreamFacts, read_stream_facts
 from ghostprep.player.limits import check_limits
 from ghostprep.player.profile import Profile
-from ghostprep.player.profile_files import DEFAULT_NAME, all_profiles, extend_profile, load_profile, profile_names
+from ghostprep.player.profile_files import (
+    DEFAULT_NAME,
+    all_profiles,
+    extend_profile,
+    load_profile,
+    profile_names,
+)
 from ghostprep.player.rate import RateChoice, choose_rate, plan_rate
 
 __all__ = [

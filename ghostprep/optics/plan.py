@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from ghostprep.errors import InputError
 from ghostprep.finding import Finding
+from ghostprep.optics.advice import collect_findings
 from ghostprep.optics.figure import Figure, find_figure
 from ghostprep.optics.layout import Layout, lay_out
 from ghostprep.optics.light import Doubling, Light, find_light
 from ghostprep.optics.mount import Mount
 from ghostprep.optics.panefit import PaneFit, fit_pane
+from ghostprep.optics.report import report
 from ghostprep.optics.room import Room, find_room
 from ghostprep.optics.sight import Sight, find_sight
 from ghostprep.scene import Scene
@@ -48,6 +50,15 @@ class Plan:
     room: Room
     findings: tuple[Finding, ...] = ()
 
+    @property
+    def faults(self) -> int:
+        """How many findings are faults."""
+        return sum(finding.level == "fault" for finding in self.findings)
+
+    def as_dict(self) -> dict[str, object]:
+        """Return the report: lengths in mm, angles in degrees, luminances in cd/m2."""
+        return report(self)
+
 
 def make_plan(scene: Scene) -> Plan:
     """Compute everything that follows from a scene.
@@ -66,4 +77,5 @@ def make_plan(scene: Scene) -> Plan:
     pane = fit_pane(scene, layout)
     sight = find_sight(scene, layout, pane)
     room = find_room(scene, layout, pane)
-    return Plan(scene, layout, mount, figure, pane, light, doubling, sight, room)
+    plan = Plan(scene, layout, mount, figure, pane, light, doubling, sight, room)
+    return replace(plan, findings=collect_findings(plan))

@@ -1,0 +1,101 @@
+"""Findings on brightness, contrast, polarisation and doubling."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Final
+
+from ghostprep.finding import Finding
+from ghostprep.optics.advice.words import Words, listed
+from ghostprep.optics.fresnel import pane_reflectance
+from ghostprep.optics.light import ENOUGH_CONTRAST
+
+if TYPE_CHECKING:
+    from ghostprep.optics.plan import Plan
+
+_HARDLY: Final = 1.1
+SEEN_SHARE: Final = 0.02
+"""A step of 2 % of the light around it is what an eye sees in practice (about 1 % at best)."""
+_WORTH_TURNING: Final = 1.2
+
+
+def findings(plan: Plan) -> Iterator[Finding]:
+    """Yield what there is to say on the light."""
+    yield from _contrast(plan)
+    yield from _polarisation(plan)
+    yield from _glow(plan)
+    yield from _doubling(plan)
+
+
+def _contrast(plan: Plan) -> Iterator[Finding]:
+    light = plan.light
+    if light.contrast >= ENOUGH_CONTRAST:
+        return
+    wanted = (ENOUGH_CONTRAST - 1) * light.scene
+    dimmest = light.ghost / (ENOUGH_CONTRAST - 1) / light.transmittance
+    ways = [
+        f"scenery behind the ghost lit to {dimmest:.2g} cd/m2 at most (now {light.scenery:.3g})",
+        f"a screen of {wanted / light.reflectance:.0f} cd/m2 (now {plan.scene.screen.luminance:.0f})",
+    ]
+    if light.reflectance_other_turn > light.reflectance * _WORTH_TURNING:
+        turned = light.reflectance_other_turn / light.reflectance
+        ways.append(f"the player turned a quarter, {turned:.1f} times as bright")
+    yield Finding(
+        "fault" if light.contrast < _HARDLY else "caution",
+        "light",
+        f"ghost and scenery together are only {light.contrast:.2f} times as bright as the scenery; "
+        f"{ENOUGH_CONTRAST:g} is plain to see",
+        f"what reaches it: {listed(ways)}",
+    )
+
+
+def _polarisation(plan: Plan) -> Iterator[Finding]:
+    light, scene = plan.light, plan.scene
+    if scene.screen.polarisation == "unknown":
+        both = pane_reflectance(light.incidence_deg, scene.pane.index)
+        yield Finding(
+            "note",
+            "light",
+            f"the screen's polarisation is unknown: the pane sends back between {100 * both.p:.1f} and "
+            f"{100 * both.s:.1f} % of its light, {100 * light.reflectance:.1f} % is taken",
+            "look at the lit screen through polarising sunglasses and turn them until it is darkest: the "
+            "light then swings along the line between the two lenses; give it as screen.polarisation",
+        )
+    elif light.reflectance_other_turn > light.reflectance * _WORTH_TURNING:
+        yield Finding(
+            "caution",
+            "light",
+            "the screen's polarisation is mounted the weak way round",
+            f"with the player a quarter turn round (screen.top) the ghost is "
+            f"{light.reflectance_other_turn / light.reflectance:.1f} times as bright",
+        )
+
+
+def _glow(plan: Plan) -> Iterator[Finding]:
+    light = plan.light
+    if light.black_glow <= SEEN_SHARE:
+        return
+    least = light.scenery * light.black_glow / SEEN_SHARE
+    contrast = plan.scene.screen.contrast * light.black_glow / SEEN_SHARE
+    yield Finding(
+        "caution",
+        "light",
+        f"the screen's black glows at {100 * light.black_glow:.1f} % of the scenery behind it: from about "
+        f"{100 * SEEN_SHARE:.0f} % on a grey rectangle floats round the figure",
+        f"light the scenery to {least:.2g} cd/m2, or take a screen with a contrast of {contrast:.0f}, "
+        "or mask what the figure never fills",
+    )
+
+
+def _doubling(plan: Plan) -> Iterator[Finding]:
+    doubling, words = plan.doubling, Words(plan.scene.units)
+    if doubling.arcminutes < 1:
+        return
+    yield Finding(
+        "caution",
+        "pane",
+        f"its back face doubles the figure {words(doubling.offset_mm)} ({doubling.offset_px:.1f} px) aside, "
+        f"{doubling.arcminutes:.1f} arcminutes to the eye, {100 * doubling.ratio:.0f} % as bright",
+        f"a thinner sheet brings the two together; below {doubling.vanishing_mm:.2f} mm (film) the doubling "
+        "vanishes",
+    )

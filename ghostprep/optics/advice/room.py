@@ -1,0 +1,89 @@
+"""Findings on shelf, cords, the player's body and the way to draw it out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+from ghostprep.finding import Finding
+from ghostprep.optics.advice.words import Words
+
+if TYPE_CHECKING:
+    from ghostprep.optics.plan import Plan
+
+
+def findings(plan: Plan) -> Iterator[Finding]:
+    """Yield what there is to say on the room."""
+    yield from _shelf(plan)
+    yield from _body(plan)
+    yield from _way_out(plan)
+
+
+def _shelf(plan: Plan) -> Iterator[Finding]:
+    words, shelf, scene = Words(plan.scene.units), plan.room.shelf, plan.scene
+    needed = words(shelf.depth_needed_mm)
+    if scene.shelf is None:
+        yield Finding("note", "cords", f"with its walls, plug and cord the box needs a shelf {needed} deep")
+    elif not shelf.fits:
+        over = shelf.depth_needed_mm - scene.shelf.depth
+        yield Finding(
+            "fault",
+            "cords",
+            f"the box needs {needed} of shelf with its walls and {words(scene.shelf.cord)} for plug and cord, "
+            f"but the shelf is {words(scene.shelf.depth)} deep",
+            f"make the box {words.cut(over)} less deep, let plug and cord out at a side or below, or find a "
+            "deeper shelf",
+        )
+
+
+def _body(plan: Plan) -> Iterator[Finding]:
+    words, room, wall = Words(plan.scene.units), plan.room, plan.scene.box.wall
+    for face, reach in room.body_outside.items():
+        if face == "opening":
+            yield Finding(
+                "fault",
+                "player",
+                f"its body reaches {words(reach)} out of the opening",
+                "set the screen deeper in the box",
+            )
+            continue
+        beyond = f" and {words(reach - wall)} out of it" if reach > wall + 1e-6 else ""
+        yield Finding(
+            "caution",
+            "player",
+            f"its body reaches {words(reach)} into the {face}{beyond}",
+            f"cut the {face} out there, or move the screen {words(reach)} away from it",
+        )
+    if room.body_to_pane_mm <= 0:
+        yield Finding(
+            "fault",
+            "player",
+            "its body and the pane are in each other's way",
+            "move the screen away from the pane, or cut the pane smaller on that side (pane.size)",
+        )
+
+
+def _way_out(plan: Plan) -> Iterator[Finding]:
+    words, ways = Words(plan.scene.units), [w for w in plan.room.ways_out if w.clear]
+    if not ways:
+        yield Finding(
+            "caution",
+            "player",
+            "it cannot be drawn out of the closed box in any direction: pane or front are in the way",
+            "make a wall or the ceiling removable, or glue the pane last and loosely",
+        )
+        return
+    texts = []
+    for way in ways:
+        hole = (
+            ""
+            if way.surface == "opening"
+            else f" through a slot {words.size(way.slot_mm)} in the {way.surface}"
+        )
+        texts.append(f"{way.direction}{hole}")
+    yield Finding(
+        "note",
+        "player",
+        f"it can be drawn out {', or '.join(texts)}",
+        f"leave {words.cut(min(w.travel_mm for w in ways))} free beside the box for it, or pull the box forward",
+    )

@@ -1,0 +1,58 @@
+"""Lengths and directions in the builder's words."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from ghostprep.scene import format_length, rounded_up
+
+# below this a direction is not worth a word
+_LEAST_MM = 0.05
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """How lengths are written for one builder.
+
+    Attributes
+    ----------
+    units : {"mm", "cm", "in"}
+    """
+
+    units: str
+
+    def __call__(self, length_mm: float) -> str:
+        """Return a length as it was computed."""
+        return format_length(length_mm, self.units)
+
+    def cut(self, length_mm: float) -> str:
+        """Return a length to cut: up to the next whole millimetre or 1/16 inch."""
+        return format_length(rounded_up(length_mm, self.units), self.units)
+
+    def point(self, xyz: Sequence[float]) -> str:
+        """Return a point as the scene file takes it."""
+        per = {"mm": 1.0, "cm": 10.0, "in": 25.4}[self.units]
+        places = {"mm": 1, "cm": 2, "in": 3}[self.units]
+        return "[" + ", ".join(f"{round(float(v) / per, places):g}" for v in xyz) + "]"
+
+    def size(self, sides_mm: Sequence[float]) -> str:
+        """Return sides to cut, joined by "x"."""
+        return " x ".join(self.cut(s) for s in sides_mm)
+
+    def offset(self, way: Sequence[float]) -> str:
+        """Return a way in the scene as "3 mm to the right and 2 mm deeper"."""
+        names = (("to the right", "to the left"), ("up", "down"), ("deeper", "nearer to the opening"))
+        parts = [
+            f"{self(abs(v))} {plus if v > 0 else minus}"
+            for v, (plus, minus) in zip(way, names, strict=True)
+            if abs(v) > _LEAST_MM
+        ]
+        return " and ".join(parts) if parts else "nowhere"
+
+
+def listed(items: Sequence[str]) -> str:
+    """Return "a", "a and b" or "a, b and c"."""
+    if len(items) < 2:
+        return "".join(items)
+    return ", ".join(items[:-1]) + " and " + items[-1]

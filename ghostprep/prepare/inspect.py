@@ -59,9 +59,9 @@ def inspect(clip: Path, recipe: Recipe, progress: Progress = silent) -> Inspecti
     """
     facts = probe(clip)
     key = learn(facts, recipe)
-    seen = survey(facts, key, facts.rate, recipe, progress)
-    figure = seen.body(0, len(seen.source) - 1)
-    loops = rank(seen, recipe) if len(seen.source) > 2 else []
+    with survey(facts, key, facts.rate, recipe, progress) as seen:
+        figure = seen.body(0, len(seen.source) - 1)
+        loops = rank(seen, recipe) if len(seen.source) > 2 else []
     findings = [*key.findings(), *look(seen, figure)]
     if not loops or loops[0].score > 1:
         findings.append(does_not_loop(loops[0] if loops else None))

@@ -65,10 +65,10 @@ def make(clip: Path, out: Path | None, recipe: Recipe, progress: Progress = sile
     out = destination(clip, out, setup.profile, overwrite=recipe.overwrite)
     rate = recipe.fps or choose_rate(setup.profile, facts.rate)
     key = learn(facts, recipe)
-    seen = survey(facts, key, clock_rate(facts.rate, rate), recipe, progress)
+    with survey(facts, key, clock_rate(facts.rate, rate), recipe, progress) as seen:
+        choice = choose(seen, recipe)
     facts = seen.facts
     keyed = key.backing.kind != "none"
-    choice = choose(seen, recipe)
     first, stop = choice.plan.span
     figure = seen.body(first, stop - 1)
     body = figure or whole_picture(facts)

@@ -10,6 +10,7 @@ from typing import Final
 from ghostprep.clip import probe, read_frames
 from ghostprep.finding import Finding
 from ghostprep.loop import LoopPlan
+from ghostprep.picture.channels import largest_channel
 from ghostprep.player import check_limits, read_stream_facts
 from ghostprep.prepare.render import Stretch
 from ghostprep.prepare.setup import Setup
@@ -39,7 +40,7 @@ def black_of(path: Path, shown: FrameStore, *, full_range: bool) -> BlackProof:
     black = BlackProof(full_range=full_range)
     with read_frames(probe(path), pixels="i420") as stream:
         for planes, frame in zip(stream, shown, strict=False):
-            black.add(planes, frame.max(axis=2) > 0)
+            black.add(planes, largest_channel(frame) > 0)
     return black
 
 

@@ -6,7 +6,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
-from typing import Final, TypeAlias
+from types import TracebackType
+from typing import Final, Self, TypeAlias
 
 import cv2
 import numpy as np
@@ -17,6 +18,7 @@ from ghostprep.clip import ClipFacts, FrameStream, glance, probe, read_frames
 from ghostprep.errors import InputError
 from ghostprep.loop import Strip
 from ghostprep.picture import Key, Keyed, learn_key
+from ghostprep.picture.channels import largest_channel
 from ghostprep.prepare.fit import Body
 from ghostprep.prepare.ordered import in_order
 from ghostprep.prepare.recipe import Recipe
@@ -81,6 +83,16 @@ class Survey:
     solid: npt.NDArray[np.float32]
     bright: npt.NDArray[np.float32]
     damage: str | None
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        """Give the temporary disk back."""
+        if self.small is not None:
+            self.small.close()
 
     def body(self, first: int, last: int) -> Body | None:
         """Return the figure's measures over the ticks `first` to `last`; None where there is none."""
@@ -212,7 +224,7 @@ class _Notes:
     def _measured(self, keyed: Keyed) -> tuple[npt.NDArray[np.float32], npt.NDArray[np.float32], float]:
         reach = _edges(keyed.matte, _SEEN) * self._scale
         solid = _edges(keyed.matte, _SOLID) * self._scale
-        largest = keyed.figure.max(axis=2)[keyed.matte >= _SOLID]
+        largest = largest_channel(keyed.figure)[keyed.matte >= _SOLID]
         bright = float(np.percentile(largest, 99)) / 255 if largest.size else 0.0
         return reach, solid, bright
 

@@ -1,0 +1,119 @@
+"""The main job on real files, read again by a second decoder (PyAV)."""
+
+import json
+from collections.abc import Callable
+from fractions import Fraction
+from pathlib import Path
+
+import av
+import numpy as np
+import pytest
+
+from ghostprep.errors import InputError
+from ghostprep.prepare.make import make
+from ghostprep.prepare.recipe import Recipe
+
+ORIENTATIONS = [(reflections, turn) for reflections in (0, 1) for turn in (0, 90, 180, 270)]
+
+
+def proofs_of(result) -> dict[str, object]:
+    return {proof.name: proof for proof in result.proofs}
+
+
+def test_a_clip_becomes_a_loop_that_the_second_decoder_agrees_on(green_clip: Path, tmp_path: Path) -> None:
+    out = tmp_path / "loop.mp4"
+    result = make(green_clip, out, Recipe(length=(1.0, 2.0)))
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["loop.json", "loop.mp4"]
+    report = json.loads((tmp_path / "loop.json").read_text("utf-8"))
+    assert report["backing"]["kind"] == "green"
+    assert all(proof.passed for proof in result.proofs), [p for p in result.proofs if not p.passed]
+    with av.open(out) as container:
+        stream = container.streams.video[0]
+        packets = [p for p in container.demux(stream) if p.size]
+        assert packets[0].pts == 0
+        assert packets[0].is_keyframe
+        assert all(p.pts == p.dts for p in packets)  # no B-frames: decoded in the order shown
+        assert (stream.width, stream.height) == (320, 240) == tuple(report["output"]["raster"])
+        assert stream.average_rate == Fraction(report["output"]["rate"])
+        assert stream.profile == "Constrained Baseline"
+        assert len(container.streams) == 1
+    with av.open(out) as container:
+        frames = [frame.to_ndarray(format="yuv420p") for frame in container.decode(video=0)]
+    assert len(frames) == report["output"]["frames"] == report["loop"]["frames"]
+    corner = np.array([frame[:40, :40] for frame in frames])
+    assert (corner == 16).mean() > 0.999  # luma of black in limited range
+
+
+def test_a_letter_that_sways_once_a_second_loops_in_whole_seconds(green_clip: Path, tmp_path: Path) -> None:
+    result = make(green_clip, tmp_path / "loop.mp4", Recipe(length=(0.9, 2.1)))
+    assert len(result.plan) % 30 in {0, 1, 29}
+    assert result.plan.blend <= 6
+    assert proofs_of(result)["join"].value <= 1.0
+
+
+@pytest.mark.parametrize(("reflections", "turn"), ORIENTATIONS)
+def test_the_letter_reads_upright_through_every_mount(
+    green_clip: Path, tmp_path: Path, reflections: int, turn: int
+) -> None:
+    recipe = Recipe(
+        reflections=reflections,
+        turn=turn,
+        player="master-ffv1-mkv",
+        raster=(160, 120),
+        end=Fraction(1, 3),
+        join="none",
+    )
+    result = make(green_clip, tmp_path / "loop.mkv", recipe)
+    assert proofs_of(result)["upright"].passed
+    with av.open(tmp_path / "loop.mkv") as container:
+        raster = next(container.decode(video=0)).to_ndarray(format="rgb24")
+    # the player is turned clockwise in its holder, then the pane mirrors what its screen shows
+    seen = np.rot90(raster, -turn // 90)
+    if reflections % 2:
+        seen = seen[:, ::-1]
+    lit = seen.max(axis=2) > 60
+    rows, columns = np.flatnonzero(lit.any(axis=1)), np.flatnonzero(lit.any(axis=0))
+    letter = lit[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]
+    height, width = letter.shape
+    assert letter[:, : width // 8].mean() > 0.9  # the stem of the F stands at the left
+    assert letter[: height // 12].mean() > 0.8  # its bar lies on top
+    assert letter[-height // 4 :, width // 2 :].mean() < 0.05  # nothing at the lower right
+    assert height > width
+
+
+@pytest.mark.parametrize(
+    ("player", "ending"), [("h264-main-720p", "mp4"), ("mjpeg-avi-qvga", "avi"), ("master-ffv1-mkv", "mkv")]
+)
+def test_other_players_get_what_they_take(green_clip: Path, tmp_path: Path, player: str, ending: str) -> None:
+    out = tmp_path / f"loop.{ending}"
+    result = make(green_clip, out, Recipe(player=player, end=Fraction(3, 2)))
+    failed = [p for p in result.proofs if not p.passed]
+    assert not failed
+    with av.open(out) as container:
+        assert sum(1 for _ in container.decode(video=0)) == result.output.frames
+
+
+@pytest.mark.parametrize("rate", ["24000/1001", "25", "30000/1001", "60"])
+def test_frame_counts_are_exact_at_every_rate(
+    make_letter_clip: Callable[..., Path], tmp_path: Path, rate: str
+) -> None:
+    clip = make_letter_clip(tmp_path / "clip.mp4", frames=61, rate=Fraction(rate))
+    result = make(
+        clip, tmp_path / "loop.mkv", Recipe(player="master-ffv1-mkv", join="none", raster=(160, 120))
+    )
+    assert result.output.frames == 61
+    assert result.output.rate == Fraction(rate)
+    back = make(
+        clip,
+        tmp_path / "back.mkv",
+        Recipe(player="master-ffv1-mkv", join="there-and-back", raster=(160, 120)),
+    )
+    assert back.output.frames == 2 * 61 - 2
+
+
+def test_the_clip_itself_and_a_wrong_ending_are_refused(green_clip: Path, tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="is the clip itself"):
+        make(green_clip, green_clip, Recipe(overwrite=True))
+    with pytest.raises(InputError, match=r"the ending is \.avi, the player takes \.mp4"):
+        make(green_clip, tmp_path / "loop.avi", Recipe())
+    assert list(tmp_path.iterdir()) == []

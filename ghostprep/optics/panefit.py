@@ -71,19 +71,25 @@ def fit_pane(scene: Scene, layout: Layout) -> PaneFit:
     needed = needed_place.size
     cut = scene.pane.size or tuple(rounded_up(n + 2 * MARGIN_MM, scene.units) for n in needed)
     place = _shifted_inside(scene, layout, _centred(needed_place, (cut[0], cut[1])))
+    return placed_pane(scene, layout, needed_place, place, given=scene.pane.size is not None)
+
+
+def placed_pane(
+    scene: Scene, layout: Layout, needed_place: Rectangle, place: Rectangle, *, given: bool
+) -> PaneFit:
+    """Return the sheet that fills `place` of the pane's plane."""
     corners = face_points(layout, place.corners())
     back = corners - scene.pane.thickness * layout.pane_normal
-    over = place.excess(needed_place)
     return PaneFit(
-        needed,
-        (cut[0], cut[1]),
-        scene.pane.size is not None,
+        needed_place.size,
+        place.size,
+        given,
         needed_place,
         place,
         corners,
         back,
         _outside(scene, np.vstack([corners, back])),
-        max(over.values()) <= 1e-6,
+        max(place.excess(needed_place).values()) <= 1e-6,
     )
 
 
@@ -114,7 +120,7 @@ def _centred(on: Rectangle, size: tuple[float, float]) -> Rectangle:
 def _shifted_inside(scene: Scene, layout: Layout, place: Rectangle) -> Rectangle:
     """Return the rectangle slid along its plane so that it lies inside the box, if it can."""
     for axis in (0, 1):
-        low, high = _free_run(scene, layout, place, axis)
+        low, high = free_run(scene, layout, place, axis)
         start, end = (place.left, place.right) if axis == 0 else (place.low, place.high)
         if start < low:
             shift = min(low - start, max(high - end, 0.0))
@@ -130,7 +136,7 @@ def _shifted_inside(scene: Scene, layout: Layout, place: Rectangle) -> Rectangle
     return place
 
 
-def _free_run(scene: Scene, layout: Layout, place: Rectangle, axis: int) -> tuple[float, float]:
+def free_run(scene: Scene, layout: Layout, place: Rectangle, axis: int) -> tuple[float, float]:
     """Return from where to where, along one direction of the face, the sheet has room in the box."""
     direction = layout.slope if axis == 0 else layout.across
     thick = scene.pane.thickness * layout.pane_normal

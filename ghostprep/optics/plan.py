@@ -7,11 +7,12 @@ from dataclasses import dataclass, replace
 from ghostprep.errors import InputError
 from ghostprep.finding import Finding
 from ghostprep.optics.advice import collect_findings
+from ghostprep.optics.cutting import settle_pane
 from ghostprep.optics.figure import Figure, find_figure
 from ghostprep.optics.layout import Layout, lay_out
 from ghostprep.optics.light import Doubling, Light, find_light
 from ghostprep.optics.mount import Mount
-from ghostprep.optics.panefit import PaneFit, fit_pane
+from ghostprep.optics.panefit import PaneFit
 from ghostprep.optics.report import report
 from ghostprep.optics.room import Room, find_room
 from ghostprep.optics.sight import Sight, find_sight
@@ -74,7 +75,7 @@ def make_plan(scene: Scene) -> Plan:
     except ValueError as error:
         raise InputError(str(error), where=scene.where("scale")) from None
     light, doubling = find_light(scene, layout, mount)
-    pane = fit_pane(scene, layout)
+    pane = settle_pane(scene, layout)
     sight = find_sight(scene, layout, pane)
     room = find_room(scene, layout, pane)
     plan = Plan(scene, layout, mount, figure, pane, light, doubling, sight, room)

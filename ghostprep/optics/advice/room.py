@@ -29,8 +29,8 @@ def _shelf(plan: Plan) -> Iterator[Finding]:
         yield Finding(
             "fault",
             "cords",
-            f"the box needs {needed} of shelf with its walls and {words(scene.shelf.cord)} for plug and cord, "
-            f"but the shelf is {words(scene.shelf.depth)} deep",
+            f"the box needs {needed} of shelf with its walls and {words(scene.shelf.cord)} for plug and "
+            f"cord, but the shelf is {words(scene.shelf.depth)} deep",
             f"make the box {words.cut(over)} less deep, let plug and cord out at a side or below, or find a "
             "deeper shelf",
         )
@@ -75,15 +75,12 @@ def _way_out(plan: Plan) -> Iterator[Finding]:
         return
     texts = []
     for way in ways:
-        hole = (
-            ""
-            if way.surface == "opening"
-            else f" through a slot {words.size(way.slot_mm)} in the {way.surface}"
-        )
-        texts.append(f"{way.direction}{hole}")
+        slot = f" through a slot {words.fit(way.slot_mm)} in the {way.surface}"
+        texts.append(way.direction + (slot if way.surface != "opening" else ""))
+    least = min(way.travel_mm for way in ways)
     yield Finding(
         "note",
         "player",
         f"it can be drawn out {', or '.join(texts)}",
-        f"leave {words.cut(min(w.travel_mm for w in ways))} free beside the box for it, or pull the box forward",
+        f"leave {words.cut(least)} free there for it, or pull the box forward first",
     )

@@ -93,15 +93,16 @@ def _edge(plan: Plan, edge: Edge) -> Iterator[Finding]:
         way = f"to the {edge.towards}" if edge.towards in {"left", "right"} else edge.towards
         eyes = f"from eye positions more than {words(edge.from_mm)} {way}"
     place = f"at the {edge.seen_at}"
+    longer = plan.pane.place.size[0 if edge.name in {"front", "back"} else 1] + edge.to_wall_mm
     if edge.trim is not None and edge.trim.clear:
         yield Finding(
             "caution",
             "pane",
             f"the pane's {edge.name} edge shows {place} {eyes}",
-            f"a trim {words.cut(edge.trim.width_mm)} wide along the opening's {edge.trim.side} hides it",
+            f"a trim {words.cut(edge.trim.width_mm)} wide along the opening's {edge.trim.side} hides it; "
+            f"so does a pane {words(edge.to_wall_mm)} longer there, which stands against the box",
         )
         return
-    longer = plan.pane.place.size[0 if edge.name in {"front", "back"} else 1] + edge.to_wall_mm
     yield Finding(
         "fault",
         "pane",
@@ -117,8 +118,8 @@ def _baffle(plan: Plan) -> Iterator[Finding]:
         return
     words, upright = Words(plan.scene.units), plan.scene.screen.wall in {"left", "right"}
     board = (
-        f"a baffle on the {_WALLS[baffle.wall]}, {words(baffle.depth_mm)} behind the opening, that stands out "
-        f"{words.cut(baffle.reach_mm)}"
+        f"a baffle on the {_WALLS[baffle.wall]}, {words(baffle.depth_mm)} behind the opening, that stands "
+        f"out {words.cut(baffle.reach_mm)}"
     )
     along = (
         f"from {words(baffle.low_mm)} to {words(baffle.high_mm)} above the floor"

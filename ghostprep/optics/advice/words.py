@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from ghostprep.scene import format_length, rounded_up
@@ -30,17 +30,21 @@ class Words:
         """Return a length to cut: up to the next whole millimetre or 1/16 inch."""
         return format_length(rounded_up(length_mm, self.units), self.units)
 
-    def point(self, xyz: Sequence[float]) -> str:
+    def point(self, xyz: Iterable[float]) -> str:
         """Return a point as the scene file takes it."""
         per = {"mm": 1.0, "cm": 10.0, "in": 25.4}[self.units]
         places = {"mm": 1, "cm": 2, "in": 3}[self.units]
-        return "[" + ", ".join(f"{round(float(v) / per, places):g}" for v in xyz) + "]"
+        return "[" + ", ".join(f"{round(float(v) / per, places) + 0.0:g}" for v in xyz) + "]"
 
     def size(self, sides_mm: Sequence[float]) -> str:
         """Return sides to cut, joined by "x"."""
         return " x ".join(self.cut(s) for s in sides_mm)
 
-    def offset(self, way: Sequence[float]) -> str:
+    def fit(self, sides_mm: Sequence[float]) -> str:
+        """Return sides with their clearance, joined by "x"; not rounded up further but for inches."""
+        return self.size(sides_mm) if self.units == "in" else " x ".join(self(s) for s in sides_mm)
+
+    def offset(self, way: Iterable[float]) -> str:
         """Return a way in the scene as "3 mm to the right and 2 mm deeper"."""
         names = (("to the right", "to the left"), ("up", "down"), ("deeper", "nearer to the opening"))
         parts = [

@@ -1,0 +1,108 @@
+"""A plan as text: what was computed, what to cut, what to change, what can hurt."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+from rich.text import Text
+
+from ghostprep.cli.show import facts_table, print_findings
+from ghostprep.optics.advice.words import Words
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from ghostprep.optics import Plan
+
+
+_TURNS: Final = (
+    "",
+    ", then a quarter turn clockwise",
+    ", then half a turn",
+    ", then a quarter turn anticlockwise",
+)
+
+
+def print_plan(to: Console, plan: Plan) -> None:
+    """Print the whole plan in the builder's units."""
+    if plan.scene.title:
+        to.print(Text(plan.scene.title, "bold"))
+        to.print()
+    for title, rows in (
+        ("Ghost", _ghost(plan)),
+        ("Pane", _pane(plan)),
+        ("Light", _light(plan)),
+        ("To cut", _cut_list(plan)),
+    ):
+        to.print(facts_table(title, rows))
+        to.print()
+    to.print(Text("Findings"))
+    print_findings(to, [f for f in plan.findings if f.subject != "safety"])
+    to.print()
+    to.print(Text("Safety; your local codes and licensed trades come first"))
+    print_findings(to, [f for f in plan.findings if f.subject == "safety"])
+
+
+def _ghost(plan: Plan) -> list[tuple[str, str]]:
+    words, layout, mount, figure = Words(plan.scene.units), plan.layout, plan.mount, plan.figure
+    left, right = float(layout.image.corners()[:, 0].min()), float(layout.image.corners()[:, 0].max())
+    low, high = figure.lit_mm
+    stands = f"stands on ground {words(figure.feet_mm)} above the floor"
+    return [
+        ("middle", f"{words.point(layout.ghost)}, {words(float(layout.ghost[2]))} behind the opening"),
+        ("picture", f"{words(right - left)} wide, {words(high - low)} high"),
+        ("mount", ("mirrored left to right" if mount.mirrored else "as it is") + _TURNS[mount.quarter_turns]),
+        ("keystone", f"{mount.keystone_px:.2f} px"),
+        ("scale", f"1:{figure.scale:.4g} where the ghost stands"),
+        (
+            "figure",
+            f"{words(figure.height_mm)} tall, {figure.height_px:.1f} px; {stands}; "
+            f"largest that fits {words(figure.largest_mm)}",
+        ),
+    ]
+
+
+def _pane(plan: Plan) -> list[tuple[str, str]]:
+    words, layout, pane, sheet = Words(plan.scene.units), plan.layout, plan.pane, plan.scene.pane
+    doubling = plan.doubling
+    return [
+        ("material", f"{sheet.material}, {words(sheet.thickness)} thick, index {sheet.index:g}"),
+        ("angle", f"{layout.angle_deg:.1f} degrees to the opening, through {words.point(layout.on_pane)}"),
+        ("needed", f"{words.size(pane.needed)} (along the slope x across it)"),
+        (
+            "doubling",
+            f"{words(doubling.offset_mm)}, {doubling.offset_px:.1f} px, {doubling.arcminutes:.1f} arcminutes"
+            f", {100 * doubling.ratio:.0f} % as bright; vanishes below {doubling.vanishing_mm:.2f} mm",
+        ),
+    ]
+
+
+def _light(plan: Plan) -> list[tuple[str, str]]:
+    light = plan.light
+    turned = f"; a quarter turn round {100 * light.reflectance_other_turn:.1f} %" if light.polarised else ""
+    return [
+        ("reflected", f"{100 * light.reflectance:.1f} % of the screen's light{turned}"),
+        ("let through", f"{100 * light.transmittance:.1f} % of the scenery's light"),
+        ("ghost", f"{light.ghost:.3g} cd/m2"),
+        ("scenery", f"{light.scene:.3g} cd/m2 as seen"),
+        ("contrast", f"{light.contrast:.2f}"),
+        ("black glow", f"{100 * light.black_glow:.1f} % of the scenery"),
+    ]
+
+
+def _cut_list(plan: Plan) -> list[tuple[str, str]]:
+    words, room, scene = Words(plan.scene.units), plan.room, plan.scene
+    rows = [("pane", f"{words.size(plan.pane.cut)} x {words(scene.pane.thickness)} {scene.pane.material}")]
+    rows += [(f"trim, {side}", f"{words.cut(width)} wide") for side, width in plan.sight.trims().items()]
+    baffle = plan.sight.baffle
+    if baffle is not None and baffle.clear:
+        size = words.size((baffle.reach_mm, baffle.high_mm - baffle.low_mm))
+        rows.append(
+            ("baffle", f"{size}, on the {baffle.wall}, {words(baffle.depth_mm)} behind the opening, black")
+        )
+    rows.append(("holder", f"{words.fit(room.holder_mm)} inside"))
+    rows.append(("its window", words.fit(room.window_mm)))
+    slots = [f"{words.fit(w.slot_mm)} in the {w.surface}" for w in room.ways_out if w.clear]
+    if slots:
+        rows.append(("slot", ", or ".join(slots)))
+    return rows

@@ -1,0 +1,68 @@
+"""The size of pane to cut where the builder leaves it open."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from ghostprep.optics.edges import Edge, find_edges
+from ghostprep.optics.layout import Layout
+from ghostprep.optics.panefit import PaneFit, fit_pane, free_run, placed_pane
+from ghostprep.optics.sightlines import Rectangle, opening_of
+from ghostprep.optics.solids import gap, pane_block, player_block
+from ghostprep.scene import MM_PER, Scene, rounded_up
+
+_WIDE_TRIM: Final = 0.1
+"""A trim that takes more of the opening than this share is worse than a longer pane."""
+
+
+def settle_pane(scene: Scene, layout: Layout) -> PaneFit:
+    """Return the pane; its own size, or the smallest one that neither cuts the ghost nor shows an edge.
+
+    Left open, the size is what the ghost needs, with a margin. Each edge that would then be seen,
+    and that no narrow trim hides, is moved out until it stands against the box, unless the
+    player's body is in its way.
+    """
+    pane = fit_pane(scene, layout)
+    if pane.given:
+        return pane
+    body = player_block(layout.screen, scene.screen.body)
+    for index, edge in enumerate(find_edges(scene, layout, pane)):
+        if _must_go(scene, edge):
+            place = _lengthened(scene, layout, pane.place, index)
+            longer = placed_pane(scene, layout, pane.needed_place, place, given=False)
+            if gap(pane_block(scene, layout, longer), body) > 0:
+                pane = longer
+    return pane
+
+
+def _must_go(scene: Scene, edge: Edge) -> bool:
+    if not edge.seen or edge.trim is None:
+        return False
+    opening = opening_of(scene)
+    across = opening.size[0 if edge.trim.side in {"left", "right"} else 1]
+    return not edge.trim.clear or edge.trim.width_mm > _WIDE_TRIM * across
+
+
+def _lengthened(scene: Scene, layout: Layout, place: Rectangle, index: int) -> Rectangle:
+    """Return the rectangle with one edge (front, back, low, high) moved out to the box's surface.
+
+    The opposite edge gives way so that the size stays a whole measure: outwards if it is free, and
+    inwards, by less than one step, if it stands against the box already.
+    """
+    axis, far = divmod(index, 2)
+    low, high = free_run(scene, layout, place, axis)
+    start, end = ((place.left, place.right), (place.low, place.high))[axis]
+    start, end = (start, high) if far else (low, end)
+    step = MM_PER["in"] / 16 if scene.units == "in" else 1.0
+    size = rounded_up(end - start, scene.units)
+    if size > high - low:
+        size -= step
+        middle = (start + end) / 2
+        start, end = middle - size / 2, middle + size / 2
+    elif far:
+        start = max(end - size, low)
+    else:
+        end = min(start + size, high)
+    if axis == 0:
+        return Rectangle(start, place.low, end, place.high)
+    return Rectangle(place.left, start, place.right, end)

@@ -70,13 +70,13 @@ def command(
         ledger=ledger,
         any_folder=any_folder,
     )
-    plan = plan_card(order)
-    if dry_run:
-        _show_plan(plan, as_json=as_json)
-        return
     with progress_bars(console(as_json=as_json)) as progress:
-        result = fill_card(plan, progress=progress)
-    _show_result(result, as_json=as_json)
+        plan = plan_card(order, progress=progress)
+        result = None if dry_run else fill_card(plan, progress=progress)
+    if result is None:
+        _show_plan(plan, as_json=as_json)
+    else:
+        _show_result(result, as_json=as_json)
 
 
 def _incomplete(path: Path, drives: Sequence[Drive]) -> InputError:
@@ -175,7 +175,7 @@ def _show_result(result: CardResult, *, as_json: bool) -> None:
     if as_json:
         print_json(result.as_dict())
     else:
-        order = {True: "in play order", False: "NOT in play order", None: "kept in no order here"}[
+        order = {True: "in play order", False: "NOT in play order", None: "their order is not shown here"}[
             result.in_order
         ]
         more = [("read back", _READ_BACK[result.reading]), ("entries", order)]

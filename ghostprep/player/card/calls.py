@@ -7,6 +7,7 @@ a path would lead there.
 
 from __future__ import annotations
 
+import errno
 import mmap
 import os
 import sys
@@ -54,6 +55,19 @@ class SystemCalls:
             at.path / name, os.open(name, os.O_RDONLY | os.O_DIRECTORY | _NO_FOLLOW, dir_fd=at.handle)
         )
 
+    def lock(self, folder: Folder) -> None:
+        """Keep other runs out of a folder until it is closed; raises `BlockingIOError` if one is at work."""
+        if folder.handle is not None and sys.platform != "win32":
+            import fcntl
+
+            try:
+                fcntl.flock(folder.handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            except BlockingIOError:
+                raise
+            except OSError as error:
+                if error.errno not in (errno.ENOTSUP, errno.ENOSYS, errno.ENOLCK, errno.EINVAL):
+                    raise
+
     def close_folder(self, folder: Folder) -> None:
         """Let the folder go."""
         if folder.handle is not None:
@@ -92,7 +106,12 @@ class SystemCalls:
     def flush_folder(self, at: Folder) -> None:
         """Wait until the folder's entries are on the card."""
         if at.handle is not None:
-            os.fsync(at.handle)
+            try:
+                os.fsync(at.handle)
+            except OSError as error:
+                # some FUSE and network file systems cannot flush a folder
+                if error.errno not in (errno.EINVAL, errno.ENOSYS, errno.ENOTSUP):
+                    raise
 
     def open_back(self, at: Folder, name: str, way: ReadingWay) -> int:
         """Open a file to read back what is on the card, in one of the `reading_ways`."""

@@ -16,9 +16,10 @@ from ghostprep.player.card.names import fold
 from ghostprep.player.card.records import LARGEST, LEDGER, Ledger, Written, read_ledger
 from ghostprep.player.card.trouble import card_failed
 from ghostprep.player.card.work import WORK
+from ghostprep.progress import Progress
 
 # a date in front of a name is no place in a play order
-_NUMBERED: Final = re.compile(r"(\d{2,3})_")
+_NUMBERED: Final = re.compile(r"([0-9]{2,3})_")
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,30 +32,33 @@ class Contents:
         Our loops that are replaced, and those that stay.
     others : tuple of str
         Names of regular files that are not ours.
-    taken : frozenset of str
-        Folded names that may not be used.
     last_number : int
         Highest place in the play order among what stays; 0 if nothing is numbered.
     ledger_readable, ledger_foreign : bool
         Whether a ledger of ours is there, or a file of its name that is none.
     unfinished : bool
         Whether an earlier run was cut off.
+    volume : int
+        The system's number of the volume that the folder is on.
     findings : tuple of Finding
     """
 
     leaves: tuple[Written, ...]
     stays: tuple[Written, ...]
     others: tuple[str, ...]
-    taken: frozenset[str]
     last_number: int
     ledger_readable: bool
     ledger_foreign: bool
     unfinished: bool
+    volume: int
     findings: tuple[Finding, ...]
 
 
-def look(calls: SystemCalls, path: Path, replace: bool) -> Contents:
+def look(calls: SystemCalls, path: Path, *, replace: bool, progress: Progress) -> Contents:
     """Return what is in the folder at `path`; read only.
+
+    Our earlier loops are told by name and size; before they are replaced also by their SHA-256,
+    since a file that was changed is no longer ours.
 
     Raises
     ------
@@ -66,14 +70,14 @@ def look(calls: SystemCalls, path: Path, replace: bool) -> Contents:
     try:
         folder = calls.open_folder(path)
         try:
-            return _look(calls, folder, replace)
+            return _look(calls, folder, replace, progress)
         finally:
             calls.close_folder(folder)
     except OSError as error:
         raise card_failed(error, path, "looking at what it holds", "nothing was changed") from error
 
 
-def _look(calls: SystemCalls, folder: Folder, replace: bool) -> Contents:
+def _look(calls: SystemCalls, folder: Folder, replace: bool, progress: Progress) -> Contents:
     names = calls.names(folder)
     unfinished = exists(calls, folder, WORK)
     findings = []
@@ -91,7 +95,12 @@ def _look(calls: SystemCalls, folder: Folder, replace: bool) -> Contents:
         findings.append(Finding("caution", "card", text, "Rename it to have a list kept."))
     present = {fold(n): n for n in names}
     ours = [w for w in (ledger.loops if ledger else ()) if fold(w.name) in present]
-    unchanged = [w for w in ours if _as_written(calls, folder, present[fold(w.name)], w)]
+    unchanged = []
+    for done, written in enumerate(ours):
+        if replace:
+            progress("check", done, len(ours))
+        if _as_written(calls, folder, present[fold(written.name)], written, whole=replace):
+            unchanged.append(written)
     changed = [w.name for w in ours if w not in unchanged]
     if changed and replace:
         text = f"changed since we wrote it, so it is left alone: {', '.join(changed[:3])}"
@@ -103,11 +112,11 @@ def _look(calls: SystemCalls, folder: Folder, replace: bool) -> Contents:
         leaves=tuple(unchanged) if replace else (),
         stays=() if replace else tuple(unchanged),
         others=tuple(n for n in names if fold(n) not in known and _regular(calls, folder, n)),
-        taken=frozenset(map(fold, kept)),
         last_number=max((int(m[1]) for n in kept if (m := _NUMBERED.match(n))), default=0),
         ledger_readable=ledger is not None and fold(LEDGER) in present,
         ledger_foreign=ledger is None,
         unfinished=unfinished,
+        volume=calls.status(folder, ".").st_dev,
         findings=tuple(findings),
     )
 
@@ -121,8 +130,8 @@ def _regular(calls: SystemCalls, folder: Folder, name: str) -> bool:
     return stat.S_ISREG(calls.status(folder, name).st_mode)
 
 
-def _as_written(calls: SystemCalls, folder: Folder, name: str, written: Written) -> bool:
+def _as_written(calls: SystemCalls, folder: Folder, name: str, written: Written, *, whole: bool) -> bool:
     facts = calls.status(folder, name)
     if not stat.S_ISREG(facts.st_mode) or facts.st_size != written.bytes:
         return False
-    return read_back(calls, folder, name)[0] == written.sha256
+    return not whole or read_back(calls, folder, name)[0] == written.sha256

@@ -20,12 +20,16 @@ _GAP: Final = re.compile(r"GPGAP\d{3}\.TMP", re.IGNORECASE)
 _MOST_GAPS: Final = 1000
 
 
-def close_gaps(calls: SystemCalls, at: Folder) -> None:
+def close_gaps(calls: SystemCalls, at: Folder) -> bool:
     """Make empty files until one comes to stand last, so that what follows is written in order.
 
-    Where that does not come about (no room for more names, a file system that sorts), the gaps
-    are left open, and whoever reads the order back will see what came of it.
+    Returns
+    -------
+    bool
+        Whether the system lists a folder in the order of its entries. Gaps are filled from the front,
+        so where a later file is listed before an earlier one it does not, and the gaps stay as they are.
     """
+    before = ""
     for number in range(_MOST_GAPS):
         name = f"GPGAP{number:03d}.TMP"
         try:
@@ -33,10 +37,16 @@ def close_gaps(calls: SystemCalls, at: Folder) -> None:
         except OSError as error:
             if error.errno != errno.ENOSPC:
                 raise
-            break
-        if fold(calls.names(at)[-1]) == fold(name):
-            return
+            break  # a FAT16 card takes few names outside its folders: leave them for the loops
+        listing = [fold(n) for n in calls.names(at)]
+        if listing[-1] == fold(name):
+            return True
+        if before and listing.index(fold(name)) < listing.index(fold(before)):
+            open_gaps(calls, at)
+            return False
+        before = name
     open_gaps(calls, at)
+    return True
 
 
 def open_gaps(calls: SystemCalls, at: Folder) -> None:

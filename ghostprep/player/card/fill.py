@@ -33,7 +33,8 @@ class CardResult:
     listing : tuple of str
         The folder's entries in their order on the card.
     in_order : bool or None
-        Whether all our loops stand there in play order; None on a file system that keeps no order.
+        Whether all our loops stand there in play order; None where the system does not show the
+        order of the entries.
     reading : {"direct", "uncached", "dropped", "cached"}
         The least sure way in which a loop was read back.
     undone : bool
@@ -109,17 +110,38 @@ def fill_card(
     except OSError as error:
         raise card_failed(error, plan.folder, "opening the folder", "nothing was changed") from error
     try:
+        _claim(calls, folder, plan)
         undone = plan.unfinished
         if undone:
-            try:
-                undo(calls, folder)
-            except OSError as error:
-                raise card_failed(error, plan.folder, "undoing an earlier run", "run again") from error
-            plan = plan_card(plan.order, calls=calls, ask=ask)
+            _undo_earlier(calls, folder)
+            plan = plan_card(plan.order, progress=progress, calls=calls, ask=ask)
         return _Filling(plan, calls, folder, progress).run(undone=undone)
     finally:
         with contextlib.suppress(OSError):
             calls.close_folder(folder)
+
+
+def _claim(calls: SystemCalls, folder: Folder, plan: CardPlan) -> None:
+    try:
+        calls.lock(folder)
+        same = calls.status(folder, ".").st_dev == plan.volume
+    except BlockingIOError as error:
+        raise JobError(
+            "another run is writing there", where=str(folder.path), remedy="wait for it"
+        ) from error
+    except OSError as error:
+        raise card_failed(error, folder.path, "opening the folder", "nothing was changed") from error
+    if not same:  # a mount point without its card is a folder of the system disk
+        raise JobError("is no longer the card that it was", where=str(folder.path), remedy="plug it in again")
+
+
+def _undo_earlier(calls: SystemCalls, folder: Folder) -> None:
+    try:
+        undo(calls, folder)
+    except OSError as error:
+        raise card_failed(
+            error, folder.path, "undoing an earlier run", "run again to undo the rest"
+        ) from error
 
 
 class _Filling:
@@ -132,6 +154,7 @@ class _Filling:
         self.progress = progress
         self.doing = "making the work folder"
         self.counting = False  # from when on the run may count
+        self.listed_in_order = False
 
     def run(self, *, undone: bool) -> CardResult:
         try:
@@ -186,7 +209,7 @@ class _Filling:
         undo(calls, folder)
         ours = [*(w.name for w in plan.stays), *(s.name for s in plan.steps)]
         shown = tuple(n for n in listing if exists(calls, folder, n))
-        ordered = in_order(shown, ours) if plan.drive.file_system.is_card_like else None
+        ordered = in_order(shown, ours) if self.listed_in_order else None
         return CardResult(plan, written, shown, ordered, reading, undone)
 
     def _copy(self, work: Folder) -> list[Move]:
@@ -260,7 +283,7 @@ class _Filling:
             calls.rename(folder, move.name, work, move.work_name)
         self.doing = "closing gaps between entries"
         if self.plan.drive.file_system.is_card_like:
-            close_gaps(calls, folder)
+            self.listed_in_order = close_gaps(calls, folder)
         for move in placed:
             self.doing = f"moving {move.name} to its place"
             if exists(calls, folder, move.name):

@@ -16,6 +16,7 @@ from ghostprep.player.card.records import LEDGER, Written
 from ghostprep.player.card.remarks import about_drive, about_others
 from ghostprep.player.card.sources import check_loops
 from ghostprep.player.card.steps import Step, check_room, check_sizes, name_steps
+from ghostprep.progress import Progress, silent
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +41,8 @@ class CardPlan:
         Whether one is written.
     unfinished : bool
         Whether an earlier run was cut off; it is undone first, and the plan made again.
+    volume : int
+        The system's number of the volume, so that another one mounted meanwhile is noticed.
     findings : tuple of Finding
     """
 
@@ -52,6 +55,7 @@ class CardPlan:
     old_ledger: bool
     keep_ledger: bool
     unfinished: bool
+    volume: int
     findings: tuple[Finding, ...]
 
     def as_dict(self) -> dict[str, object]:
@@ -68,12 +72,16 @@ class CardPlan:
         }
 
 
-def plan_card(order: CardOrder, *, calls: SystemCalls | None = None, ask: Ask = drive_of) -> CardPlan:
+def plan_card(
+    order: CardOrder, *, progress: Progress = silent, calls: SystemCalls | None = None, ask: Ask = drive_of
+) -> CardPlan:
     """Return what will be put on the card, if all of it may be and fits.
 
     Parameters
     ----------
     order : CardOrder
+    progress : Progress
+        Told the stage ``check``, in loops, where earlier loops are to be replaced.
     calls : SystemCalls, optional
         How the card is reached.
     ask : callable
@@ -93,7 +101,7 @@ def plan_card(order: CardOrder, *, calls: SystemCalls | None = None, ask: Ask = 
             raise InputError(
                 "is on the card already", where=str(source.path), remedy="name loops from elsewhere"
             )
-    contents = look(calls or SystemCalls(), folder, order.replace)
+    contents = look(calls or SystemCalls(), folder, replace=order.replace, progress=progress)
     steps = name_steps(sources, order.rules, contents)
     check_sizes(steps, order.rules, drive)
     check_room(steps, drive, replaced=bool(contents.leaves))
@@ -107,5 +115,6 @@ def plan_card(order: CardOrder, *, calls: SystemCalls | None = None, ask: Ask = 
         old_ledger=contents.ledger_readable,
         keep_ledger=order.ledger and not contents.ledger_foreign,
         unfinished=contents.unfinished,
+        volume=contents.volume,
         findings=(*about_drive(drive), *contents.findings, *about_others(contents, steps)),
     )

@@ -49,8 +49,9 @@ def check_loops(loops: Sequence[Path]) -> tuple[Source, ...]:
             raise InputError("is empty", where=where, remedy="make it again")
         if not os.access(loop, os.R_OK):
             raise InputError("may not be read", where=where)
-        twin = seen.setdefault(fold(loop.name), loop)
-        if twin is not loop:
-            raise InputError(f"has the same name as {twin}", where=where, remedy="rename one of them")
+        folded = fold(loop.name)
+        if folded in seen:
+            raise InputError(f"has the same name as {seen[folded]}", where=where, remedy="rename one of them")
+        seen[folded] = loop
         sources.append(Source(loop.resolve(), facts.st_size))
     return tuple(sources)

@@ -30,10 +30,12 @@ class Step:
 def name_steps(sources: tuple[Source, ...], rules: CardRules, contents: Contents) -> tuple[Step, ...]:
     """Return the loops with their names on the card, numbered on from what stays there.
 
+    Since no number is used twice, no name is either.
+
     Raises
     ------
     InputError
-        The player does not take a loop's kind of file, or a name is taken or cannot be made legal.
+        The player does not take a loop's kind of file, or a name cannot be made legal.
     """
     first = contents.last_number + 1
     last = contents.last_number + len(sources)
@@ -55,10 +57,6 @@ def name_steps(sources: tuple[Source, ...], rules: CardRules, contents: Contents
         reason = why_illegal(name, rules.names)
         if reason:
             raise InputError(f"its name on the card, {name}, {reason}", where=where, remedy="rename it")
-        if fold(name) in contents.taken:
-            raise InputError(
-                f"another file on the card is called {name}", where=where, remedy="rename one of them"
-            )
         steps.append(Step(source.path, name, source.bytes))
     return tuple(steps)
 

@@ -1,0 +1,103 @@
+"""Where loops may be put, and where never."""
+
+import dataclasses
+from pathlib import Path
+
+import pytest
+
+from ghostprep.errors import InputError
+from ghostprep.player.card import Drive
+from ghostprep.player.card.kind import FileSystem
+from ghostprep.player.card.place import check_place, is_system_folder
+
+
+@pytest.mark.parametrize(
+    ("folder", "refused"),
+    [
+        ("/", True),
+        ("/usr/share", True),
+        ("/etc", True),
+        ("/boot/firmware", True),  # a FAT volume on a card, in many small computers
+        ("/boot/efi", True),
+        ("/var/lib/x", True),
+        ("/run/media", True),
+        ("/run/media/me/CARD", False),
+        ("/media/me/CARD", False),
+        ("/Volumes/CARD", False),
+        ("/System/Library", True),
+        ("/mnt", False),
+        ("/tmp/x", False),
+        ("/usrlocal", False),
+    ],
+)
+def test_system_folders(folder: str, refused: bool) -> None:
+    assert is_system_folder(Path(folder)) is refused
+
+
+def test_a_card_and_a_folder_under_it_are_taken(card) -> None:
+    inner = card.folder / "LOOPS"
+    inner.mkdir()
+    for folder in (card.folder, inner):
+        assert check_place(folder, ask=card.ask) == (folder.resolve(), card.drive)
+
+
+@pytest.mark.parametrize(
+    ("change", "reason"),
+    [
+        ({"removable": False}, "no removable drive"),
+        ({"file_system": FileSystem("ext4", "system")}, "formatted as ext4"),
+        ({"file_system": FileSystem("NTFS", "boot sector")}, "formatted as NTFS"),
+        ({"writable": False}, "read-only"),
+    ],
+)
+def test_what_is_no_card_is_refused(card, change: dict[str, object], reason: str) -> None:
+    drive = dataclasses.replace(card.drive, **change)
+    with pytest.raises(InputError, match=reason):
+        check_place(card.folder, ask=lambda path: drive)
+
+
+def test_any_folder_opens_other_places_but_no_system_folder(card) -> None:
+    drive = dataclasses.replace(card.drive, removable=False, file_system=FileSystem("ext4", "system"))
+    assert check_place(card.folder, any_folder=True, ask=lambda path: drive)[1] is drive
+    with pytest.raises(InputError, match="system folder"):
+        check_place(Path("/usr"), any_folder=True, ask=lambda path: drive)
+
+
+def test_a_home_folder_is_refused_but_a_card_mounted_in_it_is_not(
+    card, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(Path, "home", lambda: tmp_path)
+    disk = dataclasses.replace(card.drive, mount=Path("/"))
+
+    def ask(path: Path) -> Drive:
+        return card.drive if path.is_relative_to(card.folder) else disk
+
+    assert check_place(card.folder, ask=ask)[1] is card.drive
+    elsewhere = tmp_path / "Videos"
+    elsewhere.mkdir()
+    for folder in (tmp_path, elsewhere):
+        with pytest.raises(InputError, match="home folder"):
+            check_place(folder, ask=ask)
+
+
+def test_symlinks_on_the_card_are_not_followed(card, tmp_path: Path) -> None:
+    outside = tmp_path / "outside"
+    (outside / "inner").mkdir(parents=True)
+    link = card.folder / "LOOPS"
+    link.symlink_to(outside)
+    with pytest.raises(InputError, match="symlink"):
+        check_place(link, ask=card.ask)
+    with pytest.raises(InputError, match="through a symlink on the card"):
+        check_place(link / "inner", ask=card.ask)
+    with pytest.raises(InputError, match="through a symlink on the card"):
+        check_place(link / "inner", any_folder=True, ask=card.ask)
+
+
+def test_missing_and_not_a_folder(card) -> None:
+    with pytest.raises(InputError, match="does not exist"):
+        check_place(card.folder / "NONE", ask=card.ask)
+    with pytest.raises(InputError, match="not a folder"):
+        check_place(card.folder / "HOLIDAY.JPG", ask=card.ask)
+    (card.folder / "loose").symlink_to("nowhere")
+    with pytest.raises(InputError, match="symlink"):
+        check_place(card.folder / "loose", ask=card.ask)

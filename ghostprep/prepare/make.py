@@ -15,7 +15,7 @@ from ghostprep.errors import InputError
 from ghostprep.finding import Finding
 from ghostprep.loop import LoopPlan
 from ghostprep.picture.tone import Tone, auto_gain
-from ghostprep.player import Profile, StreamFacts, choose_rate
+from ghostprep.player import Profile, RateControl, StreamFacts, choose_rate
 from ghostprep.player.profile import ENDINGS
 from ghostprep.prepare.choose import choose
 from ghostprep.prepare.encode import encode
@@ -64,6 +64,7 @@ def make(clip: Path, out: Path | None, recipe: Recipe, progress: Progress = sile
     facts = probe(clip)
     out = destination(clip, out, setup.profile, overwrite=recipe.overwrite)
     rate = recipe.fps or choose_rate(setup.profile, facts.rate)
+    RateControl(setup.profile, setup.raster, rate, 1)  # refuses raster and rate before the work, not after it
     key = learn(facts, recipe)
     with survey(facts, key, clock_rate(facts.rate, rate), recipe, progress) as seen:
         choice = choose(seen, recipe)

@@ -152,20 +152,25 @@ def survey(facts: ClipFacts, key: Key, rate: Fraction, recipe: Recipe, progress:
     clock = Clock(rate, 1 / facts.rate)
     notes = _Notes(facts.size, size)
     times: list[Fraction] = []
-    with read_frames(facts, size=size, pixels="rgba" if facts.alpha != "none" else "rgb24") as stream:
-        chosen = _chosen(stream, recipe, times)
-        for (index, time), keyed in in_order(lambda pair: (pair[0], keyer(pair[1])), chosen):
-            notes.show(clock.advance(time))
-            notes.take(index, keyed)
-            progress("survey", index + 1, facts.frames)
-        notes.show(clock.finish())
-        damage = stream.damage
-    if not notes.source:
-        raise InputError(
-            f"no frame lies in the part asked for; the clip is {float(times[-1]) if times else 0:.2f} s long",
-            where=str(facts.path),
-            remedy="change --start and --end",
-        )
+    try:
+        with read_frames(facts, size=size, pixels="rgba" if facts.alpha != "none" else "rgb24") as stream:
+            chosen = _chosen(stream, recipe, times)
+            for (index, time), keyed in in_order(lambda pair: (pair[0], keyer(pair[1])), chosen):
+                notes.show(clock.advance(time))
+                notes.take(index, keyed)
+                progress("survey", index + 1, facts.frames)
+            notes.show(clock.finish())
+            damage = stream.damage
+        if not notes.source:
+            seconds = float(times[-1] + 1 / facts.rate) if times else 0.0
+            raise InputError(
+                f"no frame lies in the part asked for; the clip is {seconds:.2f} s long",
+                where=str(facts.path),
+                remedy="change --start and --end",
+            )
+    except BaseException:
+        notes.close()
+        raise
     progress("survey", len(times), len(times))
     return notes.survey(facts, key, rate, times, damage)
 
@@ -220,6 +225,10 @@ class _Notes:
                 if len(self._small) * small.size > KEPT_BYTES:
                     self._small.close()
                     self._small = None
+
+    def close(self) -> None:
+        if self._small is not None:
+            self._small.close()
 
     def _measured(self, keyed: Keyed) -> tuple[npt.NDArray[np.float32], npt.NDArray[np.float32], float]:
         reach = _edges(keyed.matte, _SEEN) * self._scale

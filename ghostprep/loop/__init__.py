@@ -1,10 +1,34 @@
 """Across time: where to join, how to blend, what to repeat."""
 
+from ghostprep.loop.advice import loop_finding
 from ghostprep.loop.assemble import assemble, make_frame
 from ghostprep.loop.candidate import Candidate
+from ghostprep.loop.method import better_method
 from ghostprep.loop.plan import LoopPlan, Mix
+from ghostprep.loop.refine import join_at
+from ghostprep.loop.schedule import Appearance, Schedule, plan_appearances, show
+from ghostprep.loop.seam import quietest
 from ghostprep.loop.search import search
+from ghostprep.loop.sound import loop_sound
 from ghostprep.loop.strip import Strip
 from ghostprep.loop.ways import plan_loop
 
-__all__ = ["Candidate", "LoopPlan", "Mix", "Strip", "assemble", "make_frame", "plan_loop", "search"]
+__all__ = [
+    "Appearance",
+    "Candidate",
+    "LoopPlan",
+    "Mix",
+    "Schedule",
+    "Strip",
+    "assemble",
+    "better_method",
+    "join_at",
+    "loop_finding",
+    "loop_sound",
+    "make_frame",
+    "plan_appearances",
+    "plan_loop",
+    "quietest",
+    "search",
+    "show",
+]

@@ -131,23 +131,40 @@ def measure_frames(
     usual : Usual
         Of the loop's frames.
     """
-    grey = [luminance(codes_to_light(f)) for f in before[:2]]
+    path = [_grey(f) for f in before[:2]]
     double, dip, ripple = 0.0, 1.0, 0.0
-    for code_a, code_b, w in zip(before[2:], after[:-2], weights(len(before) - 2).tolist(), strict=True):
-        a, b = luminance(codes_to_light(code_a)), luminance(codes_to_light(code_b))
-        moved_a, moved_b, part = a, b, w
-        if method == "flow":
-            moved_a = move(a, motion(code_a, code_b), w)
-            moved_b = move(b, motion(code_b, code_a), 1 - w)
-            part = exchange(w)
-        mixed = moved_a + np.float32(part) * (moved_b - moved_a)
-        grey.append(mixed)
-        double = max(double, 4 * part * (1 - part) * rms(moved_b - moved_a))
-        dip = min(dip, _share(sharpness(mixed), (1 - w) * sharpness(a) + w * sharpness(b)))
-        ripple = max(ripple, abs(_share(float(mixed.mean()), float((1 - w) * a.mean() + w * b.mean())) - 1))
-    grey += [luminance(codes_to_light(f)) for f in after[-2:]]
-    step, jerk = _path_measures(np.stack([g.ravel() for g in grey]), usual)
+    for a, b, w in zip(before[2:], after[:-2], weights(len(before) - 2).tolist(), strict=True):
+        mixed, found = _mixed(a, b, w, method)
+        path.append(mixed)
+        double = max(double, found.double)
+        dip = min(dip, found.dip)
+        ripple = max(ripple, found.ripple)
+    path += [_grey(f) for f in after[-2:]]
+    step, jerk = _path_measures(np.stack([g.ravel() for g in path]), usual)
     return Measures(step, jerk, double / usual.median, dip, ripple)
+
+
+def measure_mix(a: Pixels, b: Pixels, weight: float, method: Method) -> Measures:
+    """Measure one mixed frame; `double` is the RMS difference in linear light, step and jerk are 0."""
+    return _mixed(a, b, weight, method)[1]
+
+
+def _mixed(code_a: Pixels, code_b: Pixels, w: float, method: Method) -> tuple[Light, Measures]:
+    a, b = _grey(code_a), _grey(code_b)
+    moved_a, moved_b, part = a, b, w
+    if method == "flow":
+        moved_a = move(a, motion(code_a, code_b), w)
+        moved_b = move(b, motion(code_b, code_a), 1 - w)
+        part = exchange(w)
+    mixed = moved_a + np.float32(part) * (moved_b - moved_a)
+    double = 4 * part * (1 - part) * rms(moved_b - moved_a)
+    dip = _share(sharpness(mixed), (1 - w) * sharpness(a) + w * sharpness(b))
+    level = _share(float(mixed.mean()), float((1 - w) * a.mean() + w * b.mean()))
+    return mixed, Measures(0.0, 0.0, double, dip, abs(level - 1))
+
+
+def _grey(codes: Pixels) -> Light:
+    return luminance(codes_to_light(codes))
 
 
 def _share(value: float, wanted: float) -> float:

@@ -65,6 +65,8 @@ class LoopPlan:
         The steps inside the join: i is the step from frame i to frame i + 1 of the loop, cyclic.
     blend_frames : tuple of int
         The frames of the loop that are mixed, which may be softer than others.
+    begun : int
+        Which frame of the loop is shown first, counted from the one that shows `first` alone.
     """
 
     steps: tuple[Mix, ...]
@@ -75,6 +77,7 @@ class LoopPlan:
     join: How
     join_steps: tuple[int, ...] = ()
     blend_frames: tuple[int, ...] = ()
+    begun: int = 0
 
     def __post_init__(self) -> None:
         if not self.steps:
@@ -104,4 +107,5 @@ class LoopPlan:
             steps=self.steps[k:] + self.steps[:k],
             join_steps=tuple(sorted((i - k) % count for i in self.join_steps)),
             blend_frames=tuple(sorted((i - k) % count for i in self.blend_frames)),
+            begun=(self.begun + k) % count,
         )

@@ -32,6 +32,16 @@ class Stretch:
     points: Light
 
     @cached_property
+    def padded(self) -> Light:
+        """The points with one thought on at either end, (frames + 2, d).
+
+        A clip that is one whole turn has nothing before its first frame nor after its last; even motion
+        gives what would be there.
+        """
+        p = self.points
+        return np.concatenate([2 * p[:1] - p[1:2], p, 2 * p[-1:] - p[-2:-1]])
+
+    @cached_property
     def steps(self) -> Light:
         """Distances (frames - 1,) between neighbours."""
         return _lengths(np.diff(self.points, axis=0))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from fractions import Fraction
 from typing import Final
 
@@ -15,12 +15,14 @@ from ghostprep.loop.measure import STILL, Usual, candidate_of, measure_points
 from ghostprep.loop.pairs import nearest_pairs, windows
 from ghostprep.loop.period import exact_period
 from ghostprep.loop.points import Stretch, points_of
-from ghostprep.loop.refine import best_on_frames, best_on_points, rank
+from ghostprep.loop.refine import THOROUGH, best_on_frames, best_on_points, rank
 from ghostprep.loop.strip import Strip
 from ghostprep.loop.thumbnail import Pixels
 
-SHORTEST_S: Final = 0.5
+SHORTEST_S: Final = 2.0
 LONGEST_S: Final = 120.0
+TURN_S: Final = 0.2
+"""The shortest exact period that counts when no length is asked for."""
 _WINDOWS_S: Final = (0.0, 0.4, 0.8)
 _SHORTLIST: Final = 64
 
@@ -42,7 +44,8 @@ def search(
     rate : Fraction
         Frames a second.
     length_s : (float, float), optional
-        Shortest and longest loop, in seconds. Default 0.5 to 120, where longer is preferred up to 6.
+        Shortest and longest loop, in seconds. Default 2 to 120, where longer is preferred up to 6; an exact
+        period may be as short as 0.2.
     fetch : callable, optional
         ``fetch(i)`` returns the keyed frame i, about 160 pixels wide. With it, the best are ranked again
         on the frames themselves, and motion-compensated blends are tried; without it, plain ones only.
@@ -70,15 +73,16 @@ def search(
     lags = lag_range(total, rate, length_s)
     points, light = points_of(strip)
     breaks = find_breaks(points, light)
+    turns = lags if length_s is not None else (max(2, round(TURN_S * rate)), lags[1])
     found: list[Candidate] = []
     for at_flashes in (True, False):
         stretches = [Stretch(a, points[a:b]) for a, b in breaks.stretches(total, flashes=at_flashes)]
-        found = _in_stretches([s for s in stretches if len(s.points) >= lags[0] + 1], rate, lags, count)
+        found = _periodic(stretches, turns, count) or _alike(stretches, rate, lags, count)
         if found or not breaks.flashes:
             break
     if fetch is None:
         return found
-    seen = [best_on_frames(c, n, strip, fetch, rate) for n, c in enumerate(found)]
+    seen = [best_on_frames(c, strip, fetch, rate, thorough=n < THOROUGH) for n, c in enumerate(found)]
     return sorted(seen, key=lambda c: rank(c, rate))
 
 
@@ -96,57 +100,55 @@ def lag_range(count: int, rate: Fraction, length_s: tuple[float, float] | None) 
     return max(2, least), min(most, count)
 
 
-def _in_stretches(
-    stretches: list[Stretch], rate: Fraction, lags: tuple[int, int], count: int
+def _periodic(stretches: Iterable[Stretch], lags: tuple[int, int], count: int) -> list[Candidate]:
+    """Return loops of exactly one period, begun where least moves; the shortest period first."""
+    found: list[Candidate] = []
+    for stretch in stretches:
+        points, steps = stretch.points, stretch.steps
+        period = exact_period(points, steps, *lags)
+        if period is None:
+            continue
+        places = np.arange(0, len(points) - period + 1)
+        across = np.linalg.norm(points[places] - points[places + period - 1], axis=1)
+        taken: list[int] = []
+        for at in places[np.argsort(across, kind="stable")].tolist():
+            if all(abs(at - other) > period // 8 for other in taken):
+                taken.append(at)
+                usual = Usual.of(steps[at : at + period - 1], stretch.jerks[at : at + period - 2])
+                one = measure_points(points, at, period, 0, usual)
+                found.append(candidate_of(at + stretch.start, period, 0, "cut", one, exact=True))
+            if len(taken) == 8:
+                break
+    return sorted(found, key=lambda c: (c.frames, c.score))[:count]
+
+
+def _alike(
+    stretches: Sequence[Stretch], rate: Fraction, lags: tuple[int, int], count: int
 ) -> list[Candidate]:
-    periodic = [c for s in stretches for c in _periodic(s, lags)]
-    if periodic:
-        return sorted(periodic, key=lambda c: (c.frames, c.score))[:count]
+    """Return loops between moments that are alike, best first."""
     found: dict[tuple[int, int], Candidate] = {}
+    tile = max(2, round(0.12 * rate))
     for seconds in _WINDOWS_S:
-        length = max(2, round(seconds * rate))
-        for stretch, middle, lag in _alike(stretches, length, lags, tile=max(2, round(0.12 * rate))):
+        for stretch, middle, lag in _pairs(stretches, max(2, round(seconds * rate)), lags, tile):
             best = best_on_points(stretch, middle, lag, rate, lags)
             if best is not None:
                 found[best.first, best.last] = best
     return _apart(sorted(found.values(), key=lambda c: rank(c, rate)), rate, count)
 
 
-def _alike(
+def _pairs(
     stretches: Iterable[Stretch], length: int, lags: tuple[int, int], tile: int
 ) -> list[tuple[Stretch, int, int]]:
     """Return stretch, middle frame and lag of the windows of `length` frames that are most alike."""
     pairs: list[tuple[float, Stretch, int, int]] = []
     for stretch in stretches:
-        # a frame thought on at either end lets a clip loop that is one whole turn, first frame to last
-        p = stretch.points
-        padded = np.concatenate([2 * p[:1] - p[1:2], p, 2 * p[-1:] - p[-2:-1]])
-        if len(padded) < length + lags[0]:
+        if len(stretch.padded) < length + lags[0]:
             continue
         unit = max(float(np.median(stretch.steps)), STILL) ** 2
-        for distance, at, lag in nearest_pairs(windows(padded, length), lags, tile, _SHORTLIST):
+        for distance, at, lag in nearest_pairs(windows(stretch.padded, length), lags, tile, _SHORTLIST):
             pairs.append((distance / unit, stretch, at - 1 + length // 2, lag))
     pairs.sort(key=lambda pair: pair[0])
     return [pair[1:] for pair in pairs[:_SHORTLIST]]
-
-
-def _periodic(stretch: Stretch, lags: tuple[int, int]) -> list[Candidate]:
-    """Return loops of exactly one period, begun where least moves."""
-    points, steps = stretch.points, stretch.steps
-    period = exact_period(points, steps, *lags)
-    if period is None:
-        return []
-    places = np.arange(0, len(points) - period + 1)
-    across = np.linalg.norm(points[places] - points[places + period - 1], axis=1)
-    found: list[Candidate] = []
-    for at in places[np.argsort(across, kind="stable")].tolist():
-        if all(abs(at + stretch.start - c.first) > period // 8 for c in found):
-            usual = Usual.of(steps[at : at + period - 1], stretch.jerks[at : at + period - 2])
-            one = measure_points(points, at, period, 0, usual)
-            found.append(candidate_of(at + stretch.start, period, 0, "cut", one, exact=True))
-        if len(found) == 8:
-            break
-    return found
 
 
 def _apart(ranked: Iterable[Candidate], rate: Fraction, count: int) -> list[Candidate]:

@@ -16,7 +16,8 @@ FADE_S: Final = 1.0
 """From dark to full light, and back."""
 TURN_S: Final = 0.4
 """Time in which a there-and-back slows down to its turn."""
-_EYE: Final = 2.2  # a fade that looks even to the eye is even in signal, not in light
+FADE_POWER: Final = 2.2
+"""A fade that looks even to the eye is even in signal, not in light."""
 
 
 def plan_loop(
@@ -108,19 +109,6 @@ def _weighted(how: How, first: int, last: int, blend: int, method: Method) -> Lo
     )  # fmt: skip
 
 
-def _after(first: int, last: int, blend: int, method: Method) -> LoopPlan:
-    """Blend the first `blend` frames with those after `last`, falling: for a loop with nothing before it."""
-    frames = [Mix(i) for i in range(first, last + 1)]
-    for i in range(blend):
-        frames[i] = Mix(first + i, last + 1 + i, 1 - (i + 1) / (blend + 1))
-    count = len(frames)
-    return LoopPlan(
-        tuple(frames), first, last, blend, method if blend else "cut", "search",
-        join_steps=tuple(sorted({(count - 1 + i) % count for i in range(blend + 1)})),
-        blend_frames=tuple(range(blend)),
-    )  # fmt: skip
-
-
 def _found(
     candidate: Candidate, count: int, rate: Fraction, crossfade_s: float | None, method: Method | None
 ) -> LoopPlan:
@@ -140,7 +128,8 @@ def _found(
     if blend <= first:
         return _weighted("search", first, last, blend, mixing)
     if last + blend < count:
-        return _after(first, last, blend, mixing)
+        # nothing before the loop to blend from: the same blend, with the frames after it, begun where it ends
+        return _weighted("search", first + blend, last + blend, blend, mixing).rotated(-blend)
     raise InputError(
         f"a blend of {blend} frames needs as many before frame {first} or after frame {last}; the clip has"
         f" {first} and {count - 1 - last}",
@@ -182,7 +171,7 @@ def fade_gain(distance: int, fade: int) -> float:
     """Return the factor on the light, 0..1, at `distance` frames from black in a fade of `fade` frames."""
     if fade == 0 or distance >= fade:
         return 1.0
-    return float(math.sin(math.pi / 2 * distance / fade) ** _EYE)
+    return float(math.sin(math.pi / 2 * distance / fade) ** FADE_POWER)
 
 
 def _there_and_back(used: int, rate: Fraction, seconds: float | None, method: Method) -> LoopPlan:

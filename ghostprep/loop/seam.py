@@ -1,0 +1,72 @@
+"""Where the file itself begins and ends, which is not where the loop is joined."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+
+from ghostprep.loop.measure import STILL
+from ghostprep.loop.plan import LoopPlan, Mix
+from ghostprep.loop.strip import Strip
+from ghostprep.loop.thumbnail import Light
+
+_AROUND: Final = 2
+
+
+def quietest(plan: LoopPlan, strip: Strip) -> int:
+    """Return the frame of the loop with which the file should begin.
+
+    Parameters
+    ----------
+    plan : LoopPlan
+    strip : Strip
+        Of the frames that the plan counts in.
+
+    Returns
+    -------
+    int
+        For `LoopPlan.rotated`: the darkest, stillest moment outside the blend.
+
+    Notes
+    -----
+    A player that starts over shows black, or its last frame, for some tenths of a second. Black shows least
+    where the ghost is darkest, a held frame where it moves least; so brightness over its mean and motion over
+    its median are added. A loop that stands still and keeps its light begins where it began.
+    """
+    brightness, steps = _brightness(plan, strip), _steps(plan, strip)
+    around = np.arange(-_AROUND, _AROUND)
+    places = np.arange(len(plan))
+    # the motion across the seam and on both sides of it, all of which a pause interrupts
+    motion = np.mean(steps[(places[:, None] + around) % len(plan)], axis=1)
+    dark = np.maximum(brightness, np.roll(brightness, 1))
+    cost = dark / max(float(brightness.mean()), STILL) + motion / max(float(np.median(steps)), STILL)
+    cost[np.asarray(plan.blend_frames, np.int64)] += 1.0
+    best = int(np.argmin(cost))
+    return best if cost[best] < cost[0] - 1e-3 else 0
+
+
+def _brightness(plan: LoopPlan, strip: Strip) -> Light:
+    source = strip.brightness
+    return np.asarray([_of(mix, source) for mix in plan.steps], np.float32)
+
+
+def _of(mix: Mix, brightness: Light) -> float:
+    light = float(brightness[mix.a])
+    if mix.b is not None:
+        light += mix.weight * (float(brightness[mix.b]) - light)
+    return light * mix.gain
+
+
+def _steps(plan: LoopPlan, strip: Strip) -> Light:
+    """Return the step (frames,) from each frame of the loop to the next, as far as the strip knows it."""
+    source = strip.steps
+    known = np.full(len(plan), np.nan, np.float32)
+    for i, mix in enumerate(plan.steps):
+        after = plan.steps[(i + 1) % len(plan)]
+        if mix.b is None and after.b is None and abs(after.a - mix.a) == 1:
+            known[i] = float(source[min(mix.a, after.a)]) * max(mix.gain, after.gain)
+    if np.isnan(known).all():
+        return np.zeros(len(plan), np.float32)
+    # where frames are mixed or the clip jumps, no seam is wanted: take the largest
+    return np.nan_to_num(known, nan=float(np.nanmax(known)))

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Final
 
 import click
 from rich.console import Console
+from rich.padding import Padding
 from rich.progress import BarColumn, TextColumn, TimeRemainingColumn
 from rich.progress import Progress as Bars
 from rich.table import Table
@@ -62,7 +63,7 @@ def print_findings(to: Console, findings: Sequence[Finding]) -> None:
         line.append(f"{finding.subject}: {finding.text}", "default")
         to.print(line)
         if finding.remedy:
-            to.print(Text(f"  {finding.remedy}"))
+            to.print(Padding(Text(finding.remedy), (0, 0, 0, 4)))
 
 
 @contextlib.contextmanager

@@ -11,24 +11,46 @@ import click
 @click.argument("scene", type=click.Path(path_type=Path))
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object on stdout.")
 @click.option("--strict", is_flag=True, help="Leave with status 1 if a fault is found.")
-def command(scene: Path, as_json: bool, strict: bool) -> None:
+@click.option("--solve", "solving", is_flag=True, help="Search for the best three layouts and write one.")
+@click.option("--pick", type=click.IntRange(1, 3), default=1, show_default=True, help="Which one to write.")
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path),
+    help="Where --solve writes it; SCENE with -solved in its name if left out.",
+)
+@click.option("--overwrite", is_flag=True, help="Replace files that exist.")
+def command(
+    *, scene: Path, as_json: bool, strict: bool, solving: bool, pick: int, out: Path | None, overwrite: bool
+) -> None:
     """Compute geometry, sightlines and light of a SCENE file, and say what to change.
 
     \b
     Example:
       ghostprep plan hall.toml
+      ghostprep plan hall.toml --solve --out better.toml
     """
-    from ghostprep.cli.plan_text import print_plan
     from ghostprep.cli.show import console, print_findings, print_json
-    from ghostprep.optics import make_plan
     from ghostprep.scene import load_scene
 
-    plan = make_plan(load_scene(scene))
-    to = console(as_json=as_json)
-    if as_json:
-        print_findings(to, plan.findings)
-        print_json(plan.as_dict())
+    loaded = load_scene(scene)
+    if solving:
+        from ghostprep.cli.plan_solve import print_solutions
+
+        destination = out or scene.with_name(f"{scene.stem}-solved.toml")
+        found = print_solutions(
+            loaded, scene, out=destination, pick=pick, overwrite=overwrite, as_json=as_json
+        )
+        faults = min((s.faults for s in found), default=1)
     else:
-        print_plan(to, plan)
-    if strict and plan.faults:
+        from ghostprep.cli.plan_text import print_plan
+        from ghostprep.optics import make_plan
+
+        plan = make_plan(loaded)
+        faults = plan.faults
+        if as_json:
+            print_findings(console(as_json=True), plan.findings)
+            print_json(plan.as_dict())
+        else:
+            print_plan(console(), plan)
+    if strict and faults:
         raise click.exceptions.Exit(1)

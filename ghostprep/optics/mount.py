@@ -107,8 +107,11 @@ def find_mount(layout: Layout, figure_mm: float, feet_mm: float) -> Mount:
         The image stands so steep to the eye that the whole figure has no place in its plane.
     """
     homography = ghost_homography(layout)
+    w, h = layout.screen.raster
+    grid = np.stack(np.meshgrid(np.linspace(0, w, _GRID), np.linspace(0, h, _GRID)), axis=-1)
+    ghost = map_points(_inverse(homography), grid) - layout.ghost[:2]
     keystone, mirrored, turns = min(
-        (_distance(layout, homography, mirrored, turns), mirrored, turns)
+        (float(np.linalg.norm(_flat(layout, ghost, mirrored, turns) - grid, axis=-1).max()), mirrored, turns)
         for mirrored in (True, False)
         for turns in range(4)
     )
@@ -128,13 +131,10 @@ def _pitch(layout: Layout) -> tuple[float, float]:
     return aw / w, ah / h
 
 
-def _distance(layout: Layout, homography: Matrix, mirrored: bool, turns: int) -> float:
-    """Return the largest distance, px, between the exact map and a flip with quarter turns."""
-    w, h = layout.screen.raster
-    grid = np.stack(np.meshgrid(np.linspace(0, w, _GRID), np.linspace(0, h, _GRID)), axis=-1)
+def _flat(layout: Layout, ghost: Matrix, mirrored: bool, turns: int) -> Matrix:
+    """Return where a flip with quarter turns puts ghost-plane places (..., 2) round the ghost's middle."""
     # the ghost plane's axes as picture axes: x right, y down; then the flip, then the turns
     axes = np.diag([-1.0 if mirrored else 1.0, -1.0])
     linear = np.diag(1 / np.asarray(_pitch(layout))) @ np.linalg.matrix_power(_TURN, turns) @ axes
-    ghost = map_points(_inverse(homography), grid)
-    flat = (ghost - layout.ghost[:2]) @ linear.T + np.array([w / 2, h / 2])
-    return float(np.linalg.norm(flat - grid, axis=-1).max())
+    placed: Matrix = ghost @ linear.T + np.asarray(layout.screen.raster) / 2
+    return placed

@@ -74,7 +74,7 @@ def crossings(eyes: Vector, points: Vector, depth_mm: float = 0.0) -> Vector:
 
 def outline(points: Vector) -> Vector:
     """Return the convex outline (m, 2) of points (n, 2), counter-clockwise."""
-    ordered = sorted({(float(x), float(y)) for x, y in points[:, :2]})
+    ordered = sorted({(x, y) for x, y in points[:, :2].tolist()})
     if len(ordered) < 3:
         return np.array(ordered)
 
@@ -95,18 +95,28 @@ def _turn(a: tuple[float, float], b: tuple[float, float], c: tuple[float, float]
 
 def clipped(polygon: Vector, to: Rectangle) -> Vector:
     """Return the part (k, 2) of a convex polygon (m, 2) inside a rectangle; k is 0 if none is."""
-    for axis, sign, limit in ((0, 1, to.left), (0, -1, -to.right), (1, 1, to.low), (1, -1, -to.high)):
-        polygon = keep_above(polygon, sign * np.eye(2)[axis], limit)
-    return polygon
+    points = [tuple(p) for p in polygon[:, :2].tolist()] if len(polygon) else []
+    for axis, sign, limit in ((0, 1.0, to.left), (0, -1.0, -to.right), (1, 1.0, to.low), (1, -1.0, -to.high)):
+        points = _kept(points, [sign * p[axis] - limit for p in points])
+    return np.array(points, np.float64).reshape(-1, 2)
 
 
 def keep_above(polygon: Vector, direction: Vector, limit: float) -> Vector:
     """Return the part of a convex polygon (m, d) where p . direction is `limit` or more."""
-    kept: list[Vector] = []
-    for here, there in zip(polygon, np.roll(polygon, -1, axis=0), strict=True):
-        a, b = float(here @ direction) - limit, float(there @ direction) - limit
+    above = (polygon @ direction - limit).tolist()
+    kept = _kept([tuple(p) for p in polygon.tolist()], above)
+    return np.array(kept, np.float64).reshape(-1, polygon.shape[1])
+
+
+def _kept(points: list[tuple[float, ...]], above: list[float]) -> list[tuple[float, ...]]:
+    # few corners, so plain numbers are several times quicker than arrays
+    kept: list[tuple[float, ...]] = []
+    for index, (here, a) in enumerate(zip(points, above, strict=True)):
+        following = (index + 1) % len(points)
+        b = above[following]
         if a >= 0:
             kept.append(here)
         if a * b < 0:
-            kept.append(here + (there - here) * (a / (a - b)))
-    return np.array(kept) if kept else np.empty((0, polygon.shape[1] if polygon.ndim == 2 else 2))
+            share = a / (a - b)
+            kept.append(tuple(h + (t - h) * share for h, t in zip(here, points[following], strict=True)))
+    return kept

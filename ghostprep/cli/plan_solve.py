@@ -1,0 +1,77 @@
+"""``ghostprep plan --solve``: the best layouts side by side, and one of them as a scene file."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from rich.table import Table
+from rich.text import Text
+
+from ghostprep.cli.show import console, print_json
+from ghostprep.deliver import check_destination, write_text
+from ghostprep.optics.advice.words import Words
+from ghostprep.optics.solve import Solution, solve
+from ghostprep.optics.tradeoffs import trade_offs
+from ghostprep.scene.starter import filled_text, solved_values
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from ghostprep.scene import Scene
+
+
+def print_solutions(
+    scene: Scene, source: Path, *, out: Path, pick: int, overwrite: bool, as_json: bool
+) -> list[Solution]:
+    """Search, print the best three, and write the picked one as a scene file."""
+    check_destination(out, overwrite=overwrite)
+    found = solve(scene)
+    to = console(as_json=as_json)
+    words = Words(scene.units)
+    if not found:
+        to.print("No layout was found in which the player has room in this box; a larger box is needed.")
+    else:
+        _table(to, words, found)
+        chosen = found[min(pick, len(found)) - 1]
+        text = filled_text(solved_values(chosen.scene), source.read_text(encoding="utf-8-sig"))
+        write_text(out, text, overwrite=overwrite)
+        to.print(f"\nLayout {min(pick, len(found))} written to {out}", markup=False, soft_wrap=True)
+    if as_json:
+        print_json({"layouts": [s.plan.as_dict() for s in found], "written": str(out) if found else None})
+    return found
+
+
+def _table(to: Console, words: Words, found: list[Solution]) -> None:
+    table = Table(title="Layouts, the best first", title_justify="left", box=None, pad_edge=False)
+    table.add_column("")
+    for number in range(1, len(found) + 1):
+        table.add_column(str(number), overflow="fold")
+    columns = [_column(words, s) for s in found]
+    for name in columns[0]:
+        table.add_row(Text(name, "dim"), *(Text(column[name]) for column in columns))
+    for name, lines in trade_offs([s.plan for s in found]).items():
+        table.add_row(Text(name, "dim"), *(Text("; ".join(line) or "-") for line in lines))
+    to.print(table)
+    for number, solution in enumerate(found, 1):
+        for finding in solution.plan.findings:
+            if finding.level == "fault":
+                to.print(Text(f"layout {number}, fault: {finding.subject}: {finding.text}"))
+                to.print(Text(f"  {finding.remedy}"))
+
+
+def _column(words: Words, solution: Solution) -> dict[str, str]:
+    plan, screen = solution.plan, solution.scene.screen
+    baffle = plan.sight.baffle
+    board = words.size((baffle.reach_mm, baffle.high_mm - baffle.low_mm)) if baffle else "none needed"
+    return {
+        "screen on the": screen.wall,
+        "its top points": screen.top,
+        "its middle": words.point(plan.layout.screen.centre),
+        "swivel": f"{screen.swivel:g} degrees",
+        "pane": f"{words.size(plan.pane.cut)} at {plan.layout.angle_deg:.1f} degrees",
+        "baffle": board,
+        "ghost": words.point(plan.layout.ghost),
+        "contrast": f"{plan.light.contrast:.2f}",
+        "faults": str(plan.faults),
+    }

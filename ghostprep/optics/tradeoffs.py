@@ -1,0 +1,60 @@
+"""What speaks for and against each of several layouts, compared with the others."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING, Final
+
+if TYPE_CHECKING:
+    from ghostprep.optics.plan import Plan
+
+# two layouts within this share of each other count as alike
+_ALIKE: Final = 0.03
+
+
+def _pane_area(plan: Plan) -> float:
+    return plan.pane.cut[0] * plan.pane.cut[1]
+
+
+def _baffle_area(plan: Plan) -> float:
+    baffle = plan.sight.baffle
+    return 0.0 if baffle is None else baffle.reach_mm * (baffle.high_mm - baffle.low_mm)
+
+
+def _depth_left(plan: Plan) -> float:
+    return -plan.sight.behind_back_mm
+
+
+_MEASURES: Final[tuple[tuple[Callable[[Plan], float], str, str], ...]] = (
+    (lambda p: -_pane_area(p), "smallest pane", "largest pane"),
+    (lambda p: -_baffle_area(p), "smallest baffle", "largest baffle"),
+    (lambda p: p.light.contrast, "brightest", "faintest"),
+    (_depth_left, "most scenery behind the ghost", "least scenery behind the ghost"),
+    (lambda p: p.room.body_to_pane_mm, "most room at the player", "least room at the player"),
+    (lambda p: float(any(w.clear for w in p.room.ways_out)), "player can be drawn out", "player is shut in"),
+)
+
+
+def trade_offs(plans: Sequence[Plan]) -> dict[str, list[list[str]]]:
+    """Return under "for it" and "against it" one list of reasons for each plan."""
+    good: list[list[str]] = [[] for _ in plans]
+    bad: list[list[str]] = [[] for _ in plans]
+    for measure, best_word, worst_word in _MEASURES:
+        values = [measure(p) for p in plans]
+        best, worst = max(values), min(values)
+        if best - worst <= _ALIKE * max(abs(best), abs(worst)):
+            continue
+        for row, value in enumerate(values):
+            if value == best:
+                good[row].append(best_word)
+            elif value == worst:
+                bad[row].append(worst_word)
+    for row, plan in enumerate(plans):
+        if not plan.sight.seen_from_everywhere:
+            bad[row].append("cut off from the outermost eyes")
+        if plan.room.body_outside:
+            bad[row].append("the player's body reaches into a wall")
+        bad[row] += [f"a trim at the {side}" for side in plan.sight.trims()]
+        if any(patch.surface == "opening" for patch in plan.sight.patches):
+            bad[row].append("mirrors the room before the box")
+    return {"for it": good, "against it": bad}

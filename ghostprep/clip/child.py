@@ -12,6 +12,7 @@ import threading
 import time
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from pathlib import Path
 from typing import Final
 
 from ghostprep.errors import JobError
@@ -75,6 +76,8 @@ class Child:
         used up and shall not be kept.
     stall_s : float
         Seconds without a byte moving, while we wait, until it is killed.
+    folder : Path, optional
+        Where it runs.
     keep : int
         How many message lines are remembered.
     """
@@ -87,6 +90,7 @@ class Child:
         take: bool = False,
         on_line: Callable[[str], bool] | None = None,
         stall_s: float = STALL_S,
+        folder: Path | None = None,
         keep: int = 400,
     ) -> None:
         command = [ffmpeg_path(), "-hide_banner", "-nostdin", *arguments]
@@ -97,6 +101,7 @@ class Child:
                 stdout=subprocess.PIPE if take else subprocess.DEVNULL,
                 stderr=subprocess.PIPE,
                 bufsize=0,
+                cwd=folder,
                 # its own group: Ctrl-C reaches us alone, and we end it
                 start_new_session=sys.platform != "win32",
                 creationflags=getattr(subprocess, "CREATE_NEW_PROCESS_GROUP", 0),

@@ -5,9 +5,12 @@ from __future__ import annotations
 from typing import Final
 
 from ghostprep.clip.facts import ClipFacts
+from ghostprep.clip.hlg import CUBE_NAME
 
-HDR: Final = {"smpte2084": "smpte2084", "arib-std-b67": "arib-std-b67"}
-"""Transfers that are tone-mapped: PQ and HLG."""
+PQ: Final = "smpte2084"
+HLG: Final = "arib-std-b67"
+HDR: Final = (PQ, HLG)
+"""Transfers that are tone-mapped."""
 WHITE_CD_M2: Final = 203
 """HDR reference white (Report ITU-R BT.2408): what becomes white in standard range."""
 PEAK_CD_M2: Final = 1000
@@ -55,15 +58,16 @@ def is_yuv(pixel_format: str) -> bool:
 
 
 def tone_map(facts: ClipFacts) -> list[str]:
-    """Return the filters from HDR (yuv444p10, own codes) to RGB.
+    """Return the filters from HDR signals (RGB, full range) to BT.709, sRGB.
 
     Light is taken to be what a screen of 1000 cd/m2 shows; `WHITE_CD_M2` becomes 1, above about a
-    third of that the highlights are bent in under a smooth curve.
+    third of that the highlights are bent in under a smooth curve. HLG's table is looked for in the
+    folder that ffmpeg runs in, so that no path has to be written inside a filter.
     """
-    matrix = {"bt2020nc": "2020_ncl", "bt709": "709"}.get(matrix_of(facts), "2020_ncl")
     return [
-        f"zscale=tin={HDR[facts.transfer]}:pin={WIDE.get(facts.primaries, 'bt2020')}:min={matrix}"
-        f":rin={facts.range}:t=linear:npl={WHITE_CD_M2}:p=bt709",
+        *([f"lut3d=file={CUBE_NAME}"] if facts.transfer == HLG else []),
+        f"zscale=tin={PQ}:pin={WIDE.get(facts.primaries, 'bt2020')}:min=gbr:rin=full"
+        f":t=linear:npl={WHITE_CD_M2}:p=bt709",
         "format=gbrpf32le",
         f"tonemap=mobius:desat=0:peak={PEAK_CD_M2 / WHITE_CD_M2:.5f}",
         "zscale=t=iec61966-2-1:r=full",

@@ -43,7 +43,7 @@ def chain(facts: ClipFacts, *, pixels: Pixels, size: tuple[int, int], crop: Box 
     if pixels == "i420":
         parts += [*cut.in_own_codes(), "format=yuv420p"]
     elif facts.transfer in HDR:
-        parts += [*cut.deep("yuv444p10le"), *tone_map(facts), f"format={pixels}"]
+        parts += [*cut.deep("gbrp12le"), *tone_map(facts), f"format={pixels}"]
     elif facts.alpha != "none":
         parts += [*cut.with_alpha(pixels), f"format={pixels}"]
     elif facts.primaries in WIDE:
@@ -72,9 +72,7 @@ class _Cut:
 
     def deep(self, between: str) -> list[str]:
         """Crop and scale into a deep format, for more work on the colours."""
-        yuv = between.startswith("yuv")
-        codes = kept(self.facts) if yuv else reading(self.facts)
-        return [*self._parts(codes, between), f"format={between}"]
+        return [*self._parts(reading(self.facts), between), f"format={between}"]
 
     def in_own_codes(self) -> list[str]:
         """Crop and scale; neither range nor matrix is changed."""

@@ -8,8 +8,10 @@ from typing import Final
 
 from ghostprep.box import Box
 from ghostprep.clip.child import STALL_S
+from ghostprep.clip.colour import HLG
 from ghostprep.clip.facts import ClipFacts
 from ghostprep.clip.filters import Pixels, chain
+from ghostprep.clip.hlg import cube_folder
 from ghostprep.clip.source import PIXELS_MAX
 from ghostprep.clip.stream import TIME_FORMAT, FrameStream
 from ghostprep.errors import InputError
@@ -76,6 +78,8 @@ def read_frames(
         return [
             *("-loglevel", "level+error", "-copyts", "-noautorotate", *jump, *facts.input),
             *("-map", f"0:{facts.stream}", "-vf", filters, "-fps_mode", "passthrough"),
+            # times in the file's own clock, so that uneven ones stay exact
+            *("-enc_time_base:v", "demux"),
             *(() if count is None else ("-frames:v", str(max(count, 1)))),
             *("-stats_enc_pre:v", "pipe:2", "-stats_enc_pre_fmt", TIME_FORMAT),
             *("-pix_fmt", _PIX_FMT[pixels], "-f", "rawvideo", "-y", "pipe:1"),
@@ -102,6 +106,7 @@ def read_frames(
         fallback_step=step / facts.rate,
         # frames before the first wanted one are decoded in silence
         stall_s=STALL_S + start / 2,
+        folder=cube_folder() if facts.transfer == HLG else None,
     )
 
 

@@ -9,6 +9,7 @@ import threading
 from collections import deque
 from collections.abc import Callable, Generator, Iterator, Sequence
 from fractions import Fraction
+from pathlib import Path
 from types import TracebackType
 from typing import Final, Self
 
@@ -20,7 +21,7 @@ from ghostprep.errors import JobError
 
 Frame = npt.NDArray[np.uint8]
 
-TIME_FORMAT: Final = "@{ptsi} {tbi}@"
+TIME_FORMAT: Final = "@{pts} {tb}@"
 _TIME: Final = re.compile(r"@(-?\d+) (\d+)/(\d+)@")
 _AHEAD_BYTES: Final = 48_000_000
 _PIPE_BYTES: Final = 1 << 20
@@ -55,6 +56,7 @@ class FrameStream:
         origin: Fraction,
         fallback_step: Fraction,
         stall_s: float,
+        folder: Path | None = None,
     ) -> None:
         self.size = size
         self.rate = rate
@@ -66,6 +68,7 @@ class FrameStream:
         self._origin = origin
         self._fallback_step = fallback_step
         self._stall_s = stall_s
+        self._folder = folder
         self._source = self._run()
 
     def __iter__(self) -> Iterator[Frame]:
@@ -89,7 +92,7 @@ class FrameStream:
     def _run(self) -> Generator[Frame]:
         while self._attempts:
             arguments, wanted = self._attempts.pop(0)
-            reader = _Reader(arguments, self._shape, self._stall_s)
+            reader = _Reader(arguments, self._shape, self._stall_s, self._folder)
             try:
                 first = reader.first_time() if wanted is not None else None
                 if wanted is not None and first != wanted and self._attempts:
@@ -128,7 +131,9 @@ class FrameStream:
 class _Reader:
     """Reads ahead in a thread; pairs each frame with the time that ffmpeg reports for it."""
 
-    def __init__(self, arguments: list[str], shape: tuple[int, ...], stall_s: float) -> None:
+    def __init__(
+        self, arguments: list[str], shape: tuple[int, ...], stall_s: float, folder: Path | None
+    ) -> None:
         self._shape = shape
         self.left_over = 0
         self.frames_at_error = 0
@@ -140,7 +145,7 @@ class _Reader:
         self._closed = False
         self._read = 0
         self._failure: BaseException | None = None
-        self.child = Child(arguments, take=True, on_line=self._take_line, stall_s=stall_s)
+        self.child = Child(arguments, take=True, on_line=self._take_line, stall_s=stall_s, folder=folder)
         _widen(self.child)
         self._thread = threading.Thread(target=self._fill, daemon=True)
         self._thread.start()

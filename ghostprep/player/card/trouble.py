@@ -9,7 +9,7 @@ from typing import Final
 from ghostprep.errors import JobError
 
 _FULL: Final = {errno.ENOSPC, getattr(errno, "EDQUOT", errno.ENOSPC)}
-_LOCKED: Final = {errno.EROFS, errno.EACCES, errno.EPERM}
+_REFUSED: Final = {errno.EACCES, errno.EPERM}
 _GONE: Final = {
     getattr(errno, name)
     for name in ("EIO", "ENXIO", "ENODEV", "ENOENT", "ENOTCONN", "ECONNABORTED", "ESTALE", "ENOMEDIUM")
@@ -21,8 +21,10 @@ def what_failed(error: OSError) -> str:
     """Return in words what an error from a card means."""
     if error.errno in _FULL:
         return "no room is left (a FAT16 card also takes at most 512 names outside its folders)"
-    if error.errno in _LOCKED:
-        return "it cannot be written to (is its write lock on?)"
+    if error.errno == errno.EROFS:
+        return "it is read-only (is its write lock on?)"
+    if error.errno in _REFUSED:
+        return "the system does not allow it"
     if error.errno in _GONE:
         return "it does not answer (pulled out, or failing)"
     return error.strerror or str(error)

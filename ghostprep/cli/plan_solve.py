@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from rich.table import Table
 from rich.text import Text
 
-from ghostprep.cli.show import console, print_json
+from ghostprep.cli.show import console, print_findings, print_json
 from ghostprep.deliver import check_destination, write_text
-from ghostprep.optics.advice.words import Words
+from ghostprep.optics.advice.words import Words, listed
 from ghostprep.optics.solve import Solution, solve
 from ghostprep.optics.tradeoffs import trade_offs
 from ghostprep.scene.starter import filled_text, solved_values
@@ -18,6 +19,7 @@ from ghostprep.scene.starter import filled_text, solved_values
 if TYPE_CHECKING:
     from rich.console import Console
 
+    from ghostprep.finding import Finding
     from ghostprep.scene import Scene
 
 
@@ -53,11 +55,17 @@ def _table(to: Console, words: Words, found: list[Solution]) -> None:
     for name, lines in trade_offs([s.plan for s in found]).items():
         table.add_row(Text(name, "dim"), *(Text("; ".join(line) or "-") for line in lines))
     to.print(table)
+    # a fault of the box is the same in every layout: it is told once
+    faults: dict[Finding, list[str]] = {}
     for number, solution in enumerate(found, 1):
         for finding in solution.plan.findings:
             if finding.level == "fault":
-                to.print(Text(f"layout {number}, fault: {finding.subject}: {finding.text}"))
-                to.print(Text(f"  {finding.remedy}"))
+                faults.setdefault(finding, []).append(str(number))
+    if faults:
+        to.print("\nFaults that remain")
+    for finding, numbers in faults.items():
+        name = "every layout" if len(numbers) == len(found) else f"layout {listed(numbers)}"
+        print_findings(to, [replace(finding, subject=f"{name}: {finding.subject}")])
 
 
 def _column(words: Words, solution: Solution) -> dict[str, str]:

@@ -156,7 +156,11 @@ def _scene_of(scene: Scene, trial: _Trial) -> Scene | None:
     upright = trial.top in {"up", "down", "front", "back"} if trial.wall in {"floor", "ceiling"} else False
     tall = 1 if upright or trial.top in {"up", "down"} else 0
     ghost = vector(scene.ghost.at or (0.0, _ghost_height(scene, trial, tall), trial.depth_mm))
-    out = s.body[2] + trial.out_mm
+    swivel = 2 * trial.angle_deg - 90
+    half_deep = s.body[tall if trial.wall in {"floor", "ceiling"} else 1 - tall] / 2
+    # a swivelled player's back corner must still clear its wall
+    turned = math.radians(abs(swivel))
+    out = s.body[2] * math.cos(turned) + half_deep * math.sin(turned) + trial.out_mm
     a = math.radians(trial.angle_deg)
     away = vector(AXES[{"left": "left", "right": "right", "floor": "down", "ceiling": "up"}[trial.wall]])
     normal = math.sin(a) * away + math.cos(a) * vector(AXES["front"])
@@ -165,7 +169,6 @@ def _scene_of(scene: Scene, trial: _Trial) -> Scene | None:
     if way <= 2 * _SPARE_MM:
         return None
     screen = ghost + way * normal
-    half_deep = s.body[tall if trial.wall in {"floor", "ceiling"} else 1 - tall] / 2
     if screen[2] - half_deep < _SPARE_MM or screen[2] + half_deep > box.depth:
         return None
     through = (screen + ghost) / 2
@@ -176,7 +179,7 @@ def _scene_of(scene: Scene, trial: _Trial) -> Scene | None:
                     "wall": trial.wall,
                     "top": trial.top,
                     "centre": _point(screen),
-                    "swivel": 2 * trial.angle_deg - 90,
+                    "swivel": swivel,
                 }
             ),
             "pane": scene.pane.model_copy(

@@ -5,12 +5,18 @@ from __future__ import annotations
 import re
 import string
 from dataclasses import dataclass
+from typing import Final
 
 from ghostprep.errors import InputError
 from ghostprep.finding import Finding
 from ghostprep.loop import Candidate, LoopPlan, plan_loop, search
+from ghostprep.loop.advice import loop_finding
+from ghostprep.loop.seam import quietest
 from ghostprep.prepare.recipe import Recipe
 from ghostprep.prepare.survey import Survey
+
+_FEWEST: Final = 4
+"""Fewer frames are shown as they are: there is nothing to search."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,7 +28,7 @@ class Choice:
     plan : LoopPlan
         In ticks of the survey's clock.
     score : float
-        The search's own score, 1 or less is good; 0 for joins that need none.
+        The search's own score, 1 or less is good; 0 where no search was made.
     ranking : tuple of Candidate
         The loops found, best first; empty where none was looked for.
     findings : tuple of Finding
@@ -49,19 +55,25 @@ def choose(seen: Survey, recipe: Recipe) -> Choice:
         The clip is too short for what was asked, or a named loop does not exist.
     """
     count = len(seen.source)
-    if recipe.join != "search" or count < 3:
+    if recipe.join != "search" or count < _FEWEST:
         how = recipe.join if recipe.join != "search" else "none"
         plan = plan_loop(how, count, seen.rate, crossfade_s=recipe.crossfade, length_s=recipe.length)
-        return Choice(plan, 0.0, (), ())
+        return Choice(_seam_placed(plan, seen), 0.0, (), ())
     ranking = rank(seen, recipe)
     candidate = picked(recipe.pick, ranking, count)
+    finding = loop_finding(candidate)
+    findings = () if finding is None else (finding,)
     if candidate is None:
         # nothing in the clip resembles itself: its ends are blended, and the builder is told
         plan = plan_loop("ends", count, seen.rate, crossfade_s=recipe.crossfade, length_s=recipe.length)
-        return Choice(plan, float("inf"), (), (does_not_loop(None),))
-    findings = (does_not_loop(candidate),) if candidate.score > 1 else ()
+        return Choice(_seam_placed(plan, seen), 0.0, (), findings)
     plan = plan_loop("search", count, seen.rate, candidate=candidate, crossfade_s=recipe.crossfade)
-    return Choice(plan, candidate.score, tuple(ranking), findings)
+    return Choice(_seam_placed(plan, seen), candidate.score, tuple(ranking), findings)
+
+
+def _seam_placed(plan: LoopPlan, seen: Survey) -> LoopPlan:
+    """Return the same loop, begun where a player's starting over shows least."""
+    return plan if plan.join == "none" else plan.rotated(quietest(plan, seen.strip))
 
 
 def picked(pick: str, ranking: list[Candidate], count: int) -> Candidate | None:
@@ -93,17 +105,4 @@ def picked(pick: str, ranking: list[Candidate], count: int) -> Candidate | None:
         f"{pick!r} is no loop of this clip",
         where="--pick",
         remedy=f"use best, one of {', '.join(letters) or 'none found'}, or FIRST-LAST",
-    )
-
-
-def does_not_loop(best: Candidate | None) -> Finding:
-    """Return what to tell the builder when no join of the clip is good."""
-    found = (
-        "no two moments are alike" if best is None else f"its best join scores {best.score:.2f}, 1.0 is good"
-    )
-    return Finding(
-        "caution",
-        "join",
-        f"the clip does not loop: {found}",
-        "use --join there-and-back or --join fades, or another stretch (--start, --end)",
     )

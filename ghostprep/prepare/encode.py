@@ -12,8 +12,9 @@ import numpy.typing as npt
 
 from ghostprep.clip import write_frames
 from ghostprep.errors import JobError
-from ghostprep.player import Attempt, Profile, RateControl, StreamFacts, measured, read_stream_facts
+from ghostprep.player import Attempt, RateControl, StreamFacts, measured, read_stream_facts
 from ghostprep.prepare.prove import measure_black
+from ghostprep.prepare.setup import Setup
 from ghostprep.prepare.store import FrameStore
 from ghostprep.progress import Progress
 
@@ -21,14 +22,7 @@ Frame: TypeAlias = npt.NDArray[np.uint8]
 
 
 def encode(
-    part: Path,
-    shown: FrameStore,
-    profile: Profile,
-    *,
-    raster: tuple[int, int],
-    rate: Fraction,
-    key: bool,
-    progress: Progress,
+    part: Path, shown: FrameStore, setup: Setup, *, rate: Fraction, keyed: bool, progress: Progress
 ) -> StreamFacts:
     """Write the best file that the profile allows to `part`.
 
@@ -38,10 +32,9 @@ def encode(
         A temporary path with the container's ending.
     shown : FrameStore
         The loop's frames as the raster shows them.
-    profile : Profile
-    raster : tuple of int
+    setup : Setup
     rate : Fraction
-    key : bool
+    keyed : bool
         Whether there is black around the figure to be kept black.
     progress : Progress
 
@@ -61,6 +54,7 @@ def encode(
             progress("encode", number, len(shown))
             yield frame
 
+    profile, raster = setup.profile, setup.raster
     control = RateControl(profile, raster, rate, len(shown))
     attempt: Attempt | None = control.first()
     written = attempt
@@ -68,7 +62,7 @@ def encode(
         facts = _write(part, noted(), attempt, raster, rate)
         written = attempt
         near = far = None
-        if key and profile.codec != "ffv1":
+        if keyed and profile.codec != "ffv1":
             full = profile.colour.range == "full"
             shares = measure_black(part, shown, full_range=full)
             near, far = shares.near, shares.far

@@ -112,7 +112,7 @@ def fit_to_raster(
         box = crop.within(source)
     scale = min(wide / box.width, high / box.height)
     if crop == "auto":
-        box = _widened(box, round(wide / scale), round(high / scale), source)
+        box = _widened(box, int(wide / scale), int(high / scale), source)
     size = (min(max(round(box.width * scale), 1), wide), min(max(round(box.height * scale), 1), high))
     at = ((wide - size[0]) // 2, (high - size[1]) // 2)
     return Fit(box, size, Placement(raster, orientation, at), scale, body.height * scale)

@@ -8,7 +8,8 @@ from pathlib import Path
 from ghostprep.clip import probe
 from ghostprep.finding import Finding
 from ghostprep.loop import Candidate
-from ghostprep.prepare.choose import does_not_loop, rank
+from ghostprep.loop.advice import loop_finding
+from ghostprep.prepare.choose import rank
 from ghostprep.prepare.fit import Body
 from ghostprep.prepare.look import look
 from ghostprep.prepare.recipe import Recipe, plain
@@ -62,7 +63,6 @@ def inspect(clip: Path, recipe: Recipe, progress: Progress = silent) -> Inspecti
     with survey(facts, key, facts.rate, recipe, progress) as seen:
         figure = seen.body(0, len(seen.source) - 1)
         loops = rank(seen, recipe) if len(seen.source) > 2 else []
-    findings = [*key.findings(), *look(seen, figure)]
-    if not loops or loops[0].score > 1:
-        findings.append(does_not_loop(loops[0] if loops else None))
+    join = loop_finding(loops[0] if loops else None)
+    findings = [*key.findings(), *look(seen, figure), *([join] if join else [])]
     return Inspection(seen, figure, tuple(loops), tuple(findings))

@@ -3,21 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from fractions import Fraction
 from pathlib import Path
 from typing import Final
 
 from ghostprep.clip import probe, read_frames
 from ghostprep.finding import Finding
-from ghostprep.loop import LoopPlan
 from ghostprep.picture.channels import largest_channel
 from ghostprep.player import check_limits, read_stream_facts
-from ghostprep.prepare.render import Stretch
+from ghostprep.prepare.calming import flash_proof
+from ghostprep.prepare.ghost import Ghost
 from ghostprep.prepare.setup import Setup
 from ghostprep.prepare.store import FrameStore
 from ghostprep.proof.black import BlackProof
 from ghostprep.proof.dip import DipMeter
-from ghostprep.proof.flash import FlashProof
 from ghostprep.proof.height import HeightProof
 from ghostprep.proof.join import JoinMeter
 from ghostprep.proof.upright import UprightProof
@@ -60,16 +58,7 @@ def spread(count: int, wanted: int = SOME) -> list[int]:
     return [n * count // wanted for n in range(wanted)]
 
 
-def prove(
-    path: Path,
-    shown: FrameStore,
-    stretch: Stretch,
-    plan: LoopPlan,
-    setup: Setup,
-    *,
-    rate: Fraction,
-    key: bool,
-) -> tuple[list[Proof], list[Finding]]:
+def prove(path: Path, shown: FrameStore, ghost: Ghost, setup: Setup) -> tuple[list[Proof], list[Finding]]:
     """Decode the file and measure all that is promised of it.
 
     Parameters
@@ -78,26 +67,16 @@ def prove(
         The file, one loop.
     shown : FrameStore
         The raster frames that went into it.
-    stretch : callable
-        The keyed figures as shot, by tick.
-    plan : LoopPlan
+    ghost : Ghost
+        What it is to show.
     setup : Setup
-    rate : Fraction
-        Of the file.
-    key : bool
-        Whether there is black around the figure.
 
     Returns
     -------
     list of Proof, list of Finding
     """
-    flash = FlashProof(
-        setup.raster,
-        rate,
-        screen_mm=setup.screen_mm,
-        distance_mm=setup.distance_mm,
-        white_cd_m2=setup.white_cd_m2,
-    )
+    plan, rate = ghost.plan, ghost.rate
+    flash = flash_proof(setup, rate)
     join, dip = JoinMeter(plan.join_steps), DipMeter(plan.blend_frames)
     upright = UprightProof(setup.homography)
     height = HeightProof(setup.homography, setup.mount.height_mm) if setup.mount else None
@@ -110,10 +89,10 @@ def prove(
             if height is not None:
                 height.add(frame)
             if number in looked_at and number < len(plan):
-                upright.add(frame, stretch(plan.steps[number].a))
+                upright.add(frame, ghost.as_shot(number))
     proofs: list[Proof] = []
     findings: list[Finding] = []
-    if key and setup.profile.codec != "ffv1":
+    if ghost.keyed and setup.profile.codec != "ffv1":
         black = black_of(path, shown, full_range=setup.profile.colour.range == "full")
         proofs += black.proofs()
         findings += black.findings()

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from typing import TypeAlias
+from types import TracebackType
+from typing import Self, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
@@ -39,6 +40,15 @@ class Stretch:
     store: FrameStore
     place: dict[int, int]
     source: npt.NDArray[np.int64]
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        """Give the disk space back."""
+        self.store.close()
 
     def __call__(self, tick: int) -> Frame:
         """Return the keyed figure (h, w, 3) that shows at a tick."""

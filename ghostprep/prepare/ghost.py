@@ -1,0 +1,141 @@
+"""From a clip to the frames that the raster shows: all of the main job but the file."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from typing import TypeAlias
+
+import numpy as np
+import numpy.typing as npt
+
+from ghostprep.box import Box
+from ghostprep.clip import ClipFacts
+from ghostprep.finding import Finding
+from ghostprep.loop import LoopPlan
+from ghostprep.picture import Backing
+from ghostprep.prepare.choose import choose
+from ghostprep.prepare.fit import Body, Fit, fit_to_raster, fit_to_scene
+from ghostprep.prepare.grade import grade
+from ghostprep.prepare.look import look, look_at_fit
+from ghostprep.prepare.recipe import Recipe
+from ghostprep.prepare.render import key_stretch, raster_frames
+from ghostprep.prepare.setup import Setup
+from ghostprep.prepare.store import FrameStore, check_room
+from ghostprep.prepare.survey import learn, survey
+from ghostprep.prepare.timeline import clock_rate
+from ghostprep.progress import Progress
+
+Frame: TypeAlias = npt.NDArray[np.uint8]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ghost:
+    """A clip's loop as the raster shows it, before it is a file.
+
+    Attributes
+    ----------
+    facts : ClipFacts
+        With the frames counted.
+    backing : Backing
+    recipe : Recipe
+        As resolved: what was chosen stands where the option was left out.
+    plan : LoopPlan
+    rate : Fraction
+        Frames a second.
+    source_frames : tuple of int
+        First and last source frame of the loop.
+    score : float
+        Of the join.
+    shown : FrameStore
+        The raster frames, in play order.
+    as_shot : callable
+        From a frame's number in the loop to its keyed figure, upright, not yet placed.
+    findings : tuple of Finding
+    """
+
+    facts: ClipFacts
+    backing: Backing
+    recipe: Recipe
+    plan: LoopPlan
+    rate: Fraction
+    source_frames: tuple[int, int]
+    score: float
+    shown: FrameStore
+    as_shot: Callable[[int], Frame]
+    findings: tuple[Finding, ...]
+
+    @property
+    def keyed(self) -> bool:
+        """Whether there is black around the figure."""
+        return self.backing.kind != "none"
+
+
+@contextmanager
+def prepare_ghost(
+    facts: ClipFacts, recipe: Recipe, setup: Setup, rate: Fraction, progress: Progress
+) -> Iterator[Ghost]:
+    """Take a clip through survey, choice and render; its frames lie on the disk while the block runs.
+
+    Raises
+    ------
+    InputError
+        Something that was given cannot be used.
+    JobError
+        The work failed on the way.
+    """
+    key = learn(facts, recipe)
+    with survey(facts, key, clock_rate(facts.rate, rate), recipe, progress) as seen:
+        choice = choose(seen, recipe)
+    keyed, plan = key.backing.kind != "none", choice.plan
+    first, stop = plan.span
+    figure = seen.body(first, stop - 1)
+    body = figure or whole_picture(facts)
+    fit = fit_clip(facts, body, recipe, setup, keyed=keyed)
+    tone = grade(seen, plan, fit, body, recipe, keyed=keyed)
+    check_room(len(plan), setup.raster)
+    with key_stretch(seen, plan, fit, progress) as stretch, FrameStore(setup.raster) as shown:
+        for frame in raster_frames(stretch, plan, fit, tone, progress):
+            shown.append(frame)
+        yield Ghost(
+            facts=seen.facts,
+            backing=key.backing,
+            recipe=replace(
+                recipe,
+                raster=setup.raster,
+                player=setup.profile.name,
+                backing=(key.backing.kind == "colour" and key.backing.colour) or key.backing.kind,
+                crop=fit.crop,
+                gain=round(tone.gain, 4),
+                edge=tone.edge,
+                fps=rate,
+                crossfade=float(plan.blend / seen.rate),
+            ),
+            plan=plan,
+            rate=rate,
+            source_frames=(int(seen.source[plan.first]), int(seen.source[plan.last])),
+            score=choice.score,
+            shown=shown,
+            as_shot=lambda number: stretch(plan.steps[number].a),
+            findings=(
+                *key.findings(),
+                *choice.findings,
+                *look(seen, figure),
+                *look_at_fit(fit, keyed=keyed),
+            ),
+        )
+
+
+def whole_picture(facts: ClipFacts) -> Body:
+    """Return the measures of a clip in which all of the picture is the figure."""
+    width, height = facts.size
+    return Body(Box(0, 0, width, height), float(height), (width / 2, float(height)))
+
+
+def fit_clip(facts: ClipFacts, body: Body, recipe: Recipe, setup: Setup, *, keyed: bool) -> Fit:
+    """Return which part of the clip is shown, how large and where."""
+    if setup.mount is not None:
+        return fit_to_scene(facts.size, body, setup.raster, setup.mount, whole=not keyed)
+    return fit_to_raster(facts.size, body, recipe.crop, setup.raster, setup.orientation)

@@ -4,6 +4,7 @@
 all calls from there on fail, as when the card is pulled out.
 """
 
+import dataclasses
 import errno
 import os
 from pathlib import Path
@@ -243,3 +244,18 @@ def test_removals_that_reached_the_card_out_of_turn_do_not_cost_the_new_loops(ca
     _undo(card, calls)
     assert (card.folder / "01_X.MP4").read_bytes() == b"new"
     assert not (card.folder / WORK).exists()
+
+
+def test_what_was_left_over_does_not_bar_the_next_run(card, failing) -> None:
+    # a large copy that was cut off fills the card; the room it takes is free again when it is undone
+    def ask(path: Path):
+        return dataclasses.replace(card.drive, free_bytes=0 if (card.folder / WORK).exists() else 10**6)
+
+    order = CardOrder(tuple(card.loops), card.folder)
+    with pytest.raises(JobError, match="does not answer"):
+        fill_card(plan_card(order, ask=ask), calls=failing(9, "gone"), ask=ask)
+    assert (card.folder / WORK).exists()
+    result = fill_card(plan_card(order, ask=ask), ask=ask)
+    assert result.undone
+    assert not result.plan.unfinished
+    assert set(card.holds()) == {*card.foreign, LEDGER, "01_PURSE.MP4", "02_LANTE.MP4"}

@@ -64,7 +64,7 @@ def test_a_file_on_fat_ends_at_4_gib_less_one(
         file.truncate(size)  # a hole: takes no room
     card.drive = dataclasses.replace(card.drive, file_system=FileSystem(kind, "system"), free_bytes=10**11)
     if refused:
-        with pytest.raises(InputError, match="4294967295"):
+        with pytest.raises(InputError, match="4,294,967,295"):
             plan_card(order(card, loop), ask=card.ask)
     else:
         assert plan_card(order(card, loop), ask=card.ask).steps[0].bytes == size
@@ -74,7 +74,7 @@ def test_the_players_own_limits(card, tmp_path: Path) -> None:
     rules = CardRules(endings=(".avi",))
     with pytest.raises(InputError, match=r"takes \.avi files"):
         plan_card(order(card, rules=rules), ask=card.ask)
-    with pytest.raises(InputError, match="the player takes 3500"):
+    with pytest.raises(InputError, match="the player takes 3,500"):
         plan_card(order(card, rules=CardRules(largest_bytes=3500)), ask=card.ask)
     stream = tmp_path / "a.h264"
     stream.write_bytes(b"x")
@@ -89,7 +89,7 @@ def test_room_is_counted_in_clusters(card) -> None:
     card.drive = dataclasses.replace(card.drive, free_bytes=18 * 4096)
     plan_card(order(card), ask=card.ask)
     card.drive = dataclasses.replace(card.drive, free_bytes=18 * 4096 - 1)
-    with pytest.raises(InputError, match="73728 bytes are needed and 73727 are free"):
+    with pytest.raises(InputError, match="73,728 bytes are needed and 73,727 are free"):
         plan_card(order(card), ask=card.ask)
     card.drive = dataclasses.replace(card.drive, free_bytes=None)
     plan = plan_card(order(card), ask=card.ask)

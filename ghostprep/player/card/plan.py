@@ -104,7 +104,8 @@ def plan_card(
     contents = look(calls or SystemCalls(), folder, replace=order.replace, progress=progress)
     steps = name_steps(sources, order.rules, contents)
     check_sizes(steps, order.rules, drive)
-    check_room(steps, drive, replaced=bool(contents.leaves))
+    if not contents.unfinished:  # what was left over takes room too, and is cleared away before it is counted
+        check_room(steps, drive, replaced=bool(contents.leaves))
     return CardPlan(
         order=order,
         folder=folder,

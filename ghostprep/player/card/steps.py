@@ -70,7 +70,7 @@ def check_sizes(steps: tuple[Step, ...], rules: CardRules, drive: Drive) -> None
         for limit, whose in limits:
             if limit is not None and step.bytes > limit:
                 raise InputError(
-                    f"has {step.bytes} bytes, and {whose} takes {limit} a file",
+                    f"has {step.bytes:,} bytes, and {whose} takes {limit:,} a file",
                     where=str(step.loop),
                     remedy="make a shorter loop",
                 )
@@ -85,7 +85,7 @@ def check_room(steps: tuple[Step, ...], drive: Drive, *, replaced: bool) -> None
     if needed > drive.free_bytes:
         why = " (earlier loops leave only when the new ones are proven)" if replaced else ""
         raise InputError(
-            f"{needed} bytes are needed and {drive.free_bytes} are free{why}",
+            f"{needed:,} bytes are needed and {drive.free_bytes:,} are free{why}",
             where=str(drive.mount),
             remedy="make room, or use a larger card",
         )

@@ -1,0 +1,65 @@
+"""The calls themselves: symlinks are not followed, and systems without folder handles are served too."""
+
+import errno
+import os
+from pathlib import Path
+
+import pytest
+
+from ghostprep.player.card import CardOrder, fill_card, plan_card
+from ghostprep.player.card.calls import SystemCalls
+from ghostprep.player.card.work import WORK
+
+NOT_FOLLOWED = {errno.ELOOP, errno.ENOTDIR, errno.EEXIST}
+needs_handles = pytest.mark.skipif(not hasattr(os, "O_NOFOLLOW"), reason="this system has no O_NOFOLLOW")
+
+
+@needs_handles
+@pytest.mark.parametrize("leads_to", ["folder", "file", "nothing"])
+def test_symlinks_are_not_followed(tmp_path: Path, leads_to: str) -> None:
+    (tmp_path / "folder").mkdir()
+    (tmp_path / "file").write_bytes(b"keep me")
+    (tmp_path / "card").mkdir()
+    (tmp_path / "card" / "link").symlink_to(tmp_path / leads_to)
+    calls = SystemCalls()
+    at = calls.open_folder(tmp_path / "card")
+    attempts = [
+        lambda: calls.open_folder(tmp_path / "card" / "link"),
+        lambda: calls.open_inner(at, "link"),
+        lambda: calls.create(at, "link"),
+        lambda: calls.open_back(at, "link", "cached"),
+    ]
+    for attempt in attempts:
+        with pytest.raises(OSError, match="link") as caught:
+            attempt()
+        assert caught.value.errno in NOT_FOLLOWED
+    calls.remove(at, "link")
+    calls.close_folder(at)
+    assert (tmp_path / "file").read_bytes() == b"keep me"
+    assert not (tmp_path / "nothing").exists()
+
+
+def test_without_folder_handles_the_same_stands_there(card, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("ghostprep.player.card.calls._HANDLES", False)
+    order = CardOrder(tuple(card.loops), card.folder, replace=True)
+    for _ in range(2):
+        fill_card(plan_card(order, ask=card.ask), ask=card.ask)
+    holds = card.holds()
+    assert (holds["01_PURSE.MP4"], holds["02_LANTE.MP4"]) == tuple(p.read_bytes() for p in card.loops)
+    assert holds.items() >= card.foreign.items()
+    assert not (card.folder / WORK).exists()
+
+
+@needs_handles
+def test_a_folder_that_is_moved_away_is_still_the_one_written_to(card, tmp_path: Path) -> None:
+    # as with a card that is let go of: its path then is a folder of the system disk
+    class Moved(SystemCalls):
+        def make_folder(self, at, name: str) -> None:
+            card.folder.rename(tmp_path / "elsewhere")
+            card.folder.mkdir()
+            super().make_folder(at, name)
+
+    plan = plan_card(CardOrder(tuple(card.loops), card.folder), ask=card.ask)
+    fill_card(plan, calls=Moved(), ask=card.ask)
+    assert list(card.folder.iterdir()) == []
+    assert (tmp_path / "elsewhere" / "01_PURSE.MP4").exists()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from functools import cached_property
 from typing import Final
 
 import cv2
@@ -47,7 +48,7 @@ def motion(a: Pixels, b: Pixels) -> Field:
 
 
 def move(light: Light, field: Field, part: float) -> Light:
-    """Return `light` (h, w, 3) with every pixel moved by `part` of its offset in `field` (h, w, 2)."""
+    """Return `light` (h, w) or (h, w, 3) with every pixel moved by `part` of its offset in `field`."""
     height, width = light.shape[:2]
     x, y = np.meshgrid(np.arange(width, dtype=np.float32), np.arange(height, dtype=np.float32))
     offset = field * np.float32(part)
@@ -79,26 +80,57 @@ def exchange(weight: float) -> float:
     return float(np.clip((weight - 0.5) / FADE + 0.5, 0, 1))
 
 
-def flow_blend(a: Pixels, b: Pixels, weight: float) -> Light:
-    """Blend two frames along their motion.
+class Pair:
+    """Two frames of which one shall become the other; their motion is found once, when it is needed.
 
     Parameters
     ----------
     a, b : ndarray of uint8, shape (h, w, 3)
         Figures premultiplied on black.
-    weight : float
-        Where on the way from `a` to `b`, 0..1.
-
-    Returns
-    -------
-    ndarray of float32, shape (h, w, 3)
-        Linear light. Both figures are moved to where they would meet; one's light is exchanged for the
-        other's in the middle of the way only, where they lie on each other.
     """
-    share = np.float32(exchange(weight))
-    light = np.zeros((1,), np.float32)
-    if share < 1:
-        light = light + (1 - share) * move(codes_to_light(a), motion(a, b), weight)
-    if share > 0:
-        light = light + share * move(codes_to_light(b), motion(b, a), 1 - weight)
-    return np.asarray(light, np.float32)
+
+    def __init__(self, a: Pixels, b: Pixels) -> None:
+        self.a, self.b = a, b
+
+    @cached_property
+    def ahead(self) -> Field:
+        """Where each pixel of `a` is in `b`."""
+        return motion(self.a, self.b)
+
+    @cached_property
+    def back(self) -> Field:
+        """Where each pixel of `b` is in `a`."""
+        return motion(self.b, self.a)
+
+    def meet(self, light_a: Light, light_b: Light, weight: float) -> tuple[Light, Light, float]:
+        """Move the two to where they meet.
+
+        Parameters
+        ----------
+        light_a, light_b : ndarray of float32, shape (h, w) or (h, w, 3)
+            Linear light of the two frames.
+        weight : float
+            Where on the way from `a` to `b`, 0..1.
+
+        Returns
+        -------
+        moved_a, moved_b : ndarray of float32
+            Of which one stands for both where the share leaves the other out.
+        share : float
+            Of `b`'s light, 0..1: exchanged in the middle of the way only, where they lie on each other.
+        """
+        share = exchange(weight)
+        moved_a = move(light_a, self.ahead, weight) if share < 1 else None
+        moved_b = move(light_b, self.back, 1 - weight) if share > 0 else moved_a
+        moved_a = moved_b if moved_a is None else moved_a
+        assert moved_a is not None
+        assert moved_b is not None
+        return moved_a, moved_b, share
+
+
+def flow_blend(a: Pixels, b: Pixels, weight: float) -> Light:
+    """Blend two frames (h, w, 3) along their motion, `weight` 0..1 of the way; returns linear light."""
+    moved_a, moved_b, share = Pair(a, b).meet(codes_to_light(a), codes_to_light(b), weight)
+    return (
+        moved_a if share == 0 else np.asarray(moved_a + np.float32(share) * (moved_b - moved_a), np.float32)
+    )

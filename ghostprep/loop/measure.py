@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
+from functools import cached_property
 from typing import Final
 
 import numpy as np
 
 from ghostprep.loop.candidate import Candidate, Method
-from ghostprep.loop.flow import exchange, motion, move
+from ghostprep.loop.flow import Pair
 from ghostprep.loop.strip import rms, sharpness
 from ghostprep.loop.thumbnail import Light, Pixels
 from ghostprep.transfer import codes_to_light, luminance
@@ -116,55 +117,69 @@ def measure_points(points: Light, begin: int, lag: int, blend: int, usual: Usual
     return Measures(step, jerk, double=float(double.max(initial=0)) / usual.median)
 
 
+class Look(Pair):
+    """A pair of frames as they are measured: luminance in linear light, and what the mix is held against."""
+
+    @cached_property
+    def greys(self) -> tuple[Light, Light]:
+        """Luminance (h, w) of the two."""
+        return grey_of(self.a), grey_of(self.b)
+
+    @cached_property
+    def sharpness(self) -> tuple[float, float]:
+        """Sharpness of the two."""
+        return sharpness(self.greys[0]), sharpness(self.greys[1])
+
+    def mixed(self, weight: float, method: Method) -> tuple[Light, Measures]:
+        """Return the mix (h, w) and its measures: `double` as an RMS difference, no step, no jerk."""
+        (a, b), part = self.greys, weight
+        moved_a, moved_b = a, b
+        if method == "flow":
+            moved_a, moved_b, part = self.meet(a, b, weight)
+        mix = moved_a + np.float32(part) * (moved_b - moved_a)
+        double = 4 * part * (1 - part) * rms(moved_b - moved_a) if 0 < part < 1 else 0.0
+        dip = _share(sharpness(mix), _between(*self.sharpness, weight))
+        level = _share(float(mix.mean()), _between(float(a.mean()), float(b.mean()), weight))
+        return mix, Measures(0.0, 0.0, double, dip, abs(level - 1))
+
+
 def measure_frames(
-    before: Sequence[Pixels], after: Sequence[Pixels], method: Method, usual: Usual
+    before: Sequence[Light], looks: Sequence[Look], after: Sequence[Light], method: Method, usual: Usual
 ) -> Measures:
     """Measure a blend on frames.
 
     Parameters
     ----------
-    before : sequence of ndarray of uint8, shape (h, w, 3)
-        The two frames before the blend, then the blend's own first frames.
-    after : sequence of ndarray of uint8, shape (h, w, 3)
-        The frames that those are mixed with, then the loop's first two frames: as many as `before`.
+    before : sequence of ndarray of float32, shape (h, w)
+        Luminance of the two frames before the blend.
+    looks : sequence of Look
+        The frames that are mixed, in order; none for a cut.
+    after : sequence of ndarray of float32, shape (h, w)
+        Luminance of the loop's first two frames.
     method : {"cut", "crossfade", "flow"}
     usual : Usual
         Of the loop's frames.
     """
-    path = [_grey(f) for f in before[:2]]
-    double, dip, ripple = 0.0, 1.0, 0.0
-    for a, b, w in zip(before[2:], after[:-2], weights(len(before) - 2).tolist(), strict=True):
-        mixed, found = _mixed(a, b, w, method)
-        path.append(mixed)
-        double = max(double, found.double)
-        dip = min(dip, found.dip)
-        ripple = max(ripple, found.ripple)
-    path += [_grey(f) for f in after[-2:]]
-    step, jerk = _path_measures(np.stack([g.ravel() for g in path]), usual)
-    return Measures(step, jerk, double / usual.median, dip, ripple)
+    mixes = [look.mixed(w, method) for look, w in zip(looks, weights(len(looks)).tolist(), strict=True)]
+    path = [*before, *(mix for mix, _ in mixes), *after]
+    step, jerk = _path_measures(np.stack([grey.ravel() for grey in path]), usual)
+    found = [measures for _, measures in mixes]
+    return Measures(
+        step,
+        jerk,
+        max((m.double for m in found), default=0.0) / usual.median,
+        min((m.dip for m in found), default=1.0),
+        max((m.ripple for m in found), default=0.0),
+    )
 
 
-def measure_mix(a: Pixels, b: Pixels, weight: float, method: Method) -> Measures:
-    """Measure one mixed frame; `double` is the RMS difference in linear light, step and jerk are 0."""
-    return _mixed(a, b, weight, method)[1]
-
-
-def _mixed(code_a: Pixels, code_b: Pixels, w: float, method: Method) -> tuple[Light, Measures]:
-    a, b = _grey(code_a), _grey(code_b)
-    moved_a, moved_b, part = a, b, w
-    if method == "flow":
-        moved_a = move(a, motion(code_a, code_b), w)
-        moved_b = move(b, motion(code_b, code_a), 1 - w)
-        part = exchange(w)
-    mixed = moved_a + np.float32(part) * (moved_b - moved_a)
-    double = 4 * part * (1 - part) * rms(moved_b - moved_a)
-    dip = _share(sharpness(mixed), (1 - w) * sharpness(a) + w * sharpness(b))
-    level = _share(float(mixed.mean()), float((1 - w) * a.mean() + w * b.mean()))
-    return mixed, Measures(0.0, 0.0, double, dip, abs(level - 1))
-
-
-def _grey(codes: Pixels) -> Light:
+def grey_of(codes: Pixels) -> Light:
+    """Return the luminance (h, w) of a frame (h, w, 3), uint8, in linear light."""
     return luminance(codes_to_light(codes))
+
+
+def _between(a: float, b: float, weight: float) -> float:
+    return (1 - weight) * a + weight * b
 
 
 def _share(value: float, wanted: float) -> float:

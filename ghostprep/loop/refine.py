@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from typing import Final
@@ -11,7 +11,7 @@ import numpy as np
 
 from ghostprep.errors import InputError
 from ghostprep.loop.candidate import Candidate, Method
-from ghostprep.loop.measure import Usual, candidate_of, measure_frames, measure_points
+from ghostprep.loop.measure import Look, Usual, candidate_of, grey_of, measure_frames, measure_points
 from ghostprep.loop.points import Stretch
 from ghostprep.loop.strip import Strip
 from ghostprep.loop.thumbnail import Pixels, shrink
@@ -21,8 +21,11 @@ ENOUGH_S: Final = 6.0
 UNSEEN: Final = 0.8
 """A score under which nothing is seen."""
 BLENDS_S: Final = (0.0, 0.1, 0.2, 0.4, 0.8, 1.2)
-_MOVED_S: Final = (0.2, 0.4, 0.8, 1.2)
-THOROUGH: Final = 8
+MOVED_S: Final = (0.2, 0.4, 0.8, 1.2)
+_SHIFT_S: Final = 0.6
+_MISSED: Final = 0.15
+"""Share of two windows' distance that the motion found between them leaves over."""
+_THOROUGH: Final = 6
 """How many of the first are tried with more blends."""
 
 
@@ -88,13 +91,68 @@ def _nearest(stretch: Stretch, around: int, lag: int, blend: int, reach: int) ->
     return float(cost[k]), low + k
 
 
+def calmest(stretch: Stretch, around: int, lag: int, blend: int, reach: int) -> int:
+    """Return where a moved blend of `blend` frames near `around` would add least to the motion there, or -1.
+
+    A moved blend adds the windows' distance, spread over the blend, to the motion of both; and the further
+    apart the windows are, the worse their motion is found.
+    """
+    low = max(0, around - reach)
+    high = min(len(stretch.points) - lag - blend, around + reach)
+    if high < low:
+        return -1
+    early, late = stretch.points[low : high + blend], stretch.points[low + lag : high + lag + blend]
+    sums = np.cumsum(np.concatenate([[0.0], np.linalg.norm(late - early, axis=1)]))
+    apart = (sums[blend:] - sums[:-blend]) / blend
+    padded = np.pad(stretch.steps, 1, mode="edge")
+    busy = np.maximum(padded[low : high + blend + 1], padded[low + lag : high + lag + blend + 1])
+    busiest = np.lib.stride_tricks.sliding_window_view(busy, blend + 1).max(axis=1)
+    return low + int(np.argmin(busiest + apart * (1 / (blend + 1) + _MISSED)))
+
+
+class Frames:
+    """The clip's frames at the working size, and pairs of them with their motion, for one loop length.
+
+    Parameters
+    ----------
+    fetch : callable
+        Returns the keyed frame i.
+    lag : int
+        The loop's length in frames.
+    """
+
+    def __init__(self, fetch: Callable[[int], Pixels], lag: int) -> None:
+        self._fetch = fetch
+        self.lag = lag
+        self._looks: dict[int, Look] = {}
+
+    def look(self, i: int) -> Look:
+        """Return frame i + lag and frame i as a pair."""
+        if i not in self._looks:
+            self._looks[i] = Look(shrink(self._fetch(i + self.lag)), shrink(self._fetch(i)))
+        return self._looks[i]
+
+    def measure(self, begin: int, blend: int, method: Method, usual: Usual) -> Candidate:
+        """Measure the join whose blend mixes frame `begin` + lag + i with frame `begin` + i."""
+        grey = [grey_of(shrink(self._fetch(begin + self.lag - k))) for k in (2, 1)]
+        after = [grey_of(shrink(self._fetch(begin + blend + k))) for k in (0, 1)]
+        looks = [self.look(begin + k) for k in range(blend)]
+        found = measure_frames(grey, looks, after, method, usual)
+        return candidate_of(begin, self.lag, blend, method, found)
+
+
+def usual_of(strip: Strip, first: int, last: int) -> Usual:
+    """Return the own motion of frames `first` to `last`."""
+    return Usual.of(strip.steps[first:last], strip.jerks[first : max(last - 1, first)])
+
+
 def best_on_frames(
     candidate: Candidate,
     strip: Strip,
     fetch: Callable[[int], Pixels],
     rate: Fraction,
     *,
-    thorough: bool = True,
+    stretch: Stretch | None = None,
     fixed: bool = False,
 ) -> Candidate:
     """Measure a candidate on its frames, and return the best of its unblended, plain and moved forms.
@@ -107,33 +165,61 @@ def best_on_frames(
         Returns the keyed frame i.
     rate : Fraction
         Frames a second.
-    thorough : bool
-        Whether blends of other lengths are tried too.
+    stretch : Stretch, optional
+        The unbroken part of the clip in which the join may be shifted to where moved blends work best;
+        without it, and unless `fixed`, only the candidate's own blend is tried.
     fixed : bool
-        Whether first and last frame must stay what they are; else the blend's middle does.
+        Whether first and last frame must stay what they are.
     """
-    usual = Usual.of(
-        strip.steps[candidate.first : candidate.last], strip.jerks[candidate.first : candidate.last - 1]
-    )
-    lag, middle = candidate.frames, candidate.first - candidate.blend // 2
+    usual = usual_of(strip, candidate.first, candidate.last)
+    frames, lag = Frames(fetch, candidate.frames), candidate.frames
+    middle = candidate.first - candidate.blend // 2
     best: Candidate | None = None
-    lengths = {round(s * rate) for s in _MOVED_S} if thorough else set()
-    for blend in sorted({0} if candidate.exact else {0, candidate.blend, *lengths}):
-        begin = candidate.first - blend if fixed else max(0, middle - blend // 2)
-        begin = begin if fixed else min(begin, len(strip) - lag - blend)
-        if begin < 0 or 2 * blend >= lag:
-            continue
-        before = [shrink(fetch(i)) for i in range(begin + lag - 2, begin + lag + blend)]
-        after = [shrink(fetch(i)) for i in range(begin, begin + blend + 2)]
+    lengths = {round(s * rate) for s in MOVED_S} if fixed or stretch is not None else set()
+    for blend in sorted({0, candidate.blend, *lengths}):
+        begins = {candidate.first - blend if fixed or blend == candidate.blend else middle - blend // 2}
+        if stretch is not None and blend:
+            calm = calmest(
+                stretch, middle - blend // 2 - stretch.start, lag, blend, max(2, round(_SHIFT_S * rate))
+            )
+            begins.add(calm + stretch.start if calm >= 0 else -1)
         methods: tuple[Method, ...] = ("crossfade", "flow") if blend else ("cut",)
-        for method in methods:
-            found = measure_frames(before, after, method, usual)
-            one = candidate_of(begin, lag, blend, method, found, exact=candidate.exact)
-            if best is None or rank(one, rate) < rank(best, rate):
-                best = one
-        if best is not None and best.score <= UNSEEN:
+        for begin in begins:
+            if begin < 0 or begin + lag + blend > len(strip) or 2 * blend >= lag:
+                continue
+            for method in methods:
+                one = frames.measure(begin, blend, method, usual)
+                if best is None or rank(one, rate) < rank(best, rate):
+                    best = one
+        if best is not None and (candidate.exact or best.score <= UNSEEN):
             break  # a longer blend has nothing left to hide
-    return best or candidate
+    return replace(best or candidate, exact=candidate.exact)
+
+
+def rank_on_frames(
+    found: Iterable[Candidate],
+    strip: Strip,
+    fetch: Callable[[int], Pixels],
+    rate: Fraction,
+    stretches: Sequence[Stretch],
+) -> list[Candidate]:
+    """Measure candidates, best first, on their frames, and order them anew; `stretches` hold them."""
+    seen: list[Candidate] = []
+    for place, candidate in enumerate(found):
+        # motion is costly: it is looked for where it could still make the best join of all
+        ideal = rank(
+            replace(candidate, blend=0, method="cut", score=0.0, jerk=0.0, double=0.0, dip=1.0), rate
+        )
+        hopeless = any(rank(other, rate) <= ideal for other in seen)
+        inside = next(s for s in stretches if s.start <= candidate.first < s.start + len(s.points))
+        one = replace(candidate, first=candidate.first - candidate.blend // 2, blend=0, method="cut")
+        one = one if hopeless and one.first + one.frames < len(strip) else candidate
+        seen.append(
+            best_on_frames(
+                one, strip, fetch, rate, stretch=None if hopeless or place >= _THOROUGH else inside
+            )
+        )
+    return sorted(seen, key=lambda c: rank(c, rate))
 
 
 def join_at(first: int, last: int, strip: Strip, fetch: Callable[[int], Pixels], rate: Fraction) -> Candidate:

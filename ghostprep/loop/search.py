@@ -15,7 +15,7 @@ from ghostprep.loop.measure import STILL, Usual, candidate_of, measure_points
 from ghostprep.loop.pairs import nearest_pairs, windows
 from ghostprep.loop.period import exact_period
 from ghostprep.loop.points import Stretch, points_of
-from ghostprep.loop.refine import THOROUGH, best_on_frames, best_on_points, rank
+from ghostprep.loop.refine import best_on_points, rank, rank_on_frames
 from ghostprep.loop.strip import Strip
 from ghostprep.loop.thumbnail import Pixels
 
@@ -75,6 +75,7 @@ def search(
     breaks = find_breaks(points, light)
     turns = lags if length_s is not None else (max(2, round(TURN_S * rate)), lags[1])
     found: list[Candidate] = []
+    stretches: list[Stretch] = []
     for at_flashes in (True, False):
         stretches = [Stretch(a, points[a:b]) for a, b in breaks.stretches(total, flashes=at_flashes)]
         found = _periodic(stretches, turns, count) or _alike(stretches, rate, lags, count)
@@ -82,8 +83,7 @@ def search(
             break
     if fetch is None:
         return found
-    seen = [best_on_frames(c, strip, fetch, rate, thorough=n < THOROUGH) for n, c in enumerate(found)]
-    return sorted(seen, key=lambda c: rank(c, rate))
+    return rank_on_frames(found, strip, fetch, rate, stretches)
 
 
 def lag_range(count: int, rate: Fraction, length_s: tuple[float, float] | None) -> tuple[int, int]:

@@ -17,7 +17,6 @@ from ghostprep.player.card import CardOrder, CardRules, fill_card, plan_card
 from ghostprep.player.card.calls import SystemCalls
 from ghostprep.player.card.drives import drive_of
 from ghostprep.player.card.kind import file_system
-from ghostprep.player.card.names import card_name
 from ghostprep.player.card.work import WORK, undo
 
 MAKE = {
@@ -26,18 +25,6 @@ MAKE = {
     "exFAT": ("mkfs.exfat",),
 }
 CHECK = {"FAT16": ("fsck.fat", "-n"), "FAT32": ("fsck.fat", "-n"), "exFAT": ("fsck.exfat", "-n")}
-AWKWARD = [
-    "CON",
-    "nul",
-    "Käpt'n Öl",
-    "with  blanks ",
-    "x" * 300,
-    "../../etc/passwd",
-    "幽霊",
-    "a+b=c",
-    "LPT1.x",
-    "~1",
-]
 
 
 # the FUSE driver marks a FAT16 table in a way that mtools refuses and fsck.fat does not mind
@@ -298,23 +285,3 @@ def test_a_volume_that_vanishes_loses_nothing(image, loops, kind: str, call: str
     fill(card, loops[1:], replace=True)
     card.unplug()
     card.check(pulled=True)
-
-
-@pytest.mark.parametrize("kind", ["FAT16", "FAT32"])
-def test_names_stand_on_a_volume_as_we_made_them(tmp_path: Path, kind: str) -> None:
-    # mtools change a name that is not legal without a word, so what stands there tells
-    need("mkfs.fat", "fsck.fat", "mcopy", "mdir")
-    volume = tmp_path / "card.img"
-    with volume.open("wb") as file:
-        file.truncate(40 << 20)
-    run(*MAKE[kind], volume)
-    made = []
-    for style in ("8.3", "long"):
-        for stem in AWKWARD:
-            made.append(card_name(stem, ".mp4", len(made) + 1, names=style))
-            source = tmp_path / "source"
-            source.write_bytes(made[-1].encode())
-            run("mcopy", "-D", "A", "-i", volume, source, f"::{made[-1]}")
-    listed = [line.removeprefix("::/") for line in run("mdir", "-b", "-i", volume, "::").splitlines()]
-    assert listed == made
-    run("fsck.fat", "-n", volume)

@@ -1,7 +1,10 @@
 """Names: whatever the loop is called, what stands on the card is legal."""
 
 import re
+import shutil
 import string
+import subprocess
+from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
@@ -129,3 +132,28 @@ def test_folding_is_that_of_a_card() -> None:
     assert fold("01_Purser.MP4") == fold("01_PURSER.mp4")
     assert fold("Ä") == fold("A\u0308") == fold("ä")
     assert len({fold(c) for c in string.ascii_letters}) == 26
+
+
+@pytest.mark.skipif(
+    not all(map(shutil.which, ("mkfs.fat", "fsck.fat", "mcopy", "mdir"))),
+    reason="dosfstools or mtools are not installed",
+)
+@pytest.mark.parametrize("bits", ["16", "32"])
+def test_names_stand_on_a_volume_as_we_made_them(tmp_path: Path, bits: str) -> None:
+    # mtools change a name that is not legal without a word, so what stands there tells
+    def run(*command: object) -> str:
+        return subprocess.run([*map(str, command)], check=True, capture_output=True, text=True).stdout
+
+    volume, source = tmp_path / "card.img", tmp_path / "source"
+    with volume.open("wb") as file:
+        file.truncate(40 << 20)
+    run("mkfs.fat", "-F", bits, "-s", "4" if bits == "16" else "1", volume)
+    made = []
+    for style in ("8.3", "long"):
+        for stem in AWKWARD:
+            made.append(card_name(stem, ".mp4", len(made) + 1, names=style))
+            source.write_bytes(made[-1].encode())
+            run("mcopy", "-D", "A", "-i", volume, source, f"::{made[-1]}")
+    listed = [line.removeprefix("::/") for line in run("mdir", "-b", "-i", volume, "::").splitlines()]
+    assert listed == made
+    run("fsck.fat", "-n", volume)

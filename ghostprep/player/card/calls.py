@@ -7,6 +7,7 @@ a path would lead there.
 
 from __future__ import annotations
 
+import contextlib
 import errno
 import mmap
 import os
@@ -99,9 +100,10 @@ class SystemCalls:
         if sys.platform == "darwin":
             import fcntl
 
-            fcntl.fcntl(handle, fcntl.F_FULLFSYNC)  # fsync alone stops at the drive's own cache there
-        else:
-            os.fsync(handle)
+            # fsync alone stops at the drive's own cache there; not every file system knows more
+            with contextlib.suppress(OSError):
+                fcntl.fcntl(handle, fcntl.F_FULLFSYNC)
+        os.fsync(handle)
 
     def flush_folder(self, at: Folder) -> None:
         """Wait until the folder's entries are on the card."""

@@ -9,9 +9,16 @@ from typing import Final
 
 from ghostprep.errors import InputError
 from ghostprep.finding import Finding
-from ghostprep.loop import Candidate, LoopPlan, plan_loop, search
-from ghostprep.loop.advice import loop_finding
-from ghostprep.loop.seam import quietest
+from ghostprep.loop import (
+    Candidate,
+    LoopPlan,
+    better_method,
+    join_at,
+    loop_finding,
+    plan_loop,
+    quietest,
+    search,
+)
 from ghostprep.prepare.recipe import Recipe
 from ghostprep.prepare.survey import Survey
 
@@ -58,9 +65,12 @@ def choose(seen: Survey, recipe: Recipe) -> Choice:
     if recipe.join != "search" or count < _FEWEST:
         how = recipe.join if recipe.join != "search" else "none"
         plan = plan_loop(how, count, seen.rate, crossfade_s=recipe.crossfade, length_s=recipe.length)
-        return Choice(_seam_placed(plan, seen), 0.0, (), ())
+        plan, measured = _better_mixed(plan, seen)
+        finding = loop_finding(measured) if measured is not None and how == "ends" else None
+        score = measured.score if measured is not None else 0.0
+        return Choice(_seam_placed(plan, seen), score, (), () if finding is None else (finding,))
     ranking = rank(seen, recipe)
-    candidate = picked(recipe.pick, ranking, count)
+    candidate = picked(recipe.pick, ranking, seen)
     finding = loop_finding(candidate)
     findings = () if finding is None else (finding,)
     if candidate is None:
@@ -68,7 +78,16 @@ def choose(seen: Survey, recipe: Recipe) -> Choice:
         plan = plan_loop("ends", count, seen.rate, crossfade_s=recipe.crossfade, length_s=recipe.length)
         return Choice(_seam_placed(plan, seen), 0.0, (), findings)
     plan = plan_loop("search", count, seen.rate, candidate=candidate, crossfade_s=recipe.crossfade)
+    if recipe.crossfade is not None:
+        plan, _ = _better_mixed(plan, seen)
     return Choice(_seam_placed(plan, seen), candidate.score, tuple(ranking), findings)
+
+
+def _better_mixed(plan: LoopPlan, seen: Survey) -> tuple[LoopPlan, Candidate | None]:
+    """Return the plan with its blend made the better way, where the frames to judge it are kept."""
+    if seen.small is None:
+        return plan, None
+    return better_method(plan, seen.strip, seen.small.__getitem__, seen.rate)
 
 
 def _seam_placed(plan: LoopPlan, seen: Survey) -> LoopPlan:
@@ -76,7 +95,7 @@ def _seam_placed(plan: LoopPlan, seen: Survey) -> LoopPlan:
     return plan if plan.join == "none" else plan.rotated(quietest(plan, seen.strip))
 
 
-def picked(pick: str, ranking: list[Candidate], count: int) -> Candidate | None:
+def picked(pick: str, ranking: list[Candidate], seen: Survey) -> Candidate | None:
     """Return the loop called `pick`: "best", a letter as `inspect` shows it, or "FIRST-LAST".
 
     Raises
@@ -88,15 +107,8 @@ def picked(pick: str, ranking: list[Candidate], count: int) -> Candidate | None:
         return ranking[0] if ranking else None
     if found := re.fullmatch(r"(\d{1,9})-(\d{1,9})", pick):
         first, last = int(found[1]), int(found[2])
-        if not first < last < count:
-            raise InputError(
-                f"frames {first} to {last} do not lie in the part used, which has {count}",
-                where="--pick",
-                remedy="see ghostprep inspect",
-            )
-        for candidate in ranking:
-            if (candidate.first, candidate.last) == (first, last):
-                return candidate
+        if seen.small is not None:
+            return join_at(first, last, seen.strip, seen.small.__getitem__, seen.rate)
         return Candidate(first, last, 0, "cut", score=float("inf"))
     letters = string.ascii_uppercase[: len(ranking)]
     if len(pick) == 1 and pick.upper() in letters:

@@ -14,28 +14,22 @@ from ghostprep.clip import write_frames
 from ghostprep.errors import JobError
 from ghostprep.player import Attempt, RateControl, StreamFacts, measured, read_stream_facts
 from ghostprep.prepare.prove import measure_black
+from ghostprep.prepare.reel import Reel
 from ghostprep.prepare.setup import Setup
-from ghostprep.prepare.store import FrameStore
 from ghostprep.progress import Progress
 
 Frame: TypeAlias = npt.NDArray[np.uint8]
 
 
-def encode(
-    part: Path, shown: FrameStore, setup: Setup, *, rate: Fraction, keyed: bool, progress: Progress
-) -> StreamFacts:
+def encode(part: Path, reel: Reel, setup: Setup, progress: Progress) -> StreamFacts:
     """Write the best file that the profile allows to `part`.
 
     Parameters
     ----------
     part : Path
         A temporary path with the container's ending.
-    shown : FrameStore
-        The loop's frames as the raster shows them.
+    reel : Reel
     setup : Setup
-    rate : Fraction
-    keyed : bool
-        Whether there is black around the figure to be kept black.
     progress : Progress
 
     Returns
@@ -55,6 +49,7 @@ def encode(
             yield frame
 
     profile, raster = setup.profile, setup.raster
+    shown, rate = reel.frames, reel.rate
     control = RateControl(profile, raster, rate, len(shown))
     attempt: Attempt | None = control.first()
     written = attempt
@@ -62,7 +57,7 @@ def encode(
         facts = _write(part, noted(), attempt, raster, rate)
         written = attempt
         near = far = None
-        if keyed and profile.codec != "ffv1":
+        if reel.keyed and profile.codec != "ffv1":
             full = profile.colour.range == "full"
             shares = measure_black(part, shown, full_range=full)
             near, far = shares.near, shares.far
@@ -76,7 +71,14 @@ def encode(
 def _write(
     part: Path, frames: Iterable[Frame], attempt: Attempt, raster: tuple[int, int], rate: Fraction
 ) -> StreamFacts:
-    count = write_frames(part, frames, size=raster, rate=rate, arguments=attempt.arguments)
+    count = write_frames(
+        part,
+        attempt.prepared(frames),
+        size=raster,
+        rate=rate,
+        arguments=attempt.arguments,
+        pixels=attempt.pixels,
+    )
     facts = read_stream_facts(part)
     if facts.frames != count:
         raise JobError(

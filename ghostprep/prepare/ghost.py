@@ -21,9 +21,10 @@ from ghostprep.prepare.fit import Body, Fit, fit_to_raster, fit_to_scene
 from ghostprep.prepare.grade import grade
 from ghostprep.prepare.look import look, look_at_fit
 from ghostprep.prepare.recipe import Recipe
+from ghostprep.prepare.reel import Reel
 from ghostprep.prepare.render import key_stretch, raster_frames
 from ghostprep.prepare.setup import Setup
-from ghostprep.prepare.store import FrameStore, check_room
+from ghostprep.prepare.store import Frames, FrameStore, check_room
 from ghostprep.prepare.survey import learn, survey
 from ghostprep.prepare.timeline import clock_rate
 from ghostprep.progress import Progress
@@ -67,10 +68,16 @@ class Ghost:
     as_shot: Callable[[int], Frame]
     findings: tuple[Finding, ...]
 
-    @property
-    def keyed(self) -> bool:
-        """Whether there is black around the figure."""
-        return self.backing.kind != "none"
+    def reel(self, frames: Frames) -> Reel:
+        """Return what goes into the file, where `frames` are shown."""
+        return Reel(
+            frames=frames,
+            rate=self.rate,
+            keyed=self.backing.kind != "none",
+            join_steps=self.plan.join_steps,
+            blend_frames=self.plan.blend_frames,
+            as_shot=self.as_shot,
+        )
 
 
 @contextmanager

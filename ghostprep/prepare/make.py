@@ -14,10 +14,10 @@ from ghostprep.player import Profile, RateControl, StreamFacts, choose_rate
 from ghostprep.player.profile import ENDINGS
 from ghostprep.prepare.calming import calmed
 from ghostprep.prepare.encode import encode
-from ghostprep.prepare.ghost import prepare_ghost
-from ghostprep.prepare.prove import prove
+from ghostprep.prepare.ghost import Ghost, prepare_ghost
+from ghostprep.prepare.prove import prove, prove_limits
 from ghostprep.prepare.recipe import Recipe
-from ghostprep.prepare.report import Output, Result, sha256_of
+from ghostprep.prepare.report import Output, Result, Take, sha256_of
 from ghostprep.prepare.setup import Setup, set_up
 from ghostprep.progress import Progress, silent
 from ghostprep.verdict import Proof
@@ -58,18 +58,14 @@ def make(clip: Path, out: Path | None, recipe: Recipe, progress: Progress = sile
         whole_file(out.with_suffix(".json"), overwrite=recipe.overwrite) as report,
         whole_file(out, overwrite=recipe.overwrite) as part,
     ):
-        made = encode(part, shown, setup, rate=rate, keyed=ghost.keyed, progress=progress)
-        proofs, found = prove(part, shown, ghost, setup)
+        reel = ghost.reel(shown)
+        made = encode(part, reel, setup, progress)
+        proofs, found = prove(part, reel, setup)
+        proofs += prove_limits(part, setup, rate=rate, frames=len(shown))
         result = Result(
-            facts=ghost.facts,
-            source_sha256=sha256_of(clip) if clip.is_file() else "",
             recipe=ghost.recipe,
             scene=setup.scene,
-            backing=ghost.backing,
-            plan=ghost.plan,
-            loop_rate=rate,
-            source_frames=ghost.source_frames,
-            score=ghost.score,
+            takes=(take_of(ghost),),
             output=describe(part, out, made, setup, rate),
             proofs=tuple(proofs),
             findings=(*setup.findings, *ghost.findings, *found, *failed_limits(proofs)),
@@ -93,6 +89,20 @@ def destination(clip: Path, out: Path | None, profile: Profile, *, overwrite: bo
         if written.exists() and clip.exists() and written.samefile(clip):
             raise InputError("is the clip itself", where=str(written), remedy="name another file")
     return path
+
+
+def take_of(ghost: Ghost) -> Take:
+    """Return a clip's part in the file as it stands in the report."""
+    path = ghost.facts.path
+    return Take(
+        facts=ghost.facts,
+        sha256=sha256_of(path) if path.is_file() else "",
+        backing=ghost.backing,
+        plan=ghost.plan,
+        rate=ghost.rate,
+        source_frames=ghost.source_frames,
+        score=ghost.score,
+    )
 
 
 def describe(part: Path, out: Path, made: StreamFacts, setup: Setup, rate: Fraction) -> Output:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from fractions import Fraction
 from pathlib import Path
 from typing import Final
 
@@ -11,9 +12,9 @@ from ghostprep.finding import Finding
 from ghostprep.picture.channels import largest_channel
 from ghostprep.player import check_limits, read_stream_facts
 from ghostprep.prepare.calming import flash_proof
-from ghostprep.prepare.ghost import Ghost
+from ghostprep.prepare.reel import Reel
 from ghostprep.prepare.setup import Setup
-from ghostprep.prepare.store import FrameStore
+from ghostprep.prepare.store import Frames
 from ghostprep.proof.black import BlackProof
 from ghostprep.proof.dip import DipMeter
 from ghostprep.proof.height import HeightProof
@@ -33,7 +34,7 @@ class BlackShares:
     far: float
 
 
-def black_of(path: Path, shown: FrameStore, *, full_range: bool) -> BlackProof:
+def black_of(path: Path, shown: Frames, *, full_range: bool) -> BlackProof:
     """Decode a file's own codes and hold them against the frames that went in."""
     black = BlackProof(full_range=full_range)
     with read_frames(probe(path), pixels="i420") as stream:
@@ -42,7 +43,7 @@ def black_of(path: Path, shown: FrameStore, *, full_range: bool) -> BlackProof:
     return black
 
 
-def measure_black(path: Path, shown: FrameStore, *, full_range: bool) -> BlackShares:
+def measure_black(path: Path, shown: Frames, *, full_range: bool) -> BlackShares:
     """Return the shares of exact black near the figure and far from it."""
     values = {proof.name: proof.value for proof in black_of(path, shown, full_range=full_range).proofs()}
     return BlackShares(float(values["black near"]), float(values["black far"]))
@@ -58,29 +59,26 @@ def spread(count: int, wanted: int = SOME) -> list[int]:
     return [n * count // wanted for n in range(wanted)]
 
 
-def prove(path: Path, shown: FrameStore, ghost: Ghost, setup: Setup) -> tuple[list[Proof], list[Finding]]:
+def prove(path: Path, reel: Reel, setup: Setup) -> tuple[list[Proof], list[Finding]]:
     """Decode the file and measure all that is promised of it.
 
     Parameters
     ----------
     path : Path
-        The file, one loop.
-    shown : FrameStore
-        The raster frames that went into it.
-    ghost : Ghost
-        What it is to show.
+        The file, the reel once through.
+    reel : Reel
+        What went into it.
     setup : Setup
 
     Returns
     -------
     list of Proof, list of Finding
     """
-    plan, rate = ghost.plan, ghost.rate
-    flash = flash_proof(setup, rate)
-    join, dip = JoinMeter(plan.join_steps), DipMeter(plan.blend_frames)
+    flash = flash_proof(setup, reel.rate)
+    join, dip = JoinMeter(reel.join_steps), DipMeter(reel.blend_frames)
     upright = UprightProof(setup.homography)
     height = HeightProof(setup.homography, setup.mount.height_mm) if setup.mount else None
-    looked_at = set(spread(len(plan)))
+    looked_at = set(spread(len(reel.frames)))
     with read_frames(probe(path)) as stream:
         for number, frame in enumerate(stream):
             flash.add(frame)
@@ -88,12 +86,12 @@ def prove(path: Path, shown: FrameStore, ghost: Ghost, setup: Setup) -> tuple[li
             dip.add(frame)
             if height is not None:
                 height.add(frame)
-            if number in looked_at and number < len(plan):
-                upright.add(frame, ghost.as_shot(number))
+            if number in looked_at and (figure := reel.as_shot(number)) is not None:
+                upright.add(frame, figure)
     proofs: list[Proof] = []
     findings: list[Finding] = []
-    if ghost.keyed and setup.profile.codec != "ffv1":
-        black = black_of(path, shown, full_range=setup.profile.colour.range == "full")
+    if reel.keyed and setup.profile.codec != "ffv1":
+        black = black_of(path, reel.frames, full_range=setup.profile.colour.range == "full")
         proofs += black.proofs()
         findings += black.findings()
     proofs += [join.proof(), dip.proof(), upright.proof(), *flash.proofs()]
@@ -101,6 +99,10 @@ def prove(path: Path, shown: FrameStore, ghost: Ghost, setup: Setup) -> tuple[li
     if height is not None:
         proofs.append(height.proof())
         findings += height.findings()
-    facts = read_stream_facts(path)
-    proofs += check_limits(facts, setup.profile, raster=setup.raster, rate=rate, frames=len(shown))
     return proofs, findings
+
+
+def prove_limits(path: Path, setup: Setup, *, rate: Fraction, frames: int) -> list[Proof]:
+    """Parse the file that is handed over and hold it against the player's limits."""
+    facts = read_stream_facts(path)
+    return check_limits(facts, setup.profile, raster=setup.raster, rate=rate, frames=frames)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import math
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
@@ -12,7 +13,7 @@ from typing import Any
 from ghostprep import __version__
 from ghostprep.clip import ClipFacts
 from ghostprep.finding import Finding
-from ghostprep.loop import LoopPlan
+from ghostprep.loop import LoopPlan, Schedule
 from ghostprep.picture import Backing
 from ghostprep.prepare.recipe import Recipe, plain
 from ghostprep.verdict import Proof
@@ -66,75 +67,102 @@ class Output:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Result:
-    """All that a run of `make` did.
+class Take:
+    """One clip's part in the file.
 
     Attributes
     ----------
     facts : ClipFacts
-    source_sha256 : str
-    recipe : Recipe
-        As resolved: what was chosen stands where the option was left out.
-    scene : dict or None
-        The scene in mm, defaults filled in.
+    sha256 : str
+        Of the clip; empty where it is not one file.
     backing : Backing
     plan : LoopPlan
-    loop_rate : Fraction
+    rate : Fraction
     source_frames : tuple of int
         First and last source frame of the loop.
     score : float
-    output : Output
-    proofs : tuple of Proof
-    findings : tuple of Finding
     """
 
     facts: ClipFacts
-    source_sha256: str
-    recipe: Recipe
-    scene: dict[str, Any] | None
+    sha256: str
     backing: Backing
     plan: LoopPlan
-    loop_rate: Fraction
+    rate: Fraction
     source_frames: tuple[int, int]
     score: float
-    output: Output
-    proofs: tuple[Proof, ...]
-    findings: tuple[Finding, ...]
 
     def as_dict(self) -> dict[str, object]:
-        """Return the report: source, recipe, loop, output, proofs, findings."""
+        """Return source, backing and loop as they stand in a report."""
         facts, plan = self.facts, self.plan
         return {
-            "tool": __version__,
             "source": {
                 "name": facts.path.name,
-                "sha256": self.source_sha256,
+                "sha256": self.sha256,
                 "size": list(facts.size),
                 "rate": plain(facts.rate),
                 "frames": facts.frames,
                 "rotation": facts.rotation,
                 "range": facts.range,
             },
-            "recipe": self.recipe.as_dict(),
-            "scene": self.scene,
             "backing": self.backing.as_dict(),
             "loop": {
                 "first": self.source_frames[0],
                 "last": self.source_frames[1],
                 "frames": len(plan),
-                "seconds": round(float(len(plan) / self.loop_rate), 6),
+                "seconds": round(float(len(plan) / self.rate), 6),
                 "join": plan.join,
                 "method": plan.method,
-                "crossfade": round(float(plan.blend / self.loop_rate), 6),
+                "crossfade": round(float(plan.blend / self.rate), 6),
                 "blend": plan.blend,
-                "score": round(self.score, 4),
+                "score": round(self.score, 4) if math.isfinite(self.score) else None,
                 "join_steps": list(plan.join_steps),
                 "blend_frames": list(plan.blend_frames),
             },
+        }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Result:
+    """All that a run of `make` did.
+
+    Attributes
+    ----------
+    recipe : Recipe
+        As resolved: what was chosen stands where the option was left out.
+    scene : dict or None
+        The scene in mm, defaults filled in.
+    takes : tuple of Take
+        The clips that went into the file; one, unless several ghosts appear in turn.
+    schedule : Schedule or None
+        When each of several ghosts appears.
+    output : Output
+    proofs : tuple of Proof
+    findings : tuple of Finding
+    """
+
+    recipe: Recipe
+    scene: dict[str, Any] | None
+    takes: tuple[Take, ...]
+    schedule: Schedule | None = None
+    output: Output
+    proofs: tuple[Proof, ...]
+    findings: tuple[Finding, ...]
+
+    def as_dict(self) -> dict[str, object]:
+        """Return the report; with several ghosts, the first stands in its place and all in ``ghosts``."""
+        report: dict[str, object] = {
+            "tool": __version__,
+            "recipe": self.recipe.as_dict(),
+            "scene": self.scene,
+            **self.takes[0].as_dict(),
             "output": self.output.as_dict(),
             "proofs": [proof.as_dict() for proof in self.proofs],
             "findings": [finding.as_dict() for finding in self.findings],
         }
+        if self.schedule is not None:
+            report["ghosts"] = [take.as_dict() for take in self.takes]
+            report["schedule"] = self.schedule.as_dict()
+        return report
 
     def as_json(self) -> str:
         """Return the report's text."""

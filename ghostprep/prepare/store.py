@@ -7,7 +7,7 @@ import tempfile
 import threading
 from collections.abc import Iterator
 from types import TracebackType
-from typing import Final, Self
+from typing import Final, Protocol, Self
 
 import numpy as np
 import numpy.typing as npt
@@ -93,6 +93,16 @@ class FrameStore:
     def __iter__(self) -> Iterator[Frame]:
         for place in range(self._count):
             yield self[place]
+
+
+class Frames(Protocol):
+    """Frames of a loop, in play order, that can be read again and again."""
+
+    def __len__(self) -> int: ...
+
+    def __iter__(self) -> Iterator[Frame]: ...
+
+    def __getitem__(self, place: int) -> Frame: ...
 
 
 def check_room(frames: int, size: tuple[int, int], *, channels: int = 3) -> None:

@@ -1,0 +1,154 @@
+"""One file in which several ghosts come out of the dark in turn, at uneven intervals."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from contextlib import ExitStack
+from dataclasses import replace
+from pathlib import Path
+from typing import TypeAlias
+
+import numpy as np
+import numpy.typing as npt
+
+from ghostprep.clip import probe
+from ghostprep.deliver import whole_file
+from ghostprep.errors import InputError
+from ghostprep.loop import Schedule, plan_appearances, show
+from ghostprep.player import RateControl, choose_rate
+from ghostprep.prepare.calming import calmed
+from ghostprep.prepare.encode import encode
+from ghostprep.prepare.ghost import Ghost, prepare_ghost
+from ghostprep.prepare.make import describe, destination, failed_limits, take_of
+from ghostprep.prepare.prove import prove, prove_limits
+from ghostprep.prepare.recipe import Recipe
+from ghostprep.prepare.reel import Reel
+from ghostprep.prepare.report import Result
+from ghostprep.prepare.setup import set_up
+from ghostprep.prepare.store import Frames
+from ghostprep.progress import Progress, silent
+
+Frame: TypeAlias = npt.NDArray[np.uint8]
+
+
+class Scheduled:
+    """The frames of a schedule, made as they are asked for, so that a long file takes no more room.
+
+    Parameters
+    ----------
+    schedule : Schedule
+    ghosts : sequence of Frames
+        Each ghost's raster frames.
+    raster : tuple of int
+        Width and height.
+    """
+
+    def __init__(self, schedule: Schedule, ghosts: Sequence[Frames], raster: tuple[int, int]) -> None:
+        self._schedule = schedule
+        self._ghosts = ghosts
+        self._shape = (raster[1], raster[0], 3)
+        self._shown = list(schedule)
+
+    def __len__(self) -> int:
+        return len(self._shown)
+
+    def __iter__(self) -> Iterator[Frame]:
+        return show(self._schedule, lambda ghost, place: self._ghosts[ghost][place], self._shape)
+
+    def __getitem__(self, place: int) -> Frame:
+        what = self._shown[place]
+        return np.zeros(self._shape, np.uint8) if what is None else self._ghosts[what[0]][what[1]]
+
+    def which(self, place: int) -> tuple[int, int] | None:
+        """Return the ghost and its frame at a place of the file; None for black."""
+        return self._shown[place]
+
+
+def make_appearances(
+    clips: Sequence[Path],
+    out: Path | None,
+    recipe: Recipe,
+    every_s: tuple[float, float],
+    *,
+    seed: int = 0,
+    progress: Progress = silent,
+) -> Result:
+    """Let the ghosts of several clips appear in turn in one file.
+
+    Parameters
+    ----------
+    clips : sequence of Path
+        One ghost each; a single one appears again and again.
+    out : Path or None
+        The file; None: the first clip's name with ``_loop`` in the current folder.
+    recipe : Recipe
+        For every clip; ``repeat_for`` is the length of the file, needed. ``join`` "search"
+        becomes "fades": ghosts come out of the dark.
+    every_s : tuple of float
+        Shortest and longest time from one appearance to the next, seconds.
+    seed : int
+        Chooses among the schedules that fit; the same seed gives the same file.
+    progress : Progress
+
+    Raises
+    ------
+    InputError
+        Something that was given cannot be used, or the ghosts do not fit the length.
+    JobError
+        The work failed on the way.
+    """
+    if recipe.repeat_for is None:
+        raise InputError("says how often, not how long", where="--appear", remedy="add --repeat-for 10:00")
+    if recipe.sound != "none":
+        raise InputError("goes with a single clip only", where="--sound", remedy="leave it out")
+    setup = set_up(recipe)
+    facts = [probe(clip) for clip in clips]
+    out = destination(clips[0], out, setup.profile, overwrite=recipe.overwrite)
+    rate = recipe.fps or choose_rate(setup.profile, facts[0].rate)
+    RateControl(setup.profile, setup.raster, rate, 1)
+    each = replace(recipe, join="fades" if recipe.join == "search" else recipe.join)
+    with ExitStack() as stack:
+        ghosts: list[Ghost] = []
+        shown: list[Frames] = []
+        for number, clip in enumerate(facts, 1):
+
+            def named(stage: str, done: int, total: int | None, number: int = number) -> None:
+                progress(f"{stage} {number}", done, total)
+
+            ghosts.append(stack.enter_context(prepare_ghost(clip, each, setup, rate, named)))
+            shown.append(stack.enter_context(calmed(ghosts[-1].shown, setup, rate, wanted=recipe.calm)))
+        schedule = plan_appearances(
+            [len(frames) for frames in shown],
+            rate,
+            every_s=every_s,
+            total_s=float(recipe.repeat_for),
+            seed=seed,
+        )
+        frames = Scheduled(schedule, shown, setup.raster)
+
+        def as_shot(place: int) -> Frame | None:
+            what = frames.which(place)
+            return None if what is None else ghosts[what[0]].as_shot(what[1])
+
+        reel = Reel(frames=frames, rate=rate, keyed=True, as_shot=as_shot)
+        report = stack.enter_context(whole_file(out.with_suffix(".json"), overwrite=recipe.overwrite))
+        part = stack.enter_context(whole_file(out, overwrite=recipe.overwrite))
+        made = encode(part, reel, setup, progress)
+        proofs, found = prove(part, reel, setup)
+        proofs += prove_limits(part, setup, rate=rate, frames=len(frames))
+        result = Result(
+            recipe=replace(ghosts[0].recipe, repeat_for=recipe.repeat_for),
+            scene=setup.scene,
+            takes=tuple(take_of(ghost) for ghost in ghosts),
+            schedule=schedule,
+            output=describe(part, out, made, setup, rate),
+            proofs=tuple(proofs),
+            findings=(
+                *setup.findings,
+                *(finding for ghost in ghosts for finding in ghost.findings),
+                *found,
+                *failed_limits(proofs),
+            ),
+        )
+        report.write_text(result.as_json(), encoding="utf-8", newline="\n")
+    return result

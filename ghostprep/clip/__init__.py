@@ -5,6 +5,7 @@ from ghostprep.clip.glance import Glimpse, glance
 from ghostprep.clip.probe import probe
 from ghostprep.clip.read import read_frames
 from ghostprep.clip.remux import run_copy
+from ghostprep.clip.sound import Sound, read_sound
 from ghostprep.clip.stream import FrameStream
 from ghostprep.clip.write import write_frames
 
@@ -12,9 +13,11 @@ __all__ = [
     "ClipFacts",
     "FrameStream",
     "Glimpse",
+    "Sound",
     "glance",
     "probe",
     "read_frames",
+    "read_sound",
     "run_copy",
     "write_frames",
 ]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import atexit
 import contextlib
 import functools
+import io
 import re
 import subprocess
 import sys
@@ -13,14 +14,16 @@ import time
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from pathlib import Path
-from typing import Final
+from typing import Final, cast
 
 from ghostprep.errors import JobError
 
 STALL_S: Final = 60.0
 """An ffmpeg that gives and takes nothing for so long, while it should, is killed."""
 
-_ERROR_LINE: Final = re.compile(r"\[(?:error|fatal|panic)\] (.*)")
+_COMPLAINT: Final = re.compile(
+    r"\[(?:error|fatal|panic)\] (?P<error>.*)|\[warning\] (?P<loss>(?:Packet corrupt|corrupt decoded).*)"
+)
 _ERRORS_KEPT: Final = 8
 _LINE_MAX: Final = 2000
 _LIVING: Final[set[subprocess.Popen[bytes]]] = set()
@@ -57,7 +60,13 @@ def _end_all() -> None:
 
 def first_error(lines: Iterable[str]) -> str:
     """Return the first complaint among message lines; empty if there is none."""
-    return next((found[1] for line in lines if (found := _ERROR_LINE.search(line))), "")
+    return next(filter(None, map(complaint, lines)), "")
+
+
+def complaint(line: str) -> str:
+    """Return what a message line says of an error or of lost data; empty if it says nothing of them."""
+    found = _COMPLAINT.search(line)
+    return (found["error"] or found["loss"]) if found else ""
 
 
 class Child:
@@ -131,20 +140,67 @@ class Child:
         finally:
             self._waiting_since = None
 
-    def finish(self) -> int:
-        """Wait until it ends by itself and return its exit status; all messages have arrived then."""
-        with self.waiting():
-            status = self.process.wait()
-        self._listener.join(timeout=5)
-        return status
+    def read_into(self, space: memoryview) -> int:
+        """Fill `space` from its standard output; return how many bytes came before it ended."""
+        pipe = cast("io.FileIO", self.process.stdout)
+        got = 0
+        while got < len(space):
+            with self.waiting():
+                count = pipe.readinto(space[got:])
+            if not count:
+                break
+            got += count
+        return got
+
+    def drain(self) -> None:
+        """Throw away what else it gives."""
+        waste = memoryview(bytearray(1 << 16))
+        while self.read_into(waste) == len(waste):
+            pass
+
+    def write(self, data: memoryview) -> None:
+        """Write all of `data` to its standard input; OSError if it has gone."""
+        pipe = cast("io.FileIO", self.process.stdin)
+        while data:
+            with self.waiting():
+                sent = pipe.write(data)
+            data = data[sent:]
+
+    def close_input(self) -> None:
+        """Tell it that nothing more comes."""
+        if self.process.stdin is not None:
+            with contextlib.suppress(OSError):
+                self.process.stdin.close()
+
+    def finish(self, growing: Path | None = None) -> int:
+        """Wait until it ends by itself and return its exit status; all messages have arrived then.
+
+        While the file `growing` changes its size it is not taken to stand still.
+        """
+        size = -1
+        while True:
+            try:
+                with self.waiting():
+                    status = self.process.wait(timeout=None if growing is None else self._stall_s / 2)
+            except subprocess.TimeoutExpired:
+                before, size = size, _size(growing) if growing is not None else 0
+                if size == before:
+                    self._kill_as_stalled()
+            else:
+                self._listener.join(timeout=5)
+                return status
+
+    def kill(self) -> None:
+        """Stop it at once if it still runs."""
+        if self.process.poll() is None:
+            with contextlib.suppress(OSError):
+                self.process.kill()
 
     def end(self) -> None:
         """End it if it still runs, and take back everything it held. May be called twice."""
         self._ended.set()
         process = self.process
-        if process.poll() is None:
-            with contextlib.suppress(OSError):
-                process.kill()
+        self.kill()
         with contextlib.suppress(subprocess.TimeoutExpired):
             process.wait(timeout=10)
         _LIVING.discard(process)
@@ -178,18 +234,27 @@ class Child:
         if self._on_line is not None and self._on_line(line):
             return
         self.lines.append(line)
-        if found := _ERROR_LINE.search(line):
+        if said := complaint(line):
             self.error_count += 1
             if len(self.errors) < _ERRORS_KEPT:
-                self.errors.append(found[1])
+                self.errors.append(said)
 
     def _watch(self) -> None:
         while not self._ended.wait(0.5):
             since = self._waiting_since
             if since is not None and time.monotonic() - since > self._stall_s:
-                self.stalled = True
-                with contextlib.suppress(OSError):
-                    self.process.kill()
+                self._kill_as_stalled()
                 return
             if self.process.poll() is not None:
                 return
+
+    def _kill_as_stalled(self) -> None:
+        self.stalled = True
+        self.kill()
+
+
+def _size(path: Path) -> int:
+    try:
+        return path.stat().st_size
+    except OSError:
+        return 0

@@ -73,7 +73,8 @@ def _jumps(facts: ClipFacts, count: int, size: tuple[int, int]) -> list[Glimpse]
 def _key_frames(facts: ClipFacts, count: int, size: tuple[int, int]) -> list[Glimpse]:
     """Decode the key frames alone.
 
-    The decoder leaves the others out; if the demuxer did, times would come out wrong."""
+    The decoder leaves the others out; if the demuxer did, times would come out wrong.
+    """
     only = replace(facts, input=("-skip_frame", "nokey", *facts.input))
     return _thinned(_frames(only, size), count)
 

@@ -76,7 +76,7 @@ def read_frames(
         pick = _pick(first, step)
         filters = chain(facts, pixels=pixels, size=size, crop=crop, pick=pick)
         return [
-            *("-loglevel", "level+error", "-copyts", "-noautorotate", *jump, *facts.input),
+            *("-loglevel", "level+warning", "-copyts", "-noautorotate", *jump, *facts.input),
             *("-map", f"0:{facts.stream}", "-vf", filters, "-fps_mode", "passthrough"),
             # times in the file's own clock, so that uneven ones stay exact
             *("-enc_time_base:v", "demux"),

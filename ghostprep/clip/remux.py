@@ -7,7 +7,7 @@ from pathlib import Path
 
 from ghostprep.clip.child import Child
 from ghostprep.clip.source import file_url, open_source
-from ghostprep.errors import JobError
+from ghostprep.clip.write import finish_file
 
 
 def run_copy(
@@ -46,10 +46,6 @@ def run_copy(
     opened = [part for path in inputs for part in (*before, *open_source(path).input)]
     child = Child(["-loglevel", "level+error", "-y", *opened, *arguments, file_url(output)])
     try:
-        status = child.finish()
-        if status != 0 or child.stalled:
-            raise JobError("copying stopped", where=str(output), tool_line=child.reason or f"status {status}")
-        if not output.is_file() or output.stat().st_size == 0:
-            raise JobError("nothing was written", where=str(output), tool_line=child.reason)
+        finish_file(child, output, "copying stopped")
     finally:
         child.end()

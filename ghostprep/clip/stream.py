@@ -7,7 +7,7 @@ import re
 import sys
 import threading
 from collections import deque
-from collections.abc import Callable, Generator, Iterator, Sequence
+from collections.abc import Generator, Iterator, Sequence
 from fractions import Fraction
 from pathlib import Path
 from types import TracebackType
@@ -16,7 +16,7 @@ from typing import Final, Self
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.clip.child import Child
+from ghostprep.clip.child import Child, complaint
 from ghostprep.errors import JobError
 
 Frame = npt.NDArray[np.uint8]
@@ -175,8 +175,9 @@ class _Reader:
         with self._change:
             self._closed = True
             self._change.notify_all()
+        self.child.kill()
+        self._thread.join(timeout=10)
         self.child.end()
-        self._thread.join(timeout=5)
         self._frames.clear()
 
     def _take_line(self, line: str) -> bool:
@@ -185,17 +186,15 @@ class _Reader:
                 self._clocks.append(int(found[1]) * Fraction(int(found[2]), int(found[3])))
                 self._change.notify_all()
             return True
-        if "[error]" in line and not self.child.error_count:
+        if not self.child.error_count and complaint(line):
             self.frames_at_error = self._read
         return False
 
     def _fill(self) -> None:
-        pipe = self.child.process.stdout
-        assert pipe is not None
         try:
             while True:
                 frame = np.empty(self._shape, np.uint8)
-                got = self._read_into(pipe.readinto, frame.data.cast("B"))  # type: ignore[attr-defined]
+                got = self.child.read_into(frame.data.cast("B"))
                 if got < frame.nbytes:
                     self.left_over = got
                     return
@@ -212,16 +211,6 @@ class _Reader:
             with self._change:
                 self._done = True
                 self._change.notify_all()
-
-    def _read_into(self, readinto: Callable[[memoryview], int | None], space: memoryview) -> int:
-        got = 0
-        while got < len(space):
-            with self.child.waiting():
-                count = readinto(space[got:])
-            if not count:
-                break
-            got += count
-        return got
 
 
 def _widen(child: Child) -> None:

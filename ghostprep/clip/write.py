@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from pathlib import Path
@@ -11,6 +10,7 @@ from typing import Literal
 import numpy as np
 
 from ghostprep.clip.child import Child
+from ghostprep.clip.sound import Sound, sound_input
 from ghostprep.clip.source import file_url
 from ghostprep.clip.stream import Frame
 from ghostprep.errors import JobError
@@ -24,6 +24,7 @@ def write_frames(
     rate: Fraction,
     arguments: Sequence[str],
     pixels: Literal["rgb24", "i420"] = "rgb24",
+    sound: Sound | None = None,
 ) -> int:
     """Encode frames into a file.
 
@@ -40,6 +41,8 @@ def write_frames(
     arguments : sequence of str
         The encoder's arguments, from the codec to the muxer.
     pixels : {"rgb24", "i420"}
+    sound : Sound, optional
+        Laid under the picture from its first frame on; `arguments` name its codec.
 
     Returns
     -------
@@ -52,44 +55,54 @@ def write_frames(
         The encoder refused, failed or stood still, or a frame has another size.
     """
     shape = (size[1], size[0], 3) if pixels == "rgb24" else (size[1] * 3 // 2, size[0])
-    child = Child(
-        [
-            *("-loglevel", "level+error", "-y", "-f", "rawvideo"),
-            *("-pix_fmt", "rgb24" if pixels == "rgb24" else "yuv420p"),
-            *("-video_size", f"{size[0]}x{size[1]}", "-framerate", f"{rate.numerator}/{rate.denominator}"),
-            *("-i", "pipe:0", *arguments, file_url(path)),
-        ],
-        feed=True,
-    )
+    with sound_input(sound) as with_sound:
+        child = Child(
+            [
+                *("-loglevel", "level+error", "-y", "-f", "rawvideo"),
+                *("-pix_fmt", "rgb24" if pixels == "rgb24" else "yuv420p"),
+                *("-video_size", f"{size[0]}x{size[1]}"),
+                *("-framerate", f"{rate.numerator}/{rate.denominator}", "-i", "pipe:0"),
+                *with_sound,
+                *arguments,
+                file_url(path),
+            ],
+            feed=True,
+        )
+        try:
+            written = _feed(child, frames, shape, path)
+            finish_file(child, path, f"the encoder stopped after {written} frames")
+        finally:
+            child.end()
+    return written
+
+
+def _feed(child: Child, frames: Iterable[Frame], shape: tuple[int, ...], path: Path) -> int:
+    """Write frames to the encoder until they end or it does; its status says later which it was."""
     written = 0
-    try:
-        pipe = child.process.stdin
-        assert pipe is not None
-        for frame in frames:
-            if frame.shape != shape or frame.dtype != np.uint8:
-                raise JobError(
-                    f"frame {written} is {frame.shape} {frame.dtype}, not {shape} uint8", where=str(path)
-                )
-            data = np.ascontiguousarray(frame).data.cast("B")
-            try:
-                while data:
-                    with child.waiting():
-                        sent = pipe.write(data)
-                    data = data[sent:]
-            except OSError:
-                break  # the encoder has gone; its status and last line say why
-            written += 1
-        with contextlib.suppress(OSError):
-            pipe.close()
-        status = child.finish()
-        if status != 0 or child.stalled:
+    for frame in frames:
+        if frame.shape != shape or frame.dtype != np.uint8:
             raise JobError(
-                f"the encoder stopped after {written} frames",
-                where=str(path),
-                tool_line=child.reason or f"status {status}",
+                f"frame {written} is {frame.shape} {frame.dtype}, not {shape} uint8", where=str(path)
             )
-        if not path.is_file() or path.stat().st_size == 0:
-            raise JobError("the encoder wrote nothing", where=str(path), tool_line=child.reason)
-        return written
-    finally:
-        child.end()
+        try:
+            child.write(np.ascontiguousarray(frame).data.cast("B"))
+        except OSError:
+            return written
+        written += 1
+    child.close_input()
+    return written
+
+
+def finish_file(child: Child, path: Path, what: str) -> None:
+    """Wait for a child to complete a file, and believe its exit status and the file alone.
+
+    Raises
+    ------
+    JobError
+        `what` says for what job.
+    """
+    status = child.finish(growing=path)
+    if status != 0 or child.stalled:
+        raise JobError(what, where=str(path), tool_line=child.reason or f"status {status}")
+    if not path.is_file() or path.stat().st_size == 0:
+        raise JobError("nothing was written", where=str(path), tool_line=child.reason)

@@ -32,8 +32,8 @@ def uneven(card: Any, encode: Callable[..., Path]) -> Path:
     """90 frames at wandering times with B-frames and several key frames."""
     wander = "settb=1/90000,setpts='N*3000+mod(N*N*137,1700)'"
     return encode(
-        "uneven.mp4", "-vf", wander, "-fps_mode", "passthrough", "-enc_time_base", "1/90000", *X264, "-g", "20", "-bf", "3",
-        "-video_track_timescale", "90000", frames=card.frames(90),
+        "uneven.mp4", "-vf", wander, "-fps_mode", "passthrough", "-enc_time_base", "1/90000",
+        *X264, "-g", "20", "-bf", "3", "-video_track_timescale", "90000", frames=card.frames(90),
     )  # fmt: skip
 
 

@@ -1,0 +1,137 @@
+"""The sound of a stretch of a clip, and sound on its way into a file."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import tempfile
+from collections.abc import Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from ghostprep.clip.child import Child
+from ghostprep.clip.facts import ClipFacts
+from ghostprep.errors import InputError, JobError
+
+Samples = npt.NDArray[np.float32]
+
+LONGEST_S: Final = 600
+"""Longer stretches are refused: they would not fit the memory that is meant for them."""
+_LEAD_S: Final = Fraction(1, 4)
+"""Decoded before the stretch and thrown away, so that a lossy decoder has settled."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sound:
+    """Sound held in memory.
+
+    Attributes
+    ----------
+    samples : ndarray of float32, shape (n, channels)
+        -1..1.
+    rate : int
+        Samples a second.
+    """
+
+    samples: Samples
+    rate: int
+
+    def __post_init__(self) -> None:
+        if self.samples.ndim != 2 or self.samples.dtype != np.float32:
+            raise ValueError(
+                f"samples are {self.samples.shape} {self.samples.dtype}, not (n, channels) float32"
+            )
+        if self.rate < 1:
+            raise ValueError(f"the rate is {self.rate}, it must be 1 or more")
+
+
+def read_sound(
+    facts: ClipFacts, start_s: Fraction, stop_s: Fraction, *, rate: int = 48_000, channels: int = 2
+) -> Sound:
+    """Read the sound of a stretch, exactly as long as the stretch.
+
+    Parameters
+    ----------
+    facts : ClipFacts
+        From `probe`.
+    start_s, stop_s : Fraction
+        Seconds from the clip's first frame.
+    rate : int
+        Samples a second that come out.
+    channels : int
+        1 or 2; others are mixed down or doubled.
+
+    Returns
+    -------
+    Sound
+        ``round((stop_s - start_s) * rate)`` samples; silence where the clip has none.
+
+    Raises
+    ------
+    InputError
+        The clip has no sound, or the stretch is empty or longer than `LONGEST_S`.
+    JobError
+        It cannot be decoded.
+    """
+    where = str(facts.path)
+    length = stop_s - start_s
+    if not facts.sound:
+        raise InputError("has no sound", where=where, remedy="leave the sound out")
+    if not 0 < length <= LONGEST_S or start_s < 0:
+        raise InputError(
+            f"a stretch of sound from {float(start_s):g} s to {float(stop_s):g} s cannot be read",
+            where=where,
+            remedy=f"it must be longer than 0 s and at most {LONGEST_S} s",
+        )
+    lead = min(_LEAD_S, start_s)
+    begin = facts.start + start_s - lead
+    child = Child(
+        [
+            *("-loglevel", "level+error", "-seek_timestamp", "1", "-ss", f"{float(begin):.6f}"),
+            *facts.input,
+            *("-map", "0:a:0", "-vn", "-af", f"aresample={rate}:async=1:first_pts=0,apad"),
+            *("-ac", str(channels), "-t", f"{float(lead + length):.6f}", "-f", "f32le", "pipe:1"),
+        ],
+        take=True,
+    )
+    wanted, skipped = round(length * rate), round(lead * rate)
+    samples = np.zeros((skipped + wanted, channels), np.float32)
+    try:
+        got = child.read_into(samples.data.cast("B"))
+        child.drain()
+        if child.finish() != 0 or child.stalled or not got:
+            raise JobError("the sound cannot be read", where=where, tool_line=child.reason)
+    finally:
+        child.end()
+    return Sound(samples[skipped:], rate)
+
+
+@contextlib.contextmanager
+def sound_input(sound: Sound | None) -> Iterator[list[str]]:
+    """Give ffmpeg's arguments for sound as an input; the temporary behind it goes afterwards."""
+    if sound is None:
+        yield []
+        return
+    handle, name = tempfile.mkstemp(prefix="ghostprep-", suffix=".f32")
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(np.ascontiguousarray(sound.samples, "<f4").data.cast("B"))
+        channels = sound.samples.shape[1]
+        yield [
+            *("-f", "f32le", "-ar", str(sound.rate), "-ac", str(channels)),
+            *("-i", f"file:{Path(name).absolute()}"),
+        ]
+    except OSError as error:
+        raise JobError(
+            error.strerror or str(error),
+            where=name,
+            remedy="free some space in the system's temporary folder",
+        ) from error
+    finally:
+        with contextlib.suppress(OSError):
+            Path(name).unlink()

@@ -9,7 +9,7 @@ import numpy as np
 
 from ghostprep.optics.layout import Layout
 from ghostprep.optics.panefit import pane_hits
-from ghostprep.optics.sightlines import clipped, crossings, eye_corners, keep_above, opening_of, outline
+from ghostprep.optics.sightlines import eye_corners, keep_above, opening_of, seen_through
 from ghostprep.optics.solids import player_block
 from ghostprep.optics.vectors import Vector, meet_plane, vector
 from ghostprep.scene import Scene
@@ -109,8 +109,8 @@ def _direct_lines(scene: Scene, layout: Layout, depth: float) -> Vector | None:
     grid = np.stack(np.meshgrid(np.linspace(0, w, _GRID), np.linspace(0, h, _GRID)), axis=-1).reshape(-1, 2)
     found = []
     for point in screen.at(grid):
-        seen = clipped(outline(crossings(eyes, point[None, :])), opening)
-        if len(seen) >= 3 and point[2] > depth:
+        seen = seen_through(opening, eyes, point[None, :])
+        if len(seen) and point[2] > depth:
             through = np.column_stack([seen, np.zeros(len(seen))])
             ends = np.broadcast_to(point, through.shape)
             found.append(meet_plane(through, ends, vector((0.0, 0.0, depth)), _FRONT))

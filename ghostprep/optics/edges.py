@@ -9,15 +9,7 @@ import numpy as np
 
 from ghostprep.optics.layout import Layout
 from ghostprep.optics.panefit import FACE_NAMES, PaneFit, box_faces
-from ghostprep.optics.sightlines import (
-    Rectangle,
-    bounds,
-    clipped,
-    crossings,
-    eye_corners,
-    opening_of,
-    outline,
-)
+from ghostprep.optics.sightlines import Rectangle, bounds, crossings, eye_corners, opening_of, seen_through
 from ghostprep.optics.vectors import Vector
 from ghostprep.scene import Scene
 
@@ -116,9 +108,9 @@ def _edge(scene: Scene, name: str, faces: tuple[Vector, Vector], outward: Vector
     front, back = faces
     against = _against(scene, front, back)
     opening = opening_of(scene)
-    seen = clipped(outline(crossings(eye_corners(scene), np.vstack([front, back]))), opening)
+    seen = seen_through(opening, eye_corners(scene), np.vstack([front, back]))
     to_wall = _room_ahead(scene, np.vstack([front, back]), outward)
-    if against or len(seen) < 3:
+    if against or len(seen) == 0:
         return Edge(name, front, against, False, "", 0.0, "", None, to_wall)
     part = bounds(seen)
     trims = _trims(opening, part, ghost)

@@ -9,7 +9,15 @@ import numpy as np
 
 from ghostprep.optics.layout import Layout
 from ghostprep.optics.panefit import FACE_NAMES, PaneFit, box_faces, face_points, on_face
-from ghostprep.optics.sightlines import bounds, clipped, crossings, eye_corners, opening_of, outline
+from ghostprep.optics.sightlines import (
+    bounds,
+    clipped,
+    crossings,
+    eye_corners,
+    opening_of,
+    outline,
+    seen_through,
+)
 from ghostprep.optics.vectors import Vector, meet_plane, reflect_direction, reflect_point, vector
 from ghostprep.scene import Scene
 
@@ -102,19 +110,19 @@ def find_lamps(scene: Scene, layout: Layout, pane: PaneFit) -> tuple[LampSeen, .
         before = float((at - layout.on_pane) @ layout.pane_normal) > 0
         image = reflect_point(at, layout.on_pane, layout.pane_normal)
         mirrored = before and _seen_in_pane(scene, layout, pane, image)
-        direct = len(clipped(outline(crossings(eye_corners(scene), at[None, :])), opening_of(scene))) >= 3
+        direct = len(seen_through(opening_of(scene), eye_corners(scene), at[None, :])) > 0
         blocks = before and (_in_bundle(scene, layout, at) or _in_bundle(scene, layout, image))
         found.append(LampSeen(number, mirrored, direct, blocks))
     return tuple(found)
 
 
 def _seen_in_pane(scene: Scene, layout: Layout, pane: PaneFit, image: Vector) -> bool:
-    seen = clipped(outline(crossings(eye_corners(scene), image[None, :])), opening_of(scene))
-    if len(seen) < 3:
+    seen = seen_through(opening_of(scene), eye_corners(scene), image[None, :])
+    if len(seen) == 0:
         return False
     through = np.column_stack([seen, np.zeros(len(seen))])
     on_pane = meet_plane(through, np.broadcast_to(image, through.shape), layout.on_pane, layout.pane_normal)
-    return len(clipped(outline(on_face(layout, on_pane)), pane.place)) >= 3
+    return len(clipped(outline(on_face(layout, on_pane)), pane.place)) > 0
 
 
 def _in_bundle(scene: Scene, layout: Layout, point: Vector) -> bool:

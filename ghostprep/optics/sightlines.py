@@ -10,6 +10,7 @@ from ghostprep.optics.vectors import Vector, meet_plane, vector
 from ghostprep.scene import Scene
 
 _FRONT = vector((0.0, 0.0, -1.0))
+_GRAZING = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +74,11 @@ def crossings(eyes: Vector, points: Vector, depth_mm: float = 0.0) -> Vector:
 
 
 def outline(points: Vector) -> Vector:
-    """Return the convex outline (m, 2) of points (n, 2), counter-clockwise."""
+    """Return the convex outline (m, 2) of points (n, 2), counter-clockwise.
+
+    Points on one line give its two ends, and a single point itself: an eye that does not move sees
+    a corner along one line only.
+    """
     ordered = sorted({(x, y) for x, y in points[:, :2].tolist()})
     if len(ordered) < 3:
         return np.array(ordered)
@@ -93,8 +98,21 @@ def _turn(a: tuple[float, float], b: tuple[float, float], c: tuple[float, float]
     return (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])
 
 
+def seen_through(opening: Rectangle, eyes: Vector, points: Vector) -> Vector:
+    """Return the part (k, 2) of an opening through which eyes see the outline of points; k is 0 if none.
+
+    Lines that only graze the opening's edge do not count.
+    """
+    o = opening
+    inside = Rectangle(o.left + _GRAZING, o.low + _GRAZING, o.right - _GRAZING, o.high - _GRAZING)
+    return clipped(outline(crossings(eyes, points)), inside)
+
+
 def clipped(polygon: Vector, to: Rectangle) -> Vector:
-    """Return the part (k, 2) of a convex polygon (m, 2) inside a rectangle; k is 0 if none is."""
+    """Return the part (k, 2) of a convex polygon (m, 2) inside a rectangle; k is 0 if none is.
+
+    A polygon of two points or one is a line or a point, and is clipped as such.
+    """
     points = [tuple(p) for p in polygon[:, :2].tolist()] if len(polygon) else []
     for axis, sign, limit in ((0, 1.0, to.left), (0, -1.0, -to.right), (1, 1.0, to.low), (1, -1.0, -to.high)):
         points = _kept(points, [sign * p[axis] - limit for p in points])

@@ -24,9 +24,9 @@ Light = npt.NDArray[np.float32]
 ROOM_LUX: Final = 15.0
 """A dim living room in the evening. Common practice, no source."""
 
-_FRONT_REFLECTANCE: Final = 0.16
-_ROOM_REFLECTANCE: Final = 0.05
-_LAMP_TINT: Final = np.array([1.29, 0.95, 0.63], np.float32)  # warm white at luminance 1
+FRONT_REFLECTANCE: Final = 0.16
+ROOM_REFLECTANCE: Final = 0.05
+LAMP_TINT: Final = np.array([1.29, 0.95, 0.63], np.float32)  # warm white at luminance 1
 
 
 class Scenery(Protocol):
@@ -56,8 +56,8 @@ class DrawnScenery:
     def light(self, sight: Sight, lamps: float, room: float) -> Light:
         """See `Scenery`."""
         stage, out = self.stage, np.zeros((*sight.surface.shape, 3), np.float32)
-        out[sight.surface == Surface.FRONT] = room / np.pi * _FRONT_REFLECTANCE
-        out[sight.surface == Surface.ROOM] = room / np.pi * _ROOM_REFLECTANCE
+        out[sight.surface == Surface.FRONT] = room / np.pi * FRONT_REFLECTANCE
+        out[sight.surface == Surface.ROOM] = room / np.pi * ROOM_REFLECTANCE
         full = np.float32(lamps * stage.scenery / stage.reflectance)
         from_room = np.float32(room * room_share(stage) / np.pi)
         for surface in Surface:
@@ -71,7 +71,7 @@ class DrawnScenery:
                 if name in self.maps
                 else np.float32(1.0)
             )
-            out[here] = paint_here * (shade * full * _LAMP_TINT + from_room)
+            out[here] = paint_here * (shade * full * LAMP_TINT + from_room)
         return out
 
 

@@ -21,8 +21,10 @@ from ghostprep.page.view_walls import on_card
 Map = npt.NDArray[np.float32]
 Flags = npt.NDArray[np.bool_]
 
-_MARGIN: Final = 0.05
-"""Room around the box's front, as a share of its height."""
+_MARGIN: Final = 0.08
+"""Room around the opening, as a share of its height."""
+
+_NEAR_ROOM: Final = 1.25
 
 _CARD_ASPECT: Final = 0.42
 """Width of the scale figure's card over its height."""
@@ -105,12 +107,22 @@ class Sight:
 
 
 def window_for(stage: Stage, height_px: int) -> Window:
-    """Return the window that shows the whole front of the box with a margin, `height_px` high."""
-    width, height, _ = stage.box
-    around = stage.wall + _MARGIN * height
-    scale = height_px / (height + 2 * around)
-    columns = max(round((width + 2 * around) * scale), 1)
-    return Window(-columns / scale / 2, height + around, scale, (columns, height_px))
+    """Return the window that shows the opening with a rim of the box's front, `height_px` high."""
+    o = stage.opening
+    around = _MARGIN * (o.high - o.low)
+    scale = height_px / (o.high - o.low + 2 * around)
+    columns = max(round((o.right - o.left + 2 * around) * scale), 1)
+    return Window((o.left + o.right - columns / scale) / 2, o.high + around, scale, (columns, height_px))
+
+
+def near_window(stage: Stage, size: tuple[int, int]) -> Window:
+    """Return the window of `size` (width, height) px that shows the lit area's image, and little else."""
+    whole = Window(0.0, 0.0, 1.0, size)
+    corners = whole.project(stage.eye, stage.image.corners()) * (1, -1)
+    low, high = corners.min(axis=0), corners.max(axis=0)
+    scale = float(min(np.asarray(size) / (high - low))) / _NEAR_ROOM
+    middle = (low + high) / 2
+    return Window(float(middle[0]) - size[0] / scale / 2, float(middle[1]) + size[1] / scale / 2, scale, size)
 
 
 def card_place(stage: Stage) -> tuple[float, float, float, float]:

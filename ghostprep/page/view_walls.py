@@ -60,7 +60,7 @@ def paint(stage: Stage) -> Walls:
         "right": _painted(_counter, (depth, height), stage.factor),
         "floor": _painted(_floor, (width, depth), stage.factor),
         "ceiling": _painted(_ceiling, (width, depth), stage.factor),
-        "card": _card_picture(),
+        "card": card_picture(),
     }
     reflectance = {name: codes_to_light(picture) for name, picture in painted.items()}
     behind = _behind_ghost(stage, reflectance["back"])
@@ -235,7 +235,8 @@ def on_card(u: npt.NDArray[np.floating], v: npt.NDArray[np.floating]) -> npt.NDA
     )
 
 
-def _card_picture() -> Codes:
+def card_picture() -> Codes:
+    """Return the paper figure on black, RGB; black is not part of it."""
     mask = _card_mask()
     picture = np.zeros((*mask.shape, 3), np.uint8)
     picture[mask] = (124, 118, 108)

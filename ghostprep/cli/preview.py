@@ -1,0 +1,85 @@
+"""``ghostprep preview``: a loop as the eye will see it, on one page."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import click
+
+
+class Corners(click.ParamType[tuple[tuple[float, float], ...]]):
+    """Four ``X,Y`` in pixels."""
+
+    name = '"X,Y X,Y X,Y X,Y"'
+
+    def convert(
+        self, value: object, param: click.Parameter | None, ctx: click.Context | None
+    ) -> tuple[tuple[float, float], ...]:
+        """Return the four corners."""
+        if isinstance(value, tuple):
+            return value
+        number = r"(\d{1,6}(?:\.\d{1,3})?)"
+        found = re.fullmatch(r"\s+".join([f"{number},{number}"] * 4), str(value).strip())
+        if not found:
+            self.fail(f"{value!r} is not four corners: write 100,80 900,80 900,1200 100,1200", param, ctx)
+        numbers = [float(text) for text in found.groups()]
+        return tuple(zip(numbers[::2], numbers[1::2], strict=True))
+
+
+@click.command(short_help="Show a loop as the eye will see it, on one page.")
+@click.argument("loop", type=click.Path(path_type=Path))
+@click.option("--scene", type=click.Path(path_type=Path), help="Scene file.  [the one the loop was made for]")
+@click.option("--photo", type=click.Path(path_type=Path), help="A photograph of your box, from the front.")
+@click.option(
+    "--corners",
+    type=Corners(),
+    help="Where the opening's corners lie in the photograph, px, clockwise from the top left.  [looked for]",
+)
+@click.option("--out", type=click.Path(path_type=Path), help="The page's file.  [LOOP with .html]")
+@click.option(
+    "--still", type=click.Path(path_type=Path), help="Write one picture (.png) instead of the page."
+)
+@click.option("--no-open", is_flag=True, help="Do not open the page.")
+@click.option("--overwrite", is_flag=True, help="Replace the file if it exists.")
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object on stdout.")
+def command(
+    loop: Path,
+    *,
+    scene: Path | None,
+    photo: Path | None,
+    corners: tuple[tuple[float, float], ...] | None,
+    out: Path | None,
+    still: Path | None,
+    no_open: bool,
+    overwrite: bool,
+    as_json: bool,
+) -> None:
+    """Show LOOP through the scene's pane and light, with its join, proofs and findings.
+
+    The page is one file and asks nothing of any other computer. Without a scene an
+    ordinary box is assumed, and the page says so.
+
+    \b
+    Examples:
+      ghostprep preview purser.mp4 --scene scene.toml
+      ghostprep preview purser.mp4 --photo box.jpg --out box.html
+      ghostprep preview purser.mp4 --still purser.png
+    """
+    from ghostprep.cli.show import console, print_findings, print_json, progress_bars
+    from ghostprep.prepare.preview import Ask, write_page, write_still
+
+    if still is not None and out is not None:
+        raise click.UsageError("--still writes a picture and --out a page: give one of the two")
+    ask = Ask(loop=loop, scene=scene, photo=photo, corners=corners, overwrite=overwrite)
+    to = console(as_json=as_json)
+    with progress_bars(to) as progress:
+        shown = write_page(ask, out, progress) if still is None else write_still(ask, still, progress)
+    if as_json:
+        print_json(shown.as_dict())
+    print_findings(to, shown.findings)
+    if shown.assumed:
+        to.print(shown.assumed, markup=False)
+    to.print(f"{shown.path} written, {shown.bytes / 1e6:.2f} MB", markup=False, soft_wrap=True)
+    if still is None and not no_open:
+        click.launch(shown.path.absolute().as_uri())

@@ -1,0 +1,268 @@
+// Plays the loop and keeps the pictures, sliders and words of the page in step.
+"use strict";
+
+const data = JSON.parse(document.getElementById("data").textContent);
+const by = (id) => document.getElementById(id);
+const count = data.frames, rate = data.rate, stage = data.stage;
+
+async function decodeSheets() {
+  return Promise.all(data.sheets.map(async (address) => {
+    const image = new Image();
+    image.src = address;
+    await image.decode();
+    return image;
+  }));
+}
+
+// One frame of the loop as a small canvas, cut out of its sheet.
+class Frames {
+  constructor(sheets) {
+    this.sheets = sheets; this.cell = data.sheet;
+    this.canvas = document.createElement("canvas");
+    this.canvas.width = this.cell.width; this.canvas.height = this.cell.height;
+    this.paper = this.canvas.getContext("2d", { willReadFrequently: true });
+  }
+
+  draw(index) {
+    const { width, height, columns, per } = this.cell, place = index % per;
+    const x = (place % columns) * width, y = Math.floor(place / columns) * height;
+    this.paper.drawImage(this.sheets[Math.floor(index / per)], x, y, width, height, 0, 0, width, height);
+    return this.canvas;
+  }
+
+  light() {
+    const { width, height } = this.cell;
+    return LightPicture.fromCodes(this.paper.getImageData(0, 0, width, height).data, width, height);
+  }
+}
+
+class View {
+  constructor(scenery, card) {
+    this.scenery = scenery; this.card = card;
+    this.canvas = by("view");
+    this.paper = this.canvas.getContext("2d");
+    this.eye = stage.eye.slice();
+    this.near = false; this.lamps = 1; this.room = data.room_lux; this.withCard = !data.photo;
+  }
+
+  get window() { return this.near ? data.near : data.whole; }
+
+  look() {
+    const win = this.window;
+    this.canvas.width = win.columns; this.canvas.height = win.rows;
+    this.traced = traceView(stage, this.scenery, this.eye, win, this.withCard ? this.card : null);
+    this.sum = new Float32Array(3 * win.columns * win.rows);
+    this.picture = this.paper.createImageData(win.columns, win.rows);
+    const pitch = (stage.image.active[0] / data.sheet.width) * win.scale;
+    this.times = Math.max(1, Math.min(4, Math.floor(1 / pitch)));
+    this.relight();
+  }
+
+  relight() {
+    const { lamp, room, refl } = this.traced, sum = this.sum;
+    const seen = this.lamps * stage.scenery * refl.transmittance;
+    const ghost = stage.white * (refl.first + refl.second);
+    this.exposure = 0.85 / Math.max(ghost + seen, (seen * 0.8) / stage.reflectance, 1e-6);
+    this.scale = (this.exposure * TONE_STEPS) / TONE_MOST;
+    for (let k = 0; k < sum.length; k++) sum[k] = this.lamps * lamp[k] + this.room * room[k];
+    const px = this.picture.data;
+    for (let k = 0, j = 0; k < sum.length; k += 3, j += 4) {
+      for (let c = 0; c < 3; c++) px[j + c] = this.tone(sum[k + c]);
+      px[j + 3] = 255;
+    }
+    this.say(seen, ghost);
+  }
+
+  tone(light) { return TONE[Math.min(TONE_STEPS, Math.round(light * this.scale))]; }
+
+  show(light) {
+    const screen = light.shrunk(this.times), px = this.picture.data, got = new Float32Array(3);
+    const { ghost, bare, refl } = this.traced, black = 1 / stage.screen_contrast, lit = 1 - black;
+    const one = stage.white * refl.first, two = stage.white * refl.second;
+    for (let g = 0; g < ghost.at.length; g++) {
+      const at = 3 * ghost.at[g];
+      let glow = 0;
+      got.fill(0);
+      if (ghost.u1[g] >= 0) { screen.add(ghost.u1[g], ghost.v1[g], one * lit, got, 0); glow += one * black; }
+      if (ghost.u2[g] >= 0) { screen.add(ghost.u2[g], ghost.v2[g], two * lit, got, 0); glow += two * black; }
+      const to = 4 * ghost.at[g];
+      for (let c = 0; c < 3; c++) px[to + c] = this.tone(this.sum[at + c] + got[c] + glow);
+    }
+    for (let b = 0; b < bare.at.length; b++) {
+      got.fill(stage.white * black);
+      screen.add(bare.u[b], bare.v[b], stage.white * lit, got, 0);
+      for (let c = 0; c < 3; c++) px[4 * bare.at[b] + c] = this.tone(got[c]);
+    }
+    this.paper.putImageData(this.picture, 0, 0);
+  }
+
+  say(seen, ghost) {
+    const [u0, v0, u1, v1] = data.lit, places = [];
+    for (let i = 0; i < 21; i++) for (let j = 0; j < 21; j++) {
+      places.push([u0 + ((u1 - u0) * (i + 0.5)) / 21, v0 + ((v1 - v0) * (j + 0.5)) / 21]);
+    }
+    const { share, byOpening, byPane } = visibleShare(stage, this.eye, places);
+    const percent = (x) => `${Math.round(100 * x)} %`;
+    const cut = [];
+    if (byOpening > 0) cut.push(`the opening hides ${percent(byOpening)}`);
+    if (byPane > 0) cut.push(`${percent(byPane)} lies past the pane's edge`);
+    by("seen").textContent = share === 1
+      ? "From here the whole figure is seen."
+      : `From here ${percent(share)} of the figure's area is seen: ${cut.join(", ")}.`;
+    const contrast = (ghost + seen) / Math.max(seen, 1e-6);
+    by("contrast").textContent =
+      `Ghost ${ghost.toFixed(1)} cd/m², scenery ${seen.toFixed(1)} cd/m²: white stands out ${contrast.toFixed(1)} to 1.`;
+    this.canvas.setAttribute("aria-label",
+      `The ghost in the scene, simulated. ${by("seen").textContent} ${by("contrast").textContent}`);
+  }
+}
+
+function upright(canvas, source) {
+  const turned = data.quarter_turns % 2 === 1;
+  canvas.width = turned ? source.height : source.width;
+  canvas.height = turned ? source.width : source.height;
+  const paper = canvas.getContext("2d");
+  paper.translate(canvas.width / 2, canvas.height / 2);
+  if (data.mirrored) paper.scale(-1, 1);
+  paper.rotate((-data.quarter_turns * Math.PI) / 2);
+  paper.drawImage(source, -source.width / 2, -source.height / 2);
+}
+
+function fillStrip(frames) {
+  for (const canvas of document.querySelectorAll("canvas[data-strip]")) {
+    upright(canvas, frames.draw(Number(canvas.dataset.strip)));
+  }
+}
+
+class Player {
+  constructor(frames, view) {
+    this.frames = frames; this.view = view; this.shown = -1; this.playing = false;
+    this.raster = by("raster").getContext("2d");
+    this.order = Array.from({ length: count }, (_, k) => k);
+    this.from = 0; this.since = 0;
+  }
+
+  around(joinOnly) {
+    const reach = Math.max(1, Math.min(Math.round(rate), Math.floor(count / 2)));
+    this.order = joinOnly
+      ? [...Array(2 * reach)].map((_, k) => (count - reach + k) % count)
+      : Array.from({ length: count }, (_, k) => k);
+    this.from = Math.max(0, this.order.indexOf(this.shown)); this.since = performance.now();
+  }
+
+  show(index, again) {
+    if (index === this.shown && !again) return;
+    this.shown = index;
+    const canvas = this.frames.draw(index);
+    this.raster.drawImage(canvas, 0, 0);
+    this.view.show(this.frames.light());
+    by("frame").value = index;
+    by("frame-now").textContent = `frame ${index} of ${count}, ${(index / rate).toFixed(2)} s`;
+    const cursor = by("cursor");
+    if (cursor) cursor.setAttribute("transform", `translate(${cursor.dataset.left - 0 + (index + 0.5) * cursor.dataset.step} 0)`);
+  }
+
+  play(on) {
+    this.playing = on;
+    this.from = Math.max(0, this.order.indexOf(this.shown)); this.since = performance.now();
+    by("play").textContent = on ? "Stop" : "Play";
+    by("play").setAttribute("aria-pressed", String(on));
+  }
+
+  step(by_) { this.play(false); this.show((this.shown + by_ + count) % count); }
+
+  run() {
+    const tick = (now) => {
+      if (this.playing) {
+        // the frame follows from the clock, so the loop keeps its rate and has no gap at its end
+        const passed = Math.floor(((now - this.since) / 1000) * rate + 1e-6);
+        this.show(this.order[(this.from + Math.max(0, passed)) % this.order.length]);
+      }
+      requestAnimationFrame(tick);
+    };
+    requestAnimationFrame(tick);
+  }
+}
+
+function connect(view, player) {
+  let pending = false;
+  const again = (work) => {
+    if (pending) return;
+    pending = true;
+    requestAnimationFrame(() => { pending = false; work(); player.show(player.shown, true); });
+  };
+  const eyeWords = () => {
+    const [x, y] = [view.eye[0] - stage.eye[0], view.eye[1] - stage.eye[1]].map(Math.round);
+    by("across").value = x; by("up").value = y;
+    by("across-now").textContent = x === 0 ? "in the middle" : `${Math.abs(x)} mm to the ${x < 0 ? "left" : "right"}`;
+    by("up-now").textContent = y === 0 ? "in the middle" : `${Math.abs(y)} mm ${y < 0 ? "lower" : "higher"}`;
+  };
+  const move = (x, y) => {
+    const within = (v, id) => Math.min(Math.max(v, Number(by(id).min)), Number(by(id).max));
+    view.eye = [stage.eye[0] + within(x, "across"), stage.eye[1] + within(y, "up"), stage.eye[2]];
+    eyeWords();
+    again(() => view.look());
+  };
+  for (const id of ["across", "up"]) {
+    by(id).addEventListener("input", () => move(Number(by("across").value), Number(by("up").value)));
+  }
+  by("middle").addEventListener("click", () => move(0, 0));
+  by("lamps").addEventListener("input", () => {
+    view.lamps = 10 ** Number(by("lamps").value);
+    by("lamps-now").textContent = `${(view.lamps * stage.scenery).toPrecision(2)} cd/m²`;
+    again(() => view.relight());
+  });
+  by("room").addEventListener("input", () => {
+    const step = Number(by("room").value);
+    view.room = step === 0 ? 0 : 10 ** step;
+    by("room-now").textContent = `${Number(view.room.toPrecision(2))} lux`;
+    again(() => view.relight());
+  });
+  by("card").addEventListener("change", () => { view.withCard = by("card").checked; again(() => view.look()); });
+  by("near").addEventListener("change", () => { view.near = by("near").checked; again(() => view.look()); });
+  by("play").addEventListener("click", () => player.play(!player.playing));
+  by("back").addEventListener("click", () => player.step(-1));
+  by("on").addEventListener("click", () => player.step(1));
+  by("frame").addEventListener("input", () => { player.play(false); player.show(Number(by("frame").value)); });
+  by("join-only").addEventListener("change", () => player.around(by("join-only").checked));
+  let held = null;
+  view.canvas.addEventListener("pointerdown", (event) => {
+    held = { x: event.clientX, y: event.clientY, eye: view.eye.slice() };
+    view.canvas.setPointerCapture(event.pointerId);
+  });
+  view.canvas.addEventListener("pointermove", (event) => {
+    if (!held) return;
+    // the eye goes with the hand, at the size at which the box is shown
+    const mm = view.canvas.width / view.canvas.clientWidth / view.window.scale;
+    move(held.eye[0] - stage.eye[0] + (event.clientX - held.x) * mm * 1.5,
+      held.eye[1] - stage.eye[1] - (event.clientY - held.y) * mm * 1.5);
+  });
+  for (const name of ["pointerup", "pointercancel"]) view.canvas.addEventListener(name, () => { held = null; });
+  eyeWords();
+}
+
+async function start() {
+  const [sheets, pictures] = await Promise.all([decodeSheets(), Promise.all(data.scenery.pictures.map(readPicture))]);
+  const frames = new Frames(sheets);
+  by("raster").width = data.sheet.width; by("raster").height = data.sheet.height;
+  const figure = await readPicture(data.card.picture);
+  const card = {
+    ...data.card,
+    covers: (u, v) => figure.values[3 * (Math.floor(v * figure.high) * figure.wide + Math.floor(u * figure.wide))] > 0,
+  };
+  const scenery = data.photo
+    ? new PhotoScenery(data.scenery, stage, pictures)
+    : new DrawnScenery(data.scenery, stage, [...pictures, figure]);
+  const view = new View(scenery, card);
+  const player = new Player(frames, view);
+  view.look();
+  fillStrip(frames);
+  connect(view, player);
+  player.show(0, true);
+  const still = matchMedia("(prefers-reduced-motion: reduce)").matches || !data.may_play;
+  player.play(!still);
+  player.run();
+  document.documentElement.dataset.ready = "yes";
+}
+
+start().catch((error) => { by("seen").textContent = `The view cannot be shown: ${error.message}`; throw error; });

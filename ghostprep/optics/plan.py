@@ -77,6 +77,6 @@ def make_plan(scene: Scene) -> Plan:
     light, doubling = find_light(scene, layout, mount)
     pane = settle_pane(scene, layout)
     sight = find_sight(scene, layout, pane)
-    room = find_room(scene, layout, pane)
+    room = find_room(scene, layout, pane, baffled=sight.baffle is not None)
     plan = Plan(scene, layout, mount, figure, pane, light, doubling, sight, room)
     return replace(plan, findings=collect_findings(plan))

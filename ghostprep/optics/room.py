@@ -55,7 +55,7 @@ class WayOut:
     travel_mm : float
         How far it must be drawn until it is out.
     clear : bool
-        Whether neither the pane nor the front's frame is in the way.
+        Whether neither the pane, the front's frame nor the baffle is in the way.
     """
 
     direction: str
@@ -91,8 +91,11 @@ class Room:
     ways_out: tuple[WayOut, ...]
 
 
-def find_room(scene: Scene, layout: Layout, pane: PaneFit) -> Room:
-    """Return how the parts sit in the box and the box on its shelf."""
+def find_room(scene: Scene, layout: Layout, pane: PaneFit, *, baffled: bool) -> Room:
+    """Return how the parts sit in the box and the box on its shelf.
+
+    `baffled` says that a baffle will stand before the player.
+    """
     w, h, thick = scene.screen.body
     body = player_block(layout.screen, scene.screen.body)
     sheet = pane_block(scene, layout, pane)
@@ -105,7 +108,7 @@ def find_room(scene: Scene, layout: Layout, pane: PaneFit) -> Room:
         (window[0], window[1]),
         _reaches(scene, body),
         gap(body, sheet),
-        _ways_out(scene, body, sheet),
+        _ways_out(scene, body, sheet, baffled=baffled),
     )
 
 
@@ -126,7 +129,7 @@ def _reaches(scene: Scene, body: Block) -> dict[str, float]:
     return {name: reach for name, reach in over.items() if reach > 1e-6}
 
 
-def _ways_out(scene: Scene, body: Block, sheet: Block) -> tuple[WayOut, ...]:
+def _ways_out(scene: Scene, body: Block, sheet: Block, *, baffled: bool) -> tuple[WayOut, ...]:
     """Return the four slides in the plane of the screen, each with what is in its way."""
     loose = Block(body.centre, body.axes, body.half + SLIDE_MM)
     ways = []
@@ -138,7 +141,7 @@ def _ways_out(scene: Scene, body: Block, sheet: Block) -> tuple[WayOut, ...]:
             swept = loose.swept(axis, sign * travel)
             clear = gap(swept, sheet) > 0
             if surface == "opening":
-                clear = clear and _passes_opening(scene, loose)
+                clear = clear and not baffled and _passes_opening(scene, body)
             slot = (2 * float(loose.half[1 - axis]), 2 * float(loose.half[2]))
             ways.append(WayOut(name, surface, slot, travel, clear))
     return tuple(ways)
@@ -159,8 +162,8 @@ def _travel(scene: Scene, block: Block, direction: Vector) -> tuple[str, float]:
 def _passes_opening(scene: Scene, block: Block) -> bool:
     corners, o = block.corners(), opening_of(scene)
     return bool(
-        corners[:, 0].min() >= o.left
-        and corners[:, 0].max() <= o.right
-        and corners[:, 1].min() >= o.low
-        and corners[:, 1].max() <= o.high
+        corners[:, 0].min() >= o.left - 1e-6
+        and corners[:, 0].max() <= o.right + 1e-6
+        and corners[:, 1].min() >= o.low - 1e-6
+        and corners[:, 1].max() <= o.high + 1e-6
     )

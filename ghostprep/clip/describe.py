@@ -39,12 +39,12 @@ class Picture:
 
 @dataclass(frozen=True, slots=True)
 class Contents:
-    """What a file holds."""
+    """What a file holds; `channels` are those of its first sound, 0 without."""
 
     container: str
     duration_s: float | None
     pictures: tuple[Picture, ...]
-    sound: bool
+    channels: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +70,7 @@ class FirstFrames:
 def read_contents(lines: Sequence[str]) -> Contents:
     """Read the description of the first input."""
     pictures: list[Picture] = []
-    sound, container, duration = False, "", None
+    channels, container, duration = 0, "", None
     in_picture = False
     for line in lines:
         if found := _INPUT.search(line):
@@ -79,12 +79,13 @@ def read_contents(lines: Sequence[str]) -> Contents:
             duration = int(found[1]) * 3600 + int(found[2]) * 60 + float(found[3])
         elif found := _STREAM.search(line):
             in_picture = found[2] == "Video"
-            sound = sound or not in_picture
+            if not in_picture and not channels:
+                channels = 1 if ", mono" in found[3] else 2
             if in_picture:
                 pictures.append(_picture(int(found[1]), found[3]))
         elif in_picture and _ALPHA_TAG.search(line):
             pictures[-1] = replace(pictures[-1], alpha_tagged=True)
-    return Contents(container, duration, tuple(pictures), sound)
+    return Contents(container, duration, tuple(pictures), channels)
 
 
 def _picture(index: int, text: str) -> Picture:

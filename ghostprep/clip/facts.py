@@ -45,6 +45,8 @@ class ClipFacts:
         Bits of a component.
     interlaced : bool
     sound : bool
+    channels : int
+        Of its sound: 0 none, 1 mono, 2 two or more.
     still : bool
         One picture without duration.
     start : Fraction
@@ -75,6 +77,7 @@ class ClipFacts:
     bit_depth: int
     interlaced: bool
     sound: bool
+    channels: int
     still: bool
     start: Fraction
     stream: int
@@ -103,5 +106,6 @@ class ClipFacts:
             "bit_depth": self.bit_depth,
             "interlaced": self.interlaced,
             "sound": self.sound,
+            "channels": self.channels,
             "still": self.still,
         }

@@ -93,7 +93,7 @@ def _choose(contents: Contents, where: str, lines: list[str]) -> Picture:
         )
     pictures = [p for p in contents.pictures if not p.cover]
     if not pictures:
-        what = "holds sound and no moving picture" if contents.sound else "holds no picture"
+        what = "holds sound and no moving picture" if contents.channels else "holds no picture"
         raise InputError(what, where=where, remedy=_BRING)
     largest = max(pictures, key=lambda p: p.size[0] * p.size[1])
     if largest.encrypted:
@@ -136,7 +136,8 @@ def _facts(
         container=contents.container,
         bit_depth=_depth(first.pixel_format),
         interlaced=first.interlaced,
-        sound=contents.sound,
+        sound=contents.channels > 0,
+        channels=contents.channels,
         still=single,
         start=first.start,
         stream=picture.index,

@@ -24,6 +24,7 @@ LONGEST_S: Final = 600
 """Longer stretches are refused: they would not fit the memory that is meant for them."""
 _LEAD_S: Final = Fraction(1, 4)
 """Decoded before the stretch and thrown away, so that a lossy decoder has settled."""
+_JUMP_BACK_S: Final = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +52,7 @@ class Sound:
 
 
 def read_sound(
-    facts: ClipFacts, start_s: Fraction, stop_s: Fraction, *, rate: int = 48_000, channels: int = 2
+    facts: ClipFacts, start_s: Fraction, stop_s: Fraction, *, rate: int = 48_000, channels: int | None = None
 ) -> Sound:
     """Read the sound of a stretch, exactly as long as the stretch.
 
@@ -63,8 +64,8 @@ def read_sound(
         Seconds from the clip's first frame.
     rate : int
         Samples a second that come out.
-    channels : int
-        1 or 2; others are mixed down or doubled.
+    channels : int, optional
+        1 or 2; default: 1 of a mono clip, else 2. More are mixed down, one is doubled.
 
     Returns
     -------
@@ -90,17 +91,23 @@ def read_sound(
         )
     lead = min(_LEAD_S, start_s)
     begin = facts.start + start_s - lead
+    channels = channels or facts.channels
+    # ffmpeg doubles a mono sound at 0.7 of its level; we keep the level and double it ourselves
+    decoded = min(channels, facts.channels)
+    # a jump lands near; cutting by the samples' own times makes it exact
+    jump = max(begin - _JUMP_BACK_S, Fraction(0))
+    cut = f"atrim=start={float(begin):.6f},asetpts=PTS-{float(begin):.6f}/TB"
     child = Child(
         [
-            *("-loglevel", "level+error", "-seek_timestamp", "1", "-ss", f"{float(begin):.6f}"),
-            *facts.input,
-            *("-map", "0:a:0", "-vn", "-af", f"aresample={rate}:async=1:first_pts=0,apad"),
-            *("-ac", str(channels), "-t", f"{float(lead + length):.6f}", "-f", "f32le", "pipe:1"),
+            *("-loglevel", "level+error", "-copyts", "-noaccurate_seek", "-seek_timestamp", "1"),
+            *("-ss", f"{float(jump):.6f}", *facts.input, "-map", "0:a:0", "-vn"),
+            *("-af", f"{cut},aresample={rate}:async=1:first_pts=0,apad"),
+            *("-ac", str(decoded), "-t", f"{float(lead + length):.6f}", "-f", "f32le", "pipe:1"),
         ],
         take=True,
     )
     wanted, skipped = round(length * rate), round(lead * rate)
-    samples = np.zeros((skipped + wanted, channels), np.float32)
+    samples = np.zeros((skipped + wanted, decoded), np.float32)
     try:
         got = child.read_into(samples.data.cast("B"))
         child.drain()
@@ -108,7 +115,7 @@ def read_sound(
             raise JobError("the sound cannot be read", where=where, tool_line=child.reason)
     finally:
         child.end()
-    return Sound(samples[skipped:], rate)
+    return Sound(np.repeat(samples[skipped:], channels // decoded, axis=1), rate)
 
 
 @contextlib.contextmanager

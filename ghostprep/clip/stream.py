@@ -7,7 +7,7 @@ import re
 import sys
 import threading
 from collections import deque
-from collections.abc import Generator, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from fractions import Fraction
 from pathlib import Path
 from types import TracebackType
@@ -69,13 +69,24 @@ class FrameStream:
         self._fallback_step = fallback_step
         self._stall_s = stall_s
         self._folder = folder
-        self._source = self._run()
+        self._reader: _Reader | None = None
 
     def __iter__(self) -> Iterator[Frame]:
         return self
 
     def __next__(self) -> Frame:
-        return next(self._source)
+        reader = self._reader = self._reader or self._open()
+        taken = reader.take() if reader else None
+        if reader is None or taken is None:
+            if reader is not None:
+                self._settle(reader)
+            raise StopIteration
+        frame, clock = taken
+        if clock is not None:
+            self.times.append(clock - self._origin)
+        else:
+            self.times.append(self.times[-1] + self._fallback_step if self.times else Fraction(0))
+        return frame
 
     def __enter__(self) -> Self:
         return self
@@ -85,47 +96,46 @@ class FrameStream:
     ) -> None:
         self.close()
 
+    def __del__(self) -> None:
+        self.close()
+
     def close(self) -> None:
         """End the decoder. What was read stays valid."""
-        self._source.close()
+        self._attempts.clear()
+        if self._reader is not None:
+            self._reader.end()
 
-    def _run(self) -> Generator[Frame]:
+    def _open(self) -> _Reader | None:
+        """Start the decoder; the first attempt that begins with the wanted frame counts."""
         while self._attempts:
             arguments, wanted = self._attempts.pop(0)
-            reader = _Reader(arguments, self._shape, self._stall_s, self._folder)
-            try:
-                first = reader.first_time() if wanted is not None else None
-                if wanted is not None and first != wanted and self._attempts:
-                    continue  # the container's index led elsewhere: count from the start instead
-                for frame, clock in reader:
-                    given = clock if clock is not None else self._guess()
-                    self.times.append(given - self._origin if clock is not None else given)
-                    yield frame
-                self._settle(reader)
-                return
-            finally:
-                reader.end()
-
-    def _guess(self) -> Fraction:
-        """Return the time of a frame whose file gives none."""
-        return self.times[-1] + self._fallback_step if self.times else Fraction(0)
+            reader = self._reader = _Reader(arguments, self._shape, self._stall_s, self._folder)
+            if wanted is None or not self._attempts or reader.first_time() == wanted:
+                return reader
+            reader.end()  # the container's index led elsewhere: count from the start instead
+        return None
 
     def _settle(self, reader: _Reader) -> None:
+        """See how the decoder ended."""
+        if reader.ended:
+            return
         child = reader.child
         status = child.finish()
-        if child.stalled or (status != 0 and not self.times):
-            raise JobError("reading stopped", where=self._where, tool_line=child.reason or f"status {status}")
-        if reader.left_over:
+        left_over, after = reader.left_over, reader.frames_at_error
+        reader.end()
+        if child.stalled:
+            raise JobError("the decoder stood still", where=self._where, tool_line=child.reason)
+        if status < 0 or (status != 0 and not child.errors):
+            raise JobError("the decoder was ended", where=self._where, tool_line=f"status {status}")
+        if status != 0 and not self.times:
+            raise JobError("it cannot be decoded", where=self._where, tool_line=child.reason)
+        if left_over:
             raise JobError(
-                f"{reader.left_over} bytes came that are no whole frame",
-                where=self._where,
-                tool_line=child.reason,
+                f"{left_over} bytes came that are no whole frame", where=self._where, tool_line=child.reason
             )
         if child.error_count:
-            self.damage = (
-                f"{child.error_count} complaints while decoding, the first after frame "
-                f"{reader.frames_at_error}: {child.errors[0]}"
-            )
+            count, first = child.error_count, child.errors[0]
+            self.damage = f"{count} complaints while decoding, the first after frame {after}: {first}"
 
 
 class _Reader:
@@ -143,6 +153,7 @@ class _Reader:
         self._change = threading.Condition()
         self._done = False
         self._closed = False
+        self.ended = False
         self._read = 0
         self._failure: BaseException | None = None
         self.child = Child(arguments, take=True, on_line=self._take_line, stall_s=stall_s, folder=folder)
@@ -153,25 +164,33 @@ class _Reader:
     def first_time(self) -> Fraction | None:
         """Return the time of the first frame, or None if there is no frame."""
         with self._change:
-            self._change.wait_for(lambda: self._clocks or self._done)
+            self._wait(lambda: bool(self._clocks) or self._done)
             return self._clocks[0] if self._clocks else None
 
-    def __iter__(self) -> Iterator[tuple[Frame, Fraction | None]]:
-        while True:
-            with self._change:
-                self._change.wait_for(lambda: self._frames or self._done)
-                if not self._frames:
-                    if self._failure is not None:
-                        raise self._failure
-                    return
-                frame = self._frames.popleft()
-                self._change.notify_all()
-                # the report of a frame's time is written before the frame, but by another pipe
-                self._change.wait_for(lambda: self._clocks, timeout=2)
-                clock = self._clocks.popleft() if self._clocks else None
-            yield frame, clock
+    def take(self) -> tuple[Frame, Fraction | None] | None:
+        """Return the next frame and its time, if the file gives it one; None after the last."""
+        with self._change:
+            self._wait(lambda: bool(self._frames) or self._done)
+            if not self._frames:
+                if self._failure is not None:
+                    raise self._failure
+                return None
+            frame = self._frames.popleft()
+            self._change.notify_all()
+            # the report of a frame's time is written before the frame, but by another pipe
+            self._change.wait_for(lambda: self._clocks, timeout=2)
+            return frame, self._clocks.popleft() if self._clocks else None
+
+    def _wait(self, ready: Callable[[], bool]) -> None:
+        # with a limit, so that Ctrl-C gets through on Windows too
+        while not self._change.wait_for(ready, timeout=1):
+            pass
 
     def end(self) -> None:
+        """End the decoder. May be called twice."""
+        if self.ended:
+            return
+        self.ended = True
         with self._change:
             self._closed = True
             self._change.notify_all()

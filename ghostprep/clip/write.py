@@ -71,6 +71,8 @@ def write_frames(
         try:
             written = _feed(child, frames, shape, path)
             finish_file(child, path, f"the encoder stopped after {written} frames")
+            if not written:
+                raise JobError("there was no frame to write", where=str(path))
         finally:
             child.end()
     return written

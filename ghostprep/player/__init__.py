@@ -1,9 +1,10 @@
 """What a player takes: profiles, the encoder's limits, the card."""
 
-from ghostprep.player.attempt import Attempt, Measured, measured
+from ghostprep.player.attempt import Attempt, Setting
 from ghostprep.player.control import BLACK_FAR, BLACK_NEAR, RateControl
 from ghostprep.player.facts import StreamFacts, read_stream_facts
 from ghostprep.player.limits import check_limits
+from ghostprep.player.measured import Measured, measured
 from ghostprep.player.profile import Profile
 from ghostprep.player.profile_files import (
     DEFAULT_NAME,
@@ -23,6 +24,7 @@ __all__ = [
     "Profile",
     "RateChoice",
     "RateControl",
+    "Setting",
     "StreamFacts",
     "all_profiles",
     "check_limits",

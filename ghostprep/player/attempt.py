@@ -1,91 +1,102 @@
-"""One way to encode a loop, and what came of it."""
+"""One way to encode a loop."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass, field
+from fractions import Fraction
+from typing import Final, Literal, TypeAlias
 
-from ghostprep.player.buffer import buffer_kbit, peak_kbps
+import numpy as np
+import numpy.typing as npt
 
-if TYPE_CHECKING:
-    from ghostprep.player.facts import StreamFacts
+from ghostprep.player.guard import Guard
+
+Frame: TypeAlias = npt.NDArray[np.uint8]
+
+
+_MILDEST: Final = Guard()
+
+
+@dataclass(frozen=True, slots=True)
+class Shape:
+    """What is to be encoded: raster (width, height), frames a second, frames."""
+
+    raster: tuple[int, int]
+    rate: Fraction
+    frames: int
+
+    @property
+    def seconds(self) -> Fraction:
+        """How long it lasts."""
+        return self.frames / self.rate
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """What is varied from one attempt to the next.
+
+    Attributes
+    ----------
+    quality : float
+        The encoder's own quantiser; lower is better.
+    rim : float or None
+        Quantiser of the blocks in which figure and black meet; None: as everywhere.
+    share : float
+        Part of the near black (0..1) that gets `rim`; the blocks that cost most are left out.
+    guard : Guard
+        How the figure's rim is treated before it is encoded.
+    plain : bool
+        There is no black around a figure to be kept: the encoder's usual tools are best.
+    ceiling : bool
+        The encoder itself must stay under the bit rate, at whatever quality.
+    """
+
+    quality: float
+    rim: float | None = None
+    share: float = 1.0
+    guard: Guard = _MILDEST
+    plain: bool = False
+    ceiling: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Attempt:
-    """Settings of one encoding.
+    """Settings of one encoding, ready to be carried out.
 
     Attributes
     ----------
     number : int
         From 0.
-    quality : float
-        The encoder's own figure that is searched for; lower is better.
+    setting : Setting
     arguments : tuple of str
-        ffmpeg's output arguments, for frames that come in as rgb24.
+        ffmpeg's output arguments for the frames that `prepared` yields.
+    pixels : {"rgb24", "i420"}
+        Form of the frames that `prepared` yields.
     """
 
     number: int
-    quality: float
+    setting: Setting
     arguments: tuple[str, ...]
+    pixels: Literal["rgb24", "i420"]
+    _prepare: Callable[[Iterable[Frame]], Iterator[Frame]] = field(compare=False, repr=False)
 
+    @property
+    def quality(self) -> float:
+        """The encoder's own quantiser; lower is better."""
+        return self.setting.quality
 
-@dataclass(frozen=True, slots=True)
-class Measured:
-    """What an encoded file turned out to be.
+    def prepared(self, frames: Iterable[Frame]) -> Iterator[Frame]:
+        """Yield the frames as the encoder takes them.
 
-    Attributes
-    ----------
-    bytes : int
-        The whole file.
-    largest_frame : int
-        Bytes of its largest coded frame.
-    header_bytes : int
-        Bytes before its first frame, where the form has a header to itself.
-    mean_kbps, peak_kbps, buffer_kbit : float
-        Mean rate, largest rate over a second, buffer at the profile's rate.
-    black_near, black_far : float or None
-        Share (0..1) of pixels outside the figure, within 4 px of it and farther away, that
-        decode to black exactly; None: not measured.
-    """
+        Parameters
+        ----------
+        frames : iterable of ndarray of uint8 (h, w, 3)
+            RGB, full range, 0 outside the figure.
 
-    bytes: int
-    largest_frame: int
-    header_bytes: int = 0
-    mean_kbps: float = 0.0
-    peak_kbps: float = 0.0
-    buffer_kbit: float = 0.0
-    black_near: float | None = None
-    black_far: float | None = None
-
-
-def measured(
-    facts: StreamFacts,
-    *,
-    rate_kbps: float | None = None,
-    black_near: float | None = None,
-    black_far: float | None = None,
-) -> Measured:
-    """Gather what `RateControl.next` needs from a file's facts.
-
-    Parameters
-    ----------
-    facts : StreamFacts
-    rate_kbps : float, optional
-        The profile's bit rate, at which the buffer is counted.
-    black_near, black_far : float, optional
-        See `Measured`.
-    """
-    rate = facts.rate
-    sizes = facts.frame_bytes
-    mean = float(sum(sizes) * 8 * rate / len(sizes) / 1000) if rate and sizes else 0.0
-    return Measured(
-        bytes=facts.size_bytes,
-        largest_frame=max(sizes, default=0),
-        header_bytes=facts.avi.header_bytes if facts.avi else 0,
-        mean_kbps=mean,
-        peak_kbps=peak_kbps(sizes, rate) if rate else 0.0,
-        buffer_kbit=buffer_kbit(sizes, rate, rate_kbps) if rate and rate_kbps else 0.0,
-        black_near=black_near,
-        black_far=black_far,
-    )
+        Yields
+        ------
+        ndarray of uint8
+            (h, w, 3) for ``rgb24``, (h * 3 // 2, w) for ``i420``.
+        """
+        return self._prepare(frames)

@@ -2,27 +2,29 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from fractions import Fraction
-from typing import Final
+from typing import Final, TypeAlias
+
+import numpy as np
+import numpy.typing as npt
 
 from ghostprep.errors import InputError, JobError
-from ghostprep.player.attempt import Attempt, Measured
-from ghostprep.player.encode.ffv1 import ffv1_arguments
-from ghostprep.player.encode.h264 import h264_arguments
-from ghostprep.player.encode.mjpeg import mjpeg_arguments
+from ghostprep.player.attempt import Attempt, Setting, Shape
+from ghostprep.player.encode import arguments_for
+from ghostprep.player.guard import to_planes
+from ghostprep.player.ladder import blacker, good_enough, ladder
+from ghostprep.player.measured import Measured
 from ghostprep.player.profile import Profile
+from ghostprep.player.silhouette import Silhouette
+
+Frame: TypeAlias = npt.NDArray[np.uint8]
 
 BLACK_NEAR: Final = 0.95
 """Share of the pixels within 4 px of the figure that must be black exactly."""
 BLACK_FAR: Final = 0.9995
 """The same for those farther away."""
-
-# encoder's own quality figures, best first
-_STEPS: Final[dict[str, tuple[float, ...]]] = {
-    "h264": (14, 10, 6, 3),
-    "mjpeg": (1, 2, 3, 4, 5, 6, 8, 10, 13, 16, 20, 25, 31),
-    "ffv1": (0,),
-}
 
 
 class RateControl:
@@ -48,9 +50,11 @@ class RateControl:
     >>> from ghostprep.player.profile_files import load_profile
     >>> control = RateControl(load_profile("mjpeg-avi-qvga"), (320, 240), Fraction(15), 120)
     >>> attempt = control.first()
+    >>> attempt.quality
+    0.25
     >>> attempt = control.next(attempt, Measured(bytes=3_000_000, largest_frame=25_000))
     >>> attempt.quality
-    5
+    14
     """
 
     def __init__(self, profile: Profile, raster: tuple[int, int], rate: Fraction, frames: int) -> None:
@@ -67,81 +71,130 @@ class RateControl:
                 where=where,
                 remedy=f"it takes {profile.rate.in_words()}",
             )
-        self._profile, self._raster, self._rate, self._frames = profile, raster, rate, frames
-        self._steps = _STEPS[profile.codec]
-        self._tried: dict[int, Attempt] = {}
-        self._good: dict[int, Measured] = {}
-        self._bad: set[int] = set()
+        self._profile = profile
+        self._shape = Shape(raster, rate, frames)
+        self._ladder = ladder(profile, keyed=True)
+        self._attempts: list[Attempt] = []
+        self._made: dict[Setting, Measured] = {}
+        self._silhouette: Silhouette | None = None
 
     def first(self) -> Attempt:
         """Return the first encoding to try."""
-        return self._attempt(0)
+        return self._attempt(self._ladder[0])
 
     def next(self, attempt: Attempt, measured: Measured) -> Attempt | None:
         """Take in what came of an attempt; return the next one, or None when the search is over."""
-        at = next(index for index, tried in self._tried.items() if tried == attempt)
-        if self._within(measured):
-            self._good[at] = measured
-        else:
-            self._bad.add(at)
-        following = self._following(at, measured)
-        return None if following is None or following in self._tried else self._attempt(following)
+        self._made[attempt.setting] = measured
+        if len(self._made) == 1 and measured.black_near is None and self._profile.codec != "ffv1":
+            self._ladder = (attempt.setting, *ladder(self._profile, keyed=False))
+        setting = self._following()
+        return None if setting is None else self._attempt(setting)
 
     @property
     def best(self) -> Attempt:
-        """The attempt to keep.
+        """The attempt to keep: black kept if any of them did, then the best picture.
 
         Raises
         ------
         JobError
             None of the attempts stayed within the limits.
         """
-        if not self._good:
+        fitting = [attempt for attempt in self._attempts if self._fits(attempt.setting)]
+        if not fitting:
             raise JobError(
                 "the picture does not fit the player's limits even at the lowest quality",
                 where=f"profile {self._profile.name}",
                 remedy="make the figure smaller, choose a lower --fps or another --player",
             )
 
-        def merit(at: int) -> tuple[bool, float, float]:
-            made = self._good[at]
-            near, far = made.black_near, made.black_far
-            black = (near is None or near >= BLACK_NEAR) and (far is None or far >= BLACK_FAR)
-            return black, near or 0.0, -self._tried[at].quality
+        def merit(attempt: Attempt) -> tuple[bool, float, int]:
+            made = self._made[attempt.setting]
+            if self._black(attempt.setting):
+                return True, 0.0, -self._rung(attempt.setting)
+            return False, made.black_near or 0.0, 0
 
-        return self._tried[max(self._good, key=merit)]
+        return max(fitting, key=merit)
 
-    def _attempt(self, index: int) -> Attempt:
-        quality = self._steps[index]
-        match self._profile.codec:
-            case "h264":
-                arguments = h264_arguments(self._profile, self._raster, self._rate, quality)
-            case "mjpeg":
-                arguments = mjpeg_arguments(self._profile, quality)
-            case _:
-                arguments = ffv1_arguments()
-        attempt = Attempt(len(self._tried), quality, arguments)
-        self._tried[index] = attempt
-        return attempt
+    def _following(self) -> Setting | None:
+        """Return the setting to try next: halving between the best that is good and the rest."""
+        bad, good = -1, len(self._ladder)
+        for setting in self._made:
+            rung = self._rung(setting)
+            if self._fits(setting) and self._black(setting):
+                good = min(good, rung)
+        for setting in self._made:
+            rung = self._rung(setting)
+            more = blacker(setting)
+            if rung < good and not self._fits(setting):
+                bad = max(bad, rung)
+            elif rung < good and self._fits(setting) and not self._black(setting):
+                if more is not None and more not in self._made:
+                    return more
+                bad = max(bad, rung)
+        if good < len(self._ladder) and good_enough(self._ladder[good]):
+            return None
+        if good - bad > 1:
+            enough = [i for i in range(bad + 1, good) if good_enough(self._ladder[i])]
+            # most loops are done at the first rung where nothing is seen to be missing
+            return self._ladder[enough[-1] if enough and bad == 0 else (good + bad) // 2]
+        if any(self._fits(setting) for setting in self._made):
+            return None
+        last = replace(self._ladder[-1], ceiling=True)
+        return None if last in self._made or self._profile.bits.rate_kbps is None else last
 
-    def _within(self, made: Measured) -> bool:
-        bits = self._profile.bits
+    def _rung(self, setting: Setting) -> int:
+        for rung, step in enumerate(self._ladder):
+            if setting in (step, blacker(step)):
+                return rung
+        return len(self._ladder)
+
+    def _fits(self, setting: Setting) -> bool:
+        made, bits = self._made.get(setting), self._profile.bits
+        if made is None:
+            return False
+        rate = made.mean_kbps if bits.buffer_kbit else made.peak_kbps
         return (
             made.bytes <= self._profile.largest_bytes
             and (bits.frame_bytes is None or made.largest_frame <= bits.frame_bytes)
             and (bits.header_bytes is None or made.header_bytes <= bits.header_bytes)
-            and (bits.rate_kbps is None or made.peak_kbps <= bits.rate_kbps)
+            and (bits.rate_kbps is None or rate <= bits.rate_kbps)
             and (bits.buffer_kbit is None or made.buffer_kbit <= bits.buffer_kbit)
         )
 
-    def _following(self, at: int, made: Measured) -> int | None:
-        """Return the step to try next: halve between the best that fits and the rest."""
-        if self._profile.codec == "h264":
-            near, far = made.black_near, made.black_far
-            black = (near is None or near >= BLACK_NEAR) and (far is None or far >= BLACK_FAR)
-            return None if black or at + 1 >= len(self._steps) or at in self._bad else at + 1
-        worst_bad = max(self._bad, default=-1)
-        best_good = min(self._good, default=len(self._steps))
-        if best_good - worst_bad <= 1:
-            return None
-        return (best_good + worst_bad) // 2
+    def _black(self, setting: Setting) -> bool:
+        if self._profile.codec != "h264":
+            return True  # the other codings have no regions: black there is what it is, and is proven
+        near, far = self._made[setting].black_near, self._made[setting].black_far
+        return (near is None or near >= BLACK_NEAR) and (far is None or far >= BLACK_FAR)
+
+    def _attempt(self, setting: Setting) -> Attempt:
+        regions = []
+        if self._silhouette is not None and setting.rim is not None:
+            away = setting.rim - setting.quality
+            rest = min(0.0, _DEAR - setting.quality)
+            regions = self._silhouette.offsets(rim=away, share=setting.share, rest=rest)
+        arguments = arguments_for(self._profile, self._shape, setting, regions)
+        whole = self._profile.codec == "ffv1"
+
+        def prepare(frames: Iterable[Frame]) -> Iterator[Frame]:
+            return iter(frames) if whole else self._planes(frames, setting)
+
+        attempt = Attempt(len(self._attempts), setting, arguments, "rgb24" if whole else "i420", prepare)
+        self._attempts.append(attempt)
+        return attempt
+
+    def _planes(self, frames: Iterable[Frame], setting: Setting) -> Iterator[Frame]:
+        """Yield the frames as planes; the first time, take note of where the figure's rim runs."""
+        note = None
+        if self._silhouette is None and self._profile.codec == "h264":
+            note = Silhouette(self._shape.raster, max(1, int(self._shape.rate)))
+        centred = self._profile.codec in ("mjpeg", "mpeg1")
+        for frame in frames:
+            if note is not None:
+                note.add(frame)
+            yield to_planes(frame, self._profile.colour, setting.guard, centred=centred)
+        self._silhouette = self._silhouette or note
+
+
+_DEAR: Final = 12
+"""Quantiser of near blocks that cost too much to be coded at the rim's."""

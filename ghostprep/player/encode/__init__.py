@@ -1,1 +1,25 @@
 """What to ask of each encoder; a file a coding."""
+
+from __future__ import annotations
+
+from ghostprep.player.attempt import Setting, Shape
+from ghostprep.player.encode.ffv1 import ffv1_arguments
+from ghostprep.player.encode.h264 import h264_arguments
+from ghostprep.player.encode.mjpeg import mjpeg_arguments
+from ghostprep.player.encode.regions import Stretches
+from ghostprep.player.profile import Profile
+
+
+def arguments_for(
+    profile: Profile, shape: Shape, setting: Setting, regions: Stretches = ()
+) -> tuple[str, ...]:
+    """Return ffmpeg's output arguments for a profile's coding; see each coding's own file."""
+    match profile.codec:
+        case "h264":
+            return h264_arguments(profile, shape, setting, regions)
+        case "mjpeg":
+            return mjpeg_arguments(profile, setting.quality)
+        case "ffv1":
+            return ffv1_arguments()
+        case _:
+            raise NotImplementedError(profile.codec)

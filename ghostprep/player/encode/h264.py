@@ -3,13 +3,30 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from typing import Final
 
 from ghostprep.errors import InputError
-from ghostprep.player.encode.common import REPEATABLE, colour_arguments
-from ghostprep.player.h264_level import Level, bit_unit, fits_level, least_level, level_named
+from ghostprep.player.attempt import Setting, Shape
+from ghostprep.player.encode.common import REPEATABLE, colour_tags
+from ghostprep.player.encode.regions import Stretches, regions_graph
+from ghostprep.player.h264_level import Level, bit_unit, fits_level, in_macroblocks, least_level, level_named
 from ghostprep.player.profile import Profile
 
-_FFMPEG_PROFILE = {"constrained-baseline": "baseline", "main": "main", "high": "high"}
+_FFMPEG_PROFILE: Final = {"constrained-baseline": "baseline", "main": "main", "high": "high"}
+_SMALL: Final = 400  # macroblocks up to which the most thorough search takes no time
+
+_BLACK_TOOLS: Final = {
+    # every picture at the quantiser that was asked for, no block traded for another ...
+    "qcomp": 1,
+    "ipratio": 1,
+    "mbtree": 0,
+    "psy": 0,
+    # ... but where a region asks for it: with aq-mode 0 x264 would not look at regions
+    "aq-mode": 1,
+    "aq-strength": 0.001,
+    # colour errs over twice the distance, and neutral is as needful as dark
+    "chroma-qp-offset": -2,
+}
 
 
 def level_for(profile: Profile, raster: tuple[int, int], rate: Fraction) -> Level:
@@ -63,55 +80,71 @@ def bits_for(profile: Profile) -> tuple[int, int]:
 
 
 def h264_arguments(
-    profile: Profile, raster: tuple[int, int], rate: Fraction, quality: float
+    profile: Profile, shape: Shape, setting: Setting, regions: Stretches = ()
 ) -> tuple[str, ...]:
-    """Return ffmpeg's output arguments.
+    """Return ffmpeg's output arguments, for frames that come in as i420.
 
     Parameters
     ----------
     profile : Profile
-    raster : (int, int)
-        Width and height in pixels.
-    rate : Fraction
-        Frames a second.
-    quality : float
-        x264's rate factor; lower is better.
+    shape : Shape
+    setting : Setting
+    regions : sequence of (first, after, offsets)
+        See `Silhouette.offsets`; used where the setting has a rim.
     """
     limits = profile.h264
     if limits is None:
         raise ValueError("the profile is not for H.264")
-    level = level_for(profile, raster, rate)
+    level = level_for(profile, shape.raster, shape.rate)
+    tags = colour_tags(profile.colour)
+    marked = setting.rim is not None and len(regions) > 0
+    ceiling: tuple[str, ...] = ()
+    if setting.ceiling:
+        ceiling = _ceiling(profile, shape.seconds)
+    form: tuple[str, ...] = ("-movflags", "+faststart", "-use_editlist", "0", "-f", "mp4")
+    # the encoder's own remarks (SEI) are of no use to a player
+    filters = "filter_units=remove_types=6"
+    if profile.container == "h264-stream":
+        form = ("-f", "h264")
+        filters += ",dump_extra=freq=keyframe"
+    across, down = in_macroblocks(shape.raster)
+    return (
+        "-vf", regions_graph(regions, tags) if marked else tags,
+        "-c:v", "libx264",
+        "-preset", "veryslow" if across * down <= _SMALL else "medium",
+        "-profile:v", _FFMPEG_PROFILE[limits.profile],
+        "-level:v", level.name,
+        "-crf", f"{setting.quality:g}",
+        *ceiling,
+        "-x264-params", _tools(profile, shape.rate, setting),
+        "-bsf:v", filters,
+        *REPEATABLE,
+        *form,
+    )  # fmt: skip
+
+
+def _ceiling(profile: Profile, seconds: Fraction) -> tuple[str, ...]:
+    """Return the arguments that keep the mean over a loop of so many seconds under the bit rate."""
     bit_rate, buffer_bits = bits_for(profile)
+    held = min(buffer_bits, bit_rate // 2)
+    # what the buffer holds at the start comes on top of what flows in meanwhile
+    start = 0.3
+    flow = max(bit_rate * 0.97 - start * held / float(seconds), bit_rate * 0.3)
+    return ("-maxrate", str(int(flow)), "-bufsize", str(held), "-rc_init_occupancy", str(int(start * held)))
+
+
+def _tools(profile: Profile, rate: Fraction, setting: Setting) -> str:
+    """Return x264's own parameters."""
     key = max(1, int(rate * Fraction(profile.key_s)))
-    tools = {
+    tools: dict[str, object] = {
         "keyint": key,
         "min-keyint": key,
         "scenecut": 0,
         "open-gop": 0,
         "bframes": 0,
-        "ref": limits.references,
+        "ref": profile.h264.references if profile.h264 else 1,
         "weightp": 0,
-        "mbtree": 0,
-        "aq-mode": 0,
-        "psy": 0,
-        "nal-hrd": "none",
     }
-    form: tuple[str, ...] = ("-movflags", "+faststart", "-use_editlist", "0", "-f", "mp4")
-    filters = "filter_units=remove_types=6"
-    if profile.container == "h264-stream":
-        form = ("-f", "h264")
-        filters += ",dump_extra=freq=keyframe"
-    return (
-        *colour_arguments(profile.colour),
-        "-c:v", "libx264",
-        "-preset", "slow",
-        "-profile:v", _FFMPEG_PROFILE[limits.profile],
-        "-level:v", level.name,
-        "-crf", f"{quality:g}",
-        "-maxrate", str(bit_rate),
-        "-bufsize", str(buffer_bits),
-        "-x264-params", ":".join(f"{name}={value}" for name, value in tools.items()),
-        "-bsf:v", filters,
-        *REPEATABLE,
-        *form,
-    )  # fmt: skip
+    if not setting.plain:
+        tools |= _BLACK_TOOLS
+    return ":".join(f"{name}={value}" for name, value in tools.items())

@@ -1,0 +1,60 @@
+"""Tells an encoder which blocks deserve more bits."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterator, Sequence
+from typing import Final, TypeAlias
+
+import numpy as np
+import numpy.typing as npt
+
+Stretches: TypeAlias = Sequence[tuple[int, int, npt.NDArray[np.float64]]]
+
+_SCALE: Final = 51  # ffmpeg's offsets are parts of H.264's range of quantisers
+_LONGEST: Final = 100_000  # Linux takes no single argument beyond 128 KiB
+
+
+def regions_graph(stretches: Stretches, tail: str) -> str:
+    """Return an ffmpeg filter graph that marks each stretch of frames with its own regions.
+
+    Parameters
+    ----------
+    stretches : sequence of (first, after, offsets)
+        Frames and the offsets of the quantiser for each block of 16x16, array (rows, columns).
+    tail : str
+        Filters that follow.
+
+    Returns
+    -------
+    str
+        A graph with one input and one output, for ``-vf``. If it would be too long for a
+        command line, all stretches share the lowest offsets of each block.
+    """
+    graph = _graph(stretches, tail)
+    if len(graph) > _LONGEST:
+        lowest = np.min([offsets for _, _, offsets in stretches], axis=0)
+        graph = _graph([(0, stretches[-1][1], lowest)], tail)
+    return graph
+
+
+def _graph(stretches: Stretches, tail: str) -> str:
+    if len(stretches) == 1:
+        return ",".join([*_regions(stretches[0][2]), tail])
+    count = len(stretches)
+    parts = [f"split={count}" + "".join(f"[s{i}]" for i in range(count))]
+    for i, (first, after, offsets) in enumerate(stretches):
+        cut = f"[s{i}]trim=start_frame={first}:end_frame={after},setpts=PTS-STARTPTS"
+        parts.append(",".join([cut, *_regions(offsets)]) + f"[t{i}]")
+    parts.append("".join(f"[t{i}]" for i in range(count)) + f"concat=n={count},{tail}")
+    return ";".join(parts)
+
+
+def _regions(offsets: npt.NDArray[np.float64]) -> Iterator[str]:
+    """Yield one filter for each run of equal offsets in a row of blocks."""
+    for row, line in enumerate(offsets):
+        edges = [0, *(np.flatnonzero(np.diff(line)) + 1).tolist(), len(line)]
+        for begin, end in itertools.pairwise(edges):
+            if line[begin]:
+                size = f"w={(end - begin) * 16}:h=16"
+                yield f"addroi=x={begin * 16}:y={row * 16}:{size}:qoffset={line[begin] / _SCALE:.4f}"

@@ -1,0 +1,132 @@
+"""Frames made ready for the encoder: to 4:2:0 with black kept black at the figure's edge.
+
+In 4:2:0 one chroma sample covers 2x2 pixels, so colour at the figure's rim spills onto black
+pixels before any encoder has seen them. Here a chroma sample is neutral if any of its pixels
+is black, and colour fades in over the first pixels inside the figure. Where the player's bit
+rate is too low for a sharp rim, the rim is also softened, by as little as does it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final, TypeAlias
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+
+from ghostprep.player.profile import ColourLimits
+
+Frame: TypeAlias = npt.NDArray[np.uint8]
+
+WEIGHTS: Final = {"bt709": (0.2126, 0.7152, 0.0722), "bt601": (0.299, 0.587, 0.114)}
+"""Luma weights of R, G, B: ITU-R BT.709-6 item 3.2, BT.601-7 table 2."""
+
+
+@dataclass(frozen=True, slots=True)
+class Guard:
+    """How the figure's rim is treated; all widths in pixels.
+
+    Attributes
+    ----------
+    colour_px : float
+        Over how many pixels from the rim colour fades in.
+    fade_px : float
+        Over how many pixels light fades in; 0: not at all.
+    smooth_px : float
+        How deep from the rim detail is smoothed; 0: not at all.
+    smooth_sigma : float
+        How much, at the rim itself.
+    """
+
+    colour_px: float = 2.0
+    fade_px: float = 0.0
+    smooth_px: float = 0.0
+    smooth_sigma: float = 1.0
+
+
+def to_planes(frame: Frame, colour: ColourLimits, guard: Guard, *, centred: bool) -> Frame:
+    """Convert a frame to planar 4:2:0.
+
+    Parameters
+    ----------
+    frame : ndarray of uint8 (h, w, 3)
+        RGB, full range, 0 outside the figure; h and w even.
+    colour : ColourLimits
+        Range and matrix of the result.
+    guard : Guard
+    centred : bool
+        Whether a chroma sample lies in the middle of its 2x2 pixels (JPEG, MPEG-1) or midway
+        down their left edge (MPEG-4, H.264, HEVC).
+
+    Returns
+    -------
+    ndarray of uint8 (h * 3 // 2, w)
+        Luma's rows, then Cb and Cr.
+    """
+    height, width = frame.shape[:2]
+    black, luma_span, chroma_span = (16, 219.0, 224.0) if colour.range == "limited" else (0, 255.0, 255.0)
+    planes = np.full((height * 3 // 2, width), 128, np.uint8)
+    planes[:height] = black
+    largest = np.maximum(np.maximum(frame[..., 0], frame[..., 1]), frame[..., 2])
+    x, y, w, h = cv2.boundingRect(largest)
+    if not w:
+        return planes
+    # whole 2x2 blocks with one block of black around, so that distances to black are known
+    x0, y0 = max(x // 2 * 2 - 2, 0), max(y // 2 * 2 - 2, 0)
+    x1, y1 = min((x + w + 3) // 2 * 2 + 2, width), min((y + h + 3) // 2 * 2 + 2, height)
+    inside = (largest[y0:y1, x0:x1] > 0).view(np.uint8)
+    depth = _depth(inside)
+    light = _softened(frame[y0:y1, x0:x1].astype(np.float32), inside, depth, guard)
+    kr, kg, kb = WEIGHTS[colour.matrix]
+    luma = light @ np.array([kr, kg, kb], np.float32)
+    planes[y0:y1, x0:x1] = np.rint(black + luma * np.float32(luma_span / 255))
+    weight = _ramp(_blocks(depth).min(axis=(1, 3)), guard.colour_px)
+    for number, (channel, part) in enumerate(((2, kb), (0, kr))):
+        difference = (light[..., channel] - luma) * np.float32(chroma_span / 255 / (2 * (1 - part)))
+        plane = planes[height:].reshape(2, height // 2, width // 2)[number]
+        chroma = _halved(difference, centred=centred) * weight
+        plane[y0 // 2 : y1 // 2, x0 // 2 : x1 // 2] = np.clip(np.rint(128 + chroma), 0, 255)
+    return planes
+
+
+def _depth(inside: Frame) -> npt.NDArray[np.float32]:
+    """Return each pixel's distance from the nearest black pixel; the picture's border is no black."""
+    if inside.all():
+        return np.full(inside.shape, 1e6, np.float32)
+    return cv2.distanceTransform(inside, cv2.DIST_L2, cv2.DIST_MASK_3).astype(np.float32, copy=False)
+
+
+def _ramp(depth: npt.NDArray[np.float32], px: float) -> npt.NDArray[np.float32]:
+    """Return 0 on black, rising smoothly to 1 at more than `px` pixels from it."""
+    t = np.minimum(depth / np.float32(px + 1), 1)
+    return np.asarray(t * t * (3 - 2 * t), np.float32)
+
+
+def _softened(
+    light: npt.NDArray[np.float32], inside: Frame, depth: npt.NDArray[np.float32], guard: Guard
+) -> npt.NDArray[np.float32]:
+    if guard.smooth_px:
+        # the mean of the figure's own pixels only: black must not bleed in, nor the figure out
+        sigma = guard.smooth_sigma
+        share = np.maximum(cv2.GaussianBlur(inside.astype(np.float32), (0, 0), sigma), 1e-3)
+        smooth = cv2.GaussianBlur(light, (0, 0), sigma) / share[..., None]
+        keep = np.minimum(depth / np.float32(guard.smooth_px), 1)[..., None] ** 2
+        light = np.asarray(np.where(inside[..., None] > 0, light * keep + smooth * (1 - keep), 0), np.float32)
+    if guard.fade_px:
+        light = np.asarray(light * _ramp(depth, guard.fade_px)[..., None], np.float32)
+    return light
+
+
+def _blocks(plane: npt.NDArray[np.float32]) -> npt.NDArray[np.float32]:
+    h, w = plane.shape
+    return plane.reshape(h // 2, 2, w // 2, 2)
+
+
+def _halved(plane: npt.NDArray[np.float32], *, centred: bool) -> npt.NDArray[np.float32]:
+    rows = np.asarray((plane[0::2] + plane[1::2]) * np.float32(0.5), np.float32)
+    here, right = rows[:, 0::2], rows[:, 1::2]
+    if centred:
+        return np.asarray((here + right) * np.float32(0.5), np.float32)
+    left = np.concatenate([here[:, :1], right[:, :-1]], axis=1)
+    return np.asarray(here * np.float32(0.5) + (left + right) * np.float32(0.25), np.float32)

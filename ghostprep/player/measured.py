@@ -1,0 +1,72 @@
+"""What an encoded file turned out to be."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from ghostprep.player.buffer import buffer_kbit, peak_kbps
+
+if TYPE_CHECKING:
+    from ghostprep.player.facts import StreamFacts
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """What an encoded file turned out to be.
+
+    Attributes
+    ----------
+    bytes : int
+        The whole file.
+    largest_frame : int
+        Bytes of its largest coded frame.
+    header_bytes : int
+        Bytes before its first frame, where the form has a header to itself.
+    mean_kbps, peak_kbps, buffer_kbit : float
+        Mean rate, largest rate over a second, buffer at the profile's rate.
+    black_near, black_far : float or None
+        Share (0..1) of pixels outside the figure, within 4 px of it and farther away, that
+        decode to black exactly; None: not measured.
+    """
+
+    bytes: int
+    largest_frame: int
+    header_bytes: int = 0
+    mean_kbps: float = 0.0
+    peak_kbps: float = 0.0
+    buffer_kbit: float = 0.0
+    black_near: float | None = None
+    black_far: float | None = None
+
+
+def measured(
+    facts: StreamFacts,
+    *,
+    rate_kbps: float | None = None,
+    black_near: float | None = None,
+    black_far: float | None = None,
+) -> Measured:
+    """Gather what `RateControl.next` needs from a file's facts.
+
+    Parameters
+    ----------
+    facts : StreamFacts
+    rate_kbps : float, optional
+        The profile's bit rate, at which the buffer is counted.
+    black_near, black_far : float, optional
+        See `Measured`.
+    """
+    rate = facts.rate
+    sizes = facts.frame_bytes
+    mean = float(sum(sizes) * 8 * rate / len(sizes) / 1000) if rate and sizes else 0.0
+    return Measured(
+        bytes=facts.size_bytes,
+        largest_frame=max(sizes, default=0),
+        header_bytes=facts.avi.header_bytes if facts.avi else 0,
+        mean_kbps=mean,
+        peak_kbps=peak_kbps(sizes, rate) if rate else 0.0,
+        buffer_kbit=buffer_kbit(sizes, rate, rate_kbps) if rate and rate_kbps else 0.0,
+        black_near=black_near,
+        black_far=black_far,
+    )

@@ -1,0 +1,118 @@
+"""Where the figure's rim runs, in the encoder's blocks, stretch by stretch."""
+
+from __future__ import annotations
+
+from typing import Final, TypeAlias
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+
+from ghostprep.player.h264_level import in_macroblocks
+
+Frame: TypeAlias = npt.NDArray[np.uint8]
+
+NEAR_PX: Final = 4
+"""Black this near to the figure shares its blocks: here residue shows first."""
+_MOST_STRETCHES: Final = 48
+
+
+class Silhouette:
+    """Sums up, for every block of 16x16, how much near black it holds and how hard it is to code.
+
+    Parameters
+    ----------
+    raster : (int, int)
+        Width and height in pixels.
+    stretch : int
+        Frames that are summed together. It doubles whenever there are more than 48 stretches, so
+        memory does not grow with the loop's length.
+
+    Attributes
+    ----------
+    frames : int
+        Frames taken in so far.
+    stretch : int
+        Frames to a stretch now.
+    """
+
+    def __init__(self, raster: tuple[int, int], stretch: int) -> None:
+        self._blocks = in_macroblocks(raster)
+        self.stretch = max(1, stretch)
+        self.frames = 0
+        self._near: list[npt.NDArray[np.float64]] = []
+        self._effort: list[npt.NDArray[np.float64]] = []
+        self._last: npt.NDArray[np.float32] | None = None
+
+    def add(self, frame: Frame) -> None:
+        """Take in the next frame, uint8 (h, w, 3), 0 outside the figure."""
+        if self.frames // self.stretch == len(self._near):
+            if len(self._near) == _MOST_STRETCHES:
+                self._fold()
+            if self.frames // self.stretch == len(self._near):
+                grid = (self._blocks[1], self._blocks[0])
+                self._near.append(np.zeros(grid))
+                self._effort.append(np.zeros(grid))
+        largest = np.maximum(np.maximum(frame[..., 0], frame[..., 1]), frame[..., 2])
+        figure = (largest > 0).view(np.uint8)
+        reach = 2 * NEAR_PX + 1
+        near = cv2.subtract(cv2.dilate(figure, np.ones((reach, reach), np.uint8)), figure)
+        level = largest.astype(np.float32)
+        # steps across and down, and twice those from frame to frame: what a P-frame has to code
+        effort = cv2.absdiff(level, np.roll(level, 1, 0)) + cv2.absdiff(level, np.roll(level, 1, 1))
+        if self._last is not None:
+            effort += 2 * cv2.absdiff(level, self._last)
+        self._last = level
+        self._near[-1] += self._summed(near)
+        self._effort[-1] += self._summed(effort)
+        self.frames += 1
+
+    def offsets(
+        self, *, rim: float, share: float, rest: float
+    ) -> list[tuple[int, int, npt.NDArray[np.float64]]]:
+        """Return how much each block's quantiser is to differ from the picture's.
+
+        Of the blocks with near black those that hold much of it for little effort come first, until
+        they hold `share` of all near black; the dearest ones get `rest`. Blocks without near black
+        get `rim` too if they are black throughout the stretch, and 0 if they are the figure's.
+
+        Parameters
+        ----------
+        rim : float
+            Offset of the blocks that hold black.
+        share : float
+            0..1.
+        rest : float
+            Offset of the near blocks beyond `share`.
+
+        Returns
+        -------
+        list of (first, after, offsets)
+            For each stretch its frames and an array (rows, columns) of offsets.
+        """
+        result = []
+        for number, (near, effort) in enumerate(zip(self._near, self._effort, strict=True)):
+            full = (near == 0) & (effort > 0)
+            first = number * self.stretch
+            after = min(first + self.stretch, self.frames)
+            gain = near / (effort + 200.0 * (after - first))
+            order = np.argsort(-gain, axis=None)
+            held = np.cumsum(near.ravel()[order]) / max(near.sum(), 1)
+            offsets = np.zeros(near.size)
+            offsets[order] = np.where(held <= share, rim, rest)
+            # whole blocks of black cost nothing and must not take on their neighbours' residue
+            offsets[near.ravel() == 0] = rim
+            offsets[full.ravel()] = 0
+            result.append((first, after, offsets.reshape(near.shape)))
+        return result
+
+    def _summed(self, plane: npt.NDArray[np.generic]) -> npt.NDArray[np.float64]:
+        across, down = self._blocks
+        full = np.zeros((down * 16, across * 16), np.float32)
+        full[: plane.shape[0], : plane.shape[1]] = plane
+        return np.asarray(full.reshape(down, 16, across, 16).sum(axis=(1, 3), dtype=np.float64))
+
+    def _fold(self) -> None:
+        for sums in (self._near, self._effort):
+            sums[:] = [sum(sums[i : i + 2], np.zeros_like(sums[0])) for i in range(0, len(sums), 2)]
+        self.stretch *= 2

@@ -29,7 +29,10 @@ def run(command: click.Command) -> None:
 def status_of(command: click.Command, args: list[str] | None = None) -> int:
     """Run ``command`` and return its exit status instead of leaving."""
     try:
-        command.main(args=args, prog_name="ghostprep", standalone_mode=False)
+        left = command.main(args=args, prog_name="ghostprep", standalone_mode=False)
+        if isinstance(left, int):
+            # click gives back the status of a command that left early, instead of raising it
+            return left
     except click.exceptions.Exit as leave:
         return leave.exit_code
     except click.ClickException as wrong:

@@ -72,7 +72,7 @@ def _pane(plan: Plan) -> list[tuple[str, str]]:
         (
             "doubling",
             f"{words(doubling.offset_mm)}, {doubling.offset_px:.1f} px, {doubling.arcminutes:.1f} arcminutes"
-            f", {100 * doubling.ratio:.0f} % as bright; vanishes below {doubling.vanishing_mm:.2f} mm",
+            f", {100 * doubling.ratio:.0f} % as bright; vanishes below {words.fine(doubling.vanishing_mm)}",
         ),
     ]
 

@@ -94,7 +94,7 @@ def _syntax_error(error: tomllib.TOMLDecodeError, file: str) -> InputError:
     text = str(error)
     place = re.search(r"\(at line (\d+), column (\d+)\)", text)
     said = re.sub(r"\s*\(at .*\)$", "", text)
-    where = f"{file}, line {place[1]}" if place else f"{file}, last line"
+    where = ", ".join(part for part in (file, f"line {place[1]}" if place else "last line") if part)
     return InputError(f"is not valid TOML ({said[:1].lower()}{said[1:]})", where=where)
 
 

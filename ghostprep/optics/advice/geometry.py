@@ -9,13 +9,15 @@ import numpy as np
 
 from ghostprep.finding import Finding
 from ghostprep.optics.advice.words import Words, listed
-from ghostprep.optics.vectors import AXES, vector
+from ghostprep.optics.vectors import AXES, unit, vector
 
 if TYPE_CHECKING:
     from ghostprep.optics.plan import Plan
 
 _OFF_MM: Final = 0.5
 _LEAN_DEG: Final = 0.5
+_SLANT_DEG: Final = 30.0
+"""Beyond this many panels lose contrast. Common practice, no source."""
 KEYSTONE_PX: Final = 0.5
 """A picture that is off by less than half a pixel is not resampled."""
 _LENGTHLESS: Final = {"index", "angle", "swivel", "luminance", "contrast", "lumens", "reflectance", "raster"}
@@ -91,6 +93,15 @@ def _lean(plan: Plan) -> Iterator[Finding]:
             f"the pane leans two ways, {layout.angle_deg:.1f} and {twist:.1f} degrees, because the ghost is "
             f"wanted {Words(scene.units)(abs(off))} off the screen's middle: hard to build",
             f"want the ghost {word} the screen's middle",
+        )
+    to_eye = unit(layout.eye - layout.ghost)
+    slant = float(np.degrees(np.arccos(np.clip(to_eye @ layout.image.normal, -1, 1))))
+    if slant > _SLANT_DEG:
+        yield Finding(
+            "caution",
+            "screen",
+            f"the eye looks at it {slant:.0f} degrees aslant, where small screens fade and change colour",
+            "turn screen and pane so that the ghost faces the eye",
         )
     px = plan.mount.keystone_px
     if px > KEYSTONE_PX:

@@ -96,6 +96,6 @@ def _doubling(plan: Plan) -> Iterator[Finding]:
         "pane",
         f"its back face doubles the figure {words(doubling.offset_mm)} ({doubling.offset_px:.1f} px) aside, "
         f"{doubling.arcminutes:.1f} arcminutes to the eye, {100 * doubling.ratio:.0f} % as bright",
-        f"a thinner sheet brings the two together; below {words(doubling.vanishing_mm)} (film) the doubling "
-        "vanishes",
+        f"a thinner sheet brings the two together; below {words.fine(doubling.vanishing_mm)} (film) "
+        "the doubling vanishes",
     )

@@ -26,6 +26,10 @@ class Words:
         """Return a length as it was computed."""
         return format_length(length_mm, self.units)
 
+    def fine(self, length_mm: float) -> str:
+        """Return a small length, such as the thickness of a film."""
+        return f"{length_mm / 25.4:.3f} in" if self.units == "in" else f"{length_mm:.2f} mm"
+
     def cut(self, length_mm: float) -> str:
         """Return a length to cut: up to the next whole millimetre or 1/16 inch."""
         return format_length(rounded_up(length_mm, self.units), self.units)

@@ -14,6 +14,7 @@ from ghostprep.player.profile_files import (
     profile_names,
 )
 from ghostprep.player.rate import RateChoice, choose_rate, plan_rate
+from ghostprep.player.repeat import Repeats, plan_repeats, repeat_arguments
 
 __all__ = [
     "BLACK_FAR",
@@ -24,6 +25,7 @@ __all__ = [
     "Profile",
     "RateChoice",
     "RateControl",
+    "Repeats",
     "Setting",
     "StreamFacts",
     "all_profiles",
@@ -33,6 +35,8 @@ __all__ = [
     "load_profile",
     "measured",
     "plan_rate",
+    "plan_repeats",
     "profile_names",
     "read_stream_facts",
+    "repeat_arguments",
 ]

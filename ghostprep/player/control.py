@@ -14,7 +14,7 @@ from ghostprep.errors import InputError, JobError
 from ghostprep.player.attempt import Attempt, Setting, Shape
 from ghostprep.player.encode import arguments_for
 from ghostprep.player.guard import to_planes
-from ghostprep.player.ladder import blacker, good_enough, ladder
+from ghostprep.player.ladder import good_enough, ladder, variants
 from ghostprep.player.measured import Measured
 from ghostprep.player.profile import Profile
 from ghostprep.player.silhouette import Silhouette
@@ -116,21 +116,17 @@ class RateControl:
         return max(fitting, key=merit)
 
     def _following(self) -> Setting | None:
-        """Return the setting to try next: halving between the best that is good and the rest."""
-        bad, good = -1, len(self._ladder)
-        for setting in self._made:
-            rung = self._rung(setting)
-            if self._fits(setting) and self._black(setting):
-                good = min(good, rung)
-        for setting in self._made:
-            rung = self._rung(setting)
-            more = blacker(setting)
-            if rung < good and not self._fits(setting):
-                bad = max(bad, rung)
-            elif rung < good and self._fits(setting) and not self._black(setting):
-                if more is not None and more not in self._made:
-                    return more
-                bad = max(bad, rung)
+        """Return the setting to try next: halving between the best rung that is good and the rest."""
+        tried = sorted({self._rung(setting) for setting in self._made} - {len(self._ladder)})
+        good = next((rung for rung in tried if self._is_good(rung)), len(self._ladder))
+        bad = -1
+        for rung in tried:
+            if rung >= good:
+                break
+            more = self._variant(rung)
+            if more is not None:
+                return more
+            bad = rung
         if good < len(self._ladder) and good_enough(self._ladder[good]):
             return None
         if good - bad > 1:
@@ -144,9 +140,38 @@ class RateControl:
 
     def _rung(self, setting: Setting) -> int:
         for rung, step in enumerate(self._ladder):
-            if setting in (step, blacker(step)):
+            if setting in variants(step):
                 return rung
         return len(self._ladder)
+
+    def _is_good(self, rung: int) -> bool:
+        return any(self._fits(one) and self._black(one) for one in variants(self._ladder[rung]))
+
+    def _variant(self, rung: int) -> Setting | None:
+        """Return an untried variant of a rung that may be both small and black enough."""
+        options = variants(self._ladder[rung])
+        least, most = -1, len(options)  # the last that is too large, the first that is not black
+        for index, option in enumerate(options):
+            if option not in self._made:
+                continue
+            fits, black = self._fits(option), self._black(option)
+            if not (fits or black) or self._load(option) > _HOPELESS:
+                return None
+            if not fits:
+                least = max(least, index)
+            elif not black:
+                most = min(most, index)
+        if most - least <= 1:
+            return None
+        # a step takes about 0.015 from the share of near black
+        spare = (self._made[options[least]].black_near or 0.0) - BLACK_NEAR if least >= 0 else 0.0
+        step = max(1, min(int(spare / 0.015), most - least - 1))
+        return options[least + step] if least >= 0 else options[most - 1]
+
+    def _load(self, setting: Setting) -> float:
+        """Return the bit rate over the allowed one."""
+        most = self._profile.bits.rate_kbps
+        return self._made[setting].mean_kbps / most if most else 0.0
 
     def _fits(self, setting: Setting) -> bool:
         made, bits = self._made.get(setting), self._profile.bits
@@ -195,6 +220,9 @@ class RateControl:
             yield to_planes(frame, self._profile.colour, setting.guard, centred=centred)
         self._silhouette = self._silhouette or note
 
+
+_HOPELESS: Final = 1.35
+"""Load from which fewer bits for the rim alone cannot help."""
 
 _DEAR: Final = 12
 """Quantiser of near blocks that cost too much to be coded at the rim's."""

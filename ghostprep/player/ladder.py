@@ -58,8 +58,11 @@ def good_enough(setting: Setting) -> bool:
     return setting.quality <= 14 and setting.guard == _GUARDS[0]
 
 
-def blacker(setting: Setting) -> Setting | None:
-    """Return the same setting with more bits for the rim; None if there is no more to give."""
-    if setting.rim is None or setting.share >= 1:
-        return None
-    return replace(setting, share=min(1.0, setting.share + 0.03))
+def variants(setting: Setting) -> tuple[Setting, ...]:
+    """Return the same setting with more and with fewer bits for the rim, the blackest first."""
+    if setting.rim is None:
+        return (setting,)
+    return tuple(
+        replace(setting, rim=setting.rim + more, share=min(1.0, setting.share + wider))
+        for more, wider in ((0, 0.03), (0, 0.012), (0, 0.0), (1, 0.0), (2, 0.0), (3, -0.01), (4, -0.02))
+    )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from ghostprep.player.encode.common import REPEATABLE
+from ghostprep.player.encode.forms import FORMS
 
 
 def ffv1_arguments() -> tuple[str, ...]:
@@ -15,5 +16,5 @@ def ffv1_arguments() -> tuple[str, ...]:
         "-slices", "4",
         "-slicecrc", "1",
         *REPEATABLE,
-        "-f", "matroska",
+        *FORMS["mkv"],
     )  # fmt: skip

@@ -8,6 +8,7 @@ from typing import Final
 from ghostprep.errors import InputError
 from ghostprep.player.attempt import Setting, Shape
 from ghostprep.player.encode.common import REPEATABLE, colour_tags
+from ghostprep.player.encode.forms import FORMS
 from ghostprep.player.encode.regions import Stretches, regions_graph
 from ghostprep.player.h264_level import Level, bit_unit, fits_level, in_macroblocks, least_level, level_named
 from ghostprep.player.profile import Profile
@@ -101,11 +102,9 @@ def h264_arguments(
     ceiling: tuple[str, ...] = ()
     if setting.ceiling:
         ceiling = _ceiling(profile, shape.seconds)
-    form: tuple[str, ...] = ("-movflags", "+faststart", "-use_editlist", "0", "-f", "mp4")
     # the encoder's own remarks (SEI) are of no use to a player
     filters = "filter_units=remove_types=6"
     if profile.container == "h264-stream":
-        form = ("-f", "h264")
         filters += ",dump_extra=freq=keyframe"
     across, down = in_macroblocks(shape.raster)
     return (
@@ -119,7 +118,7 @@ def h264_arguments(
         "-x264-params", _tools(profile, shape.rate, setting),
         "-bsf:v", filters,
         *REPEATABLE,
-        *form,
+        *FORMS[profile.container],
     )  # fmt: skip
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from ghostprep.player.encode.common import REPEATABLE, colour_tags
+from ghostprep.player.encode.forms import FORMS
 from ghostprep.player.profile import Profile
 
 _FINEST: Final = 8
@@ -21,7 +22,6 @@ def mjpeg_arguments(profile: Profile, quality: float) -> tuple[str, ...]:
         ffmpeg's quantiser scale, 1 to 31. Below 1 its tables are made finer: 0.75 the one for
         chroma, 0.5 and 0.25 also the one for luma.
     """
-    form = ("-f", "avi") if profile.container == "avi" else ("-f", "mjpeg")
     tables: tuple[str, ...] = ()
     if quality < 1:
         tables = ("-chroma_intra_matrix", _table(_FINEST))
@@ -38,7 +38,7 @@ def mjpeg_arguments(profile: Profile, quality: float) -> tuple[str, ...]:
         *(("-trellis", "1") if quality >= 1 else ()),
         *tables,
         *REPEATABLE,
-        *form,
+        *FORMS[profile.container],
     )  # fmt: skip
 
 

@@ -1,0 +1,109 @@
+"""Fills a file with exact repeats of the encoded loop: copies of its packets, no second encoding.
+
+Every loop begins with a picture that stands on its own and ends with a closed group, so its
+packets can follow themselves as often as wanted.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Final
+
+from ghostprep.errors import InputError
+from ghostprep.player.encode.common import REPEATABLE
+from ghostprep.player.encode.forms import FORMS
+from ghostprep.player.encode.sound import sound_arguments
+from ghostprep.player.facts import StreamFacts
+from ghostprep.player.profile import Profile
+
+_INDEX_BYTES: Final = 64
+"""Index entries for one more picture: 16 bytes in AVI, up to 24 in MP4, and what the muxer adds."""
+
+
+@dataclass(frozen=True, slots=True)
+class Repeats:
+    """How often a loop stands in its file.
+
+    Attributes
+    ----------
+    count : int
+        At least 1.
+    seconds : Fraction
+        How long the file plays.
+    capped : bool
+        Whether the player's largest file, not the wanted length, set the count.
+    """
+
+    count: int
+    seconds: Fraction
+    capped: bool
+
+
+def plan_repeats(
+    profile: Profile, facts: StreamFacts, wanted_s: Fraction, *, sound_kbps: int = 0, limit_bytes: int = 0
+) -> Repeats:
+    """Return how many whole loops fit the wanted length, the player and the card's file system.
+
+    Parameters
+    ----------
+    profile : Profile
+    facts : StreamFacts
+        Of the encoded loop.
+    wanted_s : Fraction
+        Length that the file may reach, in seconds.
+    sound_kbps : int
+        Bit rate of a sound stream that is added, in 1000 bit/s.
+    limit_bytes : int
+        A limit of the file system, if lower than the profile's; 0: none.
+
+    Raises
+    ------
+    InputError
+        The wanted length is not above 0.
+    """
+    if wanted_s <= 0:
+        raise InputError(f"the length is {float(wanted_s):g} s, it must be above 0", where="--repeat-for")
+    loop_s = facts.seconds
+    if not loop_s:
+        raise ValueError("the loop's length is not known")
+    most = min(limit_bytes or profile.largest_bytes, profile.largest_bytes)
+    sound = int(sound_kbps * 125 * loop_s)
+    each = sum(facts.frame_bytes) + _INDEX_BYTES * facts.frames + sound
+    head = max(facts.size_bytes - sum(facts.frame_bytes), 0)
+    wanted = max(1, int(wanted_s / loop_s))
+    fitting = max(1, (most - head) // each)
+    count = min(wanted, fitting)
+    return Repeats(count, count * loop_s, fitting < wanted)
+
+
+def repeat_arguments(
+    profile: Profile, facts: StreamFacts, count: int, *, sound: bool = False
+) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Return ffmpeg's arguments that copy a loop's packets `count` times into a new file.
+
+    Parameters
+    ----------
+    profile : Profile
+    facts : StreamFacts
+        Of the encoded loop, the first input.
+    count : int
+        How often the loop shall stand in the file.
+    sound : bool
+        Whether a second input is a sound file as long as one loop.
+
+    Returns
+    -------
+    before, arguments : tuple of str
+        What goes before each input, and what goes before the output.
+    """
+    before = ("-stream_loop", str(count - 1))
+    arguments: tuple[str, ...] = ("-map", "0:v:0", "-c:v", "copy")
+    if profile.container in ("mp4", "avi", "mkv") and facts.rate is not None:
+        # times by counting: a container's own clock is too coarse to add up loops with it
+        frame = f"{facts.rate.denominator}/{facts.rate.numerator}/TB"
+        at = f"round(N*{frame})"
+        arguments += ("-bsf:v", f"setts=pts={at}:dts={at}:duration=round({frame})")
+    if sound:
+        arguments += ("-map", "1:a:0", *sound_arguments(profile))
+    return before, (*arguments, *REPEATABLE, *FORMS[profile.container])

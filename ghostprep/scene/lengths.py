@@ -50,10 +50,25 @@ def parse_length(value: object, units: str = "mm") -> float:
             'must be a length: a number, or a string with its unit such as "85 mm"'
         )
     if not isinstance(value, str):
-        if not math.isfinite(value):
-            raise ValueError(f"is {value}, but must be a finite number")
-        return float(value) * MM_PER[units]
+        return finite(value) * MM_PER[units]
     return _parse_text(value)
+
+
+def finite(value: float) -> float:
+    """Return a number as it is, if it is one.
+
+    Raises
+    ------
+    ValueError
+        It is infinite, no number, or too large to count with.
+    """
+    try:
+        number = float(value)
+    except OverflowError:
+        number = math.inf
+    if not math.isfinite(number):
+        raise ValueError(f"is {number:g}, but must be a finite number")
+    return number
 
 
 def _parse_text(text: str) -> float:
@@ -72,7 +87,7 @@ def _parse_text(text: str) -> float:
         at = term.end()
     if at == 0:
         raise ValueError('is an empty text, but must be a length such as "85 mm"')
-    return sign * float(total)
+    return sign * finite(total)  # type: ignore[arg-type] # a fraction may be too large for a float
 
 
 def _number(text: str) -> Fraction:
@@ -140,4 +155,4 @@ def rounded_up(length_mm: float, units: str = "mm") -> float:
     26.9875
     """
     step = MM_PER["in"] / 16 if units == "in" else 1.0
-    return math.ceil(length_mm / step - 1e-9) * step
+    return round(math.ceil(length_mm / step - 1e-9) * step, 6)

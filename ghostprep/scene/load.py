@@ -59,7 +59,8 @@ def parse_scene(text: str, file: str = "") -> Scene:
     """Check the text of a scene file; `file` is only named in errors."""
     try:
         data = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+    except ValueError as error:
+        # also numbers of thousands of digits, which Python refuses to read
         raise _syntax_error(error, file) from None
     except RecursionError:
         raise InputError("is nested too deeply", where=file, remedy="a scene file is flat") from None
@@ -77,9 +78,11 @@ def parse_scene(text: str, file: str = "") -> Scene:
 
 def _read(file: Path) -> str:
     try:
-        if file.stat().st_size > _LARGEST_FILE:
+        with file.open("rb") as stream:
+            data = stream.read(_LARGEST_FILE + 1)
+        if len(data) > _LARGEST_FILE:
             raise InputError("is too large for a scene file", where=str(file), remedy="name the right file")
-        return file.read_text(encoding="utf-8-sig")
+        return data.decode("utf-8-sig")
     except UnicodeDecodeError:
         raise InputError("is not a UTF-8 text", where=str(file), remedy="save it as UTF-8") from None
     except OSError as error:
@@ -90,7 +93,7 @@ def _read(file: Path) -> str:
         ) from None
 
 
-def _syntax_error(error: tomllib.TOMLDecodeError, file: str) -> InputError:
+def _syntax_error(error: ValueError, file: str) -> InputError:
     text = str(error)
     place = re.search(r"\(at line (\d+), column (\d+)\)", text)
     said = re.sub(r"\s*\(at .*\)$", "", text)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from typing import Annotated, Any, Final, Literal, Self
 
@@ -17,7 +16,7 @@ from pydantic import (
     model_validator,
 )
 
-from ghostprep.scene.lengths import Units, parse_length
+from ghostprep.scene.lengths import Units, finite, parse_length
 from ghostprep.scene.lines import KeyLines
 from ghostprep.scene.scales import Scale, parse_scale
 
@@ -48,12 +47,10 @@ def _length(value: object, info: ValidationInfo) -> float:
     return length
 
 
-def _number(value: object) -> object:
+def _number(value: object) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float):
         raise ValueError("must be a number")  # noqa: TRY004 pydantic takes only ValueError
-    if not math.isfinite(value):
-        raise ValueError(f"is {value}, but must be a finite number")
-    return value
+    return finite(value)
 
 
 def _whole(value: object) -> object:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import re
 from dataclasses import dataclass
 from typing import Final
@@ -10,7 +9,7 @@ from typing import Final
 from ghostprep.scene.lengths import parse_length
 
 _RATIO: Final = re.compile(r"\s*1\s*[:/]\s*(\d+(?:\.\d+)?)\s*")
-_SMALLEST, _LARGEST = 1 / 1000, 1.0
+_SMALLEST: Final = 1000.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,9 +95,9 @@ def parse_scale(value: object, units: str = "mm") -> Scale:
         return value
     if isinstance(value, str):
         match = _RATIO.fullmatch(value)
-        if match is None or float(match[1]) == 0:
+        if match is None:
             raise ValueError(f'{value!r} is not a scale; write it like "1:24"')
-        return Scale(_checked(1 / float(match[1])))
+        return Scale(_checked(1.0, float(match[1])))
     if isinstance(value, dict):
         return Scale(_reference(value, units, needs_depth=False))
     if isinstance(value, list) and len(value) == 2 and all(isinstance(v, dict) for v in value):
@@ -127,10 +126,10 @@ def _reference(table: dict[str, object], units: str, *, needs_depth: bool) -> Re
     if seen <= 0 or real <= 0:
         raise ValueError("reference and real must both be above 0")
     depth = parse_length(table["depth"], units) if needs_depth else None
-    return _checked(seen / real, depth)
+    return _checked(seen, real, depth)
 
 
-def _checked(factor: float, depth: float | None = None) -> Reference:
-    if not (math.isfinite(factor) and _SMALLEST <= factor <= _LARGEST):
-        raise ValueError(f"gives 1:{1 / factor:.4g}, but a scale lies between 1:1 and 1:1000")
-    return Reference(factor, depth)
+def _checked(seen: float, real: float, depth: float | None = None) -> Reference:
+    if not seen <= real <= seen * _SMALLEST:
+        raise ValueError(f"gives 1:{real / seen:.4g}, but a scale lies between 1:1 and 1:1000")
+    return Reference(seen / real, depth)

@@ -49,6 +49,7 @@ def test_a_bare_number_is_in_the_files_unit():
         ("3 mm wide", "unknown unit|not a length"),
         ("1/0 in", "divides by zero"),
         ("--3 mm 4", "not a length"),
+        ("1/1000000000000000 mm 4", "not a length"),
         (True, "must be a length"),
         (None, "must be a length"),
         ([3], "must be a length"),
@@ -128,7 +129,7 @@ def test_two_objects_give_the_scale_between_and_beyond():
     ("value", "says"),
     [
         ("24", "not a scale"),
-        ("1:0", "not a scale"),
+        ("1:0", "between 1:1 and 1:1000"),
         ("2:1", "not a scale"),
         ("1:5000", "between 1:1 and 1:1000"),
         ({"reference": 85}, "no 'real'"),

@@ -20,6 +20,8 @@ _ALPHA_DECODERS: Final = {"vp8": "libvpx", "vp9": "libvpx-vp9"}
 _LOOK: Final = 2
 """How many frames are decoded to learn what they are."""
 _STALL_S: Final = 30.0
+_PLAIN_PIXELS: Final = 1920 * 1200
+_LARGE_PIXELS: Final = 4096 * 2304
 _BRING: Final = "bring a video, a picture or a GIF"
 
 
@@ -50,6 +52,7 @@ def probe(path: Path | str, *, rate: Fraction | None = None) -> ClipFacts:
     contents = read_contents(lines)
     picture = _choose(contents, where, lines)
     opened = ("-max_pixels", str(PIXELS_MAX), "-fflags", "+discardcorrupt", *source.input)
+    opened = (*_threads(picture.size), *opened)
     if picture.alpha_tagged and picture.codec in _ALPHA_DECODERS:
         opened = ("-c:v", _ALPHA_DECODERS[picture.codec], *opened)
     look = (
@@ -101,6 +104,14 @@ def _choose(contents: Contents, where: str, lines: list[str]) -> Picture:
     if largest.size[0] * largest.size[1] > PIXELS_MAX:
         raise _too_large(largest.size, where)
     return largest
+
+
+def _threads(size: tuple[int, int]) -> tuple[str, ...]:
+    """Return how the decoder may share its work: each frame that it has in hand is held in memory."""
+    pixels = size[0] * size[1]
+    if pixels <= _PLAIN_PIXELS:
+        return ()
+    return ("-threads", "4") if pixels <= _LARGE_PIXELS else ("-thread_type", "slice")
 
 
 def _too_large(size: tuple[int, int], where: str) -> InputError:

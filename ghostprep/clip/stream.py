@@ -146,10 +146,10 @@ class _Reader:
     ) -> None:
         self._shape = shape
         self.left_over = 0
-        self.frames_at_error = 0
+        self.frames_at_error: int | None = None
         self._clocks: deque[Fraction] = deque()
         self._frames: deque[Frame] = deque()
-        self._ahead = max(2, min(32, _AHEAD_BYTES // int(np.prod(shape))))
+        self._ahead = max(1, min(32, _AHEAD_BYTES // int(np.prod(shape))))
         self._change = threading.Condition()
         self._done = False
         self._closed = False
@@ -205,7 +205,7 @@ class _Reader:
                 self._clocks.append(int(found[1]) * Fraction(int(found[2]), int(found[3])))
                 self._change.notify_all()
             return True
-        if not self.child.error_count and complaint(line):
+        if self.frames_at_error is None and complaint(line):
             self.frames_at_error = self._read
         return False
 

@@ -11,6 +11,7 @@ import numpy as np
 
 from ghostprep.loop.candidate import Candidate, Method
 from ghostprep.loop.flow import Pair
+from ghostprep.loop.plan import weights
 from ghostprep.loop.strip import rms, sharpness
 from ghostprep.loop.thumbnail import Light, Pixels
 from ghostprep.transfer import codes_to_light, luminance
@@ -81,11 +82,6 @@ def candidate_of(
     return Candidate(first, first + lag - 1, blend, method, found.score, **asdict(found), exact=exact)
 
 
-def weights(blend: int) -> Light:
-    """Return the shares (blend,) of the second frame in a blend of `blend` frames."""
-    return np.arange(1, blend + 1, dtype=np.float32) / np.float32(blend + 1)
-
-
 def _path_measures(path: Light, usual: Usual) -> tuple[float, float]:
     """Return step and jerk of a path (frames, d) that begins and ends with two frames of the loop proper."""
     speed = np.diff(path, axis=0)
@@ -108,7 +104,7 @@ def measure_points(points: Light, begin: int, lag: int, blend: int, usual: Usual
     usual : Usual
         Of the loop's points.
     """
-    share = weights(blend)[:, None]
+    share = np.asarray(weights(blend, "crossfade"), np.float32)[:, None]
     before, after = points[begin + lag - 2 : begin + lag + blend], points[begin : begin + blend + 2]
     apart = after[:blend] - before[2:]
     path = np.concatenate([before[:2], before[2:] + share * apart, after[blend:]])
@@ -160,7 +156,7 @@ def measure_frames(
     usual : Usual
         Of the loop's frames.
     """
-    mixes = [look.mixed(w, method) for look, w in zip(looks, weights(len(looks)).tolist(), strict=True)]
+    mixes = [look.mixed(w, method) for look, w in zip(looks, weights(len(looks), method), strict=True)]
     path = [*before, *(mix for mix, _ in mixes), *after]
     step, jerk = _path_measures(np.stack([grey.ravel() for grey in path]), usual)
     found = [measures for _, measures in mixes]

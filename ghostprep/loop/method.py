@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 from fractions import Fraction
 from typing import Final
 
@@ -45,7 +44,7 @@ def better_method(
     methods: tuple[Method, ...] = _METHODS if plan.blend else ("cut",)
     forms = [frames.measure(plan.first - plan.blend, plan.blend, method, usual) for method in methods]
     best = min(forms, key=lambda form: rank(form, rate))
-    return replace(plan, method=best.method), best
+    return plan.mixed_by(best.method), best
 
 
 def _for_turns(plan: LoopPlan, usual: Usual, fetch: Callable[[int], Pixels]) -> LoopPlan:
@@ -61,4 +60,4 @@ def _for_turns(plan: LoopPlan, usual: Usual, fetch: Callable[[int], Pixels]) -> 
         found = [look.mixed(weight, method)[1] for look, weight in looks]
         return max(m.double / usual.median + 2.5 * (1 - m.dip) for m in found)
 
-    return replace(plan, method=min(_METHODS, key=cost))
+    return plan.mixed_by(min(_METHODS, key=cost))

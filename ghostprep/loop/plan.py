@@ -3,11 +3,26 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Literal, get_args
+from typing import Final, Literal, get_args
 
 from ghostprep.loop.candidate import Method
 
 How = Literal["search", "ends", "there-and-back", "fades", "none"]
+
+
+_EASE: Final = 0.5
+
+
+def weights(blend: int, method: Method) -> tuple[float, ...]:
+    """Return the shares, 0..1, of the second frame in a blend of `blend` frames.
+
+    A plain crossfade rises evenly, so that each of its steps is as small as can be. A moved blend sets off
+    and arrives gently, since the figure's speed must not jump.
+    """
+    even = [(i + 1) / (blend + 1) for i in range(blend)]
+    if method != "flow":
+        return tuple(even)
+    return tuple((1 - _EASE) * t + _EASE * t * t * (3 - 2 * t) for t in even)
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,6 +112,18 @@ class LoopPlan:
         """Lowest source frame that is needed, and the highest plus one."""
         needed = [i for mix in self.steps for i in mix.sources]
         return min(needed), max(needed) + 1
+
+    def mixed_by(self, method: Method) -> LoopPlan:
+        """Return the same loop with its frames mixed by another method."""
+        if not self.blend_frames:
+            return self
+        if self.join == "there-and-back":  # its weights are places between two frames, whoever makes them
+            return replace(self, method=method)
+        steps = list(self.steps)
+        order = sorted(self.blend_frames, key=lambda i: steps[i].weight)
+        for i, weight in zip(order, weights(len(order), method), strict=True):
+            steps[i] = replace(steps[i], weight=weight)
+        return replace(self, steps=tuple(steps), method=method)
 
     def rotated(self, k: int) -> LoopPlan:
         """Return the same loop, begun at its frame `k`; only the place of the file's own seam differs."""

@@ -20,8 +20,11 @@ ENOUGH_S: Final = 6.0
 """A longer loop is preferred up to here: the eye notices a short one by its repeating."""
 UNSEEN: Final = 0.8
 """A score under which nothing is seen."""
+GOOD: Final = 1.0
+"""A score up to which a clip is said to loop."""
 BLENDS_S: Final = (0.0, 0.1, 0.2, 0.4, 0.8, 1.2)
 MOVED_S: Final = (0.2, 0.4, 0.8, 1.2)
+_LONG_S: Final = 0.4
 _SHIFT_S: Final = 0.6
 _MISSED: Final = 0.15
 """Share of two windows' distance that the motion found between them leaves over."""
@@ -191,7 +194,8 @@ def best_on_frames(
                 one = frames.measure(begin, blend, method, usual)
                 if best is None or rank(one, rate) < rank(best, rate):
                     best = one
-        if best is not None and (candidate.exact or best.score <= UNSEEN):
+        enough = UNSEEN if blend < _LONG_S * rate else GOOD
+        if best is not None and (candidate.exact or best.score <= enough):
             break  # a longer blend has nothing left to hide
     return replace(best or candidate, exact=candidate.exact)
 

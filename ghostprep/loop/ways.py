@@ -8,7 +8,7 @@ from typing import Final
 
 from ghostprep.errors import InputError
 from ghostprep.loop.candidate import Candidate, Method
-from ghostprep.loop.plan import How, LoopPlan, Mix
+from ghostprep.loop.plan import How, LoopPlan, Mix, weights
 
 ENDS_S: Final = 0.5
 """Crossfade of end into start, common practice, no source."""
@@ -99,8 +99,8 @@ def _frames(seconds: float, rate: Fraction) -> int:
 def _weighted(how: How, first: int, last: int, blend: int, method: Method) -> LoopPlan:
     """Blend the last `blend` frames of first..last with those before `first`, rising."""
     frames = [Mix(i) for i in range(first, last + 1)]
-    for i in range(blend):
-        frames[len(frames) - blend + i] = Mix(last - blend + 1 + i, first - blend + i, (i + 1) / (blend + 1))
+    for i, weight in enumerate(weights(blend, method)):
+        frames[len(frames) - blend + i] = Mix(last - blend + 1 + i, first - blend + i, weight)
     count = len(frames)
     return LoopPlan(
         tuple(frames), first, last, blend, method if blend else "cut", how,

@@ -9,7 +9,7 @@ import numpy as np
 
 from ghostprep.optics.layout import Layout
 from ghostprep.optics.panefit import pane_hits
-from ghostprep.optics.sightlines import eye_corners, keep_above, opening_of, seen_through
+from ghostprep.optics.sightlines import Rectangle, eye_corners, keep_above, opening_of, seen_through
 from ghostprep.optics.solids import player_block
 from ghostprep.optics.vectors import Vector, meet_plane, vector
 from ghostprep.scene import Scene
@@ -98,7 +98,11 @@ def lateral(scene: Scene, points: Vector) -> Vector:
 
 
 def _direct_lines(scene: Scene, layout: Layout, depth: float) -> Vector | None:
-    """Return where lines from eyes through the opening to the lit area cross a depth, or None."""
+    """Return where lines from eyes through the opening to the lit area cross a depth, or None.
+
+    Both ways of looking at it are taken: all eyes for some lit points, and all lit points for some
+    eyes; where the opening cuts neither off, their corners alone are exact.
+    """
     screen, opening = layout.screen, opening_of(scene)
     # only eyes before the screen's face see it
     limit = float(screen.centre @ screen.normal) + 1e-9
@@ -112,9 +116,37 @@ def _direct_lines(scene: Scene, layout: Layout, depth: float) -> Vector | None:
         seen = seen_through(opening, eyes, point[None, :])
         if len(seen) and point[2] > depth:
             through = np.column_stack([seen, np.zeros(len(seen))])
-            ends = np.broadcast_to(point, through.shape)
-            found.append(meet_plane(through, ends, vector((0.0, 0.0, depth)), _FRONT))
+            found.append(_crossed(through, np.broadcast_to(point, through.shape), depth))
+    for eye in np.vstack([eyes, (eyes + np.roll(eyes, 1, axis=0)) / 2, eyes.mean(axis=0)]):
+        lit = keep_above(_seen_by(opening, eye, screen.corners()), -_FRONT, depth + 1e-6)
+        if len(lit):
+            found.append(_crossed(np.broadcast_to(eye, lit.shape), lit, depth))
     return np.vstack(found) if found else None
+
+
+def _crossed(starts: Vector, ends: Vector, depth: float) -> Vector:
+    return meet_plane(starts, ends, vector((0.0, 0.0, depth)), _FRONT)
+
+
+def _seen_by(opening: Rectangle, eye: Vector, polygon: Vector) -> Vector:
+    """Return the part (k, 3) of a flat polygon (m, 3) in the box that one eye sees through the opening.
+
+    A point p is seen past the side x = s if e_x + (p_x - e_x) d / (p_z - e_z) is s or more, with the
+    distance d = -e_z; multiplied by p_z - e_z that is linear in p.
+    """
+    distance = -float(eye[2])
+    for axis, sign, side in (
+        (0, 1.0, opening.left),
+        (0, -1.0, opening.right),
+        (1, 1.0, opening.low),
+        (1, -1.0, opening.high),
+    ):
+        direction = np.zeros(3)
+        direction[axis], direction[2] = sign * distance, sign * (float(eye[axis]) - side)
+        polygon = keep_above(polygon, direction, float(direction @ eye) + 1e-6)
+        if len(polygon) == 0:
+            break
+    return polygon
 
 
 def _nearest_ghost_ray(scene: Scene, layout: Layout, depth: float) -> float:

@@ -58,8 +58,9 @@ class Edge:
         of the middle eye.
     trim : Trim or None
         The narrowest strip that hides it from everywhere.
-    to_wall_mm : float
-        How much longer the pane would have to be to stand against a surface there.
+    to_wall_mm : float or None
+        How much longer the pane would have to be to stand against a surface there; None if it
+        would come out of the opening first.
     """
 
     name: str
@@ -70,7 +71,7 @@ class Edge:
     from_mm: float
     towards: str
     trim: Trim | None
-    to_wall_mm: float
+    to_wall_mm: float | None
 
     def as_dict(self) -> dict[str, object]:
         """Return the edge as it stands in a report."""
@@ -136,13 +137,15 @@ def _against(scene: Scene, front: Vector, back: Vector) -> str:
     return ""
 
 
-def _room_ahead(scene: Scene, points: Vector, outward: Vector) -> float:
+def _room_ahead(scene: Scene, points: Vector, outward: Vector) -> float | None:
+    """Return how far an edge is from the surface ahead of it; None if that is the opening."""
     ways = [
-        float((limit - points @ normal).min()) / speed
-        for normal, limit in box_faces(scene)
+        (float((limit - points @ normal).min()) / speed, face)
+        for face, (normal, limit) in zip(FACE_NAMES, box_faces(scene), strict=True)
         if (speed := float(outward @ normal)) > 1e-9
     ]
-    return max(min(ways), 0.0)
+    way, face = min(ways)
+    return None if face == "opening" else max(way, 0.0)
 
 
 def _trims(opening: Rectangle, seen: Rectangle, ghost: Rectangle) -> list[Trim]:

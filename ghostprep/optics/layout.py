@@ -111,7 +111,8 @@ def lay_out(scene: Scene) -> Layout:
     lies with the player's back against its wall, at the middle of the box's height (on floor and
     ceiling: of its width), and as deep that a 45 degree pane puts the ghost at two thirds of the
     depth. With neither pane nor ghost given, the pane has its ``angle`` and the ghost stands in the
-    middle of the width (on floor and ceiling: at the middle of the box's height).
+    middle of the width; with a screen on floor or ceiling, before or behind it, as high that its
+    picture begins a millimetre below the ground on which the figure stands.
 
     Raises
     ------
@@ -172,7 +173,7 @@ def _screen_centre(scene: Scene) -> Vector:
         reach = box.width / 2 - thick
         return vector((-reach if s.wall == "left" else reach, box.height / 2, max(depth - reach, thick)))
     height = thick if s.wall == "floor" else box.height - thick
-    return vector((0.0, height, max(depth - abs(box.height / 2 - height), thick)))
+    return vector((0.0, height, max(depth - abs(_standing_height(scene) - height), thick)))
 
 
 def _pane_normal(wall: str, angle_deg: float) -> Vector:
@@ -202,17 +203,24 @@ def _pane_halving(scene: Scene, screen: Vector) -> tuple[Vector, Vector]:
             )
         return (screen + ghost) / 2, normal
     normal = _pane_normal(scene.screen.wall, scene.pane.angle)
-    # along the normal from the screen to the middle of the width (of the height)
+    # along the normal from the screen to the middle of the width, or to where the figure stands
     axis = 0 if scene.screen.wall in {"left", "right"} else 1
-    middle = 0.0 if axis == 0 else scene.box.height / 2
+    middle = 0.0 if axis == 0 else _standing_height(scene)
     way = (middle - screen[axis]) / normal[axis]
     if way > -_CLOSEST_MM:
         raise InputError(
-            "the screen lies beyond the middle of the box, so no place for the ghost follows from it",
+            "the screen lies beyond the place of the ghost, so none follows from it",
             where=scene.where("screen", "centre"),
             remedy="give ghost.at or pane.through, or set the screen nearer to its wall",
         )
     return screen + normal * way / 2, normal
+
+
+def _standing_height(scene: Scene) -> float:
+    """Return the height of the ghost's middle at which a lying screen shows the figure on its ground."""
+    s = scene.screen
+    lit = s.active[1 if s.top in {"front", "back"} else 0]
+    return scene.ghost.feet - 1 + lit / 2
 
 
 def _check_sides(scene: Scene, screen: Panel, on_pane: Vector, normal: Vector) -> None:

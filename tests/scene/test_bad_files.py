@@ -67,7 +67,7 @@ WRONG = [
     ("# through = [-31.5, 54, 121.5]", "through = [-63, 54, 90]", "pane.through", "at the screen"),
     ("# through = [-31.5, 54, 121.5]", "through = [-63, 54, 20]", "pane.through", "behind the pane"),
     ("swivel = 0", "swivel = 60", "screen.swivel", "faces away"),
-    ('wall = "left"', 'wall = "right"', "screen", "faces away|beyond the middle"),
+    ('wall = "left"', 'wall = "right"', "screen", "faces away|beyond the place"),
 ]
 
 

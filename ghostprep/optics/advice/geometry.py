@@ -130,7 +130,7 @@ def _figure(plan: Plan) -> Iterator[Finding]:
             "fault",
             "figure",
             f"the ground under its feet lies {words(gap)} below the ghost's picture: it cannot stand there",
-            f"lower the screen by {words.cut(gap)}, or raise the ground to {words.cut(low)} (ghost.feet)",
+            f"{_lowered(plan, gap)}, or raise the ground to {words.cut(low)} (ghost.feet)",
         )
     elif figure.feet_mm >= high:
         yield Finding(
@@ -154,6 +154,18 @@ def _figure(plan: Plan) -> Iterator[Finding]:
             f"{words(figure.largest_mm)} at most",
             f"what would fit: {listed(remedies)}",
         )
+
+
+def _lowered(plan: Plan, by_mm: float) -> str:
+    """Return how to lower the ghost's picture."""
+    words, scene = Words(plan.scene.units), plan.scene
+    if scene.screen.wall in {"left", "right"}:
+        return f"lower the screen by {words.cut(by_mm)}"
+    if scene.pane.through is None:
+        lower = plan.layout.ghost - vector((0.0, by_mm, 0.0))
+        return f"want the ghost's middle at {words.point(lower)} (ghost.at)"
+    way = "deeper" if scene.screen.wall == "floor" else "nearer to the opening"
+    return f"move the screen about {words.cut(by_mm)} {way}"
 
 
 def _lies(plan: Plan) -> bool:

@@ -93,23 +93,21 @@ def _edge(plan: Plan, edge: Edge) -> Iterator[Finding]:
         way = f"to the {edge.towards}" if edge.towards in {"left", "right"} else edge.towards
         eyes = f"from eye positions more than {words(edge.from_mm)} {way}"
     place = f"at the {edge.seen_at}"
-    longer = plan.pane.place.size[0 if edge.name in {"front", "back"} else 1] + edge.to_wall_mm
-    if edge.trim is not None and edge.trim.clear:
-        yield Finding(
-            "caution",
-            "pane",
-            f"the pane's {edge.name} edge shows {place} {eyes}",
-            f"a trim {words.cut(edge.trim.width_mm)} wide along the opening's {edge.trim.side} hides it; "
-            f"so does a pane {words(edge.to_wall_mm)} longer there, which stands against the box",
+    if edge.to_wall_mm is None:
+        or_longer, remedy = "", "move the pane deeper into the box there, or count on a smaller viewer.sway"
+    else:
+        size = plan.pane.place.size[0 if edge.name in {"front", "back"} else 1] + edge.to_wall_mm
+        or_longer = f"; so does a pane {words(edge.to_wall_mm)} longer there, which stands against the box"
+        remedy = (
+            f"lengthen the pane by {words(edge.to_wall_mm)} to {words(size)} there, so that the edge stands "
+            "against the box"
         )
-        return
-    yield Finding(
-        "fault",
-        "pane",
-        f"the pane's {edge.name} edge shows {place} {eyes}, and a trim that hides it would cut the ghost off",
-        f"lengthen the pane by {words(edge.to_wall_mm)} to {words(longer)} there, so that the edge stands "
-        "against the box",
-    )
+    shows = f"the pane's {edge.name} edge shows {place} {eyes}"
+    if edge.trim is not None and edge.trim.clear:
+        strip = f"a trim {words.cut(edge.trim.width_mm)} wide along the opening's {edge.trim.side}"
+        yield Finding("caution", "pane", shows, f"{strip} hides it{or_longer}")
+    else:
+        yield Finding("fault", "pane", f"{shows}, and a trim that hides it would cut the ghost off", remedy)
 
 
 def _baffle(plan: Plan) -> Iterator[Finding]:
@@ -184,12 +182,14 @@ def _mirrored(plan: Plan) -> Iterator[Finding]:
             "caution",
             "pane",
             "parts of it mirror the room before the box, so bright things there show in the scene",
-            "set the pane steeper to the opening, or keep the room dark on the screen's side",
+            "take a larger pane.angle with the swivel to match, end the pane deeper in the box, or keep the "
+            "room dark on the screen's side",
         )
 
 
 def _patch(words: Words, patch: Patch) -> str:
-    (x0, y0, z0), (x1, y1, z1) = patch.low, patch.high
+    # no need to paint to the hair
+    (x0, y0, z0), (x1, y1, z1) = ([v if abs(v) >= 1 else 0.0 for v in p] for p in (patch.low, patch.high))
     deep = f"from {words(z0)} to {words(z1)} deep"
     high = f"{words(y0)} to {words(y1)} high"
     across = f"x {words(x0)} to {words(x1)}"

@@ -133,7 +133,7 @@ def make_appearances(
         reel = Reel(frames=frames, rate=rate, keyed=True, as_shot=as_shot)
         report = stack.enter_context(whole_file(out.with_suffix(".json"), overwrite=recipe.overwrite))
         part = stack.enter_context(whole_file(out, overwrite=recipe.overwrite))
-        made = encode(part, reel, setup, progress)
+        encode(part, reel, setup, progress)
         proofs, found = prove(part, reel, setup)
         proofs += prove_limits(part, setup, rate=rate, frames=len(frames))
         result = Result(
@@ -141,7 +141,7 @@ def make_appearances(
             scene=setup.scene,
             takes=tuple(take_of(ghost) for ghost in ghosts),
             schedule=schedule,
-            output=describe(part, out, made, setup, rate),
+            output=describe(part, out, setup, rate),
             proofs=tuple(proofs),
             findings=(
                 *setup.findings,

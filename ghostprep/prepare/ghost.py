@@ -46,6 +46,10 @@ class Ghost:
     plan : LoopPlan
     rate : Fraction
         Frames a second.
+    clock : Fraction
+        Source frames a second, as the plan counts them; `rate` or within 0.1 % of it.
+    begins : Fraction
+        Time of the plan's frame 0 in the clip, seconds.
     source_frames : tuple of int
         First and last source frame of the loop.
     score : float
@@ -62,6 +66,8 @@ class Ghost:
     recipe: Recipe
     plan: LoopPlan
     rate: Fraction
+    clock: Fraction
+    begins: Fraction
     source_frames: tuple[int, int]
     score: float
     shown: FrameStore
@@ -122,6 +128,8 @@ def prepare_ghost(
             ),
             plan=plan,
             rate=rate,
+            clock=seen.rate,
+            begins=seen.times[int(seen.source[0])],
             source_frames=(int(seen.source[plan.first]), int(seen.source[plan.last])),
             score=choice.score,
             shown=shown,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tempfile
 from collections.abc import Iterable
 from fractions import Fraction
 from pathlib import Path
@@ -10,10 +11,11 @@ from ghostprep.clip import probe
 from ghostprep.deliver import check_destination, whole_file
 from ghostprep.errors import InputError
 from ghostprep.finding import Finding
-from ghostprep.player import Profile, RateControl, StreamFacts, choose_rate
+from ghostprep.player import Profile, RateControl, choose_rate, read_stream_facts
 from ghostprep.player.profile import ENDINGS
 from ghostprep.prepare.calming import calmed
 from ghostprep.prepare.encode import encode
+from ghostprep.prepare.finish import finish, sound_of
 from ghostprep.prepare.ghost import Ghost, prepare_ghost
 from ghostprep.prepare.prove import prove, prove_limits
 from ghostprep.prepare.recipe import Recipe
@@ -54,21 +56,31 @@ def make(clip: Path, out: Path | None, recipe: Recipe, progress: Progress = sile
     with (
         prepare_ghost(facts, recipe, setup, rate, progress) as ghost,
         calmed(ghost.shown, setup, rate, wanted=recipe.calm) as shown,
+        tempfile.TemporaryDirectory(prefix="ghostprep-") as folder,
         # both files are renamed at the end of the block, the loop first
         whole_file(out.with_suffix(".json"), overwrite=recipe.overwrite) as report,
         whole_file(out, overwrite=recipe.overwrite) as part,
     ):
+        sound = sound_of(ghost, setup) if recipe.sound == "keep" else None
+        once = Path(folder) / f"once{out.suffix}"
         reel = ghost.reel(shown)
-        made = encode(part, reel, setup, progress)
-        proofs, found = prove(part, reel, setup)
-        proofs += prove_limits(part, setup, rate=rate, frames=len(shown))
+        made = encode(once, reel, setup, progress)
+        proofs, found = prove(once, reel, setup)
+        finished = finish(once, part, made, setup, repeat_for=recipe.repeat_for, sound=sound)
+        proofs += prove_limits(part, setup, rate=rate, frames=finished.count * len(shown))
         result = Result(
             recipe=ghost.recipe,
             scene=setup.scene,
             takes=(take_of(ghost),),
-            output=describe(part, out, made, setup, rate),
+            output=describe(part, out, setup, rate),
             proofs=tuple(proofs),
-            findings=(*setup.findings, *ghost.findings, *found, *failed_limits(proofs)),
+            findings=(
+                *setup.findings,
+                *ghost.findings,
+                *found,
+                *finished.findings,
+                *failed_limits(proofs),
+            ),
         )
         report.write_text(result.as_json(), encoding="utf-8", newline="\n")
     return result
@@ -105,8 +117,9 @@ def take_of(ghost: Ghost) -> Take:
     )
 
 
-def describe(part: Path, out: Path, made: StreamFacts, setup: Setup, rate: Fraction) -> Output:
+def describe(part: Path, out: Path, setup: Setup, rate: Fraction) -> Output:
     """Return what was written, as parsed from the file."""
+    made = read_stream_facts(part)
     return Output(
         path=out,
         frames=made.frames,

@@ -1,0 +1,115 @@
+"""What comes after the encoded loop: its repeats and its sound, without a second encoding."""
+
+from __future__ import annotations
+
+import shutil
+import tempfile
+import wave
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+
+from ghostprep.clip import read_sound, run_copy
+from ghostprep.errors import InputError
+from ghostprep.finding import Finding
+from ghostprep.loop import loop_sound
+from ghostprep.loop.sound import Samples
+from ghostprep.player import StreamFacts, plan_repeats, repeat_arguments
+from ghostprep.player.encode.sound import KBPS, RATE
+from ghostprep.prepare.ghost import Ghost
+from ghostprep.prepare.setup import Setup
+
+_LEAD_S: Final = 2
+"""Sound read before the loop and after it, for the blend."""
+
+
+@dataclass(frozen=True, slots=True)
+class Finished:
+    """The file that is handed over: how often the loop stands in it, and what to say of that."""
+
+    count: int
+    findings: tuple[Finding, ...] = ()
+
+
+def finish(
+    once: Path,
+    part: Path,
+    made: StreamFacts,
+    setup: Setup,
+    *,
+    repeat_for: Fraction | None = None,
+    sound: Samples | None = None,
+) -> Finished:
+    """Fill `part` with the loop's packets as often as wanted, and lay the sound under them.
+
+    Parameters
+    ----------
+    once : Path
+        The encoded loop.
+    part : Path
+        Where to write.
+    made : StreamFacts
+        Of `once`.
+    setup : Setup
+    repeat_for : Fraction, optional
+        Length that the file may reach, seconds; None: the loop once.
+    sound : ndarray of float32 (n, channels), optional
+        As long as one loop, at `ghostprep.player.encode.sound.RATE`.
+
+    Raises
+    ------
+    JobError
+        Copying failed.
+    """
+    profile = setup.profile
+    if sound is None and profile.silence_needed and made.seconds:
+        sound = np.zeros((round(made.seconds * RATE), 1), np.float32)
+    if repeat_for is None and sound is None:
+        shutil.copyfile(once, part)
+        return Finished(1)
+    kbps = 0 if sound is None else KBPS[profile.sound]
+    repeats = plan_repeats(profile, made, repeat_for or made.seconds or Fraction(1), sound_kbps=kbps)
+    before, arguments = repeat_arguments(profile, made, repeats.count, sound=sound is not None)
+    with tempfile.TemporaryDirectory(prefix="ghostprep-") as folder:
+        inputs = [once]
+        if sound is not None:
+            inputs.append(Path(folder) / "loop.wav")
+            _write_wave(inputs[1], sound)
+        run_copy(inputs, part, arguments, before=before)
+    if not repeats.capped:
+        return Finished(repeats.count)
+    text = f"{repeats.count} of them, {float(repeats.seconds):.0f} s, are all that the player's largest file holds"
+    return Finished(repeats.count, (Finding("note", "repeats", text, "players start over by themselves"),))
+
+
+def sound_of(ghost: Ghost, setup: Setup) -> Samples:
+    """Return the loop's sound, cut and joined where the picture is, exactly as long.
+
+    Raises
+    ------
+    InputError
+        The clip has no sound, the player takes none, or the loop runs backwards.
+    """
+    if setup.profile.sound == "none":
+        raise InputError(
+            "takes no sound", where=f"player {setup.profile.name}", remedy="leave out --sound keep"
+        )
+    plan, clock = ghost.plan, ghost.clock
+    lead = max(plan.first - plan.blend - round(_LEAD_S * clock), 0)
+    start = ghost.begins + lead / clock
+    stop = ghost.begins + (plan.last + 1 + plan.blend) / clock + _LEAD_S
+    # a relabelled rate plays a little faster: so must the sound
+    heard = read_sound(ghost.facts, start, stop, rate=round(RATE * clock / ghost.rate))
+    shifted = replace(plan, first=plan.first - lead, last=plan.last - lead)
+    return loop_sound(heard.samples, RATE, shifted, ghost.rate)
+
+
+def _write_wave(path: Path, samples: Samples) -> None:
+    with path.open("wb") as raw, wave.open(raw, "wb") as file:
+        file.setnchannels(samples.shape[1])
+        file.setsampwidth(2)
+        file.setframerate(RATE)
+        file.writeframes(np.rint(np.clip(samples, -1, 1) * 32767).astype("<i2").tobytes())

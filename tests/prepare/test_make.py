@@ -1,15 +1,20 @@
 """The main job on real files, read again by a second decoder (PyAV)."""
 
 import json
+import subprocess
 from collections.abc import Callable
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
 import av
+import imageio_ffmpeg
 import numpy as np
 import pytest
 
 from ghostprep.errors import InputError
+from ghostprep.prepare.appear import make_appearances
+from ghostprep.prepare.batch import make_all
 from ghostprep.prepare.make import make
 from ghostprep.prepare.recipe import Recipe
 
@@ -117,3 +122,74 @@ def test_the_clip_itself_and_a_wrong_ending_are_refused(green_clip: Path, tmp_pa
     with pytest.raises(InputError, match=r"the ending is \.avi, the player takes \.mp4"):
         make(green_clip, tmp_path / "loop.avi", Recipe())
     assert list(tmp_path.iterdir()) == []
+
+
+def test_repeats_are_the_same_packets_again(green_clip: Path, tmp_path: Path) -> None:
+    recipe = Recipe(length=(0.9, 1.1))
+    one = make(green_clip, tmp_path / "one.mp4", recipe)
+    many = make(green_clip, tmp_path / "many.mp4", replace(recipe, repeat_for=Fraction(10)))
+
+    def packets(path: Path) -> list[bytes]:
+        with av.open(path) as container:
+            return [bytes(packet) for packet in container.demux(video=0) if packet.size]
+
+    once, copies = packets(one.output.path), packets(many.output.path)
+    count = len(copies) // len(once)
+    assert count == 10 * 30 // len(once)
+    assert copies == once * count
+    assert many.output.frames == len(copies)
+    assert all(proof.passed for proof in many.proofs)
+
+
+def test_sound_is_kept_exactly_as_long_as_the_picture(
+    make_letter_clip: Callable[..., Path], tmp_path: Path
+) -> None:
+    silent = make_letter_clip(tmp_path / "silent.mp4", frames=90)
+    clip, out = tmp_path / "clip.mp4", tmp_path / "loop.mp4"
+    tone = ["-f", "lavfi", "-i", "sine=frequency=440:sample_rate=48000:duration=3"]
+    ffmpeg = imageio_ffmpeg.get_ffmpeg_exe()
+    subprocess.run(
+        [ffmpeg, "-v", "error", "-i", silent, *tone, "-c:v", "copy", "-c:a", "aac", clip], check=True
+    )
+    result = make(
+        clip, out, Recipe(sound="keep", length=(0.9, 2.1), player="h264-main-720p", raster=(320, 240))
+    )
+    with av.open(out) as container:
+        heard = np.concatenate([frame.to_ndarray() for frame in container.decode(audio=0)], axis=1)
+        seconds = float(result.output.frames / result.output.rate)
+    rate = 44100
+    assert abs(heard.shape[1] / rate - seconds) < 0.03  # an AAC packet has 1024 samples
+    spectrum = np.abs(np.fft.rfft(heard[0][: int(rate * 0.8)]))
+    assert np.argmax(spectrum) / 0.8 == pytest.approx(440, abs=3)
+    with pytest.raises(InputError, match="has no sound"):
+        make(silent, tmp_path / "no.mp4", Recipe(sound="keep"))
+
+
+def test_ghosts_appear_in_turn_from_exact_black(
+    make_letter_clip: Callable[..., Path], tmp_path: Path
+) -> None:
+    clips = [make_letter_clip(tmp_path / f"{name}.mp4", frames=40) for name in "ab"]
+    recipe = Recipe(repeat_for=Fraction(16), player="master-ffv1-mkv", raster=(160, 120))
+    result = make_appearances(clips, tmp_path / "turns.mkv", recipe, (3.0, 5.0), seed=4)
+    assert result.schedule is not None
+    order = [one.ghost for one in result.schedule.appearances]
+    assert all(a != b for a, b in zip(order, [*order[1:], order[0]], strict=True))
+    with av.open(tmp_path / "turns.mkv") as container:
+        lit = [frame.to_ndarray(format="rgb24").max() > 0 for frame in container.decode(video=0)]
+    assert len(lit) == result.schedule.frames == result.output.frames
+    for shown, planned in zip(lit, result.schedule, strict=True):
+        assert not (shown and planned is None)
+
+
+def test_one_bad_clip_does_not_stop_a_batch(make_letter_clip: Callable[..., Path], tmp_path: Path) -> None:
+    good = make_letter_clip(tmp_path / "good.mp4", frames=20)
+    bad = tmp_path / "bad.mp4"
+    bad.write_bytes(b"no film")
+    folder = tmp_path / "out"
+    folder.mkdir()
+    recipe = Recipe(player="master-ffv1-mkv", raster=(160, 120), join="none")
+    outcomes = make_all([bad, good], folder, recipe)
+    assert [one.error is None for one in outcomes] == [False, True]
+    assert sorted(path.name for path in folder.iterdir()) == ["good_loop.json", "good_loop.mkv"]
+    with pytest.raises(InputError, match=r"two clips would both become good_loop\.mkv"):
+        make_all([good, good], folder, recipe)

@@ -2,7 +2,7 @@
 
 from ghostprep.player.attempt import Attempt, Setting
 from ghostprep.player.control import BLACK_FAR, BLACK_NEAR, RateControl
-from ghostprep.player.facts import StreamFacts, read_stream_facts
+from ghostprep.player.facts import StreamFacts
 from ghostprep.player.limits import check_limits
 from ghostprep.player.measured import Measured, measured
 from ghostprep.player.profile import Profile
@@ -14,6 +14,7 @@ from ghostprep.player.profile_files import (
     profile_names,
 )
 from ghostprep.player.rate import RateChoice, choose_rate, plan_rate
+from ghostprep.player.read import read_stream_facts
 from ghostprep.player.repeat import Repeats, plan_repeats, repeat_arguments
 
 __all__ = [

@@ -54,7 +54,7 @@ class RateControl:
     0.25
     >>> attempt = control.next(attempt, Measured(bytes=3_000_000, largest_frame=25_000))
     >>> attempt.quality
-    14
+    7
     """
 
     def __init__(self, profile: Profile, raster: tuple[int, int], rate: Fraction, frames: int) -> None:
@@ -127,10 +127,10 @@ class RateControl:
             if more is not None:
                 return more
             bad = rung
-        if good < len(self._ladder) and good_enough(self._ladder[good]):
+        if good < len(self._ladder) and good_enough(self._profile, self._ladder[good]):
             return None
         if good - bad > 1:
-            enough = [i for i in range(bad + 1, good) if good_enough(self._ladder[i])]
+            enough = [i for i in range(bad + 1, good) if good_enough(self._profile, self._ladder[i])]
             # most loops are done at the first rung where nothing is seen to be missing
             return self._ladder[enough[-1] if enough and bad == 0 else (good + bad) // 2]
         if any(self._fits(setting) for setting in self._made):

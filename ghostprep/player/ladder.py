@@ -47,15 +47,20 @@ def ladder(profile: Profile, *, keyed: bool) -> tuple[Setting, ...]:
             return _KEYED_H264 if keyed else _PLAIN_H264
         case "mjpeg":
             return tuple(Setting(scale, plain=not keyed) for scale in (0.25, 0.5, 0.75, *_SCALES))
+        case "hevc":
+            scales = (2, 4, 6, 8, 10, 13, 16, 19, 22, 25, 28, 32, 36, 40)
+            return tuple(Setting(scale, plain=not keyed) for scale in scales)
         case "ffv1":
             return (Setting(0),)
         case _:
             return tuple(Setting(scale, plain=not keyed) for scale in _SCALES)
 
 
-def good_enough(setting: Setting) -> bool:
+def good_enough(profile: Profile, setting: Setting) -> bool:
     """Return whether nobody would see what a better setting brings."""
-    return setting.quality <= 14 and setting.guard == _GUARDS[0]
+    if profile.codec in ("h264", "hevc"):
+        return setting.quality <= 14 and setting.guard == _GUARDS[0]
+    return False  # these are quick to encode: all of the search is made
 
 
 def variants(setting: Setting) -> tuple[Setting, ...]:

@@ -6,7 +6,8 @@ from fractions import Fraction
 
 from ghostprep.player.buffer import buffer_kbit, peak_kbps
 from ghostprep.player.facts import StreamFacts
-from ghostprep.player.h264_level import fits_level, level_named
+from ghostprep.player.limits_coding import coding_proofs, key_proofs
+from ghostprep.player.limits_container import container_proofs
 from ghostprep.player.profile import Profile
 from ghostprep.verdict import Proof
 
@@ -34,14 +35,8 @@ def check_limits(
         One for each limit that matters for this profile.
     """
     proofs = [*_shape(facts, profile, raster, rate, frames), *_data(facts, profile)]
-    if facts.h264 is not None and profile.h264 is not None:
-        proofs += _h264(facts, profile)
-    if facts.mp4 is not None:
-        order = list(facts.mp4.order)
-        first = "moov" in order and "mdat" in order and order.index("moov") < order.index("mdat")
-        edits = sum(len(track.edits) for track in facts.mp4.tracks)
-        proofs.append(Proof("boxes", " ".join(order), "", "moov before mdat", first))
-        proofs.append(Proof("edit list", edits, "entries", "none", edits == 0))
+    proofs += [*coding_proofs(facts, profile), *key_proofs(facts, profile)]
+    proofs += container_proofs(facts)
     return proofs
 
 
@@ -84,46 +79,4 @@ def _data(facts: StreamFacts, profile: Profile) -> list[Proof]:
     at_most("largest frame", max(sizes, default=0), "bytes", bits.frame_bytes)
     if facts.avi is not None:
         at_most("header", facts.avi.header_bytes, "bytes", bits.header_bytes)
-    return proofs
-
-
-def _h264(facts: StreamFacts, profile: Profile) -> list[Proof]:
-    stream, limits = facts.h264, profile.h264
-    if stream is None or limits is None:
-        return []
-    sequence, picture = stream.sequences[0], stream.pictures[0]
-    level = level_named(sequence.level)
-    top = level_named(limits.level)
-    fits = facts.rate is not None and fits_level(
-        level,
-        raster=facts.raster,
-        rate=facts.rate,
-        profile=sequence.profile,
-        references=max(sequence.references, 1),
-    )
-    two_way = sum("B" in kind for kind in stream.kinds)
-    gaps = [b - a for a, b in zip(facts.keys, [*facts.keys[1:], facts.frames], strict=True)]
-    longest = float(max(gaps, default=0) / facts.rate) if facts.rate else 0.0
-    keys_ok = longest <= profile.key_s and len(stream.sequences) == len(stream.pictures) == 1
-    plain = not (picture.cabac or picture.weighted or picture.transform_8x8) and sequence.frames_only
-    proofs = [
-        Proof("coding", sequence.profile, "", limits.profile, sequence.profile == limits.profile),
-        Proof("level", sequence.level, "", f"at most {top.name}", fits and level.idc <= top.idc),
-        Proof("references", sequence.references, "", f"at most {limits.references}",
-              sequence.references <= limits.references),
-        Proof("B-frames", two_way, "", "none", two_way == 0),
-        Proof("key frames", round(longest, 4), "s", f"at most {profile.key_s:g}", keys_ok),
-    ]  # fmt: skip
-    if limits.profile == "constrained-baseline":
-        tools = [
-            name
-            for name, used in (
-                ("CABAC", picture.cabac),
-                ("weighted prediction", picture.weighted),
-                ("8x8 transform", picture.transform_8x8),
-                ("fields", not sequence.frames_only),
-            )
-            if used
-        ]
-        proofs.append(Proof("tools", ", ".join(tools) or "none", "", "none beyond the plainest", plain))
     return proofs

@@ -195,6 +195,11 @@ class Profile(_Part):
     raster, rate, bits, colour : RasterLimits, RateLimits, BitLimits, ColourLimits
     h264 : H264Limits or None
         For H.264 only.
+    level : str
+        Highest level of other codings that have levels, as printed in their standards.
+    tag : str
+        Four letters that name the coding in the file, where the player looks for others than the
+        usual ones.
     key_s : float
         Longest time between frames that stand on their own, in seconds.
     sound : {"none", "pcm", "mp2", "mp3", "aac"}
@@ -221,6 +226,8 @@ class Profile(_Part):
     bits: BitLimits = BitLimits()
     colour: ColourLimits = ColourLimits()
     h264: H264Limits | None = None
+    level: str = ""
+    tag: str = ""
     key_s: Annotated[float, Field(gt=0)] = 1.0
     sound: Literal["none", "pcm", "mp2", "mp3", "aac"] = "none"
     silence_needed: bool = False

@@ -5,7 +5,9 @@ from __future__ import annotations
 from ghostprep.player.attempt import Setting, Shape
 from ghostprep.player.encode.ffv1 import ffv1_arguments
 from ghostprep.player.encode.h264 import h264_arguments
+from ghostprep.player.encode.hevc import hevc_arguments
 from ghostprep.player.encode.mjpeg import mjpeg_arguments
+from ghostprep.player.encode.mpeg import mpeg1_arguments, mpeg4_arguments
 from ghostprep.player.encode.regions import Stretches
 from ghostprep.player.profile import Profile
 
@@ -19,7 +21,11 @@ def arguments_for(
             return h264_arguments(profile, shape, setting, regions)
         case "mjpeg":
             return mjpeg_arguments(profile, setting.quality)
+        case "hevc":
+            return hevc_arguments(profile, shape, setting)
+        case "mpeg1":
+            return mpeg1_arguments(profile, shape, setting)
+        case "mpeg4":
+            return mpeg4_arguments(profile, shape, setting)
         case "ffv1":
             return ffv1_arguments()
-        case _:
-            raise NotImplementedError(profile.codec)

@@ -44,6 +44,8 @@ class AviFile:
         Whether an ``indx`` super index is there.
     size_field_right : bool
         Whether the RIFF size is the file's, less 8.
+    sound_tag : int
+        wFormatTag of the first sound stream; 0 without.
     """
 
     streams: tuple[str, ...]
@@ -59,6 +61,7 @@ class AviFile:
     riff_parts: int
     open_dml: bool
     size_field_right: bool
+    sound_tag: int
 
 
 class _Notes:
@@ -117,6 +120,7 @@ def read_avi(path: Path) -> AviFile:
         riff_parts=parts,
         open_dml=notes.open_dml,
         size_field_right=first_size == end - 8,
+        sound_tag=int.from_bytes(notes.header.get("sound", b"")[:2], "little"),
     )
 
 
@@ -138,8 +142,8 @@ def _walk(file: BinaryIO, at: int, end: int, notes: _Notes, inside: str = "") ->
             notes.streams.append(kind)
             file.seek(at + 8)
             notes.header.setdefault(kind, file.read(size))
-        elif name == b"strf" and notes.streams[-1] == "vids":
-            notes.header.setdefault("strf", file.read(size))
+        elif name == b"strf" and notes.streams[-1] in ("vids", "auds"):
+            notes.header.setdefault("strf" if notes.streams[-1] == "vids" else "sound", file.read(size))
         elif name == b"idx1":
             notes.index_entries = size // 16
         elif name == b"indx":

@@ -1,96 +1,18 @@
-"""Reads parameter sets and slice headers of H.264.
+"""Reads slice headers of H.264, and what a whole stream says.
 
 References
 ----------
-.. [1] ITU-T H.264 (08/2021), 7.3.2.1.1 (sequence parameter set), 7.3.2.2 (picture parameter
-   set), 7.3.3 (slice header), E.1.1 (usability information).
+.. [1] ITU-T H.264 (08/2021), 7.3.3 (slice header), table 7-1 (kinds of NAL units); ISO/IEC
+   14496-15 (avcC).
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from fractions import Fraction
-from typing import Any, Final
 
-from ghostprep.player.h264_level import LEVELS
 from ghostprep.player.parse.bits import BitReader, without_stuffing
-
-_HIGH_KINDS: Final = {100, 110, 122, 244, 44, 83, 86, 118, 128, 138, 139, 134, 135}
-_PROFILES: Final = {66: "baseline", 77: "main", 88: "extended", 100: "high", 110: "high-10", 122: "high-422"}
-
-
-@dataclass(frozen=True, slots=True)
-class SequenceSet:
-    """What a sequence parameter set says.
-
-    Attributes
-    ----------
-    profile_idc, constraints, level_idc : int
-        The three bytes as stored.
-    profile, level : str
-        In words: "constrained-baseline", "main", "high" ...; "1.3".
-    raster : (int, int)
-        Width and height after cropping.
-    references : int
-        Largest number of reference frames.
-    frames_only : bool
-        No fields, hence no interlacing.
-    chroma, bit_depth : int
-        chroma_format_idc (1: 4:2:0), bits of luma.
-    full_range : bool or None
-        None: not said. So with `primaries`, `transfer`, `matrix`, the codes of H.273.
-    rate : Fraction or None
-        Frames a second from the timing information, if it is there.
-    reorder : int or None
-        Frames that may come out of order, if said.
-    """
-
-    profile_idc: int
-    constraints: int
-    level_idc: int
-    raster: tuple[int, int]
-    references: int
-    frames_only: bool
-    chroma: int
-    bit_depth: int
-    order_kind: int
-    frame_num_bits: int
-    full_range: bool | None = None
-    primaries: int | None = None
-    transfer: int | None = None
-    matrix: int | None = None
-    rate: Fraction | None = None
-    reorder: int | None = None
-
-    @property
-    def profile(self) -> str:
-        """The profile in words."""
-        if self.profile_idc == 66 and self.constraints & 0x40:
-            return "constrained-baseline"
-        return _PROFILES.get(self.profile_idc, f"profile {self.profile_idc}")
-
-    @property
-    def level(self) -> str:
-        """The level as printed in table A-1."""
-        if self.level_idc == 11 and self.constraints & 0x10 and self.profile_idc in (66, 77, 88):
-            return "1b"
-        for row in LEVELS:
-            if row.idc == self.level_idc and row.name != "1b":
-                return row.name
-        return f"{self.level_idc / 10:g}"
-
-
-@dataclass(frozen=True, slots=True)
-class PictureSet:
-    """What a picture parameter set says about the tools in use."""
-
-    cabac: bool
-    slice_groups: int
-    weighted: bool
-    weighted_two_way: int
-    transform_8x8: bool
-    redundant: bool
+from ghostprep.player.parse.h264_sets import PictureSet, SequenceSet, read_picture_set, read_sequence_set
 
 
 @dataclass(slots=True)
@@ -117,6 +39,18 @@ class H264Stream:
     instant: list[bool] = field(default_factory=list)
     sets_before: list[bool] = field(default_factory=list)
     slices: int = 0
+
+    def add_config(self, config: bytes) -> int:
+        """Take note of the parameter sets in an avcC payload; return the bytes of a unit's length."""
+        at = 5
+        for mask in (31, 255):
+            count = config[at] & mask
+            at += 1
+            for _ in range(count):
+                size = int.from_bytes(config[at : at + 2], "big")
+                self.add_set(config[at + 2 : at + 2 + size])
+                at += 2 + size
+        return (config[4] & 3) + 1
 
     def add_set(self, unit: bytes) -> None:
         """Take note of a parameter set; other units are passed over."""
@@ -158,131 +92,3 @@ def slice_kind(unit: bytes) -> str:
 def first_macroblock(unit: bytes) -> int:
     """Return the number of a slice's first macroblock; 0 begins a picture."""
     return BitReader(without_stuffing(unit[1:24])).unsigned()
-
-
-def read_sequence_set(unit: bytes) -> SequenceSet:
-    """Read a sequence parameter set's NAL unit, header byte included.
-
-    Raises
-    ------
-    EOFError
-        It is cut short.
-    """
-    r = BitReader(without_stuffing(unit[1:]))
-    profile_idc, constraints, level_idc = r.bits(8), r.bits(8), r.bits(8)
-    r.unsigned()
-    chroma, depth = 1, 8
-    if profile_idc in _HIGH_KINDS:
-        chroma = r.unsigned()
-        if chroma == 3:
-            r.flag()
-        depth = 8 + r.unsigned()
-        r.unsigned()
-        r.flag()
-        if r.flag():
-            for index in range(8 if chroma != 3 else 12):
-                if r.flag():
-                    _skip_scaling_list(r, 16 if index < 6 else 64)
-    frame_num_bits = r.unsigned() + 4
-    order_kind = r.unsigned()
-    if order_kind == 0:
-        r.unsigned()
-    elif order_kind == 1:
-        r.flag(), r.signed(), r.signed()
-        for _ in range(r.unsigned()):
-            r.signed()
-    references = r.unsigned()
-    r.flag()
-    across, down = r.unsigned() + 1, r.unsigned() + 1
-    frames_only = r.flag()
-    if not frames_only:
-        r.flag()
-    r.flag()
-    crop = [r.unsigned() for _ in range(4)] if r.flag() else [0, 0, 0, 0]
-    unit_x = 2 if chroma in (1, 2) else 1
-    unit_y = (2 if chroma == 1 else 1) * (1 if frames_only else 2)
-    raster = (
-        across * 16 - unit_x * (crop[0] + crop[1]),
-        down * 16 * (1 if frames_only else 2) - unit_y * (crop[2] + crop[3]),
-    )
-    said = _read_usability(r) if r.flag() else {}
-    return SequenceSet(
-        profile_idc, constraints, level_idc, raster, references, frames_only, chroma, depth,
-        order_kind, frame_num_bits, **said,
-    )  # fmt: skip
-
-
-def _read_usability(r: BitReader) -> dict[str, Any]:
-    said: dict[str, Any] = {}
-    if r.flag() and r.bits(8) == 255:  # sample aspect
-        r.bits(32)
-    if r.flag():  # overscan
-        r.flag()
-    if r.flag():  # video signal
-        r.bits(3)
-        said["full_range"] = r.flag()
-        if r.flag():
-            said |= {"primaries": r.bits(8), "transfer": r.bits(8), "matrix": r.bits(8)}
-    if r.flag():  # chroma sample places
-        r.unsigned(), r.unsigned()
-    if r.flag():  # timing: two ticks a frame
-        tick, scale = r.bits(32), r.bits(32)
-        r.flag()
-        if tick:
-            said["rate"] = Fraction(scale, 2 * tick)
-    buffers = 0
-    for _ in range(2):
-        if r.flag():
-            buffers += 1
-            _skip_buffer_model(r)
-    if buffers:
-        r.flag()
-    r.flag()
-    if r.flag():  # bitstream restrictions
-        r.flag(), r.unsigned(), r.unsigned(), r.unsigned(), r.unsigned()
-        said["reorder"] = r.unsigned()
-    return said
-
-
-def _skip_buffer_model(r: BitReader) -> None:
-    count = r.unsigned() + 1
-    r.bits(8)
-    for _ in range(count):
-        r.unsigned(), r.unsigned(), r.flag()
-    r.bits(20)
-
-
-def _skip_scaling_list(r: BitReader, size: int) -> None:
-    last = following = 8
-    for _ in range(size):
-        if following:
-            following = (last + r.signed()) % 256
-        last = following or last
-
-
-def read_picture_set(unit: bytes) -> PictureSet:
-    """Read a picture parameter set's NAL unit, header byte included.
-
-    Raises
-    ------
-    EOFError
-        It is cut short.
-    """
-    payload = without_stuffing(unit[1:]).rstrip(b"\x00")
-    r = BitReader(payload)
-    r.unsigned(), r.unsigned()
-    cabac = r.flag()
-    r.flag()
-    groups = r.unsigned() + 1
-    if groups > 1:
-        # what follows depends on the map of groups, which none of our profiles allows
-        return PictureSet(cabac, groups, False, 0, False, False)
-    r.unsigned(), r.unsigned()
-    weighted, two_way = r.flag(), r.bits(2)
-    r.signed(), r.signed(), r.signed()
-    r.flag(), r.flag()
-    redundant = r.flag()
-    # more data before the stop bit: the part that only High has
-    stop = (payload[-1] & -payload[-1]).bit_length()
-    transform_8x8 = r.flag() if r.left > stop else False
-    return PictureSet(cabac, groups, weighted, two_way, transform_8x8, redundant)

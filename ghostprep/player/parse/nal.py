@@ -1,21 +1,8 @@
-"""Cuts H.264 and HEVC data into NAL units."""
+"""Cuts samples of H.264 and HEVC into NAL units."""
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
-from typing import Final
-
-_START: Final = re.compile(b"\x00\x00\x01")
-
-
-def units_by_start_code(data: bytes) -> Iterator[bytes]:
-    """Yield the NAL units of a byte stream (ITU-T H.264, Annex B)."""
-    starts = [match.end() for match in _START.finditer(data)]
-    for begin, after in zip(starts, [*(start - 3 for start in starts[1:]), len(data)], strict=True):
-        unit = data[begin:after].rstrip(b"\x00")
-        if unit:
-            yield unit
 
 
 def units_by_length(data: bytes, length_bytes: int) -> Iterator[bytes]:

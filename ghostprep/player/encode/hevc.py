@@ -1,0 +1,44 @@
+"""HEVC for media players."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from ghostprep.player.attempt import Setting, Shape
+from ghostprep.player.encode.common import REPEATABLE, colour_tags
+from ghostprep.player.encode.forms import FORMS
+from ghostprep.player.profile import Profile
+
+
+def hevc_arguments(profile: Profile, shape: Shape, setting: Setting) -> tuple[str, ...]:
+    """Return ffmpeg's output arguments, for frames that come in as i420."""
+    key = max(1, int(shape.rate * Fraction(profile.key_s)))
+    tools: dict[str, object] = {
+        "log-level": "error",
+        "bframes": 0,
+        "keyint": key,
+        "min-keyint": key,
+        "scenecut": 0,
+        "open-gop": 0,
+        "info": 0,
+        "repeat-headers": 0,
+        "weightp": 0,
+    }
+    if setting.ceiling and profile.bits.rate_kbps:
+        tools |= {"vbv-maxrate": profile.bits.rate_kbps * 9 // 10, "vbv-bufsize": profile.bits.rate_kbps // 2}
+    if not setting.plain:
+        # the same as for H.264: each picture at its quantiser, no filter across the figure's rim
+        tools |= {"qcomp": 1, "ipratio": 1, "cutree": 0, "aq-mode": 0, "psy-rd": 0, "psy-rdoq": 0, "sao": 0}
+        tools |= {"cbqpoffs": -2, "crqpoffs": -2}
+    return (
+        "-vf", colour_tags(profile.colour),
+        "-c:v", "libx265",
+        "-preset", "medium",
+        "-profile:v", "main",
+        "-crf", f"{setting.quality:g}",
+        "-x265-params", ":".join(f"{name}={value}" for name, value in tools.items()),
+        "-tag:v", "hvc1",
+        "-bsf:v", "filter_units=remove_types=39-40",
+        *REPEATABLE,
+        *FORMS[profile.container],
+    )  # fmt: skip

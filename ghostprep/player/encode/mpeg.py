@@ -1,0 +1,121 @@
+"""MPEG-1 and MPEG-4 Simple Profile for older players.
+
+References
+----------
+.. [1] ISO/IEC 11172-2, 2.4.3.2, constrained parameters: 768 x 576 px, 396 macroblocks, 9900 of them
+   a second, 30 frames a second, buffer 20 x 16384 bit, 1,856,000 bit/s.
+.. [2] ISO/IEC 14496-2, annex N, limits of Simple Profile.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from typing import Final, NamedTuple
+
+from ghostprep.errors import InputError
+from ghostprep.player.attempt import Setting, Shape
+from ghostprep.player.encode.common import REPEATABLE, colour_tags
+from ghostprep.player.encode.forms import FORMS
+from ghostprep.player.h264_level import in_macroblocks
+from ghostprep.player.profile import Profile
+
+
+class SimpleLevel(NamedTuple):
+    """A level of MPEG-4 Simple Profile: code, largest frame and rate in macroblocks, bits."""
+
+    name: str
+    code: int
+    macroblocks: int
+    macroblocks_per_second: int
+    buffer_bits: int
+    kbps: int
+
+
+SIMPLE_LEVELS: Final = (
+    SimpleLevel("1", 1, 99, 1485, 10 * 16384, 64),
+    SimpleLevel("2", 2, 396, 5940, 40 * 16384, 128),
+    SimpleLevel("3", 3, 396, 11880, 40 * 16384, 384),
+    SimpleLevel("4a", 4, 1200, 36000, 80 * 16384, 4000),
+    SimpleLevel("5", 5, 1620, 40500, 112 * 16384, 8000),
+    SimpleLevel("6", 6, 3600, 108000, 248 * 16384, 12000),
+)
+
+MPEG1_BUFFER_BITS: Final = 20 * 16384
+MPEG1_KBPS: Final = 1856
+
+
+def simple_level(raster: tuple[int, int], rate: Fraction, kbps: int) -> SimpleLevel | None:
+    """Return the lowest level of MPEG-4 Simple Profile that a stream stays within."""
+    across, down = in_macroblocks(raster)
+    size = across * down
+    for level in SIMPLE_LEVELS:
+        if size <= level.macroblocks and size * rate <= level.macroblocks_per_second and kbps <= level.kbps:
+            return level
+    return None
+
+
+def is_constrained(raster: tuple[int, int], rate: Fraction) -> bool:
+    """Return whether raster and rate are within MPEG-1's constrained parameters."""
+    across, down = in_macroblocks(raster)
+    size = across * down
+    return raster[0] <= 768 and raster[1] <= 576 and size <= 396 and size * rate <= 9900 and rate <= 30
+
+
+def mpeg1_arguments(profile: Profile, shape: Shape, setting: Setting) -> tuple[str, ...]:
+    """Return ffmpeg's output arguments, for frames that come in as i420."""
+    kbps = min(profile.bits.rate_kbps or MPEG1_KBPS, MPEG1_KBPS)
+    buffer_bits = min((profile.bits.buffer_kbit or 10**6) * 1000, MPEG1_BUFFER_BITS)
+    return (
+        "-vf", colour_tags(profile.colour),
+        "-c:v", "mpeg1video",
+        *_tools(profile, shape, setting),
+        "-maxrate", f"{kbps}k",
+        "-bufsize", str(buffer_bits),
+        *REPEATABLE[:-2],
+        # the flags are one option: bit-exact, and every group closed
+        "-flags", "+bitexact+cgop",
+        *FORMS[profile.container],
+    )  # fmt: skip
+
+
+def mpeg4_arguments(profile: Profile, shape: Shape, setting: Setting) -> tuple[str, ...]:
+    """Return ffmpeg's output arguments, for frames that come in as i420.
+
+    Raises
+    ------
+    InputError
+        Raster and rate are more than Simple Profile allows.
+    """
+    level = simple_level(shape.raster, shape.rate, profile.bits.rate_kbps or 0)
+    if level is None:
+        raise InputError(
+            f"{shape.raster[0]}x{shape.raster[1]} at {float(shape.rate):g} frames a second is more than "
+            "MPEG-4 Simple Profile allows",
+            where=f"profile {profile.name}",
+            remedy="choose a lower --fps or a smaller raster",
+        )
+    tag = ("-vtag", profile.tag) if profile.tag else ()
+    return (
+        "-vf", colour_tags(profile.colour),
+        "-c:v", "mpeg4",
+        "-profile:v", "0",
+        "-level:v", str(level.code),
+        *tag,
+        *_tools(profile, shape, setting),
+        *REPEATABLE,
+        *FORMS[profile.container],
+    )  # fmt: skip
+
+
+def _tools(profile: Profile, shape: Shape, setting: Setting) -> tuple[str, ...]:
+    key = max(1, int(shape.rate * Fraction(profile.key_s)))
+    # a picture at most equal to its quantiser, none worse: noise would crawl in the black
+    return (
+        "-bf", "0",
+        "-g", str(key),
+        "-sc_threshold", "1000000000",
+        "-qmin", "1",
+        "-q:v", f"{setting.quality:g}",
+        "-mbd", "rd",
+        "-trellis", "1",
+    )  # fmt: skip

@@ -1,0 +1,122 @@
+"""Reads the headers of MPEG-4 Part 2 pictures.
+
+References
+----------
+.. [1] ISO/IEC 14496-2, 6.2.2 (visual object sequence), 6.2.3 (video object layer),
+   6.2.5 (video object plane); profile and level codes in annex G.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+from ghostprep.player.parse.bits import BitReader
+
+_SIMPLE: Final = {8: "0", 1: "1", 2: "2", 3: "3", 4: "4a", 5: "5", 6: "6"}
+
+
+@dataclass(frozen=True, slots=True)
+class Layer:
+    """What the video object layer says about the tools in use."""
+
+    raster: tuple[int, int]
+    interlaced: bool
+    quarter_pel: bool
+    sprites: bool
+    low_delay: bool | None
+
+
+@dataclass(slots=True)
+class Mpeg4Stream:
+    """What the headers of a whole stream say.
+
+    Attributes
+    ----------
+    profile_level : int or None
+        Code of profile and level; None: not said.
+    layer : Layer or None
+    kinds : list of str
+        "I", "P", "B" or "S" for each coded picture.
+    """
+
+    profile_level: int | None
+    layer: Layer | None
+    kinds: list[str]
+
+    @property
+    def profile(self) -> str:
+        """The profile in words."""
+        if self.profile_level is None:
+            return "not said"
+        if self.profile_level in _SIMPLE:
+            return "simple"
+        return f"profile {self.profile_level >> 4}"
+
+    @property
+    def level(self) -> str:
+        """The level of Simple Profile; empty for others."""
+        return _SIMPLE.get(self.profile_level or 0, "")
+
+
+def new_stream() -> Mpeg4Stream:
+    """Return a stream of which nothing has been read."""
+    return Mpeg4Stream(None, None, [])
+
+
+def add_frame(stream: Mpeg4Stream, data: bytes) -> None:
+    """Take note of one coded frame with the headers before it.
+
+    Raises
+    ------
+    EOFError
+        It ends in a header.
+    """
+    at = data.find(b"\x00\x00\x01")
+    while at >= 0 and at + 4 < len(data):
+        code = data[at + 3]
+        if code == 0xB0:
+            stream.profile_level = data[at + 4]
+        elif 0x20 <= code <= 0x2F and stream.layer is None:
+            stream.layer = _layer(BitReader(data[at + 4 : at + 64]))
+        elif code == 0xB6:
+            stream.kinds.append("IPBS"[data[at + 4] >> 6])
+            return
+        at = data.find(b"\x00\x00\x01", at + 3)
+    stream.kinds.append("")
+
+
+def _layer(r: BitReader) -> Layer:
+    r.bits(9)
+    version = 1
+    if r.flag():
+        version = r.bits(4)
+        r.bits(3)
+    if r.bits(4) == 15:  # sample aspect
+        r.bits(16)
+    low_delay = None
+    if r.flag():
+        r.bits(2)
+        low_delay = r.flag()
+        if r.flag():  # buffer parameters with their marker bits
+            r.bits(79)
+    r.bits(2)  # shape: rectangular in every profile that is taken here
+    r.bits(1)
+    resolution = r.bits(16)
+    r.bits(1)
+    if r.flag():
+        r.bits(max(1, (resolution - 1).bit_length()))
+    r.bits(1)
+    width = r.bits(13)
+    r.bits(1)
+    height = r.bits(13)
+    r.bits(1)
+    interlaced = r.flag()
+    r.bits(1)
+    sprites = r.bits(1 if version == 1 else 2) != 0
+    quarter = False
+    if version != 1 and not sprites:
+        r.bits(1)
+        if not r.flag():  # no tables of its own
+            quarter = r.flag()
+    return Layer((width, height), interlaced, quarter, sprites, low_delay)

@@ -1,0 +1,145 @@
+"""Reads a written file, whatever its form, into `StreamFacts`."""
+
+from __future__ import annotations
+
+import struct
+from collections.abc import Callable
+from fractions import Fraction
+from pathlib import Path
+from typing import Final
+
+from ghostprep.errors import JobError
+from ghostprep.player.facts import StreamFacts, jpeg_profile, where
+from ghostprep.player.parse.h264 import H264Stream
+from ghostprep.player.parse.jpeg import JpegHeader, read_jpeg_header
+from ghostprep.player.parse.mkv import read_mkv
+from ghostprep.player.parse.mpeg1 import read_mpeg1
+from ghostprep.player.parse.streams import access_units, jpeg_pictures
+from ghostprep.player.read_avi import avi_facts
+from ghostprep.player.read_mp4 import mp4_facts
+
+_MKV_CODECS: Final = {"V_FFV1": "ffv1"}
+_MKV_SOUNDS: Final = {"": "none", "A_PCM/INT/LIT": "pcm"}
+
+
+def read_stream_facts(path: Path) -> StreamFacts:
+    """Read what a file says about itself.
+
+    Raises
+    ------
+    JobError
+        The file cannot be read, is of an unknown form, or its parts do not add up.
+    """
+    try:
+        with path.open("rb") as file:
+            head = file.read(16)
+        for fits, read in _READERS:
+            if fits(head):
+                return read(path)
+    except OSError as wrong:
+        raise JobError(wrong.strerror or str(wrong), where=str(path)) from None
+    except (EOFError, ValueError, KeyError, IndexError, StopIteration, struct.error) as wrong:
+        raise JobError(f"the written file does not add up: {wrong}", where=str(path)) from None
+    raise JobError("is a file of a form that is not known here", where=str(path))
+
+
+def _read_jpegs(path: Path) -> StreamFacts:
+    headers: set[JpegHeader] = set()
+    sizes = []
+    for picture in jpeg_pictures(path):
+        headers.add(read_jpeg_header(picture))
+        sizes.append(len(picture))
+    return StreamFacts(
+        path=path,
+        container="jpeg-stream",
+        codec="mjpeg",
+        size_bytes=path.stat().st_size,
+        raster=next(iter(headers)).raster,
+        rate=None,
+        frames=len(sizes),
+        frame_bytes=tuple(sizes),
+        keys=tuple(range(len(sizes))),
+        kinds=("I",) * len(sizes),
+        profile=jpeg_profile(headers),
+        full_range=True,
+        jpeg=tuple(headers),
+    )
+
+
+def _read_h264(path: Path) -> StreamFacts:
+    stream = H264Stream()
+    sizes = []
+    for units in access_units(path):
+        stream.add_access_unit(units)
+        sizes.append(sum(4 + len(unit) for unit in units))
+    sequence = stream.sequences[0]
+    said = (sequence.primaries, sequence.transfer, sequence.matrix)
+    return StreamFacts(
+        path=path,
+        container="h264-stream",
+        codec="h264",
+        size_bytes=path.stat().st_size,
+        raster=sequence.raster,
+        rate=sequence.rate,
+        frames=len(sizes),
+        frame_bytes=tuple(sizes),
+        keys=where(stream.instant),
+        kinds=tuple(stream.kinds),
+        profile=sequence.profile,
+        level=sequence.level,
+        full_range=sequence.full_range,
+        colour=None if None in said else tuple(code or 0 for code in said),  # type: ignore[arg-type]
+        h264=stream,
+    )
+
+
+def _read_mpeg1(path: Path) -> StreamFacts:
+    mpeg1 = read_mpeg1(path)
+    sounds = [code for code in mpeg1.streams if 0xC0 <= code <= 0xDF]
+    return StreamFacts(
+        path=path,
+        container="mpeg-ps",
+        codec="mpeg2" if mpeg1.is_mpeg2 else "mpeg1",
+        size_bytes=path.stat().st_size,
+        raster=mpeg1.raster,
+        rate=mpeg1.rate,
+        frames=len(mpeg1.kinds),
+        frame_bytes=tuple(mpeg1.sizes),
+        keys=where([kind == "I" for kind in mpeg1.kinds]),
+        kinds=tuple(mpeg1.kinds),
+        sound="mp2" if sounds else "none",
+        full_range=False,
+        mpeg1=mpeg1,
+    )
+
+
+def _read_mkv(path: Path) -> StreamFacts:
+    mkv = read_mkv(path)
+    return StreamFacts(
+        path=path,
+        container="mkv",
+        codec=_MKV_CODECS.get(mkv.codec, mkv.codec),
+        size_bytes=path.stat().st_size,
+        raster=mkv.raster,
+        rate=mkv.rate,
+        frames=len(mkv.sizes),
+        frame_bytes=tuple(mkv.sizes),
+        keys=where(mkv.keys),
+        first_time=Fraction(mkv.times[0] * mkv.tick_ns, 1_000_000_000),
+        # times are whole ticks: one tick of rounding is no unevenness
+        even=all(
+            abs((t - mkv.times[0]) * mkv.tick_ns - i * mkv.frame_ns) <= mkv.tick_ns
+            for i, t in enumerate(mkv.times)
+        ),
+        sound=_MKV_SOUNDS.get(mkv.sound, mkv.sound),
+    )
+
+
+_READERS: Final[tuple[tuple[Callable[[bytes], bool], Callable[[Path], StreamFacts]], ...]] = (
+    (lambda head: head[4:8] == b"ftyp", mp4_facts),
+    (lambda head: head[:4] == b"RIFF" and head[8:12] == b"AVI ", avi_facts),
+    (lambda head: head[:4] == b"\x1a\x45\xdf\xa3", _read_mkv),
+    (lambda head: head[:4] == b"\x00\x00\x01\xba", _read_mpeg1),
+    (lambda head: head[:2] == b"\xff\xd8", _read_jpegs),
+    (lambda head: head[:4] == b"\x00\x00\x00\x01" or head[:3] == b"\x00\x00\x01", _read_h264),
+)

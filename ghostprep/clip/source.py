@@ -19,7 +19,7 @@ PIXELS_MAX: Final = 8192 * 8192
 # only demuxers that read the one file they are given: no playlist, no concat script, no device
 _DEMUXERS: Final = (
     "mov,mp4,m4a,3gp,3g2,mj2,matroska,webm,avi,mpegts,mpeg,mpegvideo,m4v,h264,hevc,av1,obu,ivf,"
-    "mjpeg,mjpeg_2000,dv,flv,asf,ogg,mxf,nut,yuv4mpegpipe,gif,apng,webp_anim,image2,"
+    "mjpeg,mjpeg_2000,dv,flv,asf,ogg,mxf,nut,wav,yuv4mpegpipe,gif,apng,webp_anim,image2,"
     "png_pipe,jpeg_pipe,webp_pipe,tiff_pipe,bmp_pipe,pam_pipe,pbm_pipe,pgm_pipe,ppm_pipe,"
     "jpegxl_pipe,jpegls_pipe,j2k_pipe,qoi_pipe,sgi_pipe,sunrast_pipe,gif_pipe"
 )

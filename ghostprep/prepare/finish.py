@@ -81,7 +81,7 @@ def finish(
         run_copy(inputs, part, arguments, before=before)
     if not repeats.capped:
         return Finished(repeats.count)
-    text = f"{repeats.count} of them, {float(repeats.seconds):.0f} s, are all that the player's largest file holds"
+    text = f"the player's largest file holds {repeats.count} of them, {float(repeats.seconds):.0f} s"
     return Finished(repeats.count, (Finding("note", "repeats", text, "players start over by themselves"),))
 
 

@@ -10,7 +10,7 @@ import numpy as np
 
 from ghostprep.loop.thumbnail import Light
 
-_OUTSTANDING: Final = 6.0
+_OUTSTANDING: Final = 3.0
 """A cut's step over the larger of the usual steps around it."""
 _CHANGE: Final = 0.35
 """A cut's step over the light of the picture: a cut replaces it, fast motion moves part of it."""
@@ -62,7 +62,8 @@ def find_breaks(points: Light, light: Light) -> Breaks:
     jumps = np.flatnonzero((steps > _OUTSTANDING * usual) & (steps > _CHANGE * larger)) + 1
     flashes: set[int] = set()
     cuts: list[int] = []
-    marked = set(jumps.tolist())
+    # a sudden movement has many large steps in a row, a cut one, a flash two
+    marked = {at for at in jumps.tolist() if np.count_nonzero(np.abs(jumps - at) <= 3) <= 2}
     for at in sorted(marked):
         if at - 1 in flashes:
             continue  # the way back from a flash

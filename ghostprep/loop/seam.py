@@ -61,12 +61,11 @@ def _of(mix: Mix, brightness: Light) -> float:
 def _steps(plan: LoopPlan, strip: Strip) -> Light:
     """Return the step (frames,) from each frame of the loop to the next, as far as the strip knows it."""
     source = strip.steps
-    known = np.full(len(plan), np.nan, np.float32)
+    # where frames are mixed or the clip jumps, no seam is wanted: take the largest
+    steps = np.full(len(plan), float(source.max(initial=0.0)), np.float32)
     for i, mix in enumerate(plan.steps):
         after = plan.steps[(i + 1) % len(plan)]
         if mix.b is None and after.b is None and abs(after.a - mix.a) == 1:
-            known[i] = float(source[min(mix.a, after.a)]) * max(mix.gain, after.gain)
-    if np.isnan(known).all():
-        return np.zeros(len(plan), np.float32)
-    # where frames are mixed or the clip jumps, no seam is wanted: take the largest
-    return np.nan_to_num(known, nan=float(np.nanmax(known)))
+            steps[i] = float(source[min(mix.a, after.a)])
+        steps[i] *= max(mix.gain, after.gain)
+    return steps

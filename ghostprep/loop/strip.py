@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tempfile
+import weakref
 from typing import IO, Final
 
 import cv2
@@ -73,7 +74,8 @@ class Strip:
 
     def _put_away(self) -> None:
         if self._file is None:
-            self._file = tempfile.TemporaryFile(prefix="ghostprep-strip-")  # noqa: SIM115 lives as long as the strip
+            self._file = tempfile.TemporaryFile(prefix="ghostprep-strip-")  # noqa: SIM115 - see the next line
+            weakref.finalize(self, self._file.close)
         self._file.seek(self._filed * _ROW_BYTES)
         self._file.write(np.stack(self._recent).tobytes())
         self._filed += len(self._recent)

@@ -49,8 +49,8 @@ class Solution:
     plan : Plan
     cost : float
         Area of pane and baffle over the area of the box's front, with a charge for each caution,
-        for what the opening cuts off and for a ghost close to the back wall, and a large one for
-        each fault.
+        for trims, for what the opening cuts off and for a ghost close to the back wall, and a
+        large one for each fault.
     """
 
     scene: Scene
@@ -219,5 +219,10 @@ def _cost(plan: Plan) -> float:
     slanted = abs(plan.layout.angle_deg - 45) * 0.004
     # a ghost flat against the back wall has no scenery around it
     shallow = max(1 + plan.sight.behind_back_mm / (_AROUND * box.depth), 0.0)
-    charges = 0.2 * cautions + 0.5 * shallow + 2 * lost + slanted
+    opening = box.opening
+    trimmed = sum(
+        width / (opening.width if side in {"left", "right"} else opening.height)
+        for side, width in plan.sight.trims().items()
+    )
+    charges = 0.2 * cautions + 0.5 * shallow + trimmed + 2 * lost + slanted
     return 100 * _layout_faults(plan) + area / front + charges

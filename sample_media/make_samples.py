@@ -8,7 +8,7 @@ on two cores. All is computed from fixed seeds; there is no photograph and no re
 purser_green.mp4       before green cloth: uneven light 0.8 to 1.2, spill 4 to 30 %, noise
 purser_dark.mp4        before black cloth that the camera sees as codes 10 to 17, noise
 purser_room.mp4        in the cluttered ticket hall, camera on a tripod, noise
-purser_room_plate.png  the same hall without the purser
+purser_room_plate.jpg  the same hall without the purser
 =====================  ===================================================================
 
 1280x720, 30 frames a second, 12 s, H.264 yuv420p, BT.709. The purser sways with a period of
@@ -33,10 +33,19 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 from purser_figure import HEIGHT, WIDTH, figure_light  # noqa: E402
 from purser_motion import FPS, FRAMES  # noqa: E402
-from purser_stage import Frame, dark_backing, film, green_backing, to_codes, with_spill  # noqa: E402
+from purser_room import room  # noqa: E402
+from purser_stage import (  # noqa: E402
+    Frame,
+    dark_backing,
+    film,
+    green_backing,
+    grounded,
+    to_codes,
+    with_spill,
+)
 
 NOISE = {"green": 2.5, "dark": 2.0, "room": 2.0}
-CRF = {"green": 20, "dark": 20, "room": 20}
+CRF = {"green": 18.5, "dark": 19, "room": 19}
 
 
 def truth(index: int) -> tuple[Frame, Frame]:
@@ -61,7 +70,7 @@ def truth(index: int) -> tuple[Frame, Frame]:
 @functools.cache
 def backing(kind: str) -> npt.NDArray[np.float32]:
     """Return what is behind the purser in a clip, linear (720, 1280, 3)."""
-    return {"green": green_backing, "dark": dark_backing}[kind]()
+    return {"green": green_backing, "dark": dark_backing, "room": room}[kind]()
 
 
 def filmed(index: int, kinds: tuple[str, ...]) -> list[bytes]:
@@ -72,12 +81,14 @@ def filmed(index: int, kinds: tuple[str, ...]) -> list[bytes]:
     for number, kind in enumerate(kinds):
         behind = backing(kind)
         figure = with_spill(light, alpha, behind) if kind == "green" else light
+        if kind == "room":
+            behind = grounded(alpha, behind)
         seed = 1000 * (number + 1) + index
         frames.append(film(figure, alpha, behind, noise=NOISE[kind], seed=seed).tobytes())
     return frames
 
 
-def encoder(path: Path, crf: int) -> subprocess.Popen[bytes]:
+def encoder(path: Path, crf: float) -> subprocess.Popen[bytes]:
     """Start ffmpeg, to take raw frames and write `path`."""
     tags = ("-colorspace", "bt709", "-color_primaries", "bt709", "-color_trc", "bt709", "-color_range", "tv")
     return subprocess.Popen(
@@ -110,6 +121,12 @@ def make_clips(folder: Path, kinds: tuple[str, ...], workers: int) -> None:
             raise SystemExit("ffmpeg failed")
 
 
+def write_plate(folder: Path) -> None:
+    """Write the hall without the purser."""
+    plate = np.rint(to_codes(backing("room"))).astype(np.uint8)
+    cv2.imwrite(str(folder / "purser_room_plate.jpg"), plate[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, 94])
+
+
 def write_truth(folder: Path, workers: int) -> None:
     """Write figure and alpha of every frame as PNG files."""
     folder.mkdir(parents=True, exist_ok=True)
@@ -131,6 +148,7 @@ def main() -> None:
         write_truth(given.truth, given.workers)
         return
     given.out.mkdir(parents=True, exist_ok=True)
+    write_plate(given.out)
     make_clips(given.out, tuple(given.only or CRF), given.workers)
 
 

@@ -114,7 +114,7 @@ def coat(canvas: Canvas, pose: Pose) -> None:
     relief = relief + 0.006 * smooth(0.012, -0.012, front * width)
     weave = look_up(WEAVE, angle * 0.5, y * 2.6)
     relief = relief + 0.00022 * weave
-    albedo = COAT * (1 + 0.09 * weave + 0.05 * crease)[..., None]
+    albedo = COAT * (1 + 0.05 * weave + 0.05 * crease)[..., None]
     albedo = albedo * (1 - 0.45 * smooth(0.0025, 0.0, np.abs(front * width)))[..., None]
     # valleys see less of the light
     valley = 1 - 0.65 * smooth(0.020, 0.0, deep) * smooth(BELT, 0.40, y)
@@ -152,6 +152,11 @@ def satchel(canvas: Canvas, pose: Pose, p: Patch, relief: Plane) -> None:
     """Paint the ticket satchel: a strap over the chest, a small bag at the hip."""
     top = float(middle(pose, np.float32(0.78)))
     hip = float(middle(pose, np.float32(0.50))) - 0.006 * pose.amount * np.sin(pose.phase - 1.4)
+    whole, p = p, canvas.patch(-0.17, 0.40, 0.12, 0.83)
+    relief = relief[
+        p.rows.start - whole.rows.start : p.rows.stop - whole.rows.start,
+        p.columns.start - whole.columns.start : p.columns.stop - whole.columns.start,
+    ]
     axis = bend((top + 0.075, 0.800), (top + 0.010, 0.70), (hip - 0.060, 0.60), (hip - 0.092, 0.505))
     distance, along, across = tube(p, axis)
     stitch = 0.35 * np.exp(-(((np.abs(across) - 0.0058) / 0.0009) ** 2)) * (np.sin(along * 260) > 0)
@@ -161,6 +166,7 @@ def satchel(canvas: Canvas, pose: Pose, p: Patch, relief: Plane) -> None:
     light = canvas.shade(p, p.normal(raised), tan * (1 + stitch)[..., None], depth=relief, gloss=0.12, shine=14)
     canvas.under(p, strap, 0.6, 0.005)
     canvas.over(p, light, strap)
+    p = canvas.patch(hip - 0.17, 0.39, hip - 0.03, 0.54)
     x, y = p.x - hip + 0.098, p.y - 0.462
     lean = np.float32(0.09 + 0.05 * pose.amount * np.sin(pose.phase - 1.7))
     x, y = x * np.cos(lean) - y * np.sin(lean), x * np.sin(lean) + y * np.cos(lean)
@@ -232,7 +238,7 @@ def sleeve(canvas: Canvas, pose: Pose, axis: Plane, depth: float, seed: float) -
     relief = relief + 0.0030 * look_up(CRUMPLE, cx * 1.3, cy * 1.3)
     weave = look_up(WEAVE, cx * 2.6, cy * 2.6)
     relief = relief + 0.00022 * weave
-    albedo = COAT * (1 + 0.10 * weave)[..., None]
+    albedo = COAT * (1 + 0.05 * weave)[..., None]
     braid = np.maximum(
         np.exp(-(((along - 0.905) / 0.010) ** 4)), np.exp(-(((along - 0.945) / 0.010) ** 4))
     ).astype(np.float32)
@@ -272,7 +278,11 @@ def scarf_tail(canvas: Canvas, pose: Pose) -> None:
     w1 = 0.035 * pose.amount * np.sin(pose.phase - 1.3)
     w2 = 0.050 * pose.amount * np.sin(pose.phase - 2.2) + 0.012 * np.sin(2 * pose.phase)
     axis = bend(
-        (x0 + 0.055, 0.815), (x0 + 0.13 + w1 * 0.3, 0.80), (0.16 + w1, 0.70), (0.20 + w1, 0.58), (0.215 + w2, 0.47),
+        (x0 + 0.055, 0.815),
+        (x0 + 0.14 + w1 * 0.3, 0.80),
+        (0.175 + w1, 0.70),
+        (0.215 + w1, 0.58),
+        (0.235 + w2, 0.47),
         count=16,
     )
     p = canvas.patch(0.0, 0.42, 0.34, 0.86)

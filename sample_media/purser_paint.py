@@ -54,6 +54,11 @@ def look_up(tile: Plane, u: Plane, v: Plane) -> Plane:
     )
 
 
+def length(vectors: Plane) -> Plane:
+    """Return the lengths of vectors (..., 3)."""
+    return np.sqrt(np.einsum("...c,...c->...", vectors, vectors))
+
+
 @dataclass
 class Patch:
     """A rectangle of the canvas with its coordinates."""
@@ -74,7 +79,7 @@ class Patch:
         """Return the normals (h, w, 3) of a relief."""
         down, right = np.gradient(relief, self.pixel)
         n = np.stack([-right, down, np.ones_like(relief)], -1)
-        return (n / np.linalg.norm(n, axis=-1, keepdims=True)).astype(np.float32)
+        return (n / length(n)[..., None]).astype(np.float32)
 
 
 @dataclass
@@ -148,7 +153,7 @@ class Canvas:
             ],
             -1,
         )
-        far = np.linalg.norm(to, axis=-1)
+        far = length(to)
         towards = np.einsum("hwc,hwc->hw", normal, to) / np.maximum(far, 1e-3)
         warm = np.clip((towards + 0.25) / 1.25, 0, None) * self.lantern.power / (far * far + 0.012)
         light = light + warm[..., None] * FLAME * (0.4 + 0.6 * occlusion)
@@ -161,7 +166,7 @@ class Canvas:
             half /= np.linalg.norm(half)
             spark = np.clip(normal @ half, 0, 1) ** shine
             to_unit = to / np.maximum(far, 1e-3)[..., None] + np.array([0, 0, 1], np.float32)
-            to_unit /= np.linalg.norm(to_unit, axis=-1, keepdims=True)
+            to_unit /= length(to_unit)[..., None]
             warm_spark = np.clip(np.einsum("hwc,hwc->hw", normal, to_unit), 0, 1) ** shine
             out = out + gloss * (
                 spark[..., None] * KEY_COLOUR

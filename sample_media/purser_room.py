@@ -32,40 +32,48 @@ class Wall:
         self.own = np.zeros_like(self.albedo)
         """Light that a thing gives off by itself."""
         self.grain = cv2.resize(noise_tile(41, octaves=(32, 64, 128)), (WIDE * FINE, HIGH * FINE))
-        self.streak = cv2.resize(noise_tile(42, octaves=(16, 64)), (WIDE * FINE * 4, HIGH * FINE))[:, : WIDE * FINE]
 
-    def lay(self, shape: Plane, colour: Colour, height: float, round_: float = 3.0) -> Plane:
-        """Lay a thing over the wall: `shape` is a signed distance in pixels, negative inside."""
+    def near(self, x0: float, y0: float, x1: float, y1: float, height: float) -> tuple[slice, slice]:
+        """Return the part of the wall that a thing and its shadow can reach."""
+        m = 8 + 6 * height
+        rows = slice(max(0, int((y0 - m) * FINE)), max(0, int((y1 + m) * FINE)))
+        return rows, slice(max(0, int((x0 - m) * FINE)), max(0, int((x1 + m) * FINE)))
+
+    def lay(self, here: tuple[slice, slice], shape: Plane, colour: Colour, height: float, round_: float = 3.0) -> None:
+        """Lay a thing over a part of the wall: `shape` is a signed distance in pixels, negative inside."""
         cover = np.clip(0.5 - shape * FINE, 0, 1)
         shadow = cv2.GaussianBlur(cover, (0, 0), 2.0 + 1.2 * height)
         shadow = cv2.warpAffine(shadow, np.float32([[1, 0, 1.0 * height], [0, 1, 1.4 * height]]), cover.shape[::-1])
-        self.albedo *= (1 - 0.55 * shadow)[..., None]
-        self.albedo += cover[..., None] * (np.asarray(colour, np.float32) - self.albedo)
-        self.own *= (1 - cover)[..., None]
-        edge = height * np.sqrt(np.clip(1 - np.clip(shape / round_ + 1, 0, 1) ** 2, 0, 1))
-        self.relief += cover * edge
-        return cover
+        albedo = self.albedo[here] * (1 - 0.55 * shadow)[..., None]
+        paint = np.asarray(colour, np.float32) * (1 + 0.05 * self.grain[here])[..., None]
+        self.albedo[here] = albedo + cover[..., None] * (paint - albedo)
+        self.own[here] *= (1 - cover)[..., None]
+        edge = height * np.sqrt(np.clip(1 - np.clip(shape / round_ + 1, 0, 1) ** 2, 0, 1)) + 0.12 * self.grain[here]
+        self.relief[here] += cover * (edge - self.relief[here])
 
     def box(
         self, x0: float, y0: float, x1: float, y1: float, colour: Colour, height: float = 2, corner: float = 2
-    ) -> Plane:
+    ) -> None:
         """Lay a rectangle with rounded corners."""
-        dx = np.abs(self.x - (x0 + x1) / 2) - (x1 - x0) / 2 + corner
-        dy = np.abs(self.y - (y0 + y1) / 2) - (y1 - y0) / 2 + corner
-        d = np.hypot(np.clip(dx, 0, None), np.clip(dy, 0, None)) + np.minimum(np.maximum(dx, dy), 0) - corner
-        return self.lay(d, colour, height)
+        here = self.near(x0, y0, x1, y1, height)
+        dx = np.abs(self.x[here] - (x0 + x1) / 2) - (x1 - x0) / 2 + corner
+        dy = np.abs(self.y[here] - (y0 + y1) / 2) - (y1 - y0) / 2 + corner
+        shape = np.hypot(np.clip(dx, 0, None), np.clip(dy, 0, None)) + np.minimum(np.maximum(dx, dy), 0) - corner
+        self.lay(here, shape, colour, height)
 
-    def disc(self, x: float, y: float, r: float, colour: Colour, height: float = 2, squeeze: float = 1) -> Plane:
+    def disc(self, x: float, y: float, r: float, colour: Colour, height: float = 2, squeeze: float = 1) -> None:
         """Lay a disc or an ellipse."""
-        d = (np.hypot((self.x - x) / r, (self.y - y) / (r * squeeze)) - 1) * r * min(1, squeeze)
-        return self.lay(d, colour, height, r)
+        here = self.near(x - r, y - r, x + r, y + r, height)
+        shape = (np.hypot((self.x[here] - x) / r, (self.y[here] - y) / (r * squeeze)) - 1) * r * min(1, squeeze)
+        self.lay(here, shape, colour, height, r)
 
-    def line(self, x0: float, y0: float, x1: float, y1: float, wide: float, colour: Colour, height: float = 1) -> Plane:
+    def line(self, x0: float, y0: float, x1: float, y1: float, wide: float, colour: Colour, height: float = 1) -> None:
         """Lay a rod."""
+        here = self.near(min(x0, x1) - wide, min(y0, y1) - wide, max(x0, x1) + wide, max(y0, y1) + wide, height)
+        x, y = self.x[here] - x0, self.y[here] - y0
         d = np.array([x1 - x0, y1 - y0], np.float32)
-        t = np.clip(((self.x - x0) * d[0] + (self.y - y0) * d[1]) / (d @ d), 0, 1)
-        away = np.hypot(self.x - x0 - t * d[0], self.y - y0 - t * d[1])
-        return self.lay(away - wide / 2, colour, height, wide / 2)
+        t = np.clip((x * d[0] + y * d[1]) / (d @ d), 0, 1)
+        self.lay(here, np.hypot(x - t * d[0], y - t * d[1]) - wide / 2, colour, height, wide / 2)
 
 
 def structure(w: Wall) -> None:
@@ -74,7 +82,7 @@ def structure(w: Wall) -> None:
     w.relief += 0.25 * w.grain
     boards = 0.5 + 0.5 * np.cos(2 * np.pi * w.x / 34)
     panel = np.clip(0.5 - (360 - w.y) * FINE, 0, 1)
-    wood = np.asarray(TEAL, np.float32) * (1 + 0.10 * w.grain + 0.10 * w.streak.T[:1].mean())[..., None]
+    wood = np.asarray(TEAL, np.float32) * (1 + 0.10 * w.grain)[..., None]
     w.albedo += panel[..., None] * (wood - w.albedo)
     w.relief += panel * (1.5 - 2.2 * boards**24)
     w.box(-10, 350, 1290, 362, OAK, 4)
@@ -192,8 +200,10 @@ def notices(w: Wall) -> None:
     w.box(700, 190, 800, 334, PAPER, 2)
     w.box(707, 197, 793, 292, (0.05, 0.14, 0.22), 0.3)
     w.disc(770, 222, 13, (0.62, 0.34, 0.08), 0.3)
-    hull = np.maximum(np.abs(w.x - 748) - (44 - 0.9 * (w.y - 252)), np.maximum(250 - w.y, w.y - 268))
-    w.lay(hull, (0.50, 0.10, 0.06), 0.4)
+    here = w.near(700, 245, 800, 270, 0)
+    x, y = w.x[here], w.y[here]
+    hull = np.maximum(np.abs(x - 748) - (44 - 0.9 * (y - 252)), np.maximum(250 - y, y - 268))
+    w.lay(here, hull, (0.50, 0.10, 0.06), 0.4)
     w.box(726, 238, 768, 250, (0.58, 0.54, 0.44), 0.4)
     w.box(744, 216, 754, 238, (0.50, 0.10, 0.06), 0.4)
     w.box(707, 270, 793, 292, (0.03, 0.07, 0.13), 0.2)
@@ -224,16 +234,15 @@ def luggage(w: Wall) -> None:
     for x0, x1, colour in ((1236, 1218, INK), (1250, 1254, (0.18, 0.03, 0.03)), (1262, 1276, TEAL)):
         w.line(x0, 442, x1, 346, 6, colour, 4)
         w.disc(x1, 340, 7, OAK, 4)
-    for x in (452, 800):
-        w.disc(x, 640, 26, BRASS, 5, 0.28)
-        w.line(x, 636, x, 470, 8, BRASS, 4)
-        w.disc(x, 464, 10, BRASS, 6)
-    t = np.linspace(0, 1, 22)
-    for side in (-1, 1):
-        start = 452 if side < 0 else 800
-        xs, ys = start + side * 190 * t, 478 + 90 * t * (1 - t) * 1.6 + 20 * t
-        for k in range(21):
+    t = np.linspace(0, 1, 26)
+    for left, right in ((-30, 196), (196, 424), (858, 1074), (1074, 1310)):
+        xs, ys = left + (right - left) * t, 494 + 210 * t * (1 - t)
+        for k in range(25):
             w.line(xs[k], ys[k], xs[k + 1], ys[k + 1], 9, (0.24, 0.03, 0.035), 3)
+    for x in (196, 424, 858, 1074):
+        w.disc(x, 652, 26, BRASS, 5, 0.28)
+        w.line(x, 648, x, 488, 8, BRASS, 4)
+        w.disc(x, 482, 10, BRASS, 6)
 
 
 def lamps(w: Wall) -> Plane:
@@ -241,11 +250,12 @@ def lamps(w: Wall) -> Plane:
     down, right = np.gradient(cv2.GaussianBlur(w.relief, (0, 0), 0.8) * FINE)
     n = np.stack([-right, -down, np.full_like(right, 1.6)], -1)
     n /= np.linalg.norm(n, axis=-1, keepdims=True)
-    total = np.full((*w.x.shape, 3), 0.045, np.float32) * np.array([0.8, 0.95, 1.3], np.float32)
+    total = np.full((*w.x.shape, 3), 0.075, np.float32) * np.array([0.8, 0.95, 1.3], np.float32)
     for x, y, z, colour, power in (
-        (1014, 40, 190, (1.0, 0.66, 0.34), 30000),
-        (430, 30, 240, (1.0, 0.70, 0.40), 26000),
-        (220, 150, 420, (0.55, 0.72, 1.0), 16000),
+        (1014, 40, 190, (1.0, 0.66, 0.34), 42000),
+        (470, 30, 240, (1.0, 0.70, 0.40), 46000),
+        (640, 620, 330, (1.0, 0.72, 0.45), 24000),
+        (220, 150, 420, (0.55, 0.72, 1.0), 22000),
     ):
         to = np.stack([x - w.x, y - w.y, np.full_like(w.x, z)], -1)
         far = np.linalg.norm(to, axis=-1)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from typing import Final
 
 import cv2
@@ -18,7 +19,13 @@ GREEN: Final = np.array([0.035, 0.330, 0.062], np.float32)
 
 def to_codes(light: Plane) -> Plane:
     """Turn linear light into sRGB codes 0..255, not rounded (IEC 61966-2-1)."""
-    v = np.clip(light, 0, 1)
+    return code_table()[(np.clip(light, 0, 1) * np.float32(65535) + np.float32(0.5)).astype(np.uint16)]
+
+
+@functools.cache
+def code_table() -> Plane:
+    """Return the codes of 65536 even steps of light; looking up is ten times as fast as the power."""
+    v = np.arange(65536) / 65535
     return (np.where(v <= 0.0031308, 12.92 * v, 1.055 * v ** (1 / 2.4) - 0.055) * 255).astype(np.float32)
 
 
@@ -39,6 +46,14 @@ def dark_backing() -> Plane:
     codes = 10.5 + 6 * tone[..., None] * np.array([0.92, 0.96, 1.0], np.float32)
     v = codes / 255
     return np.where(v <= 0.04045, v / 12.92, ((v + 0.055) / 1.055) ** 2.4).astype(np.float32)
+
+
+def grounded(alpha: Plane, backing: Plane) -> Plane:
+    """Return the backing with the faint shade that the purser's feet throw on the floor."""
+    feet = np.zeros_like(alpha)
+    feet[596:616] = alpha[596:616]
+    feet = cv2.GaussianBlur(feet, (0, 0), sigmaX=14, sigmaY=4)
+    return backing * (1 - 0.45 * np.clip(feet * 1.6, 0, 1))[..., None]
 
 
 def with_spill(figure: Plane, alpha: Plane, backing: Plane) -> Plane:

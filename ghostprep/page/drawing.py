@@ -15,15 +15,12 @@ from ghostprep.page.tags import Tags
 from ghostprep.scene import MM_PER, Scene
 
 
-def draw_plan(scene: Scene, plan: Plan, path: Path, *, overwrite: bool = False) -> None:
+def draw_plan(plan: Plan, path: Path, *, overwrite: bool = False) -> None:
     """Draw a plan to scale and write it.
 
     Parameters
     ----------
-    scene : Scene
-        What was measured.
     plan : Plan
-        What follows from it.
     path : Path
         Where to write; .svg, .pdf or .png.
     overwrite : bool
@@ -34,11 +31,12 @@ def draw_plan(scene: Scene, plan: Plan, path: Path, *, overwrite: bool = False) 
     InputError
         The ending is another one, or the file exists.
     """
-    compose(scene, plan).save(path, overwrite=overwrite)
+    compose(plan).save(path, overwrite=overwrite)
 
 
-def compose(scene: Scene, plan: Plan) -> Sheet:
+def compose(plan: Plan) -> Sheet:
     """Return the drawing as a sheet."""
+    scene = plan.scene
     frame = arrange(scene)
     sheet = Sheet(frame.size)
     tags = Tags(sheet)

@@ -2,6 +2,8 @@
 
 from typing import Final
 
+INK: Final = "#20303c"
+FAINT: Final = "#8496a3"
 WOOD: Final = "#e6dccb"
 PANE: Final = "#1f8a8c"
 SCREEN: Final = "#d98a00"

@@ -11,20 +11,16 @@ from ghostprep.page.sheet import saved
 from ghostprep.page.template_holder import holder_parts
 from ghostprep.page.template_pages import Part, paged
 from ghostprep.page.template_parts import board_parts, floor_part, pane_part, side_part
-from ghostprep.scene import Scene
 
 TEMPLATE_PAPERS: Final = ("a4", "letter")
 
 
-def draw_template(scene: Scene, plan: Plan, path: Path, *, paper: str = "a4", overwrite: bool = False) -> int:
+def draw_template(plan: Plan, path: Path, *, paper: str = "a4", overwrite: bool = False) -> int:
     """Write the template as a PDF at 1:1 and return its number of pages.
 
     Parameters
     ----------
-    scene : Scene
-        What was measured.
     plan : Plan
-        What follows from it.
     path : Path
         Where to write; .pdf.
     paper : {"a4", "letter"}
@@ -44,7 +40,7 @@ def draw_template(scene: Scene, plan: Plan, path: Path, *, paper: str = "a4", ov
         raise InputError("a template is always a PDF", where=str(path), remedy="give it the ending .pdf")
     if paper not in TEMPLATE_PAPERS:
         raise InputError(f"unknown paper {paper!r}", where="--paper", remedy=f"use {' or '.join(TEMPLATE_PAPERS)}")
-    sheets = paged(template_parts(plan), paper, scene.title or "Scene")
+    sheets = paged(template_parts(plan), paper, plan.scene.title or "Scene")
     with saved(path, overwrite=overwrite) as (part, metadata), PdfPages(part, metadata=metadata) as book:
         for sheet in sheets:
             book.savefig(sheet.figure)

@@ -50,7 +50,7 @@ def scene_report(plan: Plan) -> dict[str, Any]:
     """Return the scene in mm with every default and every computed place filled in."""
     scene, layout = plan.scene, plan.layout
     values: dict[str, Any] = scene.model_dump(mode="python", exclude={"scale"})
-    values["scale"] = scene.scale.as_dict()
+    values["scale"] = scene.scale.as_written()
     values["units"] = "mm"
     values["viewer"]["height"] = float(layout.eye[1])
     values["screen"]["centre"] = _numbers(layout.screen.centre)

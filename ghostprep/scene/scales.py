@@ -67,12 +67,16 @@ class Scale:
             raise ValueError(f"the two references shrink to nothing before {depth_mm:.0f} mm of depth")
         return factor
 
-    def as_dict(self) -> dict[str, object]:
-        """Return the scale as it stands in a report."""
+    def as_written(self) -> str | list[dict[str, float | None]]:
+        """Return the scale as a scene file gives it, in mm; `parse_scale` reads it back.
+
+        >>> parse_scale({"reference": 85, "real": "2040 mm"}).as_written()
+        '1:24'
+        """
         if self.far is None:
-            return {"ratio": 1 / self.near.factor}
+            return f"1:{1 / self.near.factor:.12g}"
         pair = (self.near, self.far)
-        return {"references": [{"ratio": 1 / r.factor, "depth": r.depth_mm} for r in pair]}
+        return [{"reference": 1000 * r.factor, "real": 1000.0, "depth": r.depth_mm} for r in pair]
 
 
 def parse_scale(value: object, units: str = "mm") -> Scale:

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from ghostprep.errors import InputError
 from ghostprep.optics import make_plan
 from ghostprep.optics.solids import Block, gap
-from ghostprep.scene import parse_scene
+from ghostprep.scene import Scene, parse_scene
 from ghostprep.scene.starter import starter_text
 
 BOOK_BOX = """
@@ -313,3 +313,16 @@ def test_report_has_the_keys_that_others_read(make_scene):
         np.array([(0, 0), (320, 0), (320, 240), (0, 240)]), abs=1e-6
     )
     assert json.loads(json.dumps(report, allow_nan=False)) == json.loads(json.dumps(report))
+
+
+@pytest.mark.parametrize("text", [starter_text(), BOOK_BOX])
+def test_scene_of_a_report_gives_the_same_plan_again(text):
+    """All in mm, defaults and computed places filled in: nothing is left to guess."""
+    report = make_plan(parse_scene(text)).as_dict()
+    again = make_plan(Scene.model_validate(json.loads(json.dumps(report["scene"])))).as_dict()
+    assert flat(again["ghost"]) == pytest.approx(flat(report["ghost"]), abs=1e-6)
+    assert flat(again["orientation"]) == pytest.approx(flat(report["orientation"]), abs=1e-6)
+    assert flat(again["figure"]) == pytest.approx(flat(report["figure"]), abs=1e-6)
+    assert flat(again["light"]) == pytest.approx(flat(report["light"]), abs=1e-6)
+    assert again["scene"]["units"] == "mm"
+    assert not [f for f in again["findings"] if f["subject"] == "scene"]

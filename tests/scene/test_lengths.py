@@ -150,4 +150,15 @@ def test_a_scale_passes_through():
     scale = parse_scale("1:24")
     assert isinstance(scale, Scale)
     assert parse_scale(scale) is scale
-    assert scale.as_dict() == {"ratio": 24}
+    assert scale.as_written() == "1:24"
+
+
+def test_scales_read_back_as_they_are_written():
+    for value in (
+        "1:87.1",
+        {"reference": 85, "real": 2030},
+        [{"reference": 85, "real": 2030, "depth": 40}, {"reference": 70, "real": 2030, "depth": 180}],
+    ):
+        scale = parse_scale(value)
+        for depth in (0, 100, 300):
+            assert parse_scale(scale.as_written()).at(depth) == pytest.approx(scale.at(depth), rel=1e-10)

@@ -32,6 +32,7 @@ def print_plan(to: Console, plan: Plan) -> None:
         ("Ghost", _ghost(plan)),
         ("Pane", _pane(plan)),
         ("Light", _light(plan)),
+        ("Room", _room(plan)),
         ("To cut", _cut_list(plan)),
     ):
         to.print(facts_table(title, rows))
@@ -88,6 +89,25 @@ def _light(plan: Plan) -> list[tuple[str, str]]:
         ("contrast", f"{light.contrast:.2f}"),
         ("black glow", f"{100 * light.black_glow:.1f} % of the scenery"),
     ]
+
+
+def _room(plan: Plan) -> list[tuple[str, str]]:
+    words, sight, room = Words(plan.scene.units), plan.sight, plan.room
+    shelf = f"{words(room.shelf.depth_needed_mm)} needed"
+    if plan.scene.shelf is not None:
+        shelf += f", {words(plan.scene.shelf.depth)} there"
+    hole = sight.window
+    across, up = f"{words(hole.left)} to {words(hole.right)}", f"{words(hole.low)} to {words(hole.high)}"
+    rows = [
+        ("shelf", shelf),
+        ("opening", f"the ghost takes {across} across and {up} up, over the whole sway"),
+    ]
+    # what is in the way is told among the findings
+    if sight.behind_back_mm < 0:
+        rows.append(("back wall", f"{words(-sight.behind_back_mm)} behind the ghost"))
+    if room.body_to_pane_mm > 0:
+        rows.append(("player", f"at least {words(room.body_to_pane_mm)} clear of the pane"))
+    return rows
 
 
 def _cut_list(plan: Plan) -> list[tuple[str, str]]:

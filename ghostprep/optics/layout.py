@@ -14,7 +14,7 @@ import numpy as np
 
 from ghostprep.errors import InputError
 from ghostprep.optics.vectors import AXES, Vector, reflect_direction, reflect_point, unit, vector
-from ghostprep.scene import Scene
+from ghostprep.scene import Scene, format_length
 
 _CLOSEST_MM: Final = 1.0
 _FACING: Final = {"left": "right", "right": "left", "floor": "up", "ceiling": "down"}
@@ -126,7 +126,9 @@ def lay_out(scene: Scene) -> Layout:
         on_pane = vector(through)
         centre = scene.screen.centre
         if centre is None and at is not None:
-            screen = _screen_panel(scene, reflect_point(vector(at), on_pane, normal))
+            found = reflect_point(vector(at), on_pane, normal)
+            _check_found_screen(scene, found)
+            screen = _screen_panel(scene, found)
         else:
             screen = _screen_panel(scene, _screen_centre(scene))
         wanted = None if at is None or centre is None else vector(at)
@@ -146,6 +148,17 @@ def lay_out(scene: Scene) -> Layout:
     slope, across = _directions(scene.screen.wall, normal)
     angle = math.degrees(math.acos(min(1.0, max(-1.0, float(-normal[2])))))
     return Layout(screen, image, on_pane, normal, slope, across, angle, eye, wanted)
+
+
+def _check_found_screen(scene: Scene, centre: Vector) -> None:
+    box = scene.box
+    if abs(centre[0]) > box.width / 2 or not 0 <= centre[1] <= box.height or not 0 <= centre[2] <= box.depth:
+        place = ", ".join(format_length(float(v), scene.units) for v in centre)
+        raise InputError(
+            f"pane and ghost put the screen outside the box, at {place}",
+            where=scene.where("ghost", "at"),
+            remedy="set the ghost nearer to the pane, or turn the pane",
+        )
 
 
 def _screen_panel(scene: Scene, centre: Vector) -> Panel:

@@ -174,8 +174,8 @@ def scenery_luminance(scene: Scene, layout: Layout) -> float:
 
     Inverse square and cosine on the wall, which sends the light back evenly: L = reflectance E / pi.
     A lamp of F lumens that shines alike to all sides has F / 4 pi candela. Light that passes the
-    pane's plane on its way loses what the pane reflects. Without lamps 5 cd/m2 is taken, a dimly
-    lit scene.
+    pane's plane on its way loses what the pane reflects. Light thrown back by other walls is left
+    out, so a pale box is brighter than told. Without lamps 5 cd/m2 is taken, a dimly lit scene.
     """
     if not scene.light.lamps:
         return _DEFAULT_SCENE

@@ -177,6 +177,11 @@ def test_two_of_screen_pane_and_ghost_give_the_third(make_scene):
     assert lay_out(by_both).screen.centre == pytest.approx(np.array(CENTRES["left"]))
 
 
+def test_pane_and_ghost_that_put_the_screen_outside_are_refused(make_scene):
+    with pytest.raises(InputError, match=r"ghost\.at: .* outside the box, at -210 mm, 150 mm, 80 mm"):
+        lay_out(make_scene(pane={"through": (-80, 150, 210)}, ghost={"at": (50, 150, 340)}))
+
+
 def test_with_nothing_given_the_ghost_stands_in_the_middle_at_45_degrees(make_scene):
     layout = lay_out(make_scene(screen={"centre": (-120, 140, 100)}))
     assert layout.ghost == pytest.approx(np.array([0, 140, 220]))

@@ -31,10 +31,10 @@ import numpy.typing as npt
 
 sys.path.insert(0, str(Path(__file__).parent))
 
-from purser_figure import HEIGHT, WIDTH, figure_light  # noqa: E402
-from purser_motion import FPS, FRAMES  # noqa: E402
-from purser_room import room  # noqa: E402
-from purser_stage import (  # noqa: E402
+from purser.figure import HEIGHT, WIDTH, figure_light
+from purser.motion import FPS, FRAMES
+from purser.room import room
+from purser.stage import (
     Frame,
     dark_backing,
     film,
@@ -45,7 +45,7 @@ from purser_stage import (  # noqa: E402
 )
 
 NOISE = {"green": 2.5, "dark": 2.0, "room": 2.0}
-CRF = {"green": 18.5, "dark": 19, "room": 19}
+CRF = {"green": 19, "dark": 19, "room": 19}
 
 
 def truth(index: int) -> tuple[Frame, Frame]:
@@ -140,7 +140,9 @@ def main() -> None:
     """Make what the command line asks for."""
     parser = argparse.ArgumentParser(description="Make the sample media again.")
     parser.add_argument("--out", type=Path, default=Path(__file__).parent, help="folder for the clips")
-    parser.add_argument("--truth", type=Path, metavar="FOLDER", help="write figure and alpha per frame instead")
+    parser.add_argument(
+        "--truth", type=Path, metavar="FOLDER", help="write figure and alpha per frame instead"
+    )
     parser.add_argument("--only", choices=sorted(CRF), action="append", help="make this clip only")
     parser.add_argument("--workers", type=int, default=2)
     given = parser.parse_args()

@@ -5,10 +5,11 @@ from __future__ import annotations
 from typing import Final
 
 import numpy as np
-from purser_clothes import BRASS, CRUMPLE
-from purser_head import SKIN
-from purser_motion import Pose
-from purser_paint import FLAME, Canvas, Patch, Plane, bend, look_up, smooth, tube
+
+from purser.body import BRASS, CRUMPLE
+from purser.head import SKIN
+from purser.motion import Pose
+from purser.paint import FLAME, Canvas, Patch, Plane, bend, look_up, smooth, tube
 
 IRON: Final = np.array([0.085, 0.075, 0.070], np.float32)
 GLASS: Final = np.array([0.9, 0.78, 0.55], np.float32)
@@ -54,7 +55,11 @@ def palm(canvas: Canvas, points: list[tuple[float, float]], radius: float, depth
     distance, along, across = tube(p, axis)
     r = radius * (0.82 + 0.25 * np.sin(np.pi * np.clip(along, 0, 1)))
     relief = 0.6 * np.sqrt(np.clip(r**2 - np.clip(distance, 0, r * 0.98) ** 2, 0, None))
-    relief = relief + 0.0012 * np.cos(across * 520) * smooth(0.3, 0.9, along) + 0.001 * look_up(CRUMPLE, p.x * 5, p.y * 5)
+    relief = (
+        relief
+        + 0.0012 * np.cos(across * 520) * smooth(0.3, 0.9, along)
+        + 0.001 * look_up(CRUMPLE, p.x * 5, p.y * 5)
+    )
     light = canvas.shade(p, p.normal(relief), SKIN, depth=depth + relief, gloss=0.05, shine=12, wrap=0.35)
     cover = p.cover(distance - r)
     canvas.under(p, cover, 0.5, 0.006)
@@ -67,7 +72,12 @@ def holding_hand(canvas: Canvas, pose: Pose) -> None:
     palm(canvas, [(x + 0.030, y - 0.024), (x + 0.014, y - 0.006), (x + 0.002, y + 0.004)], 0.0195, 0.10)
     for k in range(4):
         fx, fy = x - 0.013 + 0.0085 * k, y + 0.010 - 0.0035 * k
-        finger(canvas, [(fx + 0.006, fy + 0.012), (fx - 0.004, fy + 0.008), (fx - 0.005, fy - 0.014)], 0.0066, 0.12)
+        finger(
+            canvas,
+            [(fx + 0.006, fy + 0.012), (fx - 0.004, fy + 0.008), (fx - 0.005, fy - 0.014)],
+            0.0066,
+            0.12,
+        )
     finger(canvas, [(x + 0.020, y - 0.010), (x + 0.004, y - 0.018), (x - 0.010, y - 0.010)], 0.0072, 0.125)
 
 
@@ -92,7 +102,12 @@ def book_hand(canvas: Canvas, x: float, y: float) -> None:
     palm(canvas, [(x + 0.022, y + 0.026), (x + 0.024, y + 0.004), (x + 0.020, y - 0.012)], 0.0185, 0.10)
     for k in range(4):
         fy = y + 0.000 - 0.0115 * k
-        finger(canvas, [(x + 0.026, fy), (x + 0.014, fy - 0.010), (x - 0.006 - 0.002 * (k == 1), fy - 0.010)], 0.0068, 0.12)
+        finger(
+            canvas,
+            [(x + 0.026, fy), (x + 0.014, fy - 0.010), (x - 0.006 - 0.002 * (k == 1), fy - 0.010)],
+            0.0068,
+            0.12,
+        )
     finger(canvas, [(x + 0.020, y + 0.020), (x + 0.004, y + 0.014), (x - 0.004, y + 0.008)], 0.0074, 0.125)
 
 
@@ -115,7 +130,9 @@ def lantern(canvas: Canvas, pose: Pose) -> None:
     body = np.maximum(np.abs(x) - half, np.abs(gy) - 0.037).astype(np.float32)
     bright = np.exp(-((x / 0.020) ** 2 + ((gy + 0.004) / 0.026) ** 2)) * pose.flame
     core = bump_flame(x - 0.0015 * np.sin(3 * pose.phase), gy + 0.004, pose)
-    glass = (0.22 + 1.15 * bright)[..., None] * FLAME * GLASS + core[..., None] * np.array([3.2, 2.3, 1.1], np.float32)
+    glass = (0.22 + 1.15 * bright)[..., None] * FLAME * GLASS + core[..., None] * np.array(
+        [3.2, 2.3, 1.1], np.float32
+    )
     edge = smooth(-0.006, 0.0, body)[..., None]
     glass = glass * (1 - 0.4 * edge) + 0.12 * edge
     canvas.over(p, glass, p.cover(body) * (0.72 + 0.28 * np.clip(bright + core, 0, 1)))
@@ -137,7 +154,9 @@ def lantern(canvas: Canvas, pose: Pose) -> None:
         part = np.clip((y - bottom) / (top - bottom), 0, 1)
         r = low + (high - low) * part
         d = np.maximum(np.abs(x) - r, np.maximum(bottom - y, y - top)).astype(np.float32)
-        relief = np.sqrt(np.clip(r**2 - np.clip(np.abs(x), 0, r * 0.985) ** 2, 0, None)) + 0.004 * np.sin(part * np.pi)
+        relief = np.sqrt(np.clip(r**2 - np.clip(np.abs(x), 0, r * 0.985) ** 2, 0, None)) + 0.004 * np.sin(
+            part * np.pi
+        )
         warm = np.exp(-(((y + LONG) / 0.05) ** 2))[..., None] * FLAME * 0.10
         light = canvas.shade(p, p.normal(relief), BRASS * 0.55, depth=0.08, **around) + warm
         canvas.over(p, light, p.cover(d))

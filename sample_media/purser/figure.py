@@ -6,11 +6,14 @@ from typing import Final
 
 import cv2
 import numpy as np
-from purser_clothes import coat, gauze, legs, middle, scarf_tail, scarf_wrap, sleeve
-from purser_head import head
-from purser_lantern import book_hand, flame_at, halo, holding_hand, lantern, lantern_hand
-from purser_motion import pose_at
-from purser_paint import Canvas, Lantern, Plane, bend
+
+from purser.body import middle
+from purser.clothes import coat, legs, sleeve
+from purser.head import head
+from purser.lantern import book_hand, flame_at, halo, holding_hand, lantern, lantern_hand
+from purser.motion import pose_at
+from purser.paint import Canvas, Lantern, Plane, bend
+from purser.veils import gauze, scarf_tail, scarf_wrap
 
 WIDTH: Final = 1280
 HEIGHT: Final = 720
@@ -43,7 +46,9 @@ def figure_light(index: int) -> tuple[Plane, Plane]:
     coat(canvas, pose)
     gauze(canvas, pose, 1)
     hand = (0.148 + pose.shoulders + 0.4 * pose.hips, 0.485 + 0.3 * pose.lift)
-    arm = bend((x + 0.097, 0.764), (x + 0.160, 0.68), (hand[0] + 0.035, 0.57), (hand[0] + 0.022, hand[1] + 0.035))
+    arm = bend(
+        (x + 0.097, 0.764), (x + 0.160, 0.68), (hand[0] + 0.035, 0.57), (hand[0] + 0.022, hand[1] + 0.035)
+    )
     sleeve(canvas, pose, arm, 0.04, 0.3)
     book_hand(canvas, *hand)
     scarf_wrap(canvas, pose)

@@ -8,8 +8,9 @@ from typing import Final
 import cv2
 import numpy as np
 import numpy.typing as npt
-from purser_figure import HEIGHT, WIDTH
-from purser_paint import Plane, noise_tile
+
+from purser.figure import HEIGHT, WIDTH
+from purser.paint import Plane, noise_tile
 
 Frame = npt.NDArray[np.uint8]
 

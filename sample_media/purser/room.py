@@ -6,7 +6,8 @@ from typing import Final
 
 import cv2
 import numpy as np
-from purser_paint import Colour, Plane, noise_tile, smooth
+
+from purser.paint import Colour, Plane, noise_tile, smooth
 
 WIDE, HIGH = 1280, 720
 FINE: Final = 2
@@ -39,16 +40,23 @@ class Wall:
         rows = slice(max(0, int((y0 - m) * FINE)), max(0, int((y1 + m) * FINE)))
         return rows, slice(max(0, int((x0 - m) * FINE)), max(0, int((x1 + m) * FINE)))
 
-    def lay(self, here: tuple[slice, slice], shape: Plane, colour: Colour, height: float, round_: float = 3.0) -> None:
+    def lay(
+        self, here: tuple[slice, slice], shape: Plane, colour: Colour, height: float, round_: float = 3.0
+    ) -> None:
         """Lay a thing over a part of the wall: `shape` is a signed distance in pixels, negative inside."""
         cover = np.clip(0.5 - shape * FINE, 0, 1)
         shadow = cv2.GaussianBlur(cover, (0, 0), 2.0 + 1.2 * height)
-        shadow = cv2.warpAffine(shadow, np.float32([[1, 0, 1.0 * height], [0, 1, 1.4 * height]]), cover.shape[::-1])
+        shadow = cv2.warpAffine(
+            shadow, np.float32([[1, 0, 1.0 * height], [0, 1, 1.4 * height]]), cover.shape[::-1]
+        )
         albedo = self.albedo[here] * (1 - 0.55 * shadow)[..., None]
         paint = np.asarray(colour, np.float32) * (1 + 0.05 * self.grain[here])[..., None]
         self.albedo[here] = albedo + cover[..., None] * (paint - albedo)
         self.own[here] *= (1 - cover)[..., None]
-        edge = height * np.sqrt(np.clip(1 - np.clip(shape / round_ + 1, 0, 1) ** 2, 0, 1)) + 0.12 * self.grain[here]
+        edge = (
+            height * np.sqrt(np.clip(1 - np.clip(shape / round_ + 1, 0, 1) ** 2, 0, 1))
+            + 0.12 * self.grain[here]
+        )
         self.relief[here] += cover * (edge - self.relief[here])
 
     def box(
@@ -58,18 +66,28 @@ class Wall:
         here = self.near(x0, y0, x1, y1, height)
         dx = np.abs(self.x[here] - (x0 + x1) / 2) - (x1 - x0) / 2 + corner
         dy = np.abs(self.y[here] - (y0 + y1) / 2) - (y1 - y0) / 2 + corner
-        shape = np.hypot(np.clip(dx, 0, None), np.clip(dy, 0, None)) + np.minimum(np.maximum(dx, dy), 0) - corner
+        shape = (
+            np.hypot(np.clip(dx, 0, None), np.clip(dy, 0, None)) + np.minimum(np.maximum(dx, dy), 0) - corner
+        )
         self.lay(here, shape, colour, height)
 
-    def disc(self, x: float, y: float, r: float, colour: Colour, height: float = 2, squeeze: float = 1) -> None:
+    def disc(
+        self, x: float, y: float, r: float, colour: Colour, height: float = 2, squeeze: float = 1
+    ) -> None:
         """Lay a disc or an ellipse."""
         here = self.near(x - r, y - r, x + r, y + r, height)
-        shape = (np.hypot((self.x[here] - x) / r, (self.y[here] - y) / (r * squeeze)) - 1) * r * min(1, squeeze)
+        shape = (
+            (np.hypot((self.x[here] - x) / r, (self.y[here] - y) / (r * squeeze)) - 1) * r * min(1, squeeze)
+        )
         self.lay(here, shape, colour, height, r)
 
-    def line(self, x0: float, y0: float, x1: float, y1: float, wide: float, colour: Colour, height: float = 1) -> None:
+    def line(
+        self, x0: float, y0: float, x1: float, y1: float, wide: float, colour: Colour, height: float = 1
+    ) -> None:
         """Lay a rod."""
-        here = self.near(min(x0, x1) - wide, min(y0, y1) - wide, max(x0, x1) + wide, max(y0, y1) + wide, height)
+        here = self.near(
+            min(x0, x1) - wide, min(y0, y1) - wide, max(x0, x1) + wide, max(y0, y1) + wide, height
+        )
         x, y = self.x[here] - x0, self.y[here] - y0
         d = np.array([x1 - x0, y1 - y0], np.float32)
         t = np.clip((x * d[0] + y * d[1]) / (d @ d), 0, 1)
@@ -111,7 +129,9 @@ def window(w: Wall) -> None:
     path = path * np.clip(np.sin(w.y * 1.7 + 3 * w.grain), 0, 1)
     view = view + 0.35 * path[..., None] * np.array([0.9, 0.95, 1.0], np.float32)
     for at in (110, 138, 150):
-        view = view + np.exp(-(np.hypot(w.x - at, (w.y - 236) * 1.6) ** 2) / 5)[..., None] * np.array([0.9, 0.5, 0.15])
+        view = view + np.exp(-(np.hypot(w.x - at, (w.y - 236) * 1.6) ** 2) / 5)[..., None] * np.array(
+            [0.9, 0.5, 0.15]
+        )
     w.own += pane[..., None] * view
     w.box(194, 80, 202, 330, OAK, 4)
     w.box(72, 196, 324, 204, OAK, 4)
@@ -136,9 +156,9 @@ def counter(w: Wall) -> None:
             w.box(x, 176 + 44 * k - tall, x + wide, 176 + 44 * k, colour, 2, 1)
             x += wide + rng.choice([0.5, 1.0, 9.0], p=[0.5, 0.3, 0.2])
     inside = (w.x > 862) & (w.x < 1166) & (w.y > 150) & (w.y < 352)
-    w.own += (inside * 0.05 * np.exp(-(((w.x - 1014) / 110) ** 2) - ((w.y - 180) / 90) ** 2))[..., None] * np.array(
-        [1.0, 0.62, 0.25], np.float32
-    )
+    w.own += (inside * 0.05 * np.exp(-(((w.x - 1014) / 110) ** 2) - ((w.y - 180) / 90) ** 2))[
+        ..., None
+    ] * np.array([1.0, 0.62, 0.25], np.float32)
     for k in range(13):
         w.line(874 + 23.5 * k, 150, 874 + 23.5 * k, 352, 3.4, BRASS, 3)
     for y in (206, 262):
@@ -164,7 +184,9 @@ def letters(w: Wall, text: str, x: float, y: float, size: float, colour: Colour)
     """Paint letters whose foot stands at row `y`."""
     mask = np.zeros(w.relief.shape, np.uint8)
     at = (int(x * FINE), int(y * FINE - 4))
-    cv2.putText(mask, text, at, cv2.FONT_HERSHEY_DUPLEX, size * FINE, 255, int(2 * size * FINE) or 1, cv2.LINE_AA)
+    cv2.putText(
+        mask, text, at, cv2.FONT_HERSHEY_DUPLEX, size * FINE, 255, int(2 * size * FINE) or 1, cv2.LINE_AA
+    )
     cover = mask.astype(np.float32) / 255
     w.albedo += cover[..., None] * (np.asarray(colour, np.float32) - w.albedo)
     w.relief += 0.6 * cover

@@ -6,11 +6,12 @@ from typing import Final
 
 import cv2
 import numpy as np
-from purser_clothes import BRASS, CRUMPLE, middle
-from purser_motion import Pose
-from purser_paint import Canvas, Patch, Plane, look_up, noise_tile, smooth
 
-SKIN: Final = np.array([0.62, 0.36, 0.25], np.float32)
+from purser.body import BRASS, CRUMPLE, middle
+from purser.motion import Pose
+from purser.paint import Canvas, Patch, Plane, look_up, noise_tile, smooth
+
+SKIN: Final = np.array([0.68, 0.41, 0.30], np.float32)
 HAIR: Final = np.array([0.66, 0.67, 0.70], np.float32)
 CAP: Final = np.array([0.040, 0.055, 0.105], np.float32)
 CAP_TOP: Final = np.array([0.62, 0.66, 0.72], np.float32)
@@ -80,7 +81,9 @@ def eyes(canvas: Canvas, pose: Pose, p: Patch, fx: Plane, y: Plane) -> None:
         for k in (-1, 0, 1):
             out = side * ex - 0.0125
             line = np.abs(ey + 0.001 - k * (0.0022 + 0.35 * out)) - 0.0004
-            canvas.over(p, SKIN * 0.40, p.cover(line) * smooth(0, 0.001, out) * smooth(0.008, 0.004, out) * 0.5)
+            canvas.over(
+                p, SKIN * 0.40, p.cover(line) * smooth(0, 0.001, out) * smooth(0.008, 0.004, out) * 0.5
+            )
 
 
 def wisps(canvas: Canvas, p: Patch, curves: list[np.ndarray], width: float) -> Plane:
@@ -120,7 +123,9 @@ def beard(canvas: Canvas, pose: Pose, x0: float, y0: float) -> None:
     x, y = p.x - x0 - s * smooth(0.03, -0.06, p.y - y0), p.y - y0
     sway = 0.006 * pose.amount * np.sin(pose.phase - 1.6) * smooth(-0.04, -0.13, y)
     bx = x - sway
-    half = np.interp(y, [-0.128, -0.122, -0.11, -0.09, -0.05, -0.02, 0.02], [0.0, 0.015, 0.028, 0.040, 0.050, 0.050, 0.046])
+    half = np.interp(
+        y, [-0.128, -0.122, -0.11, -0.09, -0.05, -0.02, 0.02], [0.0, 0.015, 0.028, 0.040, 0.050, 0.050, 0.046]
+    )
     inner = np.interp(y, [-0.046, -0.040, -0.030, 0.0, 0.03], [0.0, 0.020, 0.032, 0.041, 0.0445])
     inside = np.maximum(np.abs(bx) - half, np.where(y > -0.046, inner - np.abs(bx), -1))
     inside = np.maximum(inside, np.maximum(y - 0.02, -0.124 - y)).astype(np.float32)
@@ -204,7 +209,9 @@ def badge(canvas: Canvas, p: Patch, x: Plane, y: Plane) -> None:
     """Paint the brass badge: a small wheel with a wreath."""
     d = np.hypot(x, y)
     turn = np.arctan2(y, x)
-    wheel = np.minimum(np.abs(d - 0.0075) - 0.0018, np.maximum(d - 0.0105, np.abs(np.sin(turn * 3)) * d - 0.0011))
+    wheel = np.minimum(
+        np.abs(d - 0.0075) - 0.0018, np.maximum(d - 0.0105, np.abs(np.sin(turn * 3)) * d - 0.0011)
+    )
     wreath = np.abs(np.hypot(x / 1.25, y + 0.001) - 0.0128) - 0.0018 + 0.05 * np.clip(y - 0.004, 0, None)
     shape = np.minimum(wheel, wreath).astype(np.float32)
     relief = 0.003 * smooth(0.001, -0.002, shape)
@@ -223,7 +230,7 @@ def peak(canvas: Canvas, p: Patch, x: Plane, y: Plane, turn: float) -> None:
     edge = np.exp(-(((y - lower) / 0.0016) ** 2))[..., None]
     light = light * (1 - 0.6 * edge) + 0.6 * edge * np.array([0.22, 0.20, 0.19], np.float32)
     cover = p.cover(d)
-    canvas.under(p, cover, 0.75, 0.007)
+    canvas.under(p, cover, 0.45, 0.006)
     canvas.over(p, light, cover)
 
 

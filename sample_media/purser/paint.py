@@ -6,6 +6,7 @@ normal and the lights give the colour, and layers go over one another from the b
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass, field
 from typing import Final
 
@@ -227,5 +228,5 @@ def bend(*points: tuple[float, float], count: int = 12) -> npt.NDArray[np.float6
     t = np.linspace(0, 1, count)[:, None]
     row = [np.array(q, float)[None] * np.ones_like(t) for q in points]
     while len(row) > 1:
-        row = [(1 - t) * a + t * b for a, b in zip(row, row[1:], strict=False)]
+        row = [(1 - t) * a + t * b for a, b in itertools.pairwise(row)]
     return row[0]

@@ -1,0 +1,1 @@
+"""The purser and the ticket hall, painted in linear light."""

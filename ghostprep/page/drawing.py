@@ -4,15 +4,20 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import numpy as np
+
 from ghostprep.optics import Plan
 from ghostprep.optics.advice.words import Words
 from ghostprep.page.drawing_eye import draw_eye
+from ghostprep.page.drawing_key import enter
 from ghostprep.page.drawing_views import draw_above, draw_side
 from ghostprep.page.frame import MARGIN_MM, Arrangement, arrange, scale_words
-from ghostprep.page.look import BLACKED, BODY, GHOST, PANE, RAY, RAY_PALE, SCREEN
-from ghostprep.page.sheet import INK, Sheet
+from ghostprep.page.lettering import Taken
+from ghostprep.page.look import INK
+from ghostprep.page.sheet import Sheet, fitted
+from ghostprep.page.sheet_file import svg_text, write_sheet
 from ghostprep.page.tags import Tags
-from ghostprep.scene import MM_PER, Scene
+from ghostprep.scene import MM_PER
 
 
 def draw_plan(plan: Plan, path: Path, *, overwrite: bool = False) -> None:
@@ -31,124 +36,77 @@ def draw_plan(plan: Plan, path: Path, *, overwrite: bool = False) -> None:
     InputError
         The ending is another one, or the file exists.
     """
-    compose(plan).save(path, overwrite=overwrite)
+    sheet = compose(plan)
+    write_sheet(sheet.figure, path, title=_title(plan), words=describe(plan), overwrite=overwrite)
+
+
+def drawing_svg(plan: Plan) -> str:
+    """Return the drawing as one SVG element on white paper, to stand inside a page."""
+    return svg_text(compose(plan).figure, title=_title(plan), words=describe(plan))
 
 
 def compose(plan: Plan) -> Sheet:
     """Return the drawing as a sheet."""
-    scene = plan.scene
-    frame = arrange(scene)
+    tags = Tags()
+    enter(plan, tags)
+    sizer = Sheet((1.0, 1.0))
+    frame = arrange(plan, lambda width: tags.height(sizer, width))
     sheet = Sheet(frame.size)
-    tags = Tags(sheet)
-    numbers = _enter(plan, tags)
-    _head(sheet, scene, frame)
+    _head(sheet, plan, frame)
+    tags.key(sheet, *frame.key)
     # all measures first: tags then look for the room that is left
     marks = [
-        *draw_eye(sheet, frame.front, plan, numbers),
-        *draw_side(sheet, frame.side, plan, numbers),
-        *draw_above(sheet, frame.above, plan, numbers),
+        *draw_eye(sheet, frame.front, plan),
+        *draw_side(sheet, frame.side, plan),
+        *draw_above(sheet, frame.above, plan),
     ]
-    left, low, high = frame.key
-    end = tags.key(left, high, frame.size[0] - MARGIN_MM)
-    _legend(sheet, plan, left, min(end, high))
-    for number, at, away in marks:
-        tags.put(number, at, away=away)
+    tags.put_all(sheet, marks)
     return sheet
 
 
-def _enter(plan: Plan, tags: Tags) -> dict[str, int]:
-    """Enter all things into the key and return their numbers."""
+def describe(plan: Plan) -> str:
+    """Return what the drawing shows, for people who do not see it."""
     words, scene, layout = Words(plan.scene.units), plan.scene, plan.layout
-    corners = layout.image.corners()
-    picture = f"{words(float(_span(corners[:, 0])))} x {words(float(_span(corners[:, 1])))}"
     baffle = plan.sight.baffle
-    numbers = {
-        "ghost": tags.number(GHOST, "ghost", f"middle {words.point(layout.ghost)}, picture {picture}"),
-        "figure": tags.number(
-            GHOST,
-            "figure",
-            f"{words(plan.figure.height_mm)} tall on ground {words(plan.figure.feet_mm)} above the floor",
-        ),
-        "pane": tags.number(
-            PANE,
-            "pane",
-            f"{scene.pane.material}, {words.size(plan.pane.cut)} x {words(scene.pane.thickness)}, "
-            f"{layout.angle_deg:.1f}° to the opening, through {words.point(layout.on_pane)}",
-        ),
-        "screen": tags.number(
-            SCREEN,
-            "screen",
-            f"lit {words(scene.screen.active[0])} x {words(scene.screen.active[1])} on the {scene.screen.wall}, "
-            f"middle {words.point(layout.screen.centre)}, the picture's top to the {scene.screen.top}",
-        ),
-        "body": tags.number(BODY, "player", f"body {' x '.join(words(side) for side in scene.screen.body)}"),
-    }
-    if baffle is not None:
-        numbers["baffle"] = tags.number(
-            BLACKED,
-            "baffle",
-            f"black, on the {baffle.wall}, {words(baffle.depth_mm)} behind the opening, "
-            f"stands out {words.cut(baffle.reach_mm)}, from {words(baffle.low_mm)} to {words(baffle.high_mm)}"
-            + ("" if baffle.clear else "; cuts the ghost"),
-        )
-    for side, width in plan.sight.trims().items():
-        numbers[f"trim {side}"] = tags.number(
-            BLACKED, f"trim, {side}", f"{words.cut(width)} wide, hides the pane's edge"
-        )
-    if scene.light.lamps:
-        numbers["lamp"] = tags.number("#b5502a", "lamp", f"{len(scene.light.lamps)} in the box")
-    return numbers
+    parts = [
+        "Three views to scale, from above, from the right side and as the eye sees it.",
+        f"The box is {words(scene.box.width)} wide, {words(scene.box.height)} high and "
+        f"{words(scene.box.depth)} deep inside.",
+        f"The screen is on the {scene.screen.wall}; a pane at {layout.angle_deg:.1f} degrees to the opening "
+        f"shows it as a ghost {words(float(layout.ghost[2]))} behind the opening, "
+        f"{words(plan.figure.height_mm)} tall.",
+        "The eye sees the whole ghost from everywhere."
+        if plan.sight.seen_from_everywhere
+        else "Opening or pane cut the ghost off from some places.",
+        "The screen is hidden."
+        if baffle is None
+        else f"A baffle {words.cut(baffle.reach_mm)} wide hides the screen.",
+    ]
+    return " ".join(parts)
 
 
-def _span(values: object) -> float:
-    import numpy as np
-
-    return float(np.ptp(np.asarray(values)))
+def _title(plan: Plan) -> str:
+    return plan.scene.title or "Scene"
 
 
-def _head(sheet: Sheet, scene: Scene, frame: Arrangement) -> None:
+def _head(sheet: Sheet, plan: Plan, frame: Arrangement) -> None:
     w, h = frame.size
-    y = h - MARGIN_MM
-    title = scene.title or "Scene"
-    while sheet.width_of(title, 11) > w - 2 * MARGIN_MM - 62:
-        title = title[:-2].rstrip() + "…"
-    sheet.text(MARGIN_MM, y - 2, title, size_pt=11, weight="bold")
-    scale = f"drawn {scale_words(frame.scale)} on {frame.paper.upper() if frame.paper[0] == 'a' else frame.paper.title()}"
-    sheet.text(w - MARGIN_MM, y - 2, scale, size_pt=8, ha="right")
-    sheet.line([(MARGIN_MM, y - 6), (w - MARGIN_MM, y - 6)], INK, 0.3)
-    _scale_bar(sheet, scene, frame, y - 9.5)
+    y = h - MARGIN_MM - 2
+    paper = frame.paper.upper() if frame.paper == "a4" else frame.paper.title()
+    said = sheet.text(w - MARGIN_MM, y, f"drawn {scale_words(frame.scale)} on {paper}", size_pt=8, ha="right")
+    title = fitted(_title(plan), said.left - MARGIN_MM - 5, 11, bold=True)
+    sheet.text(MARGIN_MM, y, title, size_pt=11, bold=True)
+    sheet.line([(MARGIN_MM, y - 4), (w - MARGIN_MM, y - 4)], INK, 0.3)
+    _scale_bar(sheet, plan.scene.units, float(frame.scale), (w - MARGIN_MM, y - 8))
 
 
-def _scale_bar(sheet: Sheet, scene: Scene, frame: Arrangement, y: float) -> None:
+def _scale_bar(sheet: Sheet, units: str, k: float, right: tuple[float, float]) -> None:
     """Draw a bar of a round length, so that a print at another size can be told."""
-    inches = scene.units == "in"
-    unit = MM_PER["in"] if inches else 10.0
-    k = float(frame.scale)
-    steps = [n for n in (1, 2, 5, 10, 20, 50, 100) if n * unit * k <= 50] or [1]
-    long = steps[-1] * unit * k
-    right = frame.size[0] - MARGIN_MM
-    left = right - long
-    for part in range(2):
-        a, b = left + part * long / 2, left + (part + 1) * long / 2
-        sheet.area(
-            [(a, y - 0.6), (b, y - 0.6), (b, y + 0.6), (a, y + 0.6)], INK if part == 0 else "white", INK, 0.15
-        )
-    words = f"{steps[-1]} in" if inches else f"{steps[-1] * 10} mm"
-    sheet.text(left - 1.5, y, words, size_pt=6.5, ha="right")
-
-
-def _legend(sheet: Sheet, plan: Plan, left: float, y: float) -> None:
-    words, viewer = Words(plan.scene.units), plan.scene.viewer
-    rows = (
-        (RAY, "-", f"seen from the middle eye, {words(viewer.distance)} before the opening"),
-        (
-            RAY_PALE,
-            "-",
-            f"from the ends of its range, {words(viewer.sway[0])} aside, {words(viewer.sway[1])} up and down",
-        ),
-        (RAY, "--", "where the light seems to come from"),
-    )
-    for colour, style, text in rows:
-        sheet.line([(left, y), (left + 4.6, y)], colour, 0.35, linestyle=style)
-        sheet.text(left + 6.5, y, text, size_pt=6.3, colour=INK, va="center_baseline")
-        y -= 3.8
+    unit, name = {"in": (MM_PER["in"], "in"), "cm": (10.0, "cm"), "mm": (1.0, "mm")}[units]
+    steps = [n * 10.0**power for power in range(-2, 6) for n in (1, 2, 5)]
+    length = max(step for step in steps if step * unit * k <= 50)
+    long = length * unit * k
+    edges = np.linspace(right[0] - long, right[0], 3)
+    for left, end, fill in zip(edges, edges[1:], (INK, "white"), strict=False):
+        sheet.box(Taken(float(left), right[1] - 0.6, float(end), right[1] + 0.6), fill, INK, 0.15)
+    sheet.text(right[0] - long - 1.5, right[1], f"{length:g} {name}", size_pt=6.5, ha="right")

@@ -2,107 +2,85 @@
 
 from __future__ import annotations
 
-from typing import Final, TypeAlias
-
 import numpy as np
 
 from ghostprep.optics import Plan
 from ghostprep.optics.advice.words import Words
-from ghostprep.optics.sightlines import opening_of
+from ghostprep.optics.sightlines import Rectangle, opening_of
 from ghostprep.optics.solids import player_block
 from ghostprep.optics.vectors import Vector
-from ghostprep.page.frame import EYE_MM, View
-from ghostprep.page.look import BLACKED, BODY, GHOST, PANE, RAY, RAY_PALE, SCREEN, WOOD
+from ghostprep.page.drawing_boards import draw_boards, draw_lamps, draw_wood
+from ghostprep.page.frame import BOARD_MM, CAPTION_MM, EYE_MM, View
+from ghostprep.page.look import BODY, CORD, DASHED, GHOST, INK, PANE, RAY, RAY_PALE, SCREEN, WOOD
+from ghostprep.page.measures import FIRST_MM, STEP_MM, measure
 from ghostprep.page.rays import rays_in
-from ghostprep.page.sheet import FAINT, INK, Sheet
-
-Mark: TypeAlias = tuple[int, tuple[float, float], float]
-"""A tag's number, the point that it names, and the direction to try first."""
-
-STEP_MM: Final = 5.0
-"""From one row of measures to the next."""
-BOARD_MM: Final = 2.0
-"""How thick baffle and trims are drawn, in the scene."""
+from ghostprep.page.sheet import Sheet
+from ghostprep.page.tags import Mark
 
 
-def draw_above(sheet: Sheet, view: View, plan: Plan, numbers: dict[str, int]) -> list[Mark]:
+def draw_above(sheet: Sheet, view: View, plan: Plan) -> list[Mark]:
     """Draw the box from above: x to the right, deeper is up."""
-    box = plan.scene.box
-    o = opening_of(plan.scene)
-    _walls(sheet, view, box.width / 2, box.depth, box.wall, (o.left, o.right))
-    marks = _contents(sheet, view, plan, numbers, 0)
-    _caption(sheet, view, "from above", -box.width / 2 - box.wall, box.depth + box.wall)
-    _measures_above(sheet, view, plan)
-    return marks
-
-
-def draw_side(sheet: Sheet, view: View, plan: Plan, numbers: dict[str, int]) -> list[Mark]:
-    """Draw the box from the viewer's right: deeper is to the right, y up."""
-    box, t = plan.scene.box, plan.scene.box.wall
-    o = opening_of(plan.scene)
-    for low, high in ((-t, 0.0), (box.height, box.height + t)):
-        _wood(sheet, view, 0.0 if box.open_front else -t, box.depth + t, low, high)
-    _wood(sheet, view, box.depth, box.depth + t, 0.0, box.height)
+    box, t, o = plan.scene.box, plan.scene.box.wall, opening_of(plan.scene)
+    half = box.width / 2
+    front = 0.0 if box.open_front else -t
+    draw_wood(sheet, view, Rectangle(-half - t, front, -half, box.depth + t))
+    draw_wood(sheet, view, Rectangle(half, front, half + t, box.depth + t))
+    draw_wood(sheet, view, Rectangle(-half, box.depth, half, box.depth + t))
     if not box.open_front:
-        for low, high in ((0.0, o.low), (o.high, box.height)):
-            if high > low:
-                _wood(sheet, view, -t, 0.0, low, high)
-    marks = _contents(sheet, view, plan, numbers, 1)
-    _caption(sheet, view, "from the right side", 0.0, box.height + t)
-    _measures_side(sheet, view, plan)
+        draw_wood(sheet, view, Rectangle(-half, -t, o.left, 0.0))
+        draw_wood(sheet, view, Rectangle(o.right, -t, half, 0.0))
+    marks = _contents(sheet, view, plan, 0)
+    _measures_above(sheet, view, plan)
+    caption(sheet, view, "from above")
     return marks
 
 
-def _walls(
-    sheet: Sheet, view: View, half: float, depth: float, t: float, opening: tuple[float, float]
-) -> None:
-    front = 0.0 if opening[1] - opening[0] >= 2 * half else -t
-    for a, b in ((-half - t, -half), (half, half + t)):
-        _wood(sheet, view, a, b, front, depth + t)
-    _wood(sheet, view, -half, half, depth, depth + t)
-    for a, b in ((-half, opening[0]), (opening[1], half)):
-        if b > a:
-            _wood(sheet, view, a, b, -t, 0.0)
+def draw_side(sheet: Sheet, view: View, plan: Plan) -> list[Mark]:
+    """Draw the box from the viewer's right: deeper is to the right, y up."""
+    box, t, o = plan.scene.box, plan.scene.box.wall, opening_of(plan.scene)
+    front = 0.0 if box.open_front else -t
+    draw_wood(sheet, view, Rectangle(front, -t, box.depth + t, 0.0))
+    draw_wood(sheet, view, Rectangle(front, box.height, box.depth + t, box.height + t))
+    draw_wood(sheet, view, Rectangle(box.depth, 0.0, box.depth + t, box.height))
+    if not box.open_front:
+        draw_wood(sheet, view, Rectangle(-t, 0.0, 0.0, o.low))
+        draw_wood(sheet, view, Rectangle(-t, o.high, 0.0, box.height))
+    marks = _contents(sheet, view, plan, 1) + _shelf(sheet, view, plan, front)
+    _measures_side(sheet, view, plan, front)
+    caption(sheet, view, "from the right side")
+    return marks
 
 
-def _wood(sheet: Sheet, view: View, a: float, b: float, low: float, high: float) -> None:
-    sheet.area(view.flat(np.array([(a, low), (b, low), (b, high), (a, high)])), WOOD, INK, 0.2, zorder=1.5)
+def caption(sheet: Sheet, view: View, words: str) -> None:
+    """Write what a view is, above its upper left corner."""
+    sheet.text(view.room.left, view.room.high + CAPTION_MM - 2.4, words, size_pt=7.5, bold=True)
 
 
-def _caption(sheet: Sheet, view: View, words: str, x: float, y: float) -> None:
-    at = view.flat(np.array((x, y)))
-    sheet.text(float(at[0]), float(at[1]) + 2.4, words, size_pt=7.5, style="italic", weight="bold")
-
-
-def _contents(sheet: Sheet, view: View, plan: Plan, numbers: dict[str, int], axis: int) -> list[Mark]:
+def _contents(sheet: Sheet, view: View, plan: Plan, axis: int) -> list[Mark]:
     """Draw rays, ghost, pane, player, baffle and trims into a view that shows `axis` and depth."""
-    layout, scene = plan.layout, plan.scene
+    layout, body_size = plan.layout, plan.scene.screen.body
     for ray in rays_in(plan, axis, EYE_MM / view.factor):
-        order = 3.2 if ray.middle else 3.0
-        colour = RAY if ray.middle else RAY_PALE
-        sheet.line(view.on(ray.seen), colour, 0.2, zorder=order)
-        sheet.line(view.on(ray.apparent), colour, 0.2, linestyle=(0, (4, 3)), zorder=order)
-    body = view.hull(player_block(layout.screen, scene.screen.body).corners())
-    sheet.area(body, BODY, FAINT, 0.2, zorder=4, alpha=0.5)
+        colour, wide, order = (RAY, 0.22, 3.2) if ray.middle else (RAY_PALE, 0.15, 3.0)
+        sheet.line(view.on(ray.seen), colour, wide, zorder=order)
+        sheet.line(view.on(ray.apparent), colour, wide, linestyle=DASHED, zorder=order)
+    body = view.hull(player_block(layout.screen, body_size).corners())
+    sheet.area(body, BODY, CORD, 0.2, zorder=4, alpha=0.45)
     lit = view.on(layout.screen.corners())
     sheet.area(lit, SCREEN, SCREEN, 0.9, zorder=4.5, alpha=0.9)
     image = view.on(layout.image.corners())
-    sheet.area(image, "none", GHOST, 0.9, zorder=4.4)
+    sheet.area(image, "none", GHOST, 0.8, zorder=4.4, linestyle=(0, (2.2, 0.8)))
     sheet_corners = np.vstack([plan.pane.corners, plan.pane.back_corners])
     pane = view.hull(sheet_corners)
-    sheet.area(pane, PANE, "none", 0.0, zorder=3.8, alpha=0.22)
+    sheet.area(pane, PANE, "none", 0.0, zorder=3.8, alpha=0.2)
     sheet.area(pane, "none", PANE, 0.35, zorder=4.6)
+    near = plan.pane.corners[[1, 2]] * 0.3 + plan.pane.corners[[0, 3]] * 0.7
     marks: list[Mark] = [
-        (numbers["ghost"], _middle(view, layout.ghost[None, :]), 60.0),
-        (
-            numbers["pane"],
-            _middle(view, plan.pane.corners[[1, 2]] * 0.35 + plan.pane.corners[[0, 3]] * 0.65),
-            150.0,
-        ),
-        (numbers["screen"], _middle(view, layout.screen.corners()), 20.0),
-        (numbers["body"], _outer(body, lit), 200.0),
+        ("ghost", _middle(view, layout.ghost[None, :]), 60.0),
+        ("pane", _middle(view, near), 150.0),
+        ("screen", _middle(view, layout.screen.corners()), 20.0),
+        ("player", _outer(body, lit), 200.0),
     ]
-    return marks + _boards(sheet, view, plan, numbers, axis) + _lamps(sheet, view, plan, numbers)
+    return marks + draw_boards(sheet, view, plan, axis) + draw_lamps(sheet, view, plan)
 
 
 def _middle(view: View, points: Vector) -> tuple[float, float]:
@@ -118,101 +96,68 @@ def _outer(body: Vector, lit: Vector) -> tuple[float, float]:
     return float(x), float(y)
 
 
-def _boards(sheet: Sheet, view: View, plan: Plan, numbers: dict[str, int], axis: int) -> list[Mark]:
-    """Draw the baffle, and the trims that lie along this axis."""
-    scene, box = plan.scene, plan.scene.box
-    marks: list[Mark] = []
-    baffle = plan.sight.baffle
-    if baffle is not None:
-        start = {"left": -box.width / 2, "right": box.width / 2, "floor": 0.0, "ceiling": box.height}[
-            baffle.wall
-        ]
-        end = start + baffle.reach_mm * (1 if baffle.wall in {"left", "floor"} else -1)
-        stands = (baffle.wall in {"left", "right"}) == (axis == 0)
-        reach = (start, end) if stands else (baffle.low_mm, baffle.high_mm)
-        corners = _band(axis, reach, (baffle.depth_mm - BOARD_MM, baffle.depth_mm))
-        sheet.area(view.flat(corners), BLACKED, BLACKED, 0.2, zorder=5, alpha=1.0 if stands else 0.35)
-        x, y = view.flat(corners).mean(axis=0)
-        marks.append((numbers["baffle"], (float(x), float(y)), 250.0 if axis == 0 else 160.0))
-    o = opening_of(scene)
-    for side, width in plan.sight.trims().items():
-        if (side in {"left", "right"}) != (axis == 0):
-            continue
-        edge = {"left": o.left, "right": o.right, "bottom": o.low, "top": o.high}[side]
-        inner = edge + width * (1 if side in {"left", "bottom"} else -1)
-        corners = _band(axis, (edge, inner), (-BOARD_MM, 0.0))
-        sheet.area(view.flat(corners), BLACKED, BLACKED, 0.2, zorder=5)
-        x, y = view.flat(corners).mean(axis=0)
-        marks.append((numbers[f"trim {side}"], (float(x), float(y)), 270.0 if axis == 0 else 180.0))
-    return marks
-
-
-def _band(axis: int, reach: tuple[float, float], deep: tuple[float, float]) -> Vector:
-    (a, b), (near, far) = reach, deep
-    corners = np.array([(a, near), (b, near), (b, far), (a, far)])
-    return corners if axis == 0 else corners[:, ::-1]
-
-
-def _lamps(sheet: Sheet, view: View, plan: Plan, numbers: dict[str, int]) -> list[Mark]:
-    from matplotlib.patches import Circle
-
-    marks: list[Mark] = []
-    for index, lamp in enumerate(plan.scene.light.lamps):
-        x, y = view.on(np.array(lamp.at))
-        sheet.axes.add_patch(
-            Circle((x, y), 1.0, facecolor="#f4c542", edgecolor="#b5502a", linewidth=0.6, zorder=6)
-        )
-        if index == 0:
-            marks.append((numbers["lamp"], (float(x), float(y)), 90.0))
+def _shelf(sheet: Sheet, view: View, plan: Plan, front: float) -> list[Mark]:
+    """Draw the room for plug and cord behind the box, and the shelf under it."""
+    box, t, shelf = plan.scene.box, plan.scene.box.wall, plan.scene.shelf
+    behind = Rectangle(box.depth + t, -t, front + plan.room.shelf.depth_needed_mm, box.height + t)
+    sheet.area(view.flat(behind.corners()), "none", CORD, 0.2, linestyle=DASHED, zorder=2)
+    x, y = view.flat(np.array([behind.left + behind.size[0] / 2, behind.low + behind.size[1] * 0.12]))
+    marks: list[Mark] = [("cord", (float(x), float(y)), 0.0)]
+    if shelf is not None:
+        (left, high), (right, _) = view.flat(np.array([(front, -t), (front + shelf.depth, -t)]))
+        low = high - BOARD_MM
+        sheet.area([(left, low), (right, low), (right, high), (left, high)], WOOD, INK, 0.2, zorder=1.4)
+        top = view.room.high
+        # the wall, or whatever ends the shelf
+        sheet.line([(right, low), (right, top)], INK, 0.35, linestyle=(0, (8, 2, 1, 2)), zorder=2)
     return marks
 
 
 def _measures_above(sheet: Sheet, view: View, plan: Plan) -> None:
     box, words, layout = plan.scene.box, Words(plan.scene.units), plan.layout
-    t, half = box.wall, box.width / 2
-    o = opening_of(plan.scene)
-    low = float(view.flat(np.array((0.0, -t)))[1]) - EYE_MM - 2.0
-    _level(sheet, view, (o.left, 0.0), (o.right, 0.0), f"opening {words(o.right - o.left)}", low)
-    _level(sheet, view, (-half, 0.0), (half, 0.0), f"inside {words(box.width)}", low - STEP_MM)
-    left = float(view.flat(np.array((-half - t, 0.0)))[0]) - 4.0
-    rows = [("screen", float(layout.screen.centre[2])), ("inside", box.depth)]
-    if plan.sight.baffle is not None and plan.sight.baffle.depth_mm > 0:
-        rows.insert(0, ("baffle", plan.sight.baffle.depth_mm))
-    for row, (name, depth) in enumerate(rows):
-        _upright(
-            sheet, view, (-half - t, 0.0), (-half - t, depth), f"{name} {words(depth)}", left - STEP_MM * row
-        )
-    right = float(view.flat(np.array((half + t, 0.0)))[0]) + 5.5
-    ends = sorted({round(float(z), 3) for z in plan.pane.corners[:, 2]})
-    rows = [("pane from", ends[0]), ("ghost", float(layout.ghost[2]))]
-    for row, (name, depth) in enumerate(rows):
-        _upright(
-            sheet, view, (half + t, 0.0), (half + t, depth), f"{name} {words(depth)}", right + STEP_MM * row
-        )
+    t, half, o = box.wall, box.width / 2, opening_of(plan.scene)
+    low = min(view.room.low, float(view.flat(np.zeros(2))[1]) - EYE_MM) - FIRST_MM
+    front = 0.0 if box.open_front else -t
+    for row, (side, name) in enumerate(((o.right, "opening"), (half, "inside"))):
+        if row and box.open_front:
+            continue
+        ends = view.flat(np.array([(-side, front), (side, front)]))
+        measure(sheet, ends, f"{name} {words(2 * side)}", axis=0, level=low - STEP_MM * row)
+    depths = [("screen", float(layout.screen.centre[2])), ("inside", box.depth)]
+    baffle = plan.sight.baffle
+    if baffle is not None and baffle.depth_mm > 0:
+        depths.append(("baffle", baffle.depth_mm))
+    measure_column(sheet, view, -half - t, [(0.0, z, f"{n} {words(z)}") for n, z in depths])
+    ends_z = plan.pane.corners[:, 2]
+    depths = [("pane from", float(ends_z.min())), ("ghost", float(layout.ghost[2]))]
+    measure_column(sheet, view, half + t, [(0.0, z, f"{n} {words(z)}") for n, z in depths])
 
 
-def _measures_side(sheet: Sheet, view: View, plan: Plan) -> None:
+def _measures_side(sheet: Sheet, view: View, plan: Plan, front: float) -> None:
     box, words, layout = plan.scene.box, Words(plan.scene.units), plan.layout
-    t = box.wall
-    right = float(view.flat(np.array((box.depth + t, 0.0)))[0]) + 5.5
-    rows = [
+    heights = [
         ("ghost", float(layout.ghost[1])),
         ("screen", float(layout.screen.centre[1])),
         ("inside", box.height),
     ]
-    for row, (name, height) in enumerate(rows):
-        at = box.depth + t
-        _upright(sheet, view, (at, 0.0), (at, height), f"{name} {words(height)}", right + STEP_MM * row)
-    low = float(view.flat(np.array((0.0, -t)))[1]) - 4.5
-    start = 0.0 if box.open_front else -t
-    shelf = plan.room.shelf.depth_needed_mm
-    _level(sheet, view, (start, -t), (start + shelf, -t), f"on the shelf, with cord {words(shelf)}", low)
+    measure_column(sheet, view, box.depth + box.wall, [(0.0, y, f"{n} {words(y)}") for n, y in heights])
+    level = view.room.low - BOARD_MM - FIRST_MM
+    spans = [("box and cord", plan.room.shelf.depth_needed_mm)]
+    if plan.scene.shelf is not None:
+        spans.append(("shelf", plan.scene.shelf.depth))
+    for row, (name, deep) in enumerate(spans):
+        ends = view.flat(np.array([(front, -box.wall), (front + deep, -box.wall)]))
+        measure(sheet, ends, f"{name} {words(deep)}", axis=0, level=level - STEP_MM * row)
 
 
-def _level(
-    sheet: Sheet, view: View, a: tuple[float, float], b: tuple[float, float], words: str, level: float
-) -> None:
-    sheet.measure(view.flat(np.array(a)), view.flat(np.array(b)), words, level=level)
+def measure_column(sheet: Sheet, view: View, at: float, spans: list[tuple[float, float, str]]) -> None:
+    """Draw upright measures beside a view, the shortest nearest to it.
 
-
-_upright = _level
+    `at` is where on the view's x, mm of the scene, the measured things stand: left of the view's
+    middle the measures stand at its left, else at its right.
+    """
+    extent, room = view.extent, view.room
+    side, edge = (1, room.right) if 2 * at > extent.left + extent.right else (-1, room.left)
+    for row, (low, high, words) in enumerate(sorted(spans, key=lambda span: abs(span[1] - span[0]))):
+        ends = view.flat(np.array([(at, low), (at, high)]))
+        measure(sheet, ends, words, axis=1, level=edge + side * (FIRST_MM + STEP_MM * row))

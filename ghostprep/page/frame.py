@@ -1,44 +1,36 @@
-"""Where a view stands on the sheet, and how the scene becomes paper."""
+"""Where the views stand on the sheet, and how the scene becomes paper."""
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Final
 
 import numpy as np
 
-from ghostprep.optics.sightlines import outline
+from ghostprep.optics import Plan
+from ghostprep.optics.sightlines import Rectangle, bounds, outline
+from ghostprep.optics.solids import player_block
 from ghostprep.optics.vectors import Vector
+from ghostprep.page.measures import FIRST_MM, STEP_MM
 from ghostprep.page.sheet import PAPERS
-from ghostprep.scene import Scene
+from ghostprep.page.tags import KEY_MM
 
-_METRIC: Final = (
-    Fraction(5),
-    Fraction(2),
-    Fraction(1),
-    Fraction(1, 2),
-    Fraction(2, 5),
-    Fraction(1, 3),
-    Fraction(1, 4),
-)
-_INCHES: Final = (
-    Fraction(4),
-    Fraction(2),
-    Fraction(1),
-    Fraction(1, 2),
-    Fraction(3, 8),
-    Fraction(1, 4),
-    Fraction(1, 8),
-)
 MARGIN_MM: Final = 10.0
-HEAD_MM: Final = 12.0
-ROWS_MM: Final = 20.0
-"""Beside a view: room for its rows of measures."""
-KEY_MM: Final = 74.0
-"""Least width of the key."""
+HEAD_MM: Final = 13.0
 EYE_MM: Final = 15.0
 """How long the lines from the eye are drawn before the opening."""
+CAPTION_MM: Final = 6.0
+BOARD_MM: Final = 2.5
+"""How thick the shelf is drawn, mm of paper."""
+_GAP_MM: Final = 7.0
+_WIDEST_GAP_MM: Final = 22.0
+
+
+def rows(count: int) -> float:
+    """Return the room that rows of measures take beside a view, mm."""
+    return FIRST_MM + STEP_MM * (count - 1) + 3.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,16 +45,18 @@ class View:
         Where the scene's origin lies on the sheet, mm.
     factor : float
         Millimetres of paper for one of the scene.
+    extent : Rectangle
+        What is shown, in the view's own plane, mm of the scene.
     """
 
     axes: tuple[int, int]
     origin: tuple[float, float]
     factor: float
+    extent: Rectangle
 
     def on(self, points: Vector) -> Vector:
         """Return points of the scene (..., 3) on the sheet (..., 2), mm."""
-        placed: Vector = np.asarray(points, np.float64)[..., list(self.axes)] * self.factor + self.origin
-        return placed
+        return self.flat(np.asarray(points, np.float64)[..., list(self.axes)])
 
     def flat(self, points: Vector) -> Vector:
         """Return points (..., 2) that already lie in the view's plane on the sheet, mm."""
@@ -72,6 +66,11 @@ class View:
     def hull(self, points: Vector) -> Vector:
         """Return the outline of a body's corners (n, 3) on the sheet, mm."""
         return outline(self.on(points))
+
+    @property
+    def room(self) -> Rectangle:
+        """The extent on the sheet, mm."""
+        return bounds(self.flat(self.extent.corners()))
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +86,7 @@ class Arrangement:
         Paper : scene.
     above, side, front : View
     key : tuple of float
-        Left, lowest and highest of the key, mm.
+        Left edge, upper edge and width of the key, mm.
     """
 
     paper: str
@@ -99,63 +98,101 @@ class Arrangement:
     key: tuple[float, float, float]
 
 
-def arrange(scene: Scene) -> Arrangement:
-    """Return the largest usual scale at which the three views and the key stand on a usual sheet."""
-    inches = scene.units == "in"
-    best: Arrangement | None = None
-    for paper in ("letter", "tabloid") if inches else ("a4", "a3"):
-        w, h = PAPERS[paper]
+def arrange(plan: Plan, key_height: Callable[[float], float]) -> Arrangement:
+    """Return the largest usual scale at which the three views and the key stand on one sheet.
+
+    Parameters
+    ----------
+    plan : Plan
+    key_height : callable
+        How high the key is at a width, mm.
+    """
+    inches = plan.scene.units == "in"
+    paper = "letter" if inches else "a4"
+    w, h = PAPERS[paper]
+    extents = _extents(plan)
+    for scale in _scales(inches):
         for size in ((h, w), (w, h)):
-            for scale in _scales(inches):
-                made = _placed(scene, paper, size, scale)
-                if made is not None and (
-                    best is None or (made.paper == best.paper and made.scale > best.scale)
-                ):
-                    best = made
-                if made is not None:
-                    break
-        if best is not None and best.scale * 4 >= 1:
-            return best
-    assert best is not None
-    return best
-
-
-def _scales(inches: bool) -> list[Fraction]:
-    usual = list(_INCHES if inches else _METRIC)
-    steps = (Fraction(1, 2),) if inches else (Fraction(1, 2), Fraction(2, 5), Fraction(1, 2))
-    while usual[-1] > Fraction(1, 400):
-        usual += [usual[-1] * steps[len(usual) % len(steps)]]
-    return usual
-
-
-def _placed(scene: Scene, paper: str, size: tuple[float, float], scale: Fraction) -> Arrangement | None:
-    """Return the arrangement at a scale, or None if it does not fit."""
-    box, k = scene.box, float(scale)
-    t = box.wall
-    wide, high, deep = (k * (side + 2 * t) for side in (box.width, box.height, box.depth))
-    # what shows outside the box: the ghost may stand behind it
-    left = MARGIN_MM + ROWS_MM
-    base = MARGIN_MM + EYE_MM + 10.0
-    top = base + deep + ROWS_MM
-    beside = left + wide + EYE_MM + 10.0
-    right = beside + deep + ROWS_MM
-    if top + high + HEAD_MM + MARGIN_MM > size[1] or right + MARGIN_MM > size[0]:
-        return None
-    key_left = left + wide + ROWS_MM + 8.0
-    if key_left + KEY_MM + MARGIN_MM > size[0]:
-        return None
-    # what is left over goes to all sides, so that the views do not huddle in a corner
-    spare_x = size[0] - MARGIN_MM - max(right, key_left + KEY_MM)
-    spare_y = size[1] - HEAD_MM - MARGIN_MM - top - high
-    left, beside, key_left = left + spare_x * 0.2, beside + spare_x * 0.45, key_left + spare_x * 0.45
-    base, top = base + spare_y * 0.3, top + spare_y * 0.7
-    middle = left + wide / 2
-    above = View((0, 2), (middle, base + k * t), k)
-    front = View((0, 1), (middle, top + k * t), k)
-    side = View((2, 1), (beside + k * t, top + k * t), k)
-    return Arrangement(paper, size, scale, above, side, front, (key_left, MARGIN_MM, top - ROWS_MM))
+            made = _placed(extents, paper, size, scale, key_height)
+            if made is not None:
+                return made
+    raise AssertionError("any box fits at some scale")
 
 
 def scale_words(scale: Fraction) -> str:
     """Return a scale as "1:2.5" or "2:1"."""
     return f"{float(scale):g}:1" if scale > 1 else f"1:{float(1 / scale):g}"
+
+
+def _scales(inches: bool) -> Iterator[Fraction]:
+    """Give the usual scales of drawings, the largest first; ISO 5455, and some between them."""
+    yield from (Fraction(n) for n in ((4, 2, 1) if inches else (5, 2, 1)))
+    parts = ("2", "3", "4", "6", "8") if inches else ("2", "2.5", "3", "4", "5")
+    for power in range(9):
+        yield from (1 / (Fraction(part) * (8 if inches else 10) ** power) for part in parts)
+
+
+def _extents(plan: Plan) -> tuple[Rectangle, Rectangle, Rectangle]:
+    """Return what the views from above, from the side and from the front must show, mm of the scene."""
+    scene, layout = plan.scene, plan.layout
+    box, t = scene.box, scene.box.wall
+    half = box.width / 2 + t
+    front = 0.0 if box.open_front else -t
+    parts = np.vstack(
+        [
+            [(-half, -t, front), (half, box.height + t, box.depth + t)],
+            plan.pane.corners,
+            plan.pane.back_corners,
+            layout.image.corners(),
+            player_block(layout.screen, scene.screen.body).corners(),
+        ]
+    )
+    shelf = front + max(plan.room.shelf.depth_needed_mm, scene.shelf.depth if scene.shelf else 0.0)
+    beside = bounds(parts[:, [2, 1]])
+    beside = Rectangle(beside.left, beside.low, max(beside.right, shelf), beside.high)
+    return bounds(parts[:, [0, 2]]), beside, Rectangle(-half, -t, half, box.height + t)
+
+
+def _placed(
+    extents: tuple[Rectangle, Rectangle, Rectangle],
+    paper: str,
+    size: tuple[float, float],
+    scale: Fraction,
+    key_height: Callable[[float], float],
+) -> Arrangement | None:
+    """Return the arrangement at a scale, or None if it does not fit."""
+    k = float(scale)
+    above, side, front = extents
+    # columns: the plan and the eye's view share their x, the eye's view and the side their y
+    x0 = MARGIN_MM + rows(3) - k * min(above.left, front.left)
+    column = x0 + k * max(above.right, front.right)
+    z0 = column + _GAP_MM + EYE_MM - k * min(side.left, 0.0)
+    right = z0 + k * side.right + rows(3)
+    key_left = column + rows(2) + _GAP_MM
+    spare_x = size[0] - MARGIN_MM - max(right, key_left + KEY_MM)
+    y0 = size[1] - MARGIN_MM - HEAD_MM - CAPTION_MM - k * max(side.high, front.high)
+    row = y0 + k * min(side.low, front.low) - BOARD_MM - rows(2) - _GAP_MM
+    key_high = row - CAPTION_MM
+    zf = key_high - k * above.high
+    low = zf + min(k * above.low, -EYE_MM) - rows(2)
+    if spare_x < 0:
+        return None
+    wider = min(spare_x * 0.4, _WIDEST_GAP_MM)
+    key_left += wider
+    key_width = size[0] - MARGIN_MM - key_left
+    spare_y = min(low, key_high - key_height(key_width)) - MARGIN_MM
+    if spare_y < 0:
+        return None
+    x0, z0 = x0 + wider * 0.3, z0 + wider
+    down = min(spare_y * 0.25, _WIDEST_GAP_MM)
+    between = min(spare_y * 0.3, _WIDEST_GAP_MM)
+    y0, zf, key_high = y0 - down, zf - down - between, key_high - down - between
+    return Arrangement(
+        paper,
+        size,
+        scale,
+        View((0, 2), (x0, zf), k, above),
+        View((2, 1), (z0, y0), k, side),
+        View((0, 1), (x0, y0), k, front),
+        (key_left, key_high, key_width),
+    )

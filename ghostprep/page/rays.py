@@ -41,7 +41,7 @@ def rays_in(plan: Plan, axis: int, before_mm: float) -> list[Ray]:
     middles = np.array([(0, h / 2), (w, h / 2), (w / 2, 0), (w / 2, h)], np.float64)
     edges = layout.image.at(middles)
     pair = sorted((int(edges[:, axis].argmin()), int(edges[:, axis].argmax())))
-    found = []
+    found: list[Ray] = []
     for shift in (-scene.viewer.sway[axis], scene.viewer.sway[axis], 0.0):
         if shift == 0.0 and any(ray.middle for ray in found):
             continue

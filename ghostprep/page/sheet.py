@@ -10,7 +10,7 @@ import numpy as np
 
 from ghostprep.page.lettering import MIDDLE, POINT_MM, Taken, room_of
 from ghostprep.page.lettering import width_of as _width_of
-from ghostprep.page.look import FAINT, INK
+from ghostprep.page.look import INK
 
 if TYPE_CHECKING:
     from matplotlib.artist import Artist
@@ -19,9 +19,14 @@ if TYPE_CHECKING:
 
     from ghostprep.optics.vectors import Vector
 
-Points: TypeAlias = "Vector | Sequence[Sequence[float]]"
+Points: TypeAlias = "Vector | Sequence[Sequence[float]] | Sequence[Vector]"
 
-PAPERS: Final = {"a4": (210.0, 297.0), "a3": (297.0, 420.0), "letter": (215.9, 279.4), "tabloid": (279.4, 431.8)}
+PAPERS: Final = {
+    "a4": (210.0, 297.0),
+    "a3": (297.0, 420.0),
+    "letter": (215.9, 279.4),
+    "tabloid": (279.4, 431.8),
+}
 """Width and height in mm, upright: ISO 216 and ANSI/ASME Y14.1."""
 
 
@@ -50,6 +55,11 @@ class Sheet:
         self._mm: Transform = Affine2D().scale(1 / 25.4) + self.figure.dpi_scale_trans
         self._window: tuple[Taken, Any] | None = None
 
+    @property
+    def room(self) -> Taken:
+        """Where is drawn: the whole sheet, or the window that is open."""
+        return self._window[0] if self._window else Taken(0.0, 0.0, *self.size)
+
     def line(self, points: Points, colour: str = INK, width_mm: float = 0.25, **style: Any) -> None:
         """Draw a line through points (n, 2), mm; `style` as matplotlib's lines take it."""
         from matplotlib.lines import Line2D
@@ -68,7 +78,9 @@ class Sheet:
         style = {"joinstyle": "miter", **style}
         self._add(Polygon(xy, facecolor=fill, edgecolor=edge, linewidth=width_mm / POINT_MM, **style))
 
-    def box(self, room: Taken, fill: str = "none", edge: str = INK, width_mm: float = 0.25, **style: Any) -> None:
+    def box(
+        self, room: Taken, fill: str = "none", edge: str = INK, width_mm: float = 0.25, **style: Any
+    ) -> None:
         """Draw an upright rectangle, mm."""
         a, b, c, d = room.left, room.low, room.right, room.high
         self.area([(a, b), (c, b), (c, d), (a, d)], fill, edge, width_mm, **style)
@@ -105,7 +117,7 @@ class Sheet:
         from matplotlib.text import Text
 
         room = room_of((x, y), words, size_pt, bold=bold, ha=ha, va=va, turn=turn)
-        if self._window and not self._window[0].holds(room):
+        if not self.room.holds(room):
             return room
         # the middle of the capitals, and not of what hangs below the line: digits and words then line up
         drop = MIDDLE * size_pt * POINT_MM if va == "middle" else 0.0
@@ -151,3 +163,12 @@ class Sheet:
         if self._window:
             artist.set_clip_path(self._window[1])
         self.figure.add_artist(artist)
+
+
+def fitted(words: str, width_mm: float, size_pt: float, *, bold: bool = False) -> str:
+    """Return words, shortened with an ellipsis where they are longer than a width."""
+    if _width_of(words, size_pt, bold=bold) <= width_mm:
+        return words
+    while words and _width_of(words + "…", size_pt, bold=bold) > width_mm:
+        words = words[:-1].rstrip()
+    return words + "…"

@@ -1,21 +1,33 @@
-"""The template: every part of the box at its true size, to lay on the wood."""
+"""The template: every part at its true size, to lay on the wood."""
 
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Final
 
+from ghostprep.deliver import whole_file
 from ghostprep.errors import InputError
 from ghostprep.optics import Plan
-from ghostprep.page.sheet import saved
+from ghostprep.page.sheet_file import write_pages
 from ghostprep.page.template_holder import holder_parts
 from ghostprep.page.template_pages import Part, paged
 from ghostprep.page.template_parts import board_parts, floor_part, pane_part, side_part
 
-TEMPLATE_PAPERS: Final = ("a4", "letter")
+PAPERS = ("a4", "letter")
 
 
-def draw_template(plan: Plan, path: Path, *, paper: str = "a4", overwrite: bool = False) -> int:
+def check_template(path: Path) -> None:
+    """Refuse another ending than .pdf.
+
+    Raises
+    ------
+    InputError
+        It is another one.
+    """
+    if path.suffix.lower() != ".pdf":
+        raise InputError("a template is always a PDF", where=str(path), remedy="end it in .pdf")
+
+
+def draw_template(plan: Plan, path: Path, *, paper: str | None = None, overwrite: bool = False) -> int:
     """Write the template as a PDF at 1:1 and return its number of pages.
 
     Parameters
@@ -23,32 +35,31 @@ def draw_template(plan: Plan, path: Path, *, paper: str = "a4", overwrite: bool 
     plan : Plan
     path : Path
         Where to write; .pdf.
-    paper : {"a4", "letter"}
-        What it will be printed on. Parts larger than a page run over several, with marks where
-        the pages overlap.
+    paper : {"a4", "letter"}, optional
+        What it will be printed on; None: letter for a scene in inches, else A4. Parts larger than
+        a page run over several, which overlap.
     overwrite : bool
         Whether a file that is there may be replaced.
 
     Raises
     ------
     InputError
-        The ending is not .pdf, the paper is unknown, or the file exists.
+        The ending is not .pdf, the paper is unknown, a part is too large for a template, or the
+        file exists.
     """
-    from matplotlib.backends.backend_pdf import PdfPages
-
-    if path.suffix.lower() != ".pdf":
-        raise InputError("a template is always a PDF", where=str(path), remedy="give it the ending .pdf")
-    if paper not in TEMPLATE_PAPERS:
-        raise InputError(f"unknown paper {paper!r}", where="--paper", remedy=f"use {' or '.join(TEMPLATE_PAPERS)}")
-    sheets = paged(template_parts(plan), paper, plan.scene.title or "Scene")
-    with saved(path, overwrite=overwrite) as (part, metadata), PdfPages(part, metadata=metadata) as book:
-        for sheet in sheets:
-            book.savefig(sheet.figure)
+    check_template(path)
+    paper = paper or ("letter" if plan.scene.units == "in" else "a4")
+    if paper not in PAPERS:
+        raise InputError(f"unknown paper {paper!r}", where="--paper", remedy=f"use {' or '.join(PAPERS)}")
+    title = plan.scene.title or "Scene"
+    sheets = paged(template_parts(plan), paper, title)
+    with whole_file(path, overwrite=overwrite) as part:
+        write_pages([sheet.figure for sheet in sheets], part, title=f"{title}: template at 1:1")
     return len(sheets)
 
 
 def template_parts(plan: Plan) -> list[Part]:
-    """Return all parts of a plan."""
+    """Return all parts of a plan: where things stand first, then what is cut."""
     parts = [floor_part(plan)]
     if plan.scene.screen.wall in {"floor", "ceiling"}:
         parts.append(side_part(plan))

@@ -1,0 +1,70 @@
+"""``ghostprep plan --drawing --template``: what is asked for on paper, checked first and written last."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from ghostprep.deliver import check_destination
+from ghostprep.errors import InputError
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from ghostprep.optics import Plan
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OnPaper:
+    """What a plan is to be drawn as.
+
+    Attributes
+    ----------
+    drawing, template : Path or None
+        Where to write.
+    paper : {"a4", "letter"} or None
+        For the template; None: letter for a scene in inches, else A4.
+    overwrite : bool
+    """
+
+    drawing: Path | None = None
+    template: Path | None = None
+    paper: str | None = None
+    overwrite: bool = False
+
+    def __post_init__(self) -> None:
+        from ghostprep.page.sheet_file import check_drawing
+        from ghostprep.page.template import check_template
+
+        if self.paper and self.template is None:
+            raise InputError("belongs to a template", where="--paper", remedy="add --template FILE.pdf")
+        if self.drawing is not None:
+            check_drawing(self.drawing)
+            check_destination(self.drawing, overwrite=self.overwrite)
+        if self.template is not None:
+            check_template(self.template)
+            check_destination(self.template, overwrite=self.overwrite)
+        both = self.drawing is not None and self.template is not None
+        if both and self.drawing.absolute() == self.template.absolute():  # type: ignore[union-attr]
+            raise InputError(
+                "would be drawing and template at once", where=str(self.drawing), remedy="name two files"
+            )
+
+    def write(self, plan: Plan, to: Console) -> None:
+        """Write what was asked for, and say so."""
+        if self.drawing is not None:
+            from ghostprep.page.drawing import draw_plan
+
+            draw_plan(plan, self.drawing, overwrite=self.overwrite)
+            to.print(f"\nDrawing written to {self.drawing}", markup=False, soft_wrap=True)
+        if self.template is not None:
+            from ghostprep.page.template import draw_template
+
+            pages = draw_template(plan, self.template, paper=self.paper, overwrite=self.overwrite)
+            to.print(
+                f"\nTemplate written to {self.template}: {pages} pages; print them at 100 % "
+                "and measure the ruler before you cut",
+                markup=False,
+                soft_wrap=True,
+            )

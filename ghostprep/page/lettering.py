@@ -1,0 +1,105 @@
+"""How much room words take on a sheet, from the letters' own widths."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import TYPE_CHECKING, Final
+
+if TYPE_CHECKING:
+    from matplotlib.ft2font import FT2Font
+
+POINT_MM: Final = 25.4 / 72
+_EM: Final = 1000
+"""Letters are measured at this size, so that no width is rounded to the raster of a screen."""
+_ABOVE: Final = 0.78
+_BELOW: Final = 0.24
+"""How far letters rise above and hang below their line, in sizes of the letters."""
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """An upright rectangle of the sheet that something legible stands in, mm."""
+
+    left: float
+    low: float
+    right: float
+    high: float
+
+    def meets(self, other: Taken, spare: float = 0.0) -> bool:
+        """Return whether two rectangles overlap, or come nearer than `spare`."""
+        return (
+            self.left < other.right + spare
+            and other.left < self.right + spare
+            and self.low < other.high + spare
+            and other.low < self.high + spare
+        )
+
+    def holds(self, other: Taken) -> bool:
+        """Return whether another rectangle lies wholly inside this one."""
+        return (
+            self.left <= other.left
+            and self.low <= other.low
+            and self.right >= other.right
+            and self.high >= other.high
+        )
+
+
+def width_of(words: str, size_pt: float, *, bold: bool = False) -> float:
+    """Return how long words are when written, mm.
+
+    Letters are not drawn closer here, so that the true length is this or a little less.
+    """
+    return sum(_advance(letter, bold) for letter in words) * size_pt * POINT_MM
+
+
+def room_of(
+    at: tuple[float, float], words: str, size_pt: float, *, bold: bool, ha: str, va: str, turn: float
+) -> Taken:
+    """Return the room that one line of words takes, mm.
+
+    Parameters
+    ----------
+    at : tuple of float
+        Where it is anchored, mm.
+    ha : {"left", "center", "right"}
+        Which end of the line lies there.
+    va : {"baseline", "middle"}
+        Whether its base line or the middle of its capitals lies there.
+    turn : float
+        Degrees anticlockwise about the anchor.
+    """
+    import math
+
+    long, size = width_of(words, size_pt, bold=bold), size_pt * POINT_MM
+    start = -long * {"left": 0.0, "center": 0.5, "right": 1.0}[ha]
+    down = MIDDLE * size if va == "middle" else 0.0
+    cos, sin = math.cos(math.radians(turn)), math.sin(math.radians(turn))
+    xs, ys = [], []
+    for x in (start, start + long):
+        for y in (-_BELOW * size - down, _ABOVE * size - down):
+            xs.append(at[0] + x * cos - y * sin)
+            ys.append(at[1] + x * sin + y * cos)
+    return Taken(min(xs), min(ys), max(xs), max(ys))
+
+
+MIDDLE: Final = 0.36
+"""Half the height of capitals and figures, in sizes of the letters."""
+
+
+@lru_cache(maxsize=2)
+def _font(bold: bool) -> FT2Font:
+    from matplotlib.font_manager import FontProperties, findfont
+    from matplotlib.ft2font import FT2Font
+
+    font = FT2Font(findfont(FontProperties(family="DejaVu Sans", weight="bold" if bold else "normal")))
+    font.set_size(_EM, 72)
+    return font
+
+
+@lru_cache(maxsize=1024)
+def _advance(letter: str, bold: bool) -> float:
+    """Return a letter's width in sizes of the letters."""
+    from matplotlib.ft2font import LoadFlags
+
+    return float(_font(bold).load_char(ord(letter), LoadFlags.NO_HINTING).linearHoriAdvance) / 65536 / _EM

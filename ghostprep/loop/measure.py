@@ -68,10 +68,15 @@ class Measures:
         return max(
             self.step,
             self.jerk / JERK_LIMIT,
-            self.double / DOUBLE_LIMIT,
+            _seen_double(self.double / DOUBLE_LIMIT),
             (1 - self.dip) / SOFTENING_LIMIT,
             self.ripple / RIPPLE_LIMIT,
         )
+
+
+def _seen_double(double: float) -> float:
+    """Weigh a double image against a jump: the wider it is, the more it looks like a dissolve, no worse."""
+    return double if double <= 1 else 1 + 0.5 * float(np.log(double))
 
 
 def candidate_of(

@@ -35,9 +35,14 @@ _THOROUGH: Final = 6
 def rank(candidate: Candidate, rate: Fraction) -> float:
     """Order by what is seen; among joins that nobody sees, by length, sharpness and a short blend."""
     short = max(0.0, 1 - float(candidate.frames / rate) / ENOUGH_S)
-    cost = 0.15 * candidate.double + 0.5 * (1 - candidate.dip) + 0.05 * candidate.jerk
-    cost += 0.1 * float(candidate.blend / rate) + 0.3 * short
+    cost = 0.2 * min(candidate.double, 1.5) + 0.5 * (1 - candidate.dip) + 0.05 * candidate.jerk
+    cost += 0.1 * float(candidate.blend / rate) + 0.5 * short
     return max(candidate.score, UNSEEN) + 0.05 * candidate.score + cost
+
+
+def _even(seconds: Iterable[float], rate: Fraction) -> set[int]:
+    """Return even numbers of frames: no frame then lies in the middle, where both images are equal."""
+    return {2 * round(s * rate / 2) for s in seconds}
 
 
 def best_on_points(
@@ -62,7 +67,7 @@ def best_on_points(
     lag = min(near, key=lambda k: _nearest(stretch, middle, k, 0, reach)[0])
     usual = Usual.of(stretch.steps[middle : middle + lag], stretch.jerks[middle : middle + lag])
     best: Candidate | None = None
-    for blend in sorted({round(s * rate) for s in BLENDS_S}):
+    for blend in sorted(_even(BLENDS_S, rate)):
         if 2 * blend >= lag:
             continue
         _, begin = _nearest(stretch, middle - blend // 2, lag, blend, reach)
@@ -178,7 +183,7 @@ def best_on_frames(
     frames, lag = Frames(fetch, candidate.frames), candidate.frames
     middle = candidate.first - candidate.blend // 2
     best: Candidate | None = None
-    lengths = {round(s * rate) for s in MOVED_S} if fixed or stretch is not None else set()
+    lengths = _even(MOVED_S, rate) if fixed or stretch is not None else set()
     for blend in sorted({0, candidate.blend, *lengths}):
         begins = {candidate.first - blend if fixed or blend == candidate.blend else middle - blend // 2}
         if stretch is not None and blend:

@@ -69,8 +69,7 @@ def move(light: Light, field: Field, part: float) -> Light:
         x - offset[..., 0],
         y - offset[..., 1],
         cv2.INTER_CUBIC,
-        borderMode=cv2.BORDER_CONSTANT,
-        borderValue=0,
+        borderMode=cv2.BORDER_REPLICATE,  # a figure may be cut off by the picture's edge
     )
     return np.asarray(np.maximum(moved, 0), np.float32)
 

@@ -54,6 +54,14 @@ def test_at_the_ends_of_the_way_each_frame_is_itself() -> None:
     assert np.abs(light_to_codes(flow_blend(a, b, 1.0)).astype(int) - b).max() <= 1
 
 
+def test_a_figure_that_the_edge_cuts_off_keeps_its_light_there() -> None:
+    a, b = blob(50, 92), blob(54, 88)
+    edge = luminance(flow_blend(a, b, 0.5))[-1]
+    truth = luminance(codes_to_light(blob(52, 90)))[-1]
+    assert np.abs(edge - truth).max() < 0.15
+    assert edge.sum() == pytest.approx(truth.sum(), rel=0.12)
+
+
 def test_only_what_is_needed_is_computed(monkeypatch: pytest.MonkeyPatch) -> None:
     pair = Pair(blob(50, 45), blob(55, 45))
     light = codes_to_light(pair.a)

@@ -34,7 +34,7 @@ def command(name: str | None, as_json: bool) -> None:
         print_json(profile.as_dict())
         return
     to = console()
-    to.print(facts_table(f"{profile.name}: {profile.title}", []))
+    to.print(f"{profile.name}: {profile.title}", markup=False, style="bold")
     if profile.about:
         to.print(profile.about, markup=False)
     to.print()

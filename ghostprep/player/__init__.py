@@ -16,6 +16,7 @@ from ghostprep.player.profile_files import (
 from ghostprep.player.rate import RateChoice, choose_rate, plan_rate
 from ghostprep.player.read import read_stream_facts
 from ghostprep.player.repeat import Repeats, plan_repeats, repeat_arguments
+from ghostprep.player.repeat_write import write_repeats
 
 __all__ = [
     "BLACK_FAR",
@@ -40,4 +41,5 @@ __all__ = [
     "profile_names",
     "read_stream_facts",
     "repeat_arguments",
+    "write_repeats",
 ]

@@ -44,6 +44,12 @@ class Guard:
     smooth_px: float = 0.0
     smooth_sigma: float = 1.0
 
+    def __post_init__(self) -> None:
+        if min(self.colour_px, self.fade_px, self.smooth_px) < 0 or 0 < self.smooth_px < 1:
+            raise ValueError(f"widths are {self}, they must be 0 or more, and smooth_px 0 or at least 1")
+        if self.smooth_sigma <= 0:
+            raise ValueError(f"smooth_sigma is {self.smooth_sigma}, it must be above 0")
+
 
 def to_planes(frame: Frame, colour: ColourLimits, guard: Guard, *, centred: bool) -> Frame:
     """Convert a frame to planar 4:2:0.
@@ -111,7 +117,7 @@ def _softened(
         sigma = guard.smooth_sigma
         share = np.maximum(cv2.GaussianBlur(inside.astype(np.float32), (0, 0), sigma), 1e-3)
         smooth = cv2.GaussianBlur(light, (0, 0), sigma) / share[..., None]
-        keep = np.minimum(depth / np.float32(guard.smooth_px), 1)[..., None] ** 2
+        keep = (np.minimum(depth, guard.smooth_px) / np.float32(guard.smooth_px))[..., None] ** 2
         light = np.asarray(np.where(inside[..., None] > 0, light * keep + smooth * (1 - keep), 0), np.float32)
     if guard.fade_px:
         light = np.asarray(light * _ramp(depth, guard.fade_px)[..., None], np.float32)

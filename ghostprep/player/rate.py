@@ -8,7 +8,8 @@ from fractions import Fraction
 from typing import Final, Literal
 
 from ghostprep.errors import InputError
-from ghostprep.player.profile import Profile
+from ghostprep.player.h264_level import highest_rate, level_named
+from ghostprep.player.profile import Profile, RateLimits
 
 RELABEL: Final = Fraction(1, 1000)
 """Largest change of speed that nobody sees, and that 30000/1001 to 30 needs exactly."""
@@ -35,12 +36,20 @@ class RateChoice:
     step: int = 1
 
 
-def plan_rate(profile: Profile, source: Fraction) -> RateChoice:
+def plan_rate(profile: Profile, source: Fraction, *, raster: tuple[int, int] | None = None) -> RateChoice:
     """Choose the best rate that the player takes, for a clip of a given rate.
 
     In this order: the clip's own; an exact part of it; a whole number within 0.1 % of it
     or of a part of it, with the same frames; an exact multiple, if the player takes only
     higher rates; else the highest allowed rate, with frames dropped or doubled.
+
+    Parameters
+    ----------
+    profile : Profile
+    source : Fraction
+        The clip's frames a second.
+    raster : (int, int), optional
+        Width and height of the output: at a large one an H.264 level allows fewer frames.
 
     Raises
     ------
@@ -55,7 +64,7 @@ def plan_rate(profile: Profile, source: Fraction) -> RateChoice:
     """
     if source <= 0:
         raise InputError(f"frame rate is {source}, it must be above 0")
-    limits = profile.rate
+    limits = _limits_at(profile, raster)
     if limits.takes(source):
         return RateChoice(source, "same")
     lowest = min(limits.choices) if limits.choices else limits.least
@@ -80,6 +89,22 @@ def plan_rate(profile: Profile, source: Fraction) -> RateChoice:
     return RateChoice(rate if source > lowest else Fraction(math.ceil(lowest)), "resampled")
 
 
-def choose_rate(profile: Profile, source: Fraction) -> Fraction:
+def _limits_at(profile: Profile, raster: tuple[int, int] | None) -> RateLimits:
+    """Return the profile's rates, no higher than its level decodes at a raster."""
+    limits = profile.rate
+    if raster is None or profile.h264 is None:
+        return limits
+    most = highest_rate(level_named(profile.h264.level), raster)
+    if most >= limits.largest or most < limits.least:
+        return limits  # a raster that is too large at any rate is refused elsewhere
+    return RateLimits(
+        least=limits.least,
+        largest=most,
+        whole=limits.whole,
+        choices=tuple(choice for choice in limits.choices if choice <= most),
+    )
+
+
+def choose_rate(profile: Profile, source: Fraction, *, raster: tuple[int, int] | None = None) -> Fraction:
     """Return the best rate that the player takes for a clip of a given rate; see `plan_rate`."""
-    return plan_rate(profile, source).rate
+    return plan_rate(profile, source, raster=raster).rate

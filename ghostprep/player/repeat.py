@@ -78,7 +78,7 @@ def plan_repeats(
 
 
 def repeat_arguments(
-    profile: Profile, facts: StreamFacts, count: int, *, sound: bool = False
+    profile: Profile, facts: StreamFacts, count: int, *, sound: bool = False, sound_laps: int = 1
 ) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Return ffmpeg's arguments that copy a loop's packets `count` times into a new file.
 
@@ -91,6 +91,8 @@ def repeat_arguments(
         How often the loop shall stand in the file.
     sound : bool
         Whether a second input is a sound file as long as one loop.
+    sound_laps : int
+        How often the sound is to be heard for each time that it is read.
 
     Returns
     -------
@@ -99,11 +101,11 @@ def repeat_arguments(
     """
     before = ("-stream_loop", str(count - 1))
     arguments: tuple[str, ...] = ("-map", "0:v:0", "-c:v", "copy")
-    if profile.container in ("mp4", "avi", "mkv") and facts.rate is not None:
+    if facts.rate is not None:
         # times by counting: a container's own clock is too coarse to add up loops with it
         frame = f"{facts.rate.denominator}/{facts.rate.numerator}/TB"
         at = f"round(N*{frame})"
         arguments += ("-bsf:v", f"setts=pts={at}:dts={at}:duration=round({frame})")
     if sound:
-        arguments += ("-map", "1:a:0", *sound_arguments(profile))
+        arguments += ("-map", "1:a:0", *sound_arguments(profile, laps=sound_laps))
     return before, (*arguments, *REPEATABLE, *FORMS[profile.container])

@@ -45,7 +45,10 @@ def limits_in_words(profile: Profile) -> list[Limit]:
     codec = _CODECS[profile.codec]
     if limits is not None:
         codec += f" {limits.profile.replace('-', ' ')}, level {limits.level} at most"
-    add("pictures", codec, "codec", "h264.profile", "h264.level")
+    elif profile.level:
+        codec += f", level {profile.level} at most"
+    codec += f", marked {profile.tag}" if profile.tag else ""
+    add("pictures", codec, "codec", "h264.profile", "h264.level", "level", "tag")
     add("raster", f"{profile.raster.in_words()}; usually {profile.raster.usual[0]}x{profile.raster.usual[1]}",
         "raster.choices", "raster.largest", "raster.multiple")  # fmt: skip
     add(

@@ -17,7 +17,7 @@ from ghostprep.errors import InputError
 from ghostprep.finding import Finding
 from ghostprep.loop import loop_sound
 from ghostprep.loop.sound import Samples
-from ghostprep.player import StreamFacts, plan_repeats, repeat_arguments
+from ghostprep.player import StreamFacts, plan_repeats, write_repeats
 from ghostprep.player.encode.sound import KBPS, RATE
 from ghostprep.prepare.ghost import Ghost
 from ghostprep.prepare.setup import Setup
@@ -72,13 +72,12 @@ def finish(
         return Finished(1)
     kbps = 0 if sound is None else KBPS[profile.sound]
     repeats = plan_repeats(profile, made, repeat_for or made.seconds or Fraction(1), sound_kbps=kbps)
-    before, arguments = repeat_arguments(profile, made, repeats.count, sound=sound is not None)
     with tempfile.TemporaryDirectory(prefix="ghostprep-") as folder:
-        inputs = [once]
+        heard = None
         if sound is not None:
-            inputs.append(Path(folder) / "loop.wav")
-            _write_wave(inputs[1], sound)
-        run_copy(inputs, part, arguments, before=before)
+            heard = Path(folder) / "loop.wav"
+            _write_wave(heard, sound)
+        write_repeats(once, part, profile, made, repeats.count, run=run_copy, sound=heard)
     if not repeats.capped:
         return Finished(repeats.count)
     text = f"the player's largest file holds {repeats.count} of them, {float(repeats.seconds):.0f} s"

@@ -20,12 +20,18 @@ KBPS: Final = {"none": 0, "pcm": 706, "mp2": 128, "mp3": 128, "aac": 96}
 """Bit rate of each coding in 1000 bit/s."""
 
 
-def sound_arguments(profile: Profile) -> tuple[str, ...]:
+def sound_arguments(profile: Profile, *, laps: int = 1) -> tuple[str, ...]:
     """Return ffmpeg's arguments for the sound stream.
 
     An encoder that looks ahead puts silence before the sound, and an edit list that skips it
     is not written (players differ in reading it). So as many samples are left out at the start:
     the first few milliseconds are silent, and the rest is in step.
+
+    Parameters
+    ----------
+    profile : Profile
+    laps : int
+        How often the sound is played in a row.
 
     Raises
     ------
@@ -38,6 +44,8 @@ def sound_arguments(profile: Profile) -> tuple[str, ...]:
         )
     coding, late = _CODINGS[profile.sound]
     steps = [f"aresample={RATE}"]
+    if laps > 1:
+        steps.append(f"aloop=loop={laps - 1}:size={2**31 - 1}")
     if late:
         steps.append(f"atrim=start_sample={late},asetpts=N/SR/TB")
     # the first packet's time is negative by the delay; it is where the file begins

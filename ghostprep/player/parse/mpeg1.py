@@ -69,6 +69,18 @@ class Mpeg1File:
     is_mpeg2: bool = False
 
 
+def picture_payloads(path: Path) -> Iterator[bytes]:
+    """Yield the picture stream's bytes, packet by packet, without the packets' headers.
+
+    Raises
+    ------
+    ValueError
+        It is no program stream.
+    """
+    with path.open("rb") as file, mmap.mmap(file.fileno(), 0, access=mmap.ACCESS_READ) as data:
+        yield from _video(data, Mpeg1File())
+
+
 def read_mpeg1(path: Path) -> Mpeg1File:
     """Read a program stream.
 

@@ -1,0 +1,107 @@
+"""H.264 levels: our table against x264's own choice, and against the standard's worked limits."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from ghostprep.clip import write_frames
+from ghostprep.errors import InputError
+from ghostprep.player import RateControl, load_profile, read_stream_facts
+from ghostprep.player.h264_level import LEVELS, fits_level, least_level, level_named
+
+# ITU-T H.264 (08/2021), table A-1: the least level by frame size and macroblock rate
+SIZES = [
+    ((176, 144), 15, "1"), ((320, 240), 15, "1.2"), ((240, 240), 25, "1.2"), ((240, 240), 30, "1.3"),
+    ((240, 320), 20, "1.2"), ((240, 320), 25, "1.3"), ((240, 320), 30, "1.3"), ((320, 480), 30, "2.1"),
+    ((480, 272), 30, "2.1"), ((640, 480), 30, "3"), ((720, 576), 25, "3"), ((800, 480), 25, "3"),
+    ((800, 480), 30, "3.1"), ((1024, 600), 30, "3.1"), ((1280, 720), 30, "3.1"), ((1280, 720), 60, "3.2"),
+    ((1920, 1080), 30, "4"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("raster", "rate", "level"), SIZES)
+def test_x264_chooses_the_same_level(tmp_path: Path, raster: tuple[int, int], rate: int, level: str) -> None:
+    ours = least_level(raster=raster, rate=Fraction(rate))
+    assert ours is not None
+    assert ours.name == level
+    path = tmp_path / "own.mp4"
+    width, height = raster
+    black = np.full((height * 3 // 2, width), 128, np.uint8)
+    black[:height] = 16
+    arguments = (
+        "-c:v",
+        "libx264",
+        "-preset",
+        "ultrafast",
+        "-profile:v",
+        "baseline",
+        "-refs",
+        "1",
+        "-crf",
+        "40",
+    )
+    write_frames(path, [black, black], size=raster, rate=Fraction(rate), arguments=arguments, pixels="i420")
+    sequence = read_stream_facts(path).h264.sequences[0]  # type: ignore[union-attr]
+    assert sequence.level == level
+    assert (sequence.profile_idc, sequence.constraints & 0xC0, sequence.level_idc) == (66, 0xC0, ours.idc)
+
+
+def test_the_exact_edge() -> None:
+    """1280x720 at 30 is 3600 macroblocks x 30 = 108,000 a second: exactly level 3.1."""
+    level = level_named("3.1")
+    assert fits_level(level, raster=(1280, 720), rate=Fraction(30))
+    assert not fits_level(level, raster=(1280, 720), rate=Fraction(30001, 1000))
+    # A.3.1: neither side longer than the root of 8 x MaxFS macroblocks (here 169)
+    assert fits_level(level, raster=(169 * 16, 16), rate=Fraction(30))
+    assert not fits_level(level, raster=(170 * 16, 16), rate=Fraction(30))
+
+
+def test_reference_frames_fill_the_decoders_memory() -> None:
+    """Level 1.3 holds 2376 macroblocks of decoded frames: 7 of 320x240 (300), not 8."""
+    level = level_named("1.3")
+    assert fits_level(level, raster=(320, 240), rate=Fraction(30), references=7)
+    assert not fits_level(level, raster=(320, 240), rate=Fraction(30), references=8)
+
+
+def test_high_profile_has_more_bits() -> None:
+    """Table A-2: units of 1250 instead of 1000 bit for High."""
+    level = level_named("3.1")
+    raster, rate = (1280, 720), Fraction(30)
+    assert not fits_level(level, raster=raster, rate=rate, bit_rate=17_500_000)
+    assert fits_level(level, raster=raster, rate=rate, bit_rate=17_500_000, profile="high")
+
+
+@given(
+    raster=st.tuples(st.integers(16, 4096), st.integers(16, 2304)),
+    rate=st.integers(1, 120),
+    bit_rate=st.integers(0, 200_000_000),
+)
+def test_the_least_level_is_the_first_that_fits(raster: tuple[int, int], rate: int, bit_rate: int) -> None:
+    found = least_level(raster=raster, rate=Fraction(rate), bit_rate=bit_rate)
+    for row in LEVELS:
+        if row.name == "1b":
+            continue
+        if row == found:
+            break
+        assert not fits_level(row, raster=raster, rate=Fraction(rate), bit_rate=bit_rate)
+
+
+def test_too_much_for_the_player_is_refused_before_the_work() -> None:
+    control = RateControl(load_profile("h264-main-720p"), (1280, 720), Fraction(60), 60)
+    with pytest.raises(InputError, match=r"1280x720 at 60 .* more than H.264 level 3.1 allows"):
+        control.first()
+    with pytest.raises(InputError, match="does not take a raster of 1920x1080"):
+        RateControl(load_profile("h264-main-720p"), (1920, 1080), Fraction(30), 60)
+    with pytest.raises(InputError, match=r"does not take 29.97 frames a second"):
+        RateControl(load_profile("mjpeg-avi-qvga"), (320, 240), Fraction(30000, 1001), 60)
+
+
+def test_an_unknown_level() -> None:
+    with pytest.raises(ValueError, match=r"no H.264 level is named '9'"):
+        level_named("9")

@@ -1,0 +1,313 @@
+"""The parsers against files with known faults, against PyAV, and against damage."""
+
+from __future__ import annotations
+
+import struct
+from collections.abc import Callable
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import HealthCheck, event, given, settings
+from hypothesis import strategies as st
+
+from ghostprep.clip import run_copy, write_frames
+from ghostprep.errors import JobError
+from ghostprep.player import check_limits, load_profile, read_stream_facts
+from ghostprep.player.parse.bits import BitReader, without_stuffing
+from ghostprep.player.parse.h264_sets import read_picture_set, read_sequence_set
+
+RATE = Fraction(25)
+SIZE = (320, 240)
+Lantern = Callable[..., np.ndarray]
+
+
+def failed(path: Path, name: str, frames: int, rate: Fraction = RATE) -> dict[str, object]:
+    """The proofs that do not pass, by name."""
+    facts = read_stream_facts(path)
+    proofs = check_limits(facts, load_profile(name), raster=SIZE, rate=rate, frames=frames)
+    return {proof.name: proof.value for proof in proofs if not proof.passed}
+
+
+def write(path: Path, frames: np.ndarray, *arguments: str, rate: Fraction = RATE) -> Path:
+    filters = ("-vf", "scale=out_color_matrix=bt709:out_range=tv,format=yuv420p")
+    write_frames(path, frames, size=SIZE, rate=rate, arguments=(*filters, *arguments))
+    return path
+
+
+@pytest.fixture(scope="module")
+def frames(make_lantern: Lantern) -> np.ndarray:
+    return make_lantern(SIZE, 30)
+
+
+X264 = ("-c:v", "libx264", "-preset", "fast", "-crf", "30")
+GOOD = (*X264, "-profile:v", "baseline", "-level:v", "1.3", "-refs", "1", "-bf", "0", "-g", "25")
+PLAIN = ("-movflags", "+faststart", "-use_editlist", "0")
+
+
+@pytest.mark.parametrize(
+    ("arguments", "expected"),
+    [
+        ((*GOOD, *PLAIN), set()),
+        ((*GOOD, "-use_editlist", "0"), {"boxes"}),
+        ((*GOOD, "-movflags", "+faststart", "-use_editlist", "1"), {"edit list"}),
+        ((*GOOD[:-1], "250", *PLAIN), {"key frames"}),
+        ((*GOOD, "-level:v", "2.1", *PLAIN), {"level"}),
+        ((*GOOD, "-level:v", "1.1", *PLAIN), {"level"}),
+        ((*GOOD, "-refs", "3", *PLAIN), {"references"}),
+        ((*GOOD, "-profile:v", "main", *PLAIN), {"coding", "tools"}),
+        ((*GOOD, "-profile:v", "high", *PLAIN), {"coding", "tools"}),
+        ((*GOOD, "-profile:v", "main", "-coder", "0", "-weightp", "0", *PLAIN), set()),
+        ((*GOOD, "-profile:v", "main", "-bf", "2", *PLAIN), {"B-frames", "coding", "first time", "tools"}),
+        ((*GOOD, "-vf", "format=yuv420p,scale=out_range=pc", "-color_range", "pc", *PLAIN), {"range"}),
+        ((*GOOD, "-profile:v", "main", "-x264-params", "interlaced=1", *PLAIN), {"coding", "tools"}),
+    ],
+)  # fmt: skip
+def test_each_fault_of_h264_is_found(
+    tmp_path: Path, frames: np.ndarray, arguments: tuple[str, ...], expected: set[str]
+) -> None:
+    path = write(tmp_path / "x.mp4", frames, *arguments)
+    found = set(failed(path, "h264-baseline-qvga", len(frames)))
+    assert expected <= found
+    assert found <= expected | {"references", "level"}
+
+
+def test_the_right_file_passes_and_wrong_expectations_do_not(tmp_path: Path, frames: np.ndarray) -> None:
+    path = write(tmp_path / "x.mp4", frames, *GOOD, *PLAIN)
+    facts = read_stream_facts(path)
+    profile = load_profile("h264-baseline-qvga")
+
+    def names(**other: Any) -> set[str]:
+        asked = {"raster": SIZE, "rate": RATE, "frames": 30} | other
+        return {p.name for p in check_limits(facts, profile, **asked) if not p.passed}
+
+    assert names() == set()
+    assert names(frames=29) == {"frames"}
+    assert names(rate=Fraction(24)) == {"rate"}
+    assert names(raster=(240, 320)) == {"raster"}
+
+
+def test_an_open_group_is_found(tmp_path: Path, frames: np.ndarray) -> None:
+    params = "open-gop=1:keyint=10:min-keyint=5:bframes=2:scenecut=0"
+    path = write(tmp_path / "x.mp4", frames, *X264, "-x264-params", params, *PLAIN)
+    assert "open groups" in failed(path, "h264-main-720p", len(frames))
+
+
+def test_a_dropped_frame_is_found(tmp_path: Path, frames: np.ndarray) -> None:
+    path = write(
+        tmp_path / "x.mp4",
+        frames,
+        "-fps_mode",
+        "vfr",
+        "-vf",
+        "format=yuv420p,select=not(eq(n\\,7))",
+        *GOOD,
+        *PLAIN,
+    )
+    assert {"frames", "rate"} <= set(failed(path, "h264-baseline-qvga", len(frames)))
+
+
+@pytest.mark.parametrize(
+    ("arguments", "expected"),
+    [
+        (("-c:v", "mjpeg", "-q:v", "5"), set()),
+        (("-c:v", "mjpeg", "-q:v", "5", "-vf", "format=yuvj444p"), {"samples"}),
+        (("-c:v", "mpeg4", "-q:v", "5"), {"form"}),
+    ],
+)
+def test_each_fault_of_avi_is_found(
+    tmp_path: Path, frames: np.ndarray, arguments: tuple[str, ...], expected: set[str]
+) -> None:
+    full = ("-vf", "scale=out_range=pc,format=yuvj420p")
+    path = write(tmp_path / "x.avi", frames[:15], *full, *arguments, rate=Fraction(15))
+    found = set(failed(path, "mjpeg-avi-qvga", 15, Fraction(15)))
+    assert expected <= found
+    if not expected:
+        assert found == set()
+
+
+def test_the_sound_before_the_pictures_is_found(tmp_path: Path, frames: np.ndarray) -> None:
+    path = write(tmp_path / "x.avi", frames[:15], "-c:v", "mjpeg", rate=Fraction(15))
+    tone = tmp_path / "tone.mkv"
+    black = ("-f", "lavfi", "-i", "sine=r=44100", "-map", "1:a", "-t", "1", "-c:a", "pcm_s16le")
+    run_copy([path], tone, black)
+    swapped = tmp_path / "swapped.avi"
+    run_copy([path, tone], swapped, ("-map", "1:a", "-map", "0:v", "-c", "copy"))
+    facts = read_stream_facts(swapped)
+    assert facts.avi is not None
+    assert facts.avi.streams == ("auds", "vids")
+    assert facts.sound == "pcm"
+    assert len(facts.frame_bytes) == 15
+    assert "streams" in failed(swapped, "mjpeg-avi-qvga", 15, Fraction(15))
+
+
+@pytest.mark.parametrize(
+    ("arguments", "expected"),
+    [
+        (("-bf", "0", "-flags", "+cgop"), set()),
+        (("-bf", "2"), {"B-frames", "open groups"}),
+        (("-bf", "0", "-flags", "+cgop", "-g", "60"), {"key frames"}),
+        (("-bf", "0", "-flags", "+cgop", "-bufsize", "1000k"), {"constrained parameters"}),
+    ],
+)
+def test_each_fault_of_mpeg1_is_found(
+    tmp_path: Path, frames: np.ndarray, arguments: tuple[str, ...], expected: set[str]
+) -> None:
+    rate = ("-maxrate", "1150k", "-bufsize", "327680")
+    base = ("-c:v", "mpeg1video", "-q:v", "8", "-g", "10", "-sc_threshold", "1000000000", *rate)
+    path = write(tmp_path / "x.mpg", frames, *base, *arguments)
+    assert set(failed(path, "mpeg1-ps-sif", len(frames))) == expected
+
+
+@pytest.mark.parametrize(
+    ("arguments", "expected"),
+    [
+        (("-profile:v", "0", "-level:v", "5"), set()),
+        (("-profile:v", "15", "-level:v", "5", "-bf", "2"), {"B-frames", "coding", "level"}),
+        (("-profile:v", "15", "-level:v", "5", "-flags", "+qpel"), {"coding", "level", "tools"}),
+        (("-profile:v", "0", "-level:v", "1"), {"level"}),
+    ],
+)
+def test_each_fault_of_mpeg4_is_found(
+    tmp_path: Path, frames: np.ndarray, arguments: tuple[str, ...], expected: set[str]
+) -> None:
+    base = ("-c:v", "mpeg4", "-q:v", "8", "-g", "20")
+    path = write(tmp_path / "x.avi", frames[:24], *base, *arguments, rate=Fraction(24))
+    assert set(failed(path, "mpeg4-sp-avi", 24, Fraction(24))) == expected
+
+
+def test_hevc_with_the_other_tag_is_found(tmp_path: Path, frames: np.ndarray) -> None:
+    x265 = ("-c:v", "libx265", "-preset", "ultrafast", "-x265-params", "log-level=error:bframes=2:keyint=10")
+    path = write(tmp_path / "x.mp4", frames, *x265, "-tag:v", "hev1", *PLAIN)
+    found = failed(path, "hevc-main-1080p", len(frames))
+    assert {"tag", "B-frames"} <= set(found)
+
+
+# --- bits by hand -----------------------------------------------------------------------------------
+
+
+@given(st.lists(st.integers(0, 2**20), max_size=20))
+def test_exp_golomb_numbers(numbers: list[int]) -> None:
+    """ITU-T H.264, 9.1: k is written as k + 1 in binary after as many zeros as it has further digits."""
+    bits = "".join("0" * (len(f"{k + 1:b}") - 1) + f"{k + 1:b}" for k in numbers)
+    padded = bits + "0" * (-len(bits) % 8)
+    data = bytes(int(padded[i : i + 8], 2) for i in range(0, len(padded), 8))
+    reader = BitReader(data)
+    assert [reader.unsigned() for _ in numbers] == numbers
+
+
+@given(st.binary(max_size=60))
+def test_stuffing_is_undone(payload: bytes) -> None:
+    """ITU-T H.264, 7.4.1.1: a byte 3 goes in wherever two zeros meet a byte below 4."""
+    stuffed, zeros = bytearray(), 0
+    for byte in payload:
+        if zeros >= 2 and byte <= 3:
+            stuffed.append(3)
+            zeros = 0
+        stuffed.append(byte)
+        zeros = zeros + 1 if byte == 0 else 0
+    assert without_stuffing(bytes(stuffed)) == payload
+
+
+def test_parameter_sets_by_hand() -> None:
+    """Written out bit by bit from ITU-T H.264, 7.3.2.1.1: 320x240 in 20 x 15 blocks, one reference."""
+    bits = "".join(
+        [
+            f"{66:08b}", "11000000", f"{13:08b}",
+            "1",  # seq_parameter_set_id 0
+            "1",  # log2_max_frame_num_minus4 0
+            "011",  # pic_order_cnt_type 2
+            "010",  # max_num_ref_frames 1
+            "0",  # gaps_in_frame_num_value_allowed_flag
+            "000010100",  # pic_width_in_mbs_minus1 19
+            "0001111",  # pic_height_in_map_units_minus1 14
+            "1", "1", "0", "0",  # frame_mbs_only, direct_8x8, no cropping, no VUI
+            "1",
+        ]
+    )  # fmt: skip
+    bits += "0" * (-len(bits) % 8)
+    unit = b"\x67" + bytes(int(bits[i : i + 8], 2) for i in range(0, len(bits), 8))
+    found = read_sequence_set(unit)
+    assert (found.profile, found.level, found.raster) == ("constrained-baseline", "1.3", (320, 240))
+    assert (found.references, found.frames_only, found.chroma) == (1, True, 1)
+    # 7.3.2.2: ids 0, CAVLC, one slice group, one reference, no weighting, QP 26 ...
+    picture = read_picture_set(bytes([0x68, 0b11001110, 0b00111000, 0b10000000]))
+    assert not picture.cabac
+
+
+def test_level_1b_has_the_idc_of_1_1() -> None:
+    from ghostprep.player.parse.h264_sets import SequenceSet
+
+    base = {"raster": (176, 144), "references": 1, "frames_only": True, "chroma": 1, "bit_depth": 8,
+            "order_kind": 2, "frame_num_bits": 4}  # fmt: skip
+    assert SequenceSet(66, 0xD0, 11, **base).level == "1b"
+    assert SequenceSet(66, 0xC0, 11, **base).level == "1.1"
+
+
+# --- damage -----------------------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def samples(tmp_path_factory: pytest.TempPathFactory, frames: np.ndarray) -> list[bytes]:
+    folder = tmp_path_factory.mktemp("samples")
+    made = [
+        write(folder / "a.mp4", frames[:4], *GOOD, *PLAIN),
+        write(folder / "b.avi", frames[:4], "-c:v", "mjpeg", "-q:v", "20"),
+        write(folder / "c.mpg", frames[:4], "-c:v", "mpeg1video", "-q:v", "20"),
+        write(folder / "d.mkv", frames[:4], "-c:v", "ffv1"),
+        write(folder / "e.h264", frames[:4], *GOOD, "-f", "h264"),
+        write(folder / "f.mjpeg", frames[:4], "-c:v", "mjpeg", "-q:v", "20", "-f", "mjpeg"),
+        write(folder / "g.avi", frames[:4], "-c:v", "mpeg4", "-q:v", "20"),
+    ]
+    return [path.read_bytes() for path in made]
+
+
+@settings(deadline=None, max_examples=150, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(
+    which=st.integers(0, 6),
+    cut=st.floats(0, 1),
+    changes=st.lists(st.tuples(st.floats(0, 0.999), st.integers(0, 255)), max_size=6),
+)
+def test_damage_is_a_job_error_or_is_read(
+    tmp_path: Path, samples: list[bytes], which: int, cut: float, changes: list[tuple[float, int]]
+) -> None:
+    data = bytearray(samples[which])
+    for place, value in changes:
+        # headers lie at the beginning: damage there is what matters
+        data[int(place**3 * len(data))] = value
+    path = tmp_path / "damaged"
+    path.write_bytes(data[: int(len(data) * cut)])
+    try:
+        facts = read_stream_facts(path)
+    except JobError as wrong:
+        event(str(wrong).partition("add up: ")[2] or "refused")
+        return
+    check_limits(facts, load_profile("h264-baseline-qvga"), raster=SIZE, rate=RATE, frames=4)
+    check_limits(facts, load_profile("mjpeg-avi-qvga"), raster=SIZE, rate=RATE, frames=4)
+
+
+def test_other_files_are_refused(tmp_path: Path) -> None:
+    path = tmp_path / "x.txt"
+    path.write_text("no film", encoding="utf-8")
+    with pytest.raises(JobError, match="of a form that is not known here"):
+        read_stream_facts(path)
+    with pytest.raises(JobError, match="No such file"):
+        read_stream_facts(tmp_path / "missing")
+
+
+def test_large_sizes_of_mp4_boxes_are_read(tmp_path: Path, frames: np.ndarray) -> None:
+    """ISO/IEC 14496-12, 4.2: size 1 means that 64 bits of size follow."""
+    path = write(tmp_path / "x.mp4", frames[:4], *GOOD, *PLAIN)
+    data = path.read_bytes()
+    at = data.index(b"mdat") - 4
+    (size,) = struct.unpack_from(">I", data, at)
+    # put the wide form at the end, where no sample table points past it
+    wide = struct.pack(">I4sQ", 1, b"free", 16 + 5) + bytes(5)
+    path.write_bytes(data + wide)
+    assert at + size == len(data)
+    facts = read_stream_facts(path)
+    assert facts.mp4 is not None
+    assert facts.mp4.order[-1] == "free"
+    assert facts.frames == 4

@@ -78,12 +78,13 @@ class RayTracer:
         return v * np.cos(angle) + np.cross(axis, v) * np.sin(angle) + axis * (axis @ v) * (1 - np.cos(angle))
 
     def sight_to_raster(self, point: object) -> np.ndarray:
-        """Return the raster position that the eye sees in the direction of a scene point."""
+        """Return the raster positions (..., 2) that the eye sees in the directions of points (..., 3)."""
         way = self._flip(point) - self.eye
-        hit = self.eye + way * ((self.on_pane - self.eye) @ self.pane_normal) / (way @ self.pane_normal)
-        back = way - 2 * (way @ self.pane_normal) * self.pane_normal
-        lit = hit + back * ((self.centre - hit) @ self.normal) / (back @ self.normal)
-        return self.axes @ (lit - self.centre) + self.raster / 2
+        towards = (way @ self.pane_normal)[..., None]
+        hit = self.eye + way * ((self.on_pane - self.eye) @ self.pane_normal) / towards
+        back = way - 2 * towards * self.pane_normal
+        lit = hit + back * (((self.centre - hit) @ self.normal) / (back @ self.normal))[..., None]
+        return (lit - self.centre) @ self.axes.T + self.raster / 2
 
     def pixel(self, px: object) -> np.ndarray:
         """Return where a raster position lies, right-handed."""

@@ -157,14 +157,14 @@ def test_letter_is_straight_after_the_homography(make_scene, ray_tracer, wall, t
 def seen_by_eye(plan, tracer, shown, shape, pitch):
     """Return the picture that the eye sees round the ghost's middle, sampled by single rays."""
     high, wide = shape
-    picture = np.zeros(shape, int)
     gx, gy, gz = plan.layout.ghost
-    for row, column in itertools.product(range(high), range(wide)):
-        point = (gx + (column + 0.5 - wide / 2) * pitch, gy - (row + 0.5 - high / 2) * pitch, gz)
-        x, y = np.floor(tracer.sight_to_raster(point) + 1e-9).astype(int)
-        if 0 <= x < shown.shape[1] and 0 <= y < shown.shape[0]:
-            picture[row, column] = shown[y, x]
-    return picture
+    x, y = np.meshgrid(
+        gx + (np.arange(wide) + 0.5 - wide / 2) * pitch, gy - (np.arange(high) + 0.5 - high / 2) * pitch
+    )
+    at = np.floor(tracer.sight_to_raster(np.stack([x, y, np.full_like(x, gz)], axis=-1)) + 1e-9).astype(int)
+    inside = ((at >= 0) & (at < (shown.shape[1], shown.shape[0]))).all(axis=-1)
+    rows, columns = at[..., 1].clip(0, shown.shape[0] - 1), at[..., 0].clip(0, shown.shape[1] - 1)
+    return np.where(inside, shown[rows, columns], 0)
 
 
 def test_two_of_screen_pane_and_ghost_give_the_third(make_scene):

@@ -1,0 +1,68 @@
+"""Panels that show 5, 6 and 5 bits of red, green and blue: steps turned into a fine pattern.
+
+Such a panel drops the low bits, so smooth light becomes bands of 8 codes. An ordered pattern [1]_
+added inside the figure makes neighbouring pixels fall on the steps above and below, in the
+right proportion. The pattern stands still, since one that moves would crawl, and is the same in
+all three colours, since codecs keep fine detail in luma only.
+
+References
+----------
+.. [1] B. E. Bayer, An optimum method for two-level rendition of continuous-tone pictures, IEEE
+   International Conference on Communications, 1973.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+Frame = npt.NDArray[np.uint8]
+
+STEPS: Final = (8, 4, 8)
+"""Codes from one step of the panel to the next, for red, green and blue."""
+
+_ORDER: Final = np.array([[0, 8, 2, 10], [12, 4, 14, 6], [3, 11, 1, 9], [15, 7, 13, 5]], np.float32)
+
+
+def as_panel_shows(frame: Frame) -> Frame:
+    """Return what a 5-6-5 panel shows of a frame (h, w, 3), spread over 0..255 again.
+
+    The low bits are dropped and the high ones repeated in their place, as panel drivers do.
+
+    Examples
+    --------
+    >>> as_panel_shows(np.array([[[7, 3, 255]]], np.uint8)).tolist()
+    [[[0, 0, 255]]]
+    """
+    shown = np.empty_like(frame)
+    for channel, step in enumerate(STEPS):
+        high = frame[..., channel] & np.uint8(256 - step)
+        shown[..., channel] = high | (high >> np.uint8(5 if step == 8 else 6))
+    return shown
+
+
+def dithered(frame: Frame) -> Frame:
+    """Return a frame whose smooth light survives a 5-6-5 panel.
+
+    Parameters
+    ----------
+    frame : ndarray of uint8 (h, w, 3)
+        RGB, 0 outside the figure.
+
+    Returns
+    -------
+    ndarray of uint8 (h, w, 3)
+        With a pattern of less than one step inside the figure. Pixels whose largest code is
+        below one step (8) become 0: single lit dots around the figure would show. Black
+        stays 0.
+    """
+    height, width = frame.shape[:2]
+    largest = np.maximum(np.maximum(frame[..., 0], frame[..., 1]), frame[..., 2])
+    inside = largest >= max(STEPS)
+    order = np.tile(_ORDER, (-(-height // 4), -(-width // 4)))[:height, :width] / 16
+    pattern = order[..., None] * np.array(STEPS, np.float32)
+    # a channel that is dark itself stays so: a dot of one colour would tint the shadows
+    lifted = np.where(frame > 0, frame + pattern, 0)
+    return np.where(inside[..., None], np.minimum(lifted, 255), 0).astype(np.uint8)

@@ -18,13 +18,13 @@ from ghostprep.page.sheet import PAPERS
 from ghostprep.page.tags import KEY_MM
 
 MARGIN_MM: Final = 10.0
-HEAD_MM: Final = 13.0
-EYE_MM: Final = 15.0
+HEAD_MM: Final = 11.0
+EYE_MM: Final = 12.0
 """How long the lines from the eye are drawn before the opening."""
 CAPTION_MM: Final = 6.0
 BOARD_MM: Final = 2.5
 """How thick the shelf is drawn, mm of paper."""
-_GAP_MM: Final = 7.0
+_GAP_MM: Final = 6.0
 _WIDEST_GAP_MM: Final = 22.0
 
 

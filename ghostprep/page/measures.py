@@ -48,7 +48,9 @@ def measure(sheet: Sheet, ends: Vector, words: str, *, axis: int, level: float) 
         line.append(on)
     sheet.line(line, INK, 0.13, zorder=6)
     x, y = _place(sheet, line, words, axis)
-    sheet.text(x, y, words, size_pt=_SIZE_PT, ha="center", va="baseline", turn=90.0 * axis)
+    room = sheet.text(x, y, words, size_pt=_SIZE_PT, ha="center", va="baseline", turn=90.0 * axis)
+    # where words stand past their own line, the lines of other measures run under them
+    sheet.box(room, "white", "none", zorder=6.5)
 
 
 def _place(sheet: Sheet, ends: list[Vector], words: str, axis: int) -> tuple[float, float]:

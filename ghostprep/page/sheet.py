@@ -43,6 +43,8 @@ class Sheet:
     figure : matplotlib.figure.Figure
     taken : list of Taken
         Where words stand, for what is placed later.
+    strokes : list of Vector
+        The lines and outlines (n, 2) drawn so far, mm.
     """
 
     def __init__(self, size: tuple[float, float]) -> None:
@@ -52,6 +54,7 @@ class Sheet:
         self.size = size
         self.figure: Figure = Figure(figsize=(size[0] / 25.4, size[1] / 25.4), facecolor="white")
         self.taken: list[Taken] = []
+        self.strokes: list[Vector] = []
         self._mm: Transform = Affine2D().scale(1 / 25.4) + self.figure.dpi_scale_trans
         self._window: tuple[Taken, Any] | None = None
 
@@ -66,6 +69,7 @@ class Sheet:
 
         xy = np.asarray(points, np.float64)
         style = {"solid_capstyle": "butt", "dash_capstyle": "butt", "solid_joinstyle": "miter", **style}
+        self.strokes.append(xy)
         self._add(Line2D(xy[:, 0], xy[:, 1], color=colour, linewidth=width_mm / POINT_MM, **style))
 
     def area(
@@ -76,6 +80,7 @@ class Sheet:
 
         xy = np.asarray(points, np.float64)
         style = {"joinstyle": "miter", **style}
+        self.strokes.append(np.vstack([xy, xy[:1]]))
         self._add(Polygon(xy, facecolor=fill, edgecolor=edge, linewidth=width_mm / POINT_MM, **style))
 
     def box(

@@ -46,7 +46,7 @@ class Tile:
         return self.first + row * self.columns + column
 
 
-def furniture(sheet: Sheet, title: str, number: int, count: int, tile: Tile | None) -> None:
+def furniture(sheet: Sheet, title: str, number: int, count: int, tile: Tile) -> None:
     """Draw head and foot of a page."""
     w, h = sheet.size
     said = sheet.text(w - EDGE_MM, h - EDGE_MM - 2, f"1:1, page {number} of {count}", size_pt=8, ha="right")
@@ -55,7 +55,7 @@ def furniture(sheet: Sheet, title: str, number: int, count: int, tile: Tile | No
     _ruler(sheet, EDGE_MM, EDGE_MM + 4.4)
     left = EDGE_MM + RULER_IN * 25.4 + 5
     right = w - EDGE_MM
-    if tile is not None and tile.rows * tile.columns > 1:
+    if tile.rows * tile.columns > 1:
         right -= _MAP_MM + 3
         _map(sheet, Taken(right + 3, EDGE_MM, w - EDGE_MM, EDGE_MM + FOOT_MM - 3), tile)
     y = EDGE_MM + FOOT_MM - 4.5

@@ -83,7 +83,8 @@ def _stand(pen: Pen, plan: Plan, axes: tuple[int, int], shift: Vector) -> None:
     pen.area(outline(flat(holder.corners())), CORD, 0.25, linestyle=DASHED)
     lit = flat(layout.screen.corners())
     pen.area(lit, SCREEN, 0.6)
-    pen.label(_middle(lit), "screen", SCREEN, turn=_along(outline(lit)))
+    edge_on = outline(lit)
+    pen.label(_middle(lit), "screen", SCREEN, turn=_along(edge_on) if len(edge_on) == 2 else 0.0)
     pen.label(_middle(flat(holder.corners()[:1])), "holder, inside", CORD)
     upright = scene.screen.wall in {"left", "right"}
     if upright == (axes == (0, 2)):

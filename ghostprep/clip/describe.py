@@ -22,6 +22,7 @@ _CLOCK: Final = re.compile(r"config in time_base: (\d+)/(\d+), frame_rate: (\d+)
 _TURN: Final = re.compile(r"\[transpose @ \w+\] (?:\[\w+\] )?Setting 'dir' to value '(\w+)'")
 _FLIP: Final = re.compile(r"Filter '([hv]flip)' formats")
 _ENCRYPTED: Final = re.compile(r"\((?:encv|drmi|drms)\b")
+_FIELDS: Final = re.compile(r"\b(?:top|bottom)(?: coded)? first\b")
 _ALPHA_TAG: Final = re.compile(r"alpha_mode\s*: 1", re.IGNORECASE)
 
 
@@ -34,6 +35,7 @@ class Picture:
     size: tuple[int, int]
     cover: bool
     encrypted: bool
+    interlaced: bool
     alpha_tagged: bool = False
 
 
@@ -95,6 +97,7 @@ def _picture(index: int, text: str) -> Picture:
         codec=re.split(r"[ ,]", text, maxsplit=1)[0],
         size=(int(size[1]), int(size[2])) if size else (0, 0),
         cover="(attached pic)" in text,
+        interlaced=_FIELDS.search(text) is not None,
         encrypted=_ENCRYPTED.search(text) is not None,
     )
 

@@ -44,6 +44,7 @@ class ClipFacts:
     bit_depth : int
         Bits of a component.
     interlaced : bool
+        Some frames at least are two fields; those are woven apart, the others left alone.
     sound : bool
     channels : int
         Of its sound: 0 none, 1 mono, 2 two or more.

@@ -146,7 +146,7 @@ def _facts(
         pixel_format=first.pixel_format,
         container=contents.container,
         bit_depth=_depth(first.pixel_format),
-        interlaced=first.interlaced,
+        interlaced=first.interlaced or picture.interlaced,
         sound=contents.channels > 0,
         channels=contents.channels,
         still=single,

@@ -100,7 +100,7 @@ def test_an_error_of_the_frames_own_passes_through_and_ends_the_encoder(card: An
         write_frames(tmp_path / "x.mp4", failing(), size=card.size, rate=Fraction(25), arguments=X264)
 
 
-@pytest.mark.parametrize("moment", [0, 1, 40])
+@pytest.mark.parametrize("moment", [0, 1, 7, 40, 150])
 def test_a_killed_encoder_is_told(moment: int, card: Any, tmp_path: Path) -> None:
     def frames() -> Iterator[np.ndarray]:
         for i in range(2000):
@@ -112,7 +112,7 @@ def test_a_killed_encoder_is_told(moment: int, card: Any, tmp_path: Path) -> Non
         write_frames(tmp_path / "x.mp4", frames(), size=card.size, rate=Fraction(25), arguments=X264)
 
 
-@pytest.mark.parametrize("moment", [1, 30])
+@pytest.mark.parametrize("moment", [1, 2, 5, 30, 80])
 def test_a_killed_decoder_is_told(moment: int, card: Any, encode: Callable[..., Path]) -> None:
     """Frames of 1 MB and more of them than are read ahead, so that the decoder is still at work."""
     facts = probe(encode("clip.mp4", *X264, frames=card.frames(200)))

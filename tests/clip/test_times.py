@@ -182,3 +182,15 @@ def test_glances_into_a_long_clip_jump(encode: Callable[..., Path], card: Any) -
     assert len(seen) >= 5
     assert [card.number(g.frame) for g in seen] == [g.time * 2 for g in seen]
     assert seen[-1].time > 90
+
+
+def test_fields_that_the_first_frames_do_not_tell_of(encode: Callable[..., Path], card: Any) -> None:
+    """A clip may say that it is interlaced and begin with whole pictures."""
+    flags = ("-flags", "+ildct+ilme", "-x264-params", "tff=1")
+    path = encode("declared.mp4", *X264, *flags, "-bf", "0", frames=card.frames(10))
+    facts = probe(path)
+    assert facts.interlaced
+    seen, times = whole_pass(facts)
+    assert [card.number(f) for f in seen] == list(range(10))
+    with read_frames(facts, start=4, stop=5, times=times) as frames:
+        assert (next(frames) == seen[4]).all()

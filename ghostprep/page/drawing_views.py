@@ -67,8 +67,10 @@ def _contents(sheet: Sheet, view: View, plan: Plan, axis: int) -> list[Mark]:
     sheet.area(body, BODY, CORD, 0.2, zorder=4, alpha=0.45)
     lit = view.on(layout.screen.corners())
     sheet.area(lit, SCREEN, SCREEN, 0.9, zorder=4.5, alpha=0.9)
-    image = view.on(layout.image.corners())
-    sheet.area(image, "none", GHOST, 0.8, zorder=4.4, linestyle=(0, (2.2, 0.8)))
+    image = view.hull(layout.image.corners())
+    # edge on it is one line: an outline that runs to and fro would fill its own gaps
+    closed = image if len(image) == 2 else np.vstack([image, image[:1]])
+    sheet.line(closed, GHOST, 0.8, zorder=4.4, linestyle=(0, (2.2, 0.8)))
     sheet_corners = np.vstack([plan.pane.corners, plan.pane.back_corners])
     pane = view.hull(sheet_corners)
     sheet.area(pane, PANE, "none", 0.0, zorder=3.8, alpha=0.2)

@@ -11,8 +11,9 @@ from typing import Any, Final
 from ghostprep.deliver import check_destination, whole_file, write_text
 from ghostprep.errors import InputError
 from ghostprep.finding import Finding
+from ghostprep.page.drawing import drawing_svg
 from ghostprep.page.preview import Contents, build_page
-from ghostprep.page.preview.sheets import encode
+from ghostprep.page.preview.sheets import data_address, encode
 from ghostprep.page.view import DrawnScenery, View, drawn_scenery
 from ghostprep.page.view_photo import PhotoScenery, photo_scenery
 from ghostprep.prepare.preview_loop import (
@@ -205,8 +206,16 @@ def _contents(
         if told
         else "No report of this very file lies beside it; this was measured on the file now.",
         findings=findings,
+        drawing=_drawing(setting),
         next_steps=_next_steps(ask),
     )
+
+
+def _drawing(setting: Setting) -> str:
+    """Return the plan's drawing as a ``data:`` address; empty where no scene was given."""
+    if setting.assumed:
+        return ""
+    return data_address(drawing_svg(setting.plan).encode(), "image/svg+xml")
 
 
 def _optics_words(setting: Setting) -> str:

@@ -47,6 +47,7 @@ class Contents:
     duration_s: float | None
     pictures: tuple[Picture, ...]
     channels: int
+    tiled: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,12 +74,14 @@ def read_contents(lines: Sequence[str]) -> Contents:
     """Read the description of the first input."""
     pictures: list[Picture] = []
     channels, container, duration = 0, "", None
-    in_picture = False
+    in_picture = tiled = False
     for line in lines:
         if found := _INPUT.search(line):
             container = found[1].rstrip(",")
         elif found := _DURATION.search(line):
             duration = int(found[1]) * 3600 + int(found[2]) * 60 + float(found[3])
+        elif "Stream group #0:" in line:
+            tiled = tiled or "Tile Grid" in line
         elif found := _STREAM.search(line):
             in_picture = found[2] == "Video"
             if not in_picture and not channels:
@@ -87,7 +90,7 @@ def read_contents(lines: Sequence[str]) -> Contents:
                 pictures.append(_picture(int(found[1]), found[3]))
         elif in_picture and _ALPHA_TAG.search(line):
             pictures[-1] = replace(pictures[-1], alpha_tagged=True)
-    return Contents(container, duration, tuple(pictures), channels)
+    return Contents(container, duration, tuple(pictures), channels, tiled)
 
 
 def _picture(index: int, text: str) -> Picture:

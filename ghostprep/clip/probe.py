@@ -51,7 +51,10 @@ def probe(path: Path | str, *, rate: Fraction | None = None) -> ClipFacts:
     lines = _ask("info", source.input, where)
     contents = read_contents(lines)
     picture = _choose(contents, where, lines)
-    opened = ("-max_pixels", str(PIXELS_MAX), "-fflags", "+discardcorrupt", *source.input)
+    opened = ("-max_pixels", str(PIXELS_MAX), *source.input)
+    if contents.container != "mpegts":
+        # half a packet at a cut end makes half a picture; a transport stream calls whole ones corrupt
+        opened = ("-fflags", "+discardcorrupt", *opened)
     opened = (*_threads(picture.size), *opened)
     if picture.alpha_tagged and picture.codec in _ALPHA_DECODERS:
         opened = ("-c:v", _ALPHA_DECODERS[picture.codec], *opened)
@@ -94,6 +97,8 @@ def _choose(contents: Contents, where: str, lines: list[str]) -> Picture:
         raise InputError(
             "is not a clip that can be read", where=where, tool_line=first_error(lines), remedy=_BRING
         )
+    if contents.tiled:
+        raise InputError("is a photograph stored in tiles", where=where, remedy="export it as JPEG or PNG")
     pictures = [p for p in contents.pictures if not p.cover]
     if not pictures:
         what = "holds sound and no moving picture" if contents.channels else "holds no picture"

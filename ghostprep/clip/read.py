@@ -76,7 +76,7 @@ def read_frames(
         pick = _pick(first, step)
         filters = chain(facts, pixels=pixels, size=size, crop=crop, pick=pick)
         return [
-            *("-loglevel", "level+warning", "-copyts", "-noautorotate", *jump, *facts.input),
+            *("-loglevel", "level+info", "-nostats", "-copyts", "-noautorotate", *jump, *facts.input),
             *("-map", f"0:{facts.stream}", "-vf", filters, "-fps_mode", "passthrough"),
             # times in the file's own clock, so that uneven ones stay exact
             *("-enc_time_base:v", "demux"),
@@ -106,6 +106,8 @@ def read_frames(
         fallback_step=step / facts.rate,
         # frames before the first wanted one are decoded in silence
         stall_s=STALL_S + start / 2,
+        # the filter that picks frames counts anew when the pictures change on the way
+        picked=start > 0 or step > 1,
         folder=cube_folder() if facts.transfer == HLG else None,
     )
 

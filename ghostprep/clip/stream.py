@@ -57,6 +57,7 @@ class FrameStream:
         fallback_step: Fraction,
         stall_s: float,
         folder: Path | None = None,
+        picked: bool = False,
     ) -> None:
         self.size = size
         self.rate = rate
@@ -69,6 +70,7 @@ class FrameStream:
         self._fallback_step = fallback_step
         self._stall_s = stall_s
         self._folder = folder
+        self._picked = picked
         self._reader: _Reader | None = None
 
     def __iter__(self) -> Iterator[Frame]:
@@ -81,6 +83,14 @@ class FrameStream:
             if reader is not None:
                 self._settle(reader)
             raise StopIteration
+        if reader.changed_after is not None and self._picked:
+            reader.end()
+            raise JobError(
+                f"its pictures change their size or kind after frame {reader.changed_after}, and the count "
+                "with them",
+                where=self._where,
+                remedy="cut the clip there, or use all of it",
+            )
         frame, clock = taken
         if clock is not None:
             self.times.append(clock - self._origin)
@@ -136,6 +146,8 @@ class FrameStream:
         if child.error_count:
             count, first = child.error_count, child.errors[0]
             self.damage = f"{count} complaints while decoding, the first after frame {after}: {first}"
+        elif reader.changed_after is not None:
+            self.damage = f"the pictures change their size or kind after frame {reader.changed_after}"
 
 
 class _Reader:
@@ -147,6 +159,7 @@ class _Reader:
         self._shape = shape
         self.left_over = 0
         self.frames_at_error: int | None = None
+        self.changed_after: int | None = None
         self._clocks: deque[Fraction] = deque()
         self._frames: deque[Frame] = deque()
         self._ahead = max(1, min(32, _AHEAD_BYTES // int(np.prod(shape))))
@@ -205,6 +218,8 @@ class _Reader:
                 self._clocks.append(int(found[1]) * Fraction(int(found[2]), int(found[3])))
                 self._change.notify_all()
             return True
+        if self.changed_after is None and "Reconfiguring filter graph" in line:
+            self.changed_after = self._read
         if self.frames_at_error is None and complaint(line):
             self.frames_at_error = self._read
         return False

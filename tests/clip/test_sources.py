@@ -12,7 +12,7 @@ import pytest
 from PIL import Image
 
 from ghostprep.clip import probe, read_frames
-from ghostprep.errors import InputError
+from ghostprep.errors import InputError, JobError
 
 X264 = ("-c:v", "libx264", "-preset", "ultrafast", "-crf", "10", "-pix_fmt", "yuv420p")
 
@@ -275,3 +275,26 @@ def test_encrypted_clips_are_refused(card: Any, encode: Callable[..., Path]) -> 
     at = data.rindex(b"avc1")  # the sample entry; ISO/IEC 14496-12 names a protected one encv
     locked.write_bytes(data[:at] + b"encv" + data[at + 4 :])
     refused(locked, "encrypted")
+
+
+def test_pictures_that_change_their_size_on_the_way(
+    card: Any, encode: Callable[..., Path], tmp_path: Path
+) -> None:
+    """All of it comes at the first size; a part that has to be counted is refused, never miscounted."""
+    first = encode("a.ts", *X264, frames=card.frames(10))
+    wider = np.pad(card.frame(), ((0, 0), (0, 64), (0, 0)))
+    second = encode("b.ts", *X264, "-output_ts_offset", "0.4", frames=[wider] * 10)
+    path = tmp_path / "both.ts"
+    path.write_bytes(first.read_bytes() + second.read_bytes())
+    facts = probe(path)
+    with read_frames(facts) as frames:
+        seen = list(frames)
+    assert len(seen) == 20
+    assert {f.shape for f in seen} == {(96, 128, 3)}
+    assert frames.damage is not None
+    assert numbers(path, card, start=2, stop=6) == [2, 3, 4, 5]
+    with (
+        read_frames(facts, start=2) as frames,
+        pytest.raises(JobError, match="change their size or kind after frame"),
+    ):
+        list(frames)

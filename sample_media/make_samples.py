@@ -90,14 +90,17 @@ def filmed(index: int, kinds: tuple[str, ...]) -> list[bytes]:
 
 def encoder(path: Path, crf: float) -> subprocess.Popen[bytes]:
     """Start ffmpeg, to take raw frames and write `path`."""
-    tags = ("-colorspace", "bt709", "-color_primaries", "bt709", "-color_trc", "bt709", "-color_range", "tv")
+    # raw frames carry no tags, and the encoder takes each frame's own over its options
+    convert = (
+        "scale=out_color_matrix=bt709:out_range=tv:flags=accurate_rnd+full_chroma_int,format=yuv420p,"
+        "setparams=range=tv:color_primaries=bt709:color_trc=bt709:colorspace=bt709"
+    )
     return subprocess.Popen(
         [
             *(imageio_ffmpeg.get_ffmpeg_exe(), "-y", "-loglevel", "error"),
             *("-f", "rawvideo", "-pix_fmt", "rgb24", "-s", f"{WIDTH}x{HEIGHT}", "-r", str(FPS), "-i", "-"),
-            *("-vf", "scale=out_color_matrix=bt709:out_range=tv:flags=accurate_rnd+full_chroma_int"),
-            *("-c:v", "libx264", "-preset", "slow", "-crf", str(crf), "-pix_fmt", "yuv420p"),
-            *(*tags, "-movflags", "+faststart", "-fflags", "+bitexact", "-flags:v", "+bitexact", str(path)),
+            *("-vf", convert, "-c:v", "libx264", "-preset", "slow", "-crf", str(crf)),
+            *("-movflags", "+faststart", "-fflags", "+bitexact", "-flags:v", "+bitexact", str(path)),
         ],
         stdin=subprocess.PIPE,
     )

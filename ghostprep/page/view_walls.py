@@ -16,12 +16,12 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from ghostprep.page.brush import Brush, Colour
 from ghostprep.page.view_stage import Stage
 from ghostprep.transfer import codes_to_light, luminance
 
 Codes = npt.NDArray[np.uint8]
 Light = npt.NDArray[np.float32]
-Colour = tuple[int, int, int]
 
 DOOR_MM: Final = 2032.0
 _MOST_PX: Final = 640
@@ -83,59 +83,14 @@ def _behind_ghost(stage: Stage, back: Light) -> Light:
     return part if part.size else back
 
 
-class _Brush:
-    """Paints in full-size millimetres, x from the left, y up from the bottom."""
-
-    def __init__(self, size_mm: tuple[float, float]) -> None:
-        self.wide, self.high = size_mm
-        scale = _MOST_PX / max(size_mm)
-        self._scale = scale
-        self.picture: Codes = np.zeros(
-            (max(round(self.high * scale), 2), max(round(self.wide * scale), 2), 3), np.uint8
-        )
-
-    def _px(self, x: float, y: float) -> tuple[int, int]:
-        return round(x * self._scale * 16), round((self.high - y) * self._scale * 16)
-
-    def box(self, x0: float, y0: float, x1: float, y1: float, colour: Colour) -> None:
-        """Fill a rectangle; edges fall between pixels without steps."""
-        corners = np.array([self._px(x, y) for x, y in ((x0, y0), (x1, y0), (x1, y1), (x0, y1))], np.int32)
-        cv2.fillConvexPoly(self.picture, corners, colour, cv2.LINE_AA, 4)
-
-    def disc(self, x: float, y: float, radius: float, colour: Colour) -> None:
-        """Fill a circle."""
-        cv2.circle(self.picture, self._px(x, y), round(radius * self._scale * 16), colour, -1, cv2.LINE_AA, 4)
-
-    def ring(self, x: float, y: float, radius: float, wide: float, colour: Colour) -> None:
-        """Draw a circle's line."""
-        thick = max(round(wide * self._scale), 1)
-        cv2.circle(
-            self.picture, self._px(x, y), round(radius * self._scale * 16), colour, thick, cv2.LINE_AA, 4
-        )
-
-    def line(self, start: tuple[float, float], end: tuple[float, float], wide: float, colour: Colour) -> None:
-        """Draw a straight line."""
-        thick = max(round(wide * self._scale), 1)
-        cv2.line(self.picture, self._px(*start), self._px(*end), colour, thick, cv2.LINE_AA, 4)
-
-    def word(self, text: str, x: float, y: float, tall: float, colour: Colour) -> None:
-        """Write a word around x, on the line y; nothing if it would be too small to be one."""
-        face, px = cv2.FONT_HERSHEY_SIMPLEX, tall * self._scale
-        if px < 5:
-            return
-        thick = max(round(px / 9), 1)
-        (wide, _), _ = cv2.getTextSize(text, face, px / 22, thick)
-        at = round(x * self._scale - wide / 2), round((self.high - y) * self._scale)
-        cv2.putText(self.picture, text, at, face, px / 22, colour, thick, cv2.LINE_AA)
-
-
-def _painted(painter: Callable[[_Brush], None], size_mm: tuple[float, float], factor: float) -> Codes:
-    brush = _Brush((size_mm[0] / factor, size_mm[1] / factor))
+def _painted(painter: Callable[[Brush], None], size_mm: tuple[float, float], factor: float) -> Codes:
+    full = size_mm[0] / factor, size_mm[1] / factor
+    brush = Brush(full, _MOST_PX / max(full))
     painter(brush)
     return brush.picture
 
 
-def _panelling(b: _Brush) -> None:
+def _panelling(b: Brush) -> None:
     b.box(0, 0, b.wide, b.high, _PLASTER)
     b.box(0, 0, b.wide, 1100, _WAINSCOT)
     for x in np.arange(0, b.wide, 150.0):
@@ -145,7 +100,7 @@ def _panelling(b: _Brush) -> None:
     b.box(0, b.high - 160, b.wide, b.high, _RAIL)
 
 
-def _back(b: _Brush) -> None:
+def _back(b: Brush) -> None:
     _panelling(b)
     middle = b.wide / 2
     b.box(middle - 500, 0, middle + 500, DOOR_MM + 90, _RAIL)
@@ -163,7 +118,7 @@ def _back(b: _Brush) -> None:
     b.line((middle, 3150), (middle + 0.669 * 120, 3150 + 0.743 * 120), 32, _DARK)  # past one
 
 
-def _side(b: _Brush) -> None:
+def _side(b: Brush) -> None:
     _panelling(b)
     for x in np.arange(900.0, b.wide - 700, 2100.0):
         b.ring(x + 300, 1850, 260, 130, (150, 66, 52))
@@ -174,7 +129,7 @@ def _side(b: _Brush) -> None:
         b.box(x + 790, 0, x + 860, 400, _DARK)
 
 
-def _counter(b: _Brush) -> None:
+def _counter(b: Brush) -> None:
     _panelling(b)
     for x in np.arange(b.wide * 0.3, b.wide - 900, 2400.0):
         b.box(x - 90, 980, x + 1090, 2250, _RAIL)
@@ -185,7 +140,7 @@ def _counter(b: _Brush) -> None:
         b.word("TICKETS", x + 500, 2310, 150, _DARK)
 
 
-def _floor(b: _Brush) -> None:
+def _floor(b: Brush) -> None:
     b.box(0, 0, b.wide, b.high, _TILE)
     middle = b.wide / 2
     for row, y in enumerate(np.arange(0, b.high, 300.0)):
@@ -194,7 +149,7 @@ def _floor(b: _Brush) -> None:
                 b.box(middle + x, y, middle + x + 300, y + 300, (88, 86, 82))
 
 
-def _ceiling(b: _Brush) -> None:
+def _ceiling(b: Brush) -> None:
     b.box(0, 0, b.wide, b.high, (120, 114, 100))
     for y in np.arange(0, b.high, 900.0):
         b.box(0, y, b.wide, y + 150, _RAIL)

@@ -15,11 +15,12 @@ from hypothesis import strategies as st
 
 from ghostprep.optics import Plan, make_plan
 from ghostprep.optics.vectors import meet_plane, reflect_point
+from ghostprep.page.brush import Brush
 from ghostprep.page.view import View, drawn_scenery
 from ghostprep.page.view_rays import Surface, card_place, window_for
 from ghostprep.page.view_stage import Stage, stage_of
 from ghostprep.page.view_tone import KNEE, shoulder
-from ghostprep.page.view_walls import DOOR_MM, _back, _Brush
+from ghostprep.page.view_walls import DOOR_MM, _back
 from ghostprep.scene import parse_scene
 
 SCENE = """
@@ -212,11 +213,11 @@ def test_the_scale_figure_is_one_metre_seventy(stage: Stage, plan: Plan) -> None
 
 
 def test_the_painted_door_has_its_full_size_measure() -> None:
-    brush = _Brush((3000.0, 4000.0))
+    brush = Brush((3000.0, 4000.0), 0.16)
     _back(brush)
     column = brush.picture[:, brush.picture.shape[1] // 2 - 60]
-    frame_above = brush.picture.shape[0] - round((DOOR_MM + 45) * brush._scale)
-    leaf = brush.picture.shape[0] - round((DOOR_MM - 40) * brush._scale)
+    frame_above = brush.picture.shape[0] - round((DOOR_MM + 45) * brush.scale)
+    leaf = brush.picture.shape[0] - round((DOOR_MM - 40) * brush.scale)
     assert (column[frame_above] != column[leaf]).any()
 
 

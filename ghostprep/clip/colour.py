@@ -18,19 +18,27 @@ PEAK_CD_M2: Final = 1000
 WIDE: Final = {"bt2020": "bt2020", "smpte431": "smpte431", "smpte432": "smpte432"}
 """Primaries so far from BT.709's that colours are converted; the others differ by a few codes."""
 
-_MATRICES: Final = ("bt709", "smpte170m", "bt470bg", "bt2020nc", "smpte240m", "fcc")
+_MATRICES: Final = {
+    "bt709": "bt709",
+    "smpte170m": "smpte170m",
+    "bt470bg": "smpte170m",
+    "bt2020nc": "bt2020",
+    "smpte240m": "smpte240m",
+    "fcc": "fcc",
+}
+"""How the scaler calls the matrices that it knows; older ones know no other names."""
 
 
 def matrix_of(facts: ClipFacts) -> str:
-    """Return the matrix to read a clip with, guessed from the size where it is not tagged.
+    """Return the matrix to read a clip with, by the scaler's name; guessed from the size if not tagged.
 
     Common practice, no source: up to 576 lines and fewer than 1280 columns BT.601, above BT.709;
     full-range JPEG kinds BT.601 (JFIF).
     """
     if facts.matrix in _MATRICES:
-        return facts.matrix
+        return _MATRICES[facts.matrix]
     if facts.transfer in HDR or facts.primaries == "bt2020":
-        return "bt2020nc"
+        return "bt2020"
     small = min(facts.coded_size) <= 576 and max(facts.coded_size) < 1280
     return "smpte170m" if small or facts.pixel_format.startswith("yuvj") else "bt709"
 

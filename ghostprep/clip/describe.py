@@ -21,6 +21,7 @@ _COLOUR: Final = re.compile(r"color_range:(\S+) color_space:(\S+) color_primarie
 _CLOCK: Final = re.compile(r"config in time_base: (\d+)/(\d+), frame_rate: (\d+)/(\d+)")
 _TURN: Final = re.compile(r"\[transpose @ \w+\] (?:\[\w+\] )?Setting 'dir' to value '(\w+)'")
 _FLIP: Final = re.compile(r"Filter '([hv]flip)' formats")
+_TAG: Final = re.compile(r"isplay ?[Mm]atrix: rotation of (-?(?:0|180)\.\d+) degrees")
 _ENCRYPTED: Final = re.compile(r"\((?:encv|drmi|drms)\b")
 _FIELDS: Final = re.compile(r"\b(?:top|bottom)(?: coded)? first\b")
 _ALPHA_TAG: Final = re.compile(r"alpha_mode\s*: 1", re.IGNORECASE)
@@ -140,4 +141,8 @@ def _orientation(lines: Sequence[str]) -> tuple[bool, int]:
     for line in lines:
         if found := _TURN.search(line):
             return orientation_of(frozenset({f"transpose={found[1]}"}))
-    return orientation_of(frozenset(m[1] for line in lines if (m := _FLIP.search(line))))
+    flips = frozenset(m[1] for line in lines if (m := _FLIP.search(line)))
+    if not flips and (tag := next((m for line in lines if (m := _TAG.search(line))), None)):
+        # an older ffmpeg tells of turns alone; half a turn and a mirror image it cannot be told apart there
+        flips = frozenset({"vflip"} if abs(float(tag[1])) < 1 else {"hflip", "vflip"})
+    return orientation_of(flips)

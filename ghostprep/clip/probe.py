@@ -19,6 +19,7 @@ _ALPHA_DECODERS: Final = {"vp8": "libvpx", "vp9": "libvpx-vp9"}
 """ffmpeg's own decoders of these drop the alpha."""
 _LOOK: Final = 2
 """How many frames are decoded to learn what they are."""
+_TRIES: Final = 4
 _STALL_S: Final = 30.0
 _PLAIN_PIXELS: Final = 1920 * 1200
 _LARGE_PIXELS: Final = 4096 * 2304
@@ -62,15 +63,7 @@ def probe(path: Path | str, *, rate: Fraction | None = None) -> ClipFacts:
         *("-copyts", *opened, "-map", f"0:{picture.index}", "-vf", "showinfo=checksum=0"),
         *("-frames:v", str(_LOOK), "-fps_mode", "passthrough", "-f", "null", "-"),
     )
-    seen = _ask("debug", look, where)  # only at this level ffmpeg tells which turns it puts in
-    first = read_first_frames(seen, wanted=_LOOK)
-    if first is None:
-        raise InputError(
-            "not one picture in it can be decoded",
-            where=where,
-            tool_line=first_error(seen),
-            remedy="copy or export it again",
-        )
+    first = _first_frames(look, where, contents.container)
     if first.size[0] * first.size[1] > PIXELS_MAX:
         raise _too_large(first.size, where)
     facts = _facts(source, contents, picture, opened, first)
@@ -79,12 +72,38 @@ def probe(path: Path | str, *, rate: Fraction | None = None) -> ClipFacts:
     return replace(facts, alpha=kind_of_alpha(facts, tagged_premultiplied=first.premultiplied))
 
 
+def _first_frames(look: tuple[str, ...], where: str, container: str) -> FirstFrames:
+    """Decode the first frames and read what is told of them."""
+    seen: list[str] = []
+    for _ in range(_TRIES):
+        seen = _ask("debug", look, where)  # only at this level ffmpeg tells which turns it puts in
+        first = read_first_frames(seen, wanted=_LOOK)
+        if first is not None:
+            return first
+        if not any("pts_time" in line for line in seen):
+            break
+        # there were frames: a line was torn by what another of its threads said in between
+    moving = "update ffmpeg if it moves, or " if container == "webp_pipe" else ""
+    raise InputError(
+        "not one picture in it can be decoded",
+        where=where,
+        tool_line=first_error(seen),
+        remedy=f"{moving}copy or export it again",
+    )
+
+
 def _ask(level: str, arguments: tuple[str, ...], where: str) -> list[str]:
     child = Child(["-loglevel", f"level+{level}", *arguments], keep=20_000, stall_s=_STALL_S)
     try:
-        child.finish()
+        status = child.finish()
     finally:
         child.end()
+    if status < 0 and not child.stalled:
+        raise InputError(
+            f"ffmpeg broke down while opening it (signal {-status})",
+            where=where,
+            remedy="update ffmpeg (pip install -U imageio-ffmpeg), or export the clip again",
+        )
     if child.stalled:
         raise InputError(
             "takes too long to open", where=where, tool_line=child.reason, remedy="copy or export it again"

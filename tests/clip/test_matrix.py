@@ -17,7 +17,7 @@ colour = pytest.importorskip("colour")
 TO_709 = "scale=out_color_matrix=bt709:out_range=limited:flags=full_chroma_int+accurate_rnd"
 TO_601 = "scale=out_color_matrix=smpte170m:out_range=limited:flags=full_chroma_int+accurate_rnd"
 TO_FULL = "scale=out_color_matrix=bt709:out_range=full:flags=full_chroma_int+accurate_rnd"
-TO_2020 = "scale=out_color_matrix=bt2020nc:out_range=limited:flags=full_chroma_int+accurate_rnd"
+TO_2020 = "scale=out_color_matrix=bt2020:out_range=limited:flags=full_chroma_int+accurate_rnd"
 UNTAG = "setparams=colorspace=unknown:range=unknown"
 X265 = ("-c:v", "libx265", "-x265-params", "log-level=none:crf=4", "-pix_fmt")
 VP9 = ("-c:v", "libvpx-vp9", "-crf", "4", "-cpu-used", "8", "-pix_fmt", "yuv420p")

@@ -173,7 +173,8 @@ def _screen_panel(scene: Scene, centre: Vector) -> Panel:
 
     normal, up = swivelled(across), swivelled(vector(AXES[s.top]))
     # x right, y up, z away from the viewer is a left-handed frame: "right" is up x forward
-    return Panel(centre, np.cross(normal, up), up, normal, s.active, s.raster)
+    right = np.cross(up, normal) if s.mirrored else np.cross(normal, up)
+    return Panel(centre, right, up, normal, s.active, s.raster)
 
 
 def _screen_centre(scene: Scene) -> Vector:

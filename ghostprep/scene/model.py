@@ -11,6 +11,7 @@ from pydantic import (
     ConfigDict,
     Field,
     PrivateAttr,
+    StrictBool,
     ValidationInfo,
     field_validator,
     model_validator,
@@ -126,6 +127,8 @@ class Screen(_Part):
     centre: Point | None = None
     top: Top = Field(default_factory=lambda d: _first_top(d["wall"]))
     swivel: Annotated[Number, Field(gt=-80, lt=80)] = 0.0
+    mirrored: StrictBool = False
+    """Whether the player itself shows its picture mirrored left to right, as some do."""
     raster: tuple[Pixels, Pixels]
     active: tuple[Size, Size]
     luminance: Annotated[Number, Field(gt=0, le=100_000)] = 250.0

@@ -2,15 +2,47 @@
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import cv2
 import numpy as np
 import numpy.typing as npt
 
 from ghostprep.picture.key.backing import Backing, Kind
+from ghostprep.picture.key.even import Mask, learn_even_plate, like
 from ghostprep.picture.key.hue import luma_chroma
-from ghostprep.picture.key.keyed import floats
+from ghostprep.picture.key.keyed import Bytes, Floats, floats
+from ghostprep.picture.key.outside import hull_of
+from ghostprep.picture.key.still import find_still
 
-_HUE_HALF_ANGLE = np.deg2rad(22)
+_COLOURED = 9
+"""Chroma, codes, below which a pixel is grey."""
+_DARK, _BRIGHT = 46, 200
+"""Luma codes below and above which a grey pixel may be darkness or white paper."""
+_ENOUGH = 0.12
+"""Share of all pixels that an even backing must have."""
+
+
+class Candidate(NamedTuple):
+    """One backing that the clip may have.
+
+    Attributes
+    ----------
+    kind : Kind
+    colour : ndarray of float32 (3,)
+    coverage : float
+        Share of all pixels that show it, evenly.
+    before : float
+        Share of what moves in the clip that moves before it.
+    clutter : float
+        Share of the picture within its hull that stands still and is not backing.
+    """
+
+    kind: Kind
+    colour: Floats
+    coverage: float
+    before: float
+    clutter: float
 
 
 def as_hex(colour: npt.NDArray[np.generic]) -> str:
@@ -23,27 +55,17 @@ def name_of(colour: npt.NDArray[np.generic]) -> Kind:
     """Return the trade name of a backing's colour: green, blue or just a colour."""
     _, cb, cr = luma_chroma(colour)
     angle = float(np.rad2deg(np.arctan2(cr, cb))) % 360
-    # pure green lies at 230 degrees in the BT.709 CbCr plane, pure blue at 355
+    # BT.709's pure green lies at 230 degrees of the CbCr plane, its pure blue at 355
     if abs(angle - 228) < 22:
         return "green"
-    return "blue" if abs((angle - 352 + 180) % 360 - 180) < 22 else "colour"
+    return "blue" if abs((angle - 352 + 180) % 360 - 180) < 24 else "colour"
 
 
-def near_hue(codes: npt.NDArray[np.generic], colour: npt.NDArray[np.generic]) -> npt.NDArray[np.bool_]:
-    """Return where codes (..., 3) have the hue of `colour` and at least half its chroma."""
-    ycc = luma_chroma(codes)
-    _, cb, cr = luma_chroma(colour)
-    length = float(np.hypot(cb, cr))
-    along = (ycc[..., 1] * cb + ycc[..., 2] * cr) / length
-    across = (ycc[..., 2] * cb - ycc[..., 1] * cr) / length
-    return np.asarray((along > 0.5 * length) & (np.abs(across) < np.tan(_HUE_HALF_ANGLE) * along), np.bool_)
-
-
-def commonest_hue(frames: npt.NDArray[np.uint8]) -> npt.NDArray[np.float32] | None:
+def commonest_hue(frames: Bytes) -> Floats | None:
     """Return the R'G'B' colour (3,) of the largest heap of coloured pixels, None if there is none."""
     ycc = luma_chroma(frames).reshape(-1, 3)
-    coloured = np.hypot(ycc[:, 1], ycc[:, 2]) > 9
-    if coloured.mean() < 0.08:
+    coloured = np.hypot(ycc[:, 1], ycc[:, 2]) > _COLOURED
+    if coloured.mean() < 0.05:
         return None
     bins = np.clip((ycc[coloured, 1:] + 128) / 4, 0, 63).astype(np.int32)
     heap = np.bincount(bins[:, 0] * 64 + bins[:, 1], minlength=4096).reshape(64, 64).astype(np.float32)
@@ -52,7 +74,52 @@ def commonest_hue(frames: npt.NDArray[np.uint8]) -> npt.NDArray[np.float32] | No
     return floats(np.median(frames.reshape(-1, 3)[coloured][near], axis=0))
 
 
-def detect(frames: npt.NDArray[np.uint8]) -> Backing:
+def dark(frames: Bytes) -> Mask:
+    """Return where there may be darkness behind the figure."""
+    spread = frames.max(-1).astype(np.int16) - frames.min(-1)
+    return np.asarray((luma_chroma(frames)[..., 0] < _DARK) & (spread < 30), np.bool_)
+
+
+def bright(frames: Bytes) -> Mask:
+    """Return where there may be white paper behind the figure."""
+    spread = frames.max(-1).astype(np.int16) - frames.min(-1)
+    return np.asarray((luma_chroma(frames)[..., 0] > _BRIGHT) & (spread < 26), np.bool_)
+
+
+def candidates(frames: Bytes, moves: npt.NDArray[np.bool_]) -> list[Candidate]:
+    """Return the even backings that small glimpses (n, h, w, 3) may have, the likeliest first.
+
+    `moves` (h, w) tells where something moves.
+    """
+    looks: list[tuple[Kind, Mask]] = [("black", dark(frames)), ("white", bright(frames))]
+    hue = commonest_hue(frames)
+    if hue is not None:
+        looks.append((name_of(hue), like(frames, hue)))
+    found = []
+    for kind, mask in looks:
+        if mask.mean() < _ENOUGH:
+            continue
+        even = learn_even_plate(frames, mask, blur=2, rim=3)
+        coverage = float(even.empty.mean())
+        if coverage > 0:
+            hull = hull_of(even.empty)
+            if hull is None:
+                continue
+            before = float(hull[moves].mean()) if moves.any() else 1.0
+            rest = (hull > 0) & ~even.empty.any(0) & ~moves
+            clutter = float(rest.sum() / max(hull.sum(), 1))
+            middle = floats(np.median(frames[even.empty], axis=0))
+            found.append(Candidate(kind, middle, coverage, before, clutter))
+    return sorted(found, key=lambda c: -c.coverage)
+
+
+def _odd(one: Candidate) -> bool:
+    if one.kind in ("green", "blue"):
+        return one.before < 0.6
+    return one.before < 0.6 or one.clutter > 0.1
+
+
+def detect(frames: Bytes) -> Backing:
     """Tell the backing of a clip.
 
     Parameters
@@ -60,21 +127,26 @@ def detect(frames: npt.NDArray[np.uint8]) -> Backing:
     frames : ndarray of uint8 (n, h, w, 3)
         Small glimpses over the whole clip.
     """
-    luma = luma_chroma(frames)[..., 0]
-    spread = frames.max(-1).astype(np.int16) - frames.min(-1)
-    dark, bright = (luma < 44) & (spread < 30), (luma > 205) & (spread < 24)
-    found: list[tuple[float, Kind, str | None, str]] = []
-    colour = commonest_hue(frames)
-    if colour is not None:
-        share = float(near_hue(frames, colour).mean())
-        found.append(
-            (share, name_of(colour), as_hex(colour), f"{share:.0%} of the pixels are {as_hex(colour)}")
-        )
-    for kind, mask in (("black", dark), ("white", bright)):
-        share = float(mask.mean())
-        middle = as_hex(np.median(frames[mask], axis=0)) if share > 0.02 else None
-        found.append((share, kind, middle, f"{share:.0%} of the pixels are {kind}"))  # type: ignore[arg-type]
-    share, best, middle, reason = max(found)
-    if share < 0.25:
-        return Backing("none", None, 0.3, "no even backing was seen", 0.0)
-    return Backing(best, middle, float(np.clip((share - 0.15) / 0.25, 0.1, 1)), reason, share)
+    still = find_still(frames)
+    found = candidates(frames, still.seen < 0.8)
+    steady = float((still.seen > 0.5).mean())
+    moved = float((still.seen < 0.9).mean())
+    best = found[0] if found else None
+    # darkness and white fill corners of any room; they must rule the picture to be a backing
+    asked = {"black": 0.4, "white": 0.4}.get(best.kind, 0.2) if best else 1.0
+    # an even wall or table in a room is no backing: the figure moves beside it, and things stand before it
+    strange = best is not None and steady > 0.4 and best.coverage < 0.55 and _odd(best)
+    if best and best.coverage > asked and not strange:
+        second = found[1].coverage if len(found) > 1 else 0.0
+        sure = np.clip((best.coverage - asked) / 0.2, 0, 1) * 0.6 + 0.4
+        sure *= np.clip((best.coverage - second) / 0.15, 0.3, 1)
+        seen = f"{best.coverage:.0%} of all pixels are evenly {as_hex(best.colour)}"
+        return Backing(best.kind, as_hex(best.colour), float(sure), seen, best.coverage)
+    if steady > 0.4 and 0.01 < moved < 0.85:
+        sure = float(np.clip((steady - 0.3) / 0.4, 0, 1) * 0.9)
+        seen = f"nothing even, but {steady:.0%} of the picture stands still while the rest moves"
+        return Backing("plate", None, sure, seen, float(still.seen.mean()))
+    if best and best.coverage > _ENOUGH:
+        seen = f"only {best.coverage:.0%} of all pixels are evenly {as_hex(best.colour)}"
+        return Backing(best.kind, as_hex(best.colour), 0.3, seen, best.coverage)
+    return Backing("none", None, 0.3, "nothing even and nothing that stands still was seen", 0.0)

@@ -3,34 +3,52 @@
 from __future__ import annotations
 
 import cv2
+import numpy as np
 
-from ghostprep.picture.key.keyed import Floats, floats
+from ghostprep.picture.key.keyed import Bytes, Floats, floats
 
 
-def guided_filter(guide: Floats, key: Floats, radius: int, epsilon: float) -> Floats:
+def guided_filter(guide: Bytes, key: Floats, radius: int, epsilon: float, *, shrink: int = 1) -> Floats:
     """Smooth `key` but keep the edges that `guide` shows: chroma is coded at half the luma's detail.
 
     Parameters
     ----------
-    guide, key : ndarray of float32 (h, w)
-        `guide` in codes.
+    guide : ndarray of uint8 (h, w)
+    key : ndarray of float32 (h, w)
     radius : int
         Half the window, pixels.
     epsilon : float
         Variance of the guide (codes squared) below which a window counts as flat.
+    shrink : int
+        Work out the windows on a picture smaller by this factor; the edges stay those of the whole guide.
 
     References
     ----------
     .. [1] He, Sun, Tang, "Guided Image Filtering", ECCV 2010, equations 5, 6 and 8.
+    .. [2] He, Sun, "Fast Guided Filter", arXiv:1505.00996, 2015.
     """
-    window = (2 * radius + 1, 2 * radius + 1)
+    h, w = guide.shape
+    whole_guide = floats(guide)
+    small_guide, small_key = whole_guide, key
+    if shrink > 1:
+        size = (max(w // shrink, 1), max(h // shrink, 1))
+        small_guide = floats(cv2.resize(whole_guide, size, interpolation=cv2.INTER_AREA))
+        small_key = floats(cv2.resize(key, size, interpolation=cv2.INTER_AREA))
+    reach = max(radius // shrink, 1)
+    window = (2 * reach + 1, 2 * reach + 1)
 
-    def mean(x: Floats) -> Floats:
-        return floats(cv2.boxFilter(x, cv2.CV_32F, window, borderType=cv2.BORDER_REFLECT))
+    def mean(x: cv2.typing.MatLike) -> cv2.typing.MatLike:
+        return cv2.boxFilter(x, cv2.CV_32F, window, borderType=cv2.BORDER_REFLECT)
 
-    mean_guide, mean_key = mean(guide), mean(key)
-    covariance = mean(floats(guide * key)) - mean_guide * mean_key
-    variance = mean(floats(guide * guide)) - mean_guide * mean_guide
-    gain = covariance / (variance + epsilon)
-    offset = mean_key - gain * mean_guide
-    return floats(mean(floats(gain)) * guide + mean(floats(offset)))
+    mean_guide, mean_key = mean(small_guide), mean(small_key)
+    covariance = cv2.subtract(mean(cv2.multiply(small_guide, small_key)), cv2.multiply(mean_guide, mean_key))
+    variance = cv2.subtract(
+        mean(cv2.multiply(small_guide, small_guide)), cv2.multiply(mean_guide, mean_guide)
+    )
+    gain = cv2.divide(covariance, np.add(variance, np.float32(epsilon)))
+    offset = cv2.subtract(mean_key, cv2.multiply(gain, mean_guide))
+    gain, offset = mean(gain), mean(offset)
+    if shrink > 1:
+        gain = cv2.resize(gain, (w, h), interpolation=cv2.INTER_LINEAR)
+        offset = cv2.resize(offset, (w, h), interpolation=cv2.INTER_LINEAR)
+    return floats(cv2.add(cv2.multiply(gain, whole_guide), offset))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -13,6 +13,8 @@ from ghostprep.transfer import LUMA_709
 _LUMA = np.array(LUMA_709)
 _CB = (np.array([0.0, 0.0, 1.0]) - _LUMA) / (2 * (1 - LUMA_709[2]))
 _CR = (np.array([1.0, 0.0, 0.0]) - _LUMA) / (2 * (1 - LUMA_709[0]))
+_SKIN = (np.cos(np.deg2rad(120)), np.sin(np.deg2rad(120)))
+"""Direction of skin's hue in the CbCr plane (common practice, the "flesh tone line" of vectorscopes)."""
 LUMA_CB_CR = np.stack([_LUMA, _CB, _CR]).astype(np.float32)
 """Rows that turn R'G'B' into Y', Cb, Cr (ITU-R BT.709-6, items 3.2 and 3.3), chroma around 0."""
 
@@ -33,11 +35,17 @@ class HueAxis:
     slope : float
         How fast chroma beside the axis counts against the key: 1 / tan of half the angle
         of accepted hues; 0.58 for 120 degrees.
+    strict : float
+        The same for judging what is solid figure; 1.2 accepts 40 degrees to each side.
+    spill : float
+        Share of the backing up to which its hue inside the figure counts as spill.
     """
 
     cb: float
     cr: float
     slope: float = 0.577
+    strict: float = 1.2
+    spill: float = 0.07
 
     @classmethod
     def of(cls, colour: npt.NDArray[np.generic]) -> HueAxis:
@@ -46,7 +54,13 @@ class HueAxis:
         length = float(np.hypot(cb, cr))
         if length < 1:
             raise ValueError("a grey has no hue")
-        return cls(float(cb) / length, float(cr) / length)
+        axis = cls(float(cb) / length, float(cr) / length)
+        # skin, fur, hair and wood lie around one hue: the nearer the backing is to it, the less of
+        # its hue on the figure can be put down to spill, and the narrower the key must look
+        away = float(np.rad2deg(np.arccos(np.clip(axis.cb * _SKIN[0] + axis.cr * _SKIN[1], -1, 1))))
+        half_angle = np.deg2rad(np.clip(0.6 * away, 12, 40))
+        spill = float(np.interp(away, (75, 110), (0.025, 0.07)))
+        return replace(axis, strict=float(1 / np.tan(half_angle)), spill=spill)
 
     def rows(self) -> Floats:
         """Return the rows (3, 3) that turn R'G'B' into luma, chroma along and across the hue."""

@@ -1,81 +1,34 @@
-"""From glimpses to a key, from a key to the keyer of one crop and size."""
+"""From glimpses over a clip to its key."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import replace
 
 import cv2
 import numpy as np
-import numpy.typing as npt
 
-from ghostprep.box import Box
 from ghostprep.errors import InputError
 from ghostprep.finding import Finding
 from ghostprep.picture.key.backing import Backing
-from ghostprep.picture.key.chroma import ChromaKeyer
-from ghostprep.picture.key.dark import DarkKeyer
-from ghostprep.picture.key.detect import as_hex, commonest_hue, detect, name_of, near_hue
-from ghostprep.picture.key.difference import DifferenceKeyer
+from ghostprep.picture.key.detect import as_hex, bright, commonest_hue, dark, detect, name_of
+from ghostprep.picture.key.even import Mask, learn_even_plate, like
 from ghostprep.picture.key.hue import HueAxis
-from ghostprep.picture.key.keyed import Bytes, Floats, Keyer, floats
-from ghostprep.picture.key.plain import AlphaKeyer, OpenKeyer
-from ghostprep.picture.key.plate import cut_to, learn_plate
+from ghostprep.picture.key.key import Key
+from ghostprep.picture.key.keyed import Bytes, Floats, as_bytes, floats
+from ghostprep.picture.key.mix import guess_mix
+from ghostprep.picture.key.opacity import alpha_varies, looks_premultiplied
+from ghostprep.picture.key.outside import find_outside
+from ghostprep.picture.key.plate import cut_to
+from ghostprep.picture.key.remarks import on_backing, on_figure, on_place, on_plate
+from ghostprep.picture.key.still import find_still, stays_in_place
+from ghostprep.picture.key.wander import backing_wanders
 
 TOLD = ("auto", "green", "blue", "black", "white", "plate", "alpha", "none")
-
-
-@dataclass(frozen=True, eq=False)
-class Key:
-    """What was learned about a clip's backing.
-
-    Attributes
-    ----------
-    backing : Backing
-    plate : ndarray of float32 (h, w, 3) or None
-        The backing over the whole source frame, R'G'B' codes.
-    premultiplied : bool
-        For alpha only.
-    """
-
-    backing: Backing
-    plate: Floats | None = None
-    premultiplied: bool = False
-
-    def at(self, crop: Box | None, source_size: tuple[int, int], size: tuple[int, int]) -> Keyer:
-        """Return the keyer for frames cropped and scaled by the decoder.
-
-        Parameters
-        ----------
-        crop : Box or None
-            In pixels of the source frame.
-        source_size, size : tuple of int
-            (width, height) of the source frame and of the delivered frames.
-        """
-        if self.backing.kind == "alpha":
-            return AlphaKeyer(self.premultiplied)
-        if self.plate is None:
-            return OpenKeyer()
-        plate = cut_to(self.plate, crop, source_size, size)
-        if self.backing.kind == "black":
-            return DarkKeyer(plate, 5.0)
-        if self.backing.kind in ("plate", "white"):
-            return DifferenceKeyer(plate, 4.0)
-        return ChromaKeyer(plate, HueAxis.of(self.plate.mean((0, 1))))
-
-    def findings(self) -> list[Finding]:
-        """Return what the builder should know about the backing."""
-        if self.backing.confidence >= 0.6:
-            return []
-        return [
-            Finding(
-                "caution",
-                "backing",
-                f"the backing is not certain ({self.backing.reason}); {self.backing.kind} was taken",
-                "name it with --backing, or give --plate a picture of it without the figure",
-            )
-        ]
+_PURE = {"green": (40.0, 170.0, 70.0), "blue": (35.0, 70.0, 190.0)}
+_SMALL, _MIDDLE = 160, 320
+"""Longest side of the pictures on which the backing is told, and on which its plate is made."""
 
 
 def learn_key(
@@ -90,64 +43,171 @@ def learn_key(
     Parameters
     ----------
     glimpses : sequence of uint8 (h, w, 3) or (h, w, 4)
-        Whole frames of one size.
+        Whole frames of one size, at least one.
     kind : str
-        ``auto``, a kind, or ``#rrggbb``.
+        ``auto``, ``green``, ``blue``, ``black``, ``white``, ``plate``, ``alpha``, ``none`` or ``#rrggbb``.
     plate : ndarray of uint8 (h, w, 3), optional
         A picture of the backing alone, any size; it shows the whole frame.
     alpha : {"none", "straight", "premultiplied"}
-        What the clip's own alpha is.
+        What the clip's own alpha is said to be.
+
+    Returns
+    -------
+    Key
 
     Raises
     ------
     InputError
-        The kind is unknown, or asks for what the clip does not have.
+        The kind is unknown or asks for what the clip does not have, or the plate is of another shape.
     """
-    told = _told_colour(kind)
-    frames = np.stack([g[..., :3] for g in glimpses])
-    if kind == "alpha" or (kind == "auto" and alpha != "none"):
-        if alpha == "none":
+    colour = told_colour(kind)
+    if not len(glimpses):
+        raise InputError("there are no frames to learn the backing from", where="clip")
+    stack = np.stack(glimpses)
+    if kind == "alpha" or (kind == "auto" and plate is None and alpha != "none"):
+        if alpha == "none" or stack.shape[-1] != 4:
             raise InputError(
                 "the clip has no alpha", where="--backing alpha", remedy="choose another backing"
             )
-        return Key(Backing("alpha", None, 1.0, "the clip has alpha"), None, alpha == "premultiplied")
-    if plate is not None or kind == "plate":
-        if plate is None:
-            return Key(Backing("plate", None, 1.0, "as told"), floats(np.median(frames, axis=0)))
-        return Key(Backing("plate", None, 1.0, "a clean plate was given"), floats(plate[..., :3]))
+        if kind == "alpha" or alpha_varies(stack):
+            return _alpha_key(stack, alpha)
+    frames = np.ascontiguousarray(stack[..., :3])
     if kind == "none":
         return Key(Backing("none", None, 1.0, "as told"))
-    small = np.stack([cv2.resize(f, (160, 90), interpolation=cv2.INTER_AREA) for f in frames])
-    backing = detect(small)
-    colour = told
-    if kind in ("green", "blue") and backing.kind != kind:
-        pure = np.array({"green": (0, 180, 60), "blue": (30, 60, 200)}[kind], np.float32)
-        hue = commonest_hue(small[near_hue(small, pure)][None, None])
-        colour = pure if hue is None else hue
-    if colour is not None:
-        share = float(near_hue(small, colour).mean())
-        backing = Backing(name_of(colour), as_hex(colour), 1.0, "as told", share)
-    elif kind not in ("auto", backing.kind):
-        backing = Backing(kind, None, 1.0, "as told")  # type: ignore[arg-type]
-    if backing.kind in ("green", "blue", "colour") and backing.colour:
-        middle = np.array([int(backing.colour[i : i + 2], 16) for i in (1, 3, 5)], np.float32)
-        empty = near_hue(frames, middle)
-        ring = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (9, 9))
-        empty = np.stack([cv2.erode(e.astype(np.uint8), ring) for e in empty]).astype(bool)
-        return Key(backing, learn_plate(frames, empty, blur=4)[0])
-    if backing.kind == "black":
-        floor = floats(np.percentile(frames, 50, axis=0))
-        return Key(backing, floats(cv2.GaussianBlur(floor, (0, 0), 6)))
-    if backing.kind == "white":
-        return Key(backing, floats(np.percentile(frames, 80, axis=0)))
-    return Key(backing)
+    if plate is not None or kind == "plate":
+        return _still_key(frames, plate, Backing("plate", None, 1.0, "as told"))
+    small = _at_most(frames, _SMALL)
+    backing = detect(small) if kind == "auto" else _as_told(kind, colour, small)
+    if backing.kind == "none":
+        return Key(backing, remarks=tuple(on_backing(backing)))
+    if backing.kind == "plate":
+        return _still_key(frames, None, backing)
+    return _even_key(frames, backing)
 
 
-def _told_colour(kind: str) -> npt.NDArray[np.float32] | None:
-    if re.fullmatch(r"#[0-9a-fA-F]{6}", kind):
-        return np.array([int(kind[i : i + 2], 16) for i in (1, 3, 5)], np.float32)
-    if kind not in TOLD:
-        raise InputError(
-            f"unknown backing {kind!r}", where="--backing", remedy=f"use one of {', '.join(TOLD)} or #rrggbb"
+def told_colour(kind: str) -> Floats | None:
+    """Return the R'G'B' codes (3,) of a kind ``#rrggbb``, None for the others.
+
+    Raises
+    ------
+    InputError
+        `kind` is none that we know, or a grey, which has no hue to key by.
+    """
+    if not re.fullmatch(r"#[0-9a-fA-F]{6}", kind):
+        if kind not in TOLD:
+            remedy = f"use one of {', '.join(TOLD)} or #rrggbb"
+            raise InputError(f"unknown backing {kind!r}", where="--backing", remedy=remedy)
+        return None
+    colour = floats([int(kind[i : i + 2], 16) for i in (1, 3, 5)])
+    if float(colour.max() - colour.min()) < 16:
+        remedy = "use black, white, or --plate with a picture of the backing"
+        raise InputError(f"{kind} is grey, there is no hue to key by", where="--backing", remedy=remedy)
+    return colour
+
+
+def _as_told(kind: str, colour: Floats | None, small: Bytes) -> Backing:
+    if kind in ("black", "white"):
+        mask = dark(small) if kind == "black" else bright(small)
+        middle = as_hex(np.median(small[mask], axis=0)) if mask.any() else None
+        return Backing(kind, middle, 1.0, "as told", float(mask.mean()))  # type: ignore[arg-type]
+    if colour is None:
+        # the clip's own green, not the pure one
+        colour = floats(_PURE[kind])
+        close = _of_hue(small, colour)
+        own = commonest_hue(as_bytes(small[close][None, None])) if close.any() else None
+        colour = colour if own is None else own
+        return Backing(kind, as_hex(colour), 1.0, "as told", float(close.mean()))  # type: ignore[arg-type]
+    return Backing(name_of(colour), as_hex(colour), 1.0, "as told", float(like(small, colour).mean()))
+
+
+def _of_hue(frames: Bytes, colour: Floats) -> Mask:
+    rows = HueAxis.of(colour).rows()
+    turned = frames.astype(np.float32) @ rows.T
+    return np.asarray((turned[..., 1] > 12) & (np.abs(turned[..., 2]) < 0.5 * turned[..., 1]), np.bool_)
+
+
+def _alpha_key(stack: Bytes, said: str) -> Key:
+    premultiplied = said == "premultiplied"
+    shown = looks_premultiplied(stack)
+    remarks = []
+    if shown is not None and shown != premultiplied:
+        premultiplied = shown
+        what = "multiplied by its alpha already" if shown else "not yet multiplied by its alpha"
+        remarks.append(
+            Finding("note", "alpha", f"the clip's colour is {what}, other than its kind of file says")
         )
-    return None
+    coverage = float((stack[..., 3] < 128).mean())
+    backing = Backing("alpha", None, 1.0, "the clip has alpha", coverage)
+    key = Key(backing, premultiplied=premultiplied, remarks=tuple(remarks))
+    return _with_figure_remarks(key, stack)
+
+
+def _still_key(frames: Bytes, given: Bytes | None, backing: Backing) -> Key:
+    stays = 0.0
+    if given is None:
+        still = find_still(frames)
+        stays = stays_in_place(still.seen)
+        if stays > 0.15 and backing.confidence < 1:
+            backing = replace(backing, confidence=min(backing.confidence, 0.3))
+    else:
+        if given.ndim != 3 or given.shape[-1] < 3:
+            raise InputError("is not a colour picture", where="--plate", remedy="give an RGB picture")
+        size = (frames.shape[2], frames.shape[1])
+        still = find_still(frames, cut_to(floats(given[..., :3]), None, size, size))
+        backing = replace(backing, reason="a clean plate was given")
+    backing = replace(backing, coverage=float(np.clip(still.seen.mean(), 0, 1)))
+    remarks = [*on_backing(backing), *on_place(stays)]
+    remarks += on_plate(still.plate, still.seen, None, found=given is None)
+    key = Key(backing, still.plate, still.noise, remarks=tuple(remarks))
+    return _with_figure_remarks(key, frames)
+
+
+def _even_key(frames: Bytes, backing: Backing) -> Key:
+    middle = _at_most(frames, _MIDDLE)
+    if backing.kind in ("black", "white"):
+        first = dark(middle) if backing.kind == "black" else bright(middle)
+    else:
+        colour = floats([int((backing.colour or "#00ff00")[i : i + 2], 16) for i in (1, 3, 5)])
+        first = like(middle, colour)
+    wanders = backing_wanders(middle, first)
+    even = learn_even_plate(middle, first, blur=3)
+    backing = replace(backing, moving_camera=wanders, coverage=float(even.empty.mean()))
+    noise = np.full(even.plate.shape[:2], max(even.noise, 0.7), np.float32)
+    seen = even.empty.mean(0, dtype=np.float32)
+    if backing.kind in ("black", "white"):
+        remarks = [*on_backing(backing), *on_plate(even.plate, seen, None, found=False)]
+        return _with_figure_remarks(Key(backing, even.plate, noise, remarks=tuple(remarks)), frames)
+    outside = None if wanders else find_outside(middle, even.empty, max(even.noise, 1))
+    size = (frames.shape[2], frames.shape[1])
+    inner = frames if outside is None else _within(frames, outside.mask)
+    chosen = inner[:: max(len(frames) // 10, 1)]
+    mix = guess_mix(chosen, cut_to(even.plate, None, size, size), even.noise)
+    remarks = [*on_backing(backing), *on_plate(even.plate, seen, outside, found=False)]
+    key = Key(backing, even.plate, noise, mix.linear, outside, remarks=tuple(remarks))
+    return _with_figure_remarks(key, frames)
+
+
+def _within(frames: Bytes, mask: Floats) -> Bytes:
+    """Return the frames black outside the backing, so that its edges do not count as the figure's."""
+    size = (frames.shape[2], frames.shape[1])
+    outside = cut_to(mask, None, size, size) > 0.05
+    out = frames.copy()
+    out[:, outside] = 0
+    return out
+
+
+def _with_figure_remarks(key: Key, frames: Bytes) -> Key:
+    h, w = frames.shape[1:3]
+    scale = min(_MIDDLE / max(h, w), 1)
+    size = (max(round(w * scale), 1), max(round(h * scale), 1))
+    keyer = key.at(None, (w, h), size)
+    keyed = [keyer(as_bytes(cv2.resize(f, size, interpolation=cv2.INTER_AREA))) for f in frames[::4]]
+    said = on_figure([k.figure for k in keyed], [k.matte for k in keyed])
+    return replace(key, remarks=(*key.remarks, *said))
+
+
+def _at_most(frames: Bytes, longest: int) -> Bytes:
+    h, w = frames.shape[1:3]
+    scale = min(longest / max(h, w), 1)
+    size = (max(round(w * scale), 1), max(round(h * scale), 1))
+    return as_bytes([cv2.resize(f, size, interpolation=cv2.INTER_AREA) for f in frames])

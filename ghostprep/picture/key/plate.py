@@ -1,10 +1,9 @@
-"""The backing as it looks at each place: learned from the clip, or given."""
+"""A picture of the whole source frame, brought to what the decoder delivers; and holes in it filled."""
 
 from __future__ import annotations
 
 import cv2
 import numpy as np
-import numpy.typing as npt
 
 from ghostprep.box import Box
 from ghostprep.picture.key.keyed import Floats, floats
@@ -31,45 +30,18 @@ def fill_holes(values: Floats, weight: Floats) -> Floats:
     if min(h, w) <= 2 or float(weight.min()) >= 1:
         total = float(weight.sum())
         mean = (values * weight[..., None]).sum((0, 1)) / max(total, 1e-6)
-        return np.where(weight[..., None] > 1e-3, values, mean).astype(np.float32)
+        return floats(np.where(weight[..., None] > 1e-3, values, mean))
     small = ((w + 1) // 2, (h + 1) // 2)
     less = cv2.resize(weight, small, interpolation=cv2.INTER_AREA)
-    mass = cv2.resize(values * weight[..., None], small, interpolation=cv2.INTER_AREA)
+    # OpenCV drops a last axis of 1
+    mass = cv2.resize(values * weight[..., None], small, interpolation=cv2.INTER_AREA).reshape(
+        *less.shape, -1
+    )
     known = mass / np.maximum(less, 1e-6)[..., None]
-    below = fill_holes(known.astype(np.float32), np.minimum(less * 4, 1).astype(np.float32))
-    grown = cv2.resize(below, (w, h), interpolation=cv2.INTER_LINEAR)
+    below = fill_holes(floats(known), floats(np.minimum(less * 4, 1)))
+    grown = cv2.resize(below, (w, h), interpolation=cv2.INTER_LINEAR).reshape(h, w, -1)
     mix = weight[..., None]
-    return (values * mix + grown * (1 - mix)).astype(np.float32)
-
-
-def learn_plate(
-    frames: npt.NDArray[np.uint8], empty: npt.NDArray[np.bool_], *, blur: float
-) -> tuple[Floats, Floats]:
-    """Make a plate of an even backing from frames in which parts of it are seen.
-
-    Parameters
-    ----------
-    frames : ndarray of uint8 (n, h, w, 3)
-    empty : ndarray of bool (n, h, w)
-        Where the backing alone is seen.
-    blur : float
-        Sigma in pixels; an even backing is smooth, the noise is not.
-
-    Returns
-    -------
-    plate : ndarray of float32 (h, w, 3)
-        R'G'B' codes everywhere; guessed from the surroundings where the backing was never seen.
-    seen : ndarray of float32 (h, w)
-        Share of the frames that showed it.
-    """
-    mass = np.einsum("nhwc,nhw->hwc", frames.astype(np.float32), empty.astype(np.float32))
-    seen = empty.sum(0).astype(np.float32)
-    mean = mass / np.maximum(seen, 1)[..., None]
-    known = np.minimum(seen, 1).astype(np.float32)
-    plate = fill_holes(mean.astype(np.float32), known)
-    if blur > 0:
-        plate = floats(cv2.GaussianBlur(plate, (0, 0), blur, borderType=cv2.BORDER_REPLICATE))
-    return plate, (seen / len(frames)).astype(np.float32)
+    return floats(values * mix + grown * (1 - mix))
 
 
 def cut_to(picture: Floats, crop: Box | None, source_size: tuple[int, int], size: tuple[int, int]) -> Floats:

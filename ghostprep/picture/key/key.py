@@ -1,0 +1,96 @@
+"""What was learned about a clip's backing, ready to be used at any crop and size."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from ghostprep.box import Box
+from ghostprep.finding import Finding
+from ghostprep.picture.key.backing import Backing
+from ghostprep.picture.key.beside import Beside
+from ghostprep.picture.key.chroma import ChromaKeyer, ChromaPlate
+from ghostprep.picture.key.curve import Curve
+from ghostprep.picture.key.difference import DifferenceKeyer
+from ghostprep.picture.key.hue import HueAxis
+from ghostprep.picture.key.keyed import Bytes, Floats, Keyer, as_bytes, floats
+from ghostprep.picture.key.outside import Outside
+from ghostprep.picture.key.plain import AlphaKeyer, OpenKeyer
+from ghostprep.picture.key.plate import cut_to
+
+
+@dataclass(frozen=True, eq=False)
+class Key:
+    """What was learned about a clip's backing.
+
+    Attributes
+    ----------
+    backing : Backing
+    plate : ndarray of float32 (h, w, 3) or None
+        The backing over the whole source frame, R'G'B' codes.
+    noise : ndarray of float32 (h, w) or None
+        Sigma of the frames around the plate at each place, codes.
+    linear : bool
+        Whether figure and backing were mixed in light (a camera) or in codes (a drawing).
+    outside : Outside or None
+        What lies beside a backing that does not fill the frame.
+    premultiplied : bool
+        Whether the clip's alpha was multiplied into its colour already.
+    remarks : tuple of Finding
+    """
+
+    backing: Backing
+    plate: Floats | None = None
+    noise: Floats | None = None
+    linear: bool = True
+    outside: Outside | None = None
+    premultiplied: bool = False
+    remarks: tuple[Finding, ...] = field(default=())
+
+    def at(self, crop: Box | None, source_size: tuple[int, int], size: tuple[int, int]) -> Keyer:
+        """Return the keyer for frames cropped and scaled by the decoder.
+
+        Parameters
+        ----------
+        crop : Box or None
+            In pixels of the source frame; None for the whole frame.
+        source_size, size : tuple of int
+            (width, height) of the source frame and of the delivered frames.
+
+        Returns
+        -------
+        Keyer
+            Safe to call from several threads.
+        """
+        if self.backing.kind == "alpha":
+            return AlphaKeyer(self.premultiplied)
+        if self.plate is None or self.noise is None:
+            return OpenKeyer()
+        plate = cut_to(self.plate, crop, source_size, size)
+        if self.backing.kind in ("black", "white", "plate"):
+            return DifferenceKeyer.of(plate, cut_to(self.noise, crop, source_size, size))
+        curve = Curve(self.linear)
+        middle = curve.amounts(_to_bytes(self.plate.mean((0, 1))[None, None]))[0, 0]
+        axis = HueAxis.of(middle)
+        chroma = ChromaPlate.of(curve.amounts(_to_bytes(plate)), axis)
+        beside = self._beside(crop, source_size, size)
+        return ChromaKeyer(chroma, axis, curve, self.backing.moving_camera, beside)
+
+    def findings(self) -> list[Finding]:
+        """Return what the builder should know about the backing and the key."""
+        return list(self.remarks)
+
+    def _beside(self, crop: Box | None, source_size: tuple[int, int], size: tuple[int, int]) -> Beside | None:
+        if self.outside is None:
+            return None
+        mask = cut_to(self.outside.mask, crop, source_size, size)
+        if float(mask.max()) < 0.5:
+            return None
+        plate = _to_bytes(cut_to(self.outside.plate, crop, source_size, size))
+        noise = cut_to(self.outside.noise, crop, source_size, size)
+        return Beside(mask, plate, floats(np.maximum(noise, 1)))
+
+
+def _to_bytes(codes: Floats) -> Bytes:
+    return as_bytes(np.clip(np.rint(codes), 0, 255).astype(np.uint8))

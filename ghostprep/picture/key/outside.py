@@ -1,0 +1,79 @@
+"""The garbage matte: what lies outside a backing that does not fill the frame."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import cv2
+import numpy as np
+
+from ghostprep.picture.key.even import Mask
+from ghostprep.picture.key.keyed import Bytes, Floats, as_bytes, floats
+from ghostprep.picture.key.still import find_still
+
+
+class Outside(NamedTuple):
+    """What lies beside the backing.
+
+    Attributes
+    ----------
+    mask : ndarray of float32 (h, w)
+        1 outside the backing, 0 on it, soft between.
+    plate : ndarray of float32 (h, w, 3)
+        What stands there, R'G'B' codes.
+    noise : ndarray of float32 (h, w)
+        Codes by which frames differ from that; more at its edges, which the small picture blurs.
+    """
+
+    mask: Floats
+    plate: Floats
+    noise: Floats
+
+
+def find_outside(frames: Bytes, empty: Mask, noise: float) -> Outside | None:
+    """Find what lies outside the backing, None if the backing fills the frame.
+
+    A place within the hull of the backing belongs to it even if the figure always hides it.
+
+    Parameters
+    ----------
+    frames : ndarray of uint8 (n, h, w, 3)
+    empty : ndarray of bool (n, h, w)
+        Where each frame shows nothing but the backing.
+    noise : float
+        Sigma of the frames, codes.
+    """
+    border = hull_of(empty)
+    if border is None or float(border.mean()) > 0.985:
+        return None
+    mask = cv2.blur(cv2.dilate(1 - border, np.ones((7, 7), np.uint8)).astype(np.float32), (3, 3))
+    plate = find_still(frames).plate
+    grey = plate.mean(-1)
+    around = np.ones((3, 3), np.uint8)
+    return Outside(
+        floats(mask), plate, floats(noise + 0.4 * (cv2.dilate(grey, around) - cv2.erode(grey, around)))
+    )
+
+
+def hull_of(empty: Mask) -> Bytes | None:
+    """Return 1 (h, w) within the hull of all places that showed the backing, None if none did."""
+    ever = as_bytes(np.max(empty, axis=0).astype(np.uint8))
+    ever = as_bytes(cv2.morphologyEx(ever, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8)))
+    if not ever.any():
+        return None
+    points = cv2.findNonZero(ever)
+    hull = np.zeros(ever.shape, np.uint8)
+    cv2.fillConvexPoly(hull, cv2.convexHull(points), 1)
+    # the edge of `empty` lies inside the backing's own, by the rim that was cut from it
+    return _framed(as_bytes(cv2.dilate(hull, np.ones((5, 5), np.uint8))))
+
+
+def _framed(hull: Bytes) -> Bytes:
+    """Carry the hull out to the frame's edge where it all but touches it."""
+    h, w = hull.shape[:2]
+    near = max(round(0.025 * max(h, w)), 4)
+    out = hull.copy()
+    for lines in (out, out.T):
+        lines[:near] |= lines[:near].max(0)
+        lines[-near:] |= lines[-near:].max(0)
+    return out

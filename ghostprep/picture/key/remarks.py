@@ -1,0 +1,133 @@
+"""What the builder should know about the backing and the key."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ghostprep.finding import Finding
+from ghostprep.picture.key.backing import Backing
+from ghostprep.picture.key.keyed import Bytes, Floats
+from ghostprep.picture.key.outside import Outside
+from ghostprep.transfer import codes_to_light, luminance
+
+_CERTAIN = 0.6
+_INVISIBLE, _FAINT = 0.01, 0.04
+"""Luminance of the figure's brighter parts, share of white, below which the pane shows nothing, or little."""
+_UNEVEN = 2.0
+"""Ratio of brightest to darkest place of the backing from which the light deserves a word."""
+_UNSEEN = 0.03
+_STAYS = 0.15
+
+
+def on_backing(backing: Backing) -> list[Finding]:
+    """Return what is to be said about what was found."""
+    said = []
+    if backing.confidence < _CERTAIN:
+        taken = "nothing is keyed" if backing.kind == "none" else f"{backing.kind} was taken"
+        said.append(
+            Finding(
+                "caution",
+                "backing",
+                f"the backing is not certain: {backing.reason}; {taken}",
+                "name it with --backing, or give a picture of it without the figure with --plate",
+            )
+        )
+    if backing.kind == "white":
+        said.append(
+            Finding(
+                "caution",
+                "backing",
+                "white behind the figure cannot be told from white on it, and lights the figure's edge",
+                "film before black or green cloth if you can, or give --plate",
+            )
+        )
+    if backing.moving_camera:
+        said.append(
+            Finding(
+                "caution",
+                "backing",
+                "the camera moves against the backing, so each frame is keyed by its own backing alone",
+                "use a clip from a tripod for a cleaner edge",
+            )
+        )
+    return said
+
+
+def on_place(inside: float) -> list[Finding]:
+    """Return what is to be said about a plate found in a clip whose figure stays in its place."""
+    if inside < _STAYS:
+        return []
+    text = f"the figure never leaves its place, so {inside:.0%} of it stands still like the room around it"
+    return [Finding("fault", "plate", text, "give a picture of the place without the figure with --plate")]
+
+
+def on_plate(plate: Floats, seen: Floats, outside: Outside | None, *, found: bool) -> list[Finding]:
+    """Return what is to be said about the plate.
+
+    Parameters
+    ----------
+    plate : ndarray of float32 (h, w, 3)
+        R'G'B' codes.
+    seen : ndarray of float32 (h, w)
+        Share of the frames that show it bare.
+    outside : Outside or None
+    found : bool
+        A plate found in the clip, of something that is not even: what was never seen bare is a guess.
+    """
+    said = []
+    unseen = float((seen < 0.1).mean())
+    if found and unseen > _UNSEEN:
+        said.append(
+            Finding(
+                "caution",
+                "plate",
+                f"{unseen:.0%} of the picture never shows without the figure, so the plate there is a guess",
+                "give a picture of the place without the figure with --plate",
+            )
+        )
+    light = luminance(codes_to_light(np.clip(np.rint(plate), 0, 255).astype(np.uint8)))
+    low, high = np.percentile(light, (2, 98))
+    if not found and low > 0.005 and high / low > _UNEVEN:
+        said.append(
+            Finding(
+                "note",
+                "backing",
+                f"the backing's brightest place is lit {high / low:.1f} times as much as its darkest",
+                "light it more evenly if the figure's edge looks rough",
+            )
+        )
+    if outside is not None:
+        share = float(outside.mask.mean())
+        said.append(
+            Finding("note", "backing", f"{share:.0%} of the picture lies outside the backing and is cut away")
+        )
+    return said
+
+
+def on_figure(figures: list[Bytes], mattes: list[Bytes]) -> list[Finding]:
+    """Return what is to be said about the keyed figure: darkness on it is nothing on the pane."""
+    lights = [luminance(codes_to_light(f[m > 200])) for f, m in zip(figures, mattes, strict=True)]
+    light = np.concatenate(lights) if lights else np.zeros(0, np.float32)
+    if light.size < 50:
+        return [
+            Finding(
+                "fault",
+                "figure",
+                "nothing solid is left when the backing is taken away",
+                "check that the clip shows a figure, and name its backing with --backing",
+            )
+        ]
+    bright = float(np.percentile(light, 90))
+    dark = float((light < _INVISIBLE).mean())
+    if bright < _INVISIBLE:
+        text = (
+            f"the figure is nearly black, {bright:.1%} of white at its brighter parts: the pane shows nothing"
+        )
+        return [Finding("fault", "figure", text, "light the figure, or dress it in light cloth")]
+    if bright < _FAINT:
+        text = f"the figure is dark, {bright:.1%} of white at its brighter parts: the ghost will be faint"
+        return [Finding("caution", "figure", text, "light the figure more, or raise --gain")]
+    if dark > 0.3:
+        text = f"{dark:.0%} of the figure is nearly black and will be invisible on the pane"
+        return [Finding("note", "figure", text, "dark cloth and hair show only where light falls on them")]
+    return []

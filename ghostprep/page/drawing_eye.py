@@ -55,8 +55,8 @@ def draw_eye(sheet: Sheet, view: View, plan: Plan) -> list[Mark]:
         x, y = strip.mean(axis=0)
         away = {"left": 160.0, "right": 20.0, "top": 80.0, "bottom": 280.0}[side]
         marks.append((f"trim, {side}", (float(x), float(y)), away))
-    _measures(sheet, view, plan, o)
     caption(sheet, view, "as the middle eye sees it")
+    _measures(sheet, view, plan, o)
     return marks
 
 

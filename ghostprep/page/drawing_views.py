@@ -30,8 +30,8 @@ def draw_above(sheet: Sheet, view: View, plan: Plan) -> list[Mark]:
         draw_wood(sheet, view, Rectangle(-half, -t, o.left, 0.0))
         draw_wood(sheet, view, Rectangle(o.right, -t, half, 0.0))
     marks = _contents(sheet, view, plan, 0)
-    _measures_above(sheet, view, plan)
     caption(sheet, view, "from above")
+    _measures_above(sheet, view, plan)
     return marks
 
 
@@ -46,8 +46,8 @@ def draw_side(sheet: Sheet, view: View, plan: Plan) -> list[Mark]:
         draw_wood(sheet, view, Rectangle(-t, 0.0, 0.0, o.low))
         draw_wood(sheet, view, Rectangle(-t, o.high, 0.0, box.height))
     marks = _contents(sheet, view, plan, 1) + _shelf(sheet, view, plan, front)
-    _measures_side(sheet, view, plan, front)
     caption(sheet, view, "from the right side")
+    _measures_side(sheet, view, plan, front)
     return marks
 
 
@@ -118,13 +118,6 @@ def _shelf(sheet: Sheet, view: View, plan: Plan, front: float) -> list[Mark]:
 def _measures_above(sheet: Sheet, view: View, plan: Plan) -> None:
     box, words, layout = plan.scene.box, Words(plan.scene.units), plan.layout
     t, half, o = box.wall, box.width / 2, opening_of(plan.scene)
-    low = min(view.room.low, float(view.flat(np.zeros(2))[1]) - EYE_MM) - FIRST_MM
-    front = 0.0 if box.open_front else -t
-    for row, (side, name) in enumerate(((o.right, "opening"), (half, "inside"))):
-        if row and box.open_front:
-            continue
-        ends = view.flat(np.array([(-side, front), (side, front)]))
-        measure(sheet, ends, f"{name} {words(2 * side)}", axis=0, level=low - STEP_MM * row)
     depths = [("screen", float(layout.screen.centre[2])), ("inside", box.depth)]
     baffle = plan.sight.baffle
     if baffle is not None and baffle.depth_mm > 0:
@@ -133,6 +126,13 @@ def _measures_above(sheet: Sheet, view: View, plan: Plan) -> None:
     ends_z = plan.pane.corners[:, 2]
     depths = [("pane from", float(ends_z.min())), ("ghost", float(layout.ghost[2]))]
     measure_column(sheet, view, half + t, [(0.0, z, f"{n} {words(z)}") for n, z in depths])
+    low = min(view.room.low, float(view.flat(np.zeros(2))[1]) - EYE_MM) - FIRST_MM
+    front = 0.0 if box.open_front else -t
+    for row, (side, name) in enumerate(((o.right, "opening"), (half, "inside"))):
+        if row and box.open_front:
+            continue
+        ends = view.flat(np.array([(-side, front), (side, front)]))
+        measure(sheet, ends, f"{name} {words(2 * side)}", axis=0, level=low - STEP_MM * row)
 
 
 def _measures_side(sheet: Sheet, view: View, plan: Plan, front: float) -> None:

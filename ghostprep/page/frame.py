@@ -26,6 +26,8 @@ BOARD_MM: Final = 2.5
 """How thick the shelf is drawn, mm of paper."""
 _GAP_MM: Final = 6.0
 _WIDEST_GAP_MM: Final = 22.0
+_LEAST_WIDE_MM: Final = 40.0
+"""What a view's caption takes."""
 
 
 def rows(count: int) -> float:
@@ -127,9 +129,12 @@ def scale_words(scale: Fraction) -> str:
 def _scales(inches: bool) -> Iterator[Fraction]:
     """Give the usual scales of drawings, the largest first; ISO 5455, and some between them."""
     yield from (Fraction(n) for n in ((4, 2, 1) if inches else (5, 2, 1)))
-    parts = ("2", "3", "4", "6", "8") if inches else ("2", "2.5", "3", "4", "5")
-    for power in range(9):
-        yield from (1 / (Fraction(part) * (8 if inches else 10) ** power) for part in parts)
+    for power in range(12):
+        if inches:
+            yield from (Fraction(1, part * 2**power) for part in (2, 3))
+        else:
+            parts = ("2", "2.5", "3", "4", "5", "6", "8", "10")
+            yield from (1 / (Fraction(part) * 10**power) for part in parts)
 
 
 def _extents(plan: Plan) -> tuple[Rectangle, Rectangle, Rectangle]:
@@ -165,9 +170,9 @@ def _placed(
     above, side, front = extents
     # columns: the plan and the eye's view share their x, the eye's view and the side their y
     x0 = MARGIN_MM + rows(3) - k * min(above.left, front.left)
-    column = x0 + k * max(above.right, front.right)
+    column = max(x0 + k * max(above.right, front.right), MARGIN_MM + rows(3) + _LEAST_WIDE_MM)
     z0 = column + _GAP_MM + EYE_MM - k * min(side.left, 0.0)
-    right = z0 + k * side.right + rows(3)
+    right = z0 + max(k * side.right, _LEAST_WIDE_MM) + rows(3)
     key_left = column + rows(2) + _GAP_MM
     spare_x = size[0] - MARGIN_MM - max(right, key_left + KEY_MM)
     y0 = size[1] - MARGIN_MM - HEAD_MM - CAPTION_MM - k * max(side.high, front.high)

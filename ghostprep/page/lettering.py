@@ -99,7 +99,10 @@ def _font(bold: bool) -> FT2Font:
 
 @lru_cache(maxsize=1024)
 def _advance(letter: str, bold: bool) -> float:
-    """Return a letter's width in sizes of the letters."""
+    """Return a letter's width in sizes of the letters; a whole size for one that the font lacks."""
     from matplotlib.ft2font import LoadFlags
 
-    return float(_font(bold).load_char(ord(letter), LoadFlags.NO_HINTING).linearHoriAdvance) / 65536 / _EM
+    font, code = _font(bold), ord(letter)
+    if not font.get_char_index(code):
+        return 1.0
+    return float(font.load_char(code, LoadFlags.NO_HINTING).linearHoriAdvance) / 65536 / _EM

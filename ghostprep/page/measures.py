@@ -59,11 +59,14 @@ def _place(sheet: Sheet, ends: list[Vector], words: str, axis: int) -> tuple[flo
     span = float(ends[1][axis] - ends[0][axis])
     middle = float(ends[0][axis]) + span / 2
     past, before = float(ends[1][axis]) + 1.5 + long / 2, float(ends[0][axis]) - 1.5 - long / 2
-    inside = [middle] if long + 2 <= span else []
+    slack = span / 2 - long / 2 - 1
+    # along the line, its middle first; then past its ends, as near as may be
+    inside = [middle + share * slack for share in (0, 0.5, -0.5, 1, -1)] if slack >= 0 else []
+    outside = [way for far in range(0, 16, 3) for way in (past + far, before - far)]
     best: tuple[float, tuple[float, float]] | None = None
-    for along in (*inside, past, before):
+    for along in (*inside, *outside):
         # words stand a little off the line, above it or to its left; past its end, beside it
-        off = 0.9 if inside and along == middle else -0.5 * _SIZE_PT * POINT_MM * 0.7
+        off = 0.9 if along in inside else -0.5 * _SIZE_PT * POINT_MM * 0.7
         at = np.empty(2)
         at[axis], at[1 - axis] = along, ends[0][1 - axis] + (off if axis == 0 else -off)
         point = (float(at[0]), float(at[1]))

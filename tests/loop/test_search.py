@@ -1,6 +1,7 @@
 """The search, on clips whose best loops are known."""
 
 import time
+import tracemalloc
 from collections.abc import Callable, Sequence
 from fractions import Fraction
 
@@ -183,3 +184,13 @@ def test_1800_frames_are_searched_in_half_a_second(sway: Maker) -> None:
     assert search(strip, RATE)
     # processor time of all cores, so that a busy machine does not decide; 0.5 s is the promise
     assert time.process_time() - begin < 1.0
+
+
+def test_the_whole_matrix_of_a_long_clip_is_never_held() -> None:
+    rows = np.random.default_rng(0).standard_normal((20_000, 24)).astype(np.float32)
+    tracemalloc.start()
+    found = nearest_pairs(rows, (50, 2500), 3, 64)
+    _, peak = tracemalloc.get_traced_memory()
+    tracemalloc.stop()
+    assert len(found) == 64
+    assert peak < 80e6  # all these distances are 190 MB, the whole matrix 1.6 GB

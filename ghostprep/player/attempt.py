@@ -15,7 +15,7 @@ from ghostprep.player.guard import Guard
 Frame: TypeAlias = npt.NDArray[np.uint8]
 
 
-_MILDEST: Final = Guard()
+_NO_GUARD: Final = Guard()
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +55,7 @@ class Setting:
     quality: float
     rim: float | None = None
     share: float = 1.0
-    guard: Guard = _MILDEST
+    guard: Guard = _NO_GUARD
     plain: bool = False
     ceiling: bool = False
 

@@ -14,10 +14,11 @@ from ghostprep.errors import InputError, JobError
 from ghostprep.player.attempt import Attempt, Setting, Shape
 from ghostprep.player.encode import arguments_for
 from ghostprep.player.guard import to_planes
-from ghostprep.player.ladder import good_enough, ladder, variants
+from ghostprep.player.ladder import ladder, variants
 from ghostprep.player.measured import Measured
 from ghostprep.player.profile import Profile
 from ghostprep.player.silhouette import Silhouette
+from ghostprep.player.steady import Steady
 
 Frame: TypeAlias = npt.NDArray[np.uint8]
 
@@ -39,6 +40,9 @@ class RateControl:
         Frames a second.
     frames : int
         Frames of the loop.
+    keyed : bool, optional
+        Whether there is black around a figure to be kept black; left out: whether black is
+        measured tells.
 
     Raises
     ------
@@ -48,7 +52,8 @@ class RateControl:
     Examples
     --------
     >>> from ghostprep.player.profile_files import load_profile
-    >>> control = RateControl(load_profile("mjpeg-avi-qvga"), (320, 240), Fraction(15), 120)
+    >>> profile = load_profile("mjpeg-avi-qvga")
+    >>> control = RateControl(profile, (320, 240), Fraction(15), 120, keyed=True)
     >>> attempt = control.first()
     >>> attempt.quality
     0.25
@@ -57,7 +62,15 @@ class RateControl:
     7
     """
 
-    def __init__(self, profile: Profile, raster: tuple[int, int], rate: Fraction, frames: int) -> None:
+    def __init__(
+        self,
+        profile: Profile,
+        raster: tuple[int, int],
+        rate: Fraction,
+        frames: int,
+        *,
+        keyed: bool | None = None,
+    ) -> None:
         where = f"profile {profile.name}"
         if not profile.raster.takes(raster):
             raise InputError(
@@ -73,20 +86,21 @@ class RateControl:
             )
         self._profile = profile
         self._shape = Shape(raster, rate, frames)
-        self._ladder = ladder(profile, keyed=True)
+        self._told = keyed is not None
+        self._ladder = ladder(profile, keyed=keyed is not False)
         self._attempts: list[Attempt] = []
         self._made: dict[Setting, Measured] = {}
         self._silhouette: Silhouette | None = None
 
     def first(self) -> Attempt:
         """Return the first encoding to try."""
-        return self._attempt(self._ladder[0])
+        return self._attempt(self._ladder.look or self._ladder.settings[0])
 
     def next(self, attempt: Attempt, measured: Measured) -> Attempt | None:
         """Take in what came of an attempt; return the next one, or None when the search is over."""
         self._made[attempt.setting] = measured
-        if len(self._made) == 1 and measured.black_near is None and self._profile.codec != "ffv1":
-            self._ladder = (attempt.setting, *ladder(self._profile, keyed=False))
+        if len(self._made) == 1 and measured.black_near is None and not self._told:
+            self._ladder = ladder(self._profile, keyed=False)
         setting = self._following()
         return None if setting is None else self._attempt(setting)
 
@@ -117,45 +131,48 @@ class RateControl:
 
     def _following(self) -> Setting | None:
         """Return the setting to try next: halving between the best rung that is good and the rest."""
-        tried = sorted({self._rung(setting) for setting in self._made} - {len(self._ladder)})
-        good = next((rung for rung in tried if self._is_good(rung)), len(self._ladder))
+        settings, enough = self._ladder.settings, self._ladder.enough
+        tried = sorted({self._rung(setting) for setting in self._made} - {len(settings)})
+        good = next((rung for rung in tried if self._is_good(rung)), len(settings))
         bad = -1
-        for rung in tried:
+        hurried = len(self._made) >= _MOST
+        for rung in tried if not hurried else ():
             if rung >= good:
                 break
             more = self._variant(rung)
             if more is not None:
                 return more
             bad = rung
-        if good < len(self._ladder) and good_enough(self._profile, self._ladder[good]):
+        if good <= enough:
             return None
-        if good - bad > 1:
-            enough = [i for i in range(bad + 1, good) if good_enough(self._profile, self._ladder[i])]
-            # most loops are done at the first rung where nothing is seen to be missing
-            return self._ladder[enough[-1] if enough and bad == 0 else (good + bad) // 2]
+        if good - bad > 1 and not hurried:
+            # most loops are done at the first rung above which nothing is seen to be missing
+            return settings[enough if bad < enough < good else (good + bad) // 2]
         if any(self._fits(setting) for setting in self._made):
             return None
-        last = replace(self._ladder[-1], ceiling=True)
+        last = replace(settings[-1], ceiling=True)
         return None if last in self._made or self._profile.bits.rate_kbps is None else last
 
     def _rung(self, setting: Setting) -> int:
-        for rung, step in enumerate(self._ladder):
+        for rung, step in enumerate(self._ladder.settings):
             if setting in variants(step):
                 return rung
-        return len(self._ladder)
+        return len(self._ladder.settings)
 
     def _is_good(self, rung: int) -> bool:
-        return any(self._fits(one) and self._black(one) for one in variants(self._ladder[rung]))
+        return any(self._fits(one) and self._black(one) for one in variants(self._ladder.settings[rung]))
 
     def _variant(self, rung: int) -> Setting | None:
         """Return an untried variant of a rung that may be both small and black enough."""
-        options = variants(self._ladder[rung])
+        options = variants(self._ladder.settings[rung])
         least, most = -1, len(options)  # the last that is too large, the first that is not black
         for index, option in enumerate(options):
             if option not in self._made:
                 continue
             fits, black = self._fits(option), self._black(option)
             if not (fits or black) or self._load(option) > _HOPELESS:
+                return None
+            if fits and black:
                 return None
             if not fits:
                 least = max(least, index)
@@ -189,6 +206,8 @@ class RateControl:
     def _black(self, setting: Setting) -> bool:
         if self._profile.codec != "h264":
             return True  # the other codings have no regions: black there is what it is, and is proven
+        if self._rung(setting) >= self._ladder.black:
+            return True
         near, far = self._made[setting].black_near, self._made[setting].black_far
         return (near is None or near >= BLACK_NEAR) and (far is None or far >= BLACK_FAR)
 
@@ -214,12 +233,21 @@ class RateControl:
         if self._silhouette is None and self._profile.codec == "h264":
             note = Silhouette(self._shape.raster, max(1, int(self._shape.rate)))
         centred = self._profile.codec in ("mjpeg", "mpeg1")
+        steady = Steady(setting.guard.still) if setting.guard.still else None
         for frame in frames:
             if note is not None:
                 note.add(frame)
-            yield to_planes(frame, self._profile.colour, setting.guard, centred=centred)
+            yield to_planes(
+                frame if steady is None else steady(frame),
+                self._profile.colour,
+                setting.guard,
+                centred=centred,
+            )
         self._silhouette = self._silhouette or note
 
+
+_MOST: Final = 10
+"""Attempts after which the best so far is good enough."""
 
 _HOPELESS: Final = 1.35
 """Load from which fewer bits for the rim alone cannot help."""

@@ -3,11 +3,12 @@
 In 4:2:0 one chroma sample covers 2x2 pixels, so colour at the figure's rim spills onto black
 pixels before any encoder has seen them. Here a chroma sample is neutral if any of its pixels
 is black, and colour fades in over the first pixels inside the figure. Where the player's bit
-rate is too low for a sharp rim, the rim is also softened, by as little as does it.
+rate is too low for a hard rim, light can fade in too.
 """
 
 from __future__ import annotations
 
+import functools
 from dataclasses import dataclass
 from typing import Final, TypeAlias
 
@@ -25,30 +26,30 @@ WEIGHTS: Final = {"bt709": (0.2126, 0.7152, 0.0722), "bt601": (0.299, 0.587, 0.1
 
 @dataclass(frozen=True, slots=True)
 class Guard:
-    """How the figure's rim is treated; all widths in pixels.
+    """How the figure's rim is treated.
 
     Attributes
     ----------
+    floor : float
+        Light below half this code becomes black, and up to twice this code it is dimmed: the last
+        traces of a key's noise, which nobody sees but every codec has to carry.
     colour_px : float
         Over how many pixels from the rim colour fades in.
     fade_px : float
-        Over how many pixels light fades in; 0: not at all.
-    smooth_px : float
-        How deep from the rim detail is smoothed; 0: not at all.
-    smooth_sigma : float
-        How much, at the rim itself.
+        Over how many pixels from the rim light fades in; 0: not at all.
+    still : float
+        Differences from frame to frame below this code are taken for noise and evened out, see
+        `Steady`; 0: not at all.
     """
 
+    floor: float = 0.0
     colour_px: float = 2.0
     fade_px: float = 0.0
-    smooth_px: float = 0.0
-    smooth_sigma: float = 1.0
+    still: float = 0.0
 
     def __post_init__(self) -> None:
-        if min(self.colour_px, self.fade_px, self.smooth_px) < 0 or 0 < self.smooth_px < 1:
-            raise ValueError(f"widths are {self}, they must be 0 or more, and smooth_px 0 or at least 1")
-        if self.smooth_sigma <= 0:
-            raise ValueError(f"smooth_sigma is {self.smooth_sigma}, it must be above 0")
+        if min(self.floor, self.colour_px, self.fade_px, self.still) < 0:
+            raise ValueError(f"settings are {self}, they must be 0 or more")
 
 
 def to_planes(frame: Frame, colour: ColourLimits, guard: Guard, *, centred: bool) -> Frame:
@@ -75,25 +76,41 @@ def to_planes(frame: Frame, colour: ColourLimits, guard: Guard, *, centred: bool
     planes = np.full((height * 3 // 2, width), 128, np.uint8)
     planes[:height] = black
     largest = np.maximum(np.maximum(frame[..., 0], frame[..., 1]), frame[..., 2])
+    if guard.floor:
+        largest = np.asarray(cv2.LUT(largest, _toe(guard.floor)), np.uint8)
     x, y, w, h = cv2.boundingRect(largest)
     if not w:
         return planes
     # whole 2x2 blocks with one block of black around, so that distances to black are known
     x0, y0 = max(x // 2 * 2 - 2, 0), max(y // 2 * 2 - 2, 0)
     x1, y1 = min((x + w + 3) // 2 * 2 + 2, width), min((y + h + 3) // 2 * 2 + 2, height)
-    inside = (largest[y0:y1, x0:x1] > 0).view(np.uint8)
+    part = largest[y0:y1, x0:x1]
+    inside = (part > 0).view(np.uint8)
     depth = _depth(inside)
-    light = _softened(frame[y0:y1, x0:x1].astype(np.float32), inside, depth, guard)
+    light = frame[y0:y1, x0:x1].astype(np.float32)
+    if guard.floor:
+        # all three channels by the same factor, so that dim light keeps its colour
+        light *= (part / np.maximum(light.max(axis=-1), 1))[..., None]
+    if guard.fade_px:
+        light *= _ramp(depth, guard.fade_px)[..., None]
     kr, kg, kb = WEIGHTS[colour.matrix]
     luma = light @ np.array([kr, kg, kb], np.float32)
     planes[y0:y1, x0:x1] = np.rint(black + luma * np.float32(luma_span / 255))
     weight = _ramp(_blocks(depth).min(axis=(1, 3)), guard.colour_px)
-    for number, (channel, part) in enumerate(((2, kb), (0, kr))):
-        difference = (light[..., channel] - luma) * np.float32(chroma_span / 255 / (2 * (1 - part)))
+    for number, (channel, share) in enumerate(((2, kb), (0, kr))):
+        difference = (light[..., channel] - luma) * np.float32(chroma_span / 255 / (2 * (1 - share)))
         plane = planes[height:].reshape(2, height // 2, width // 2)[number]
         chroma = _halved(difference, centred=centred) * weight
         plane[y0 // 2 : y1 // 2, x0 // 2 : x1 // 2] = np.clip(np.rint(128 + chroma), 0, 255)
     return planes
+
+
+@functools.cache
+def _toe(floor: float) -> Frame:
+    """Return a table (256,) that takes codes below half the floor to 0, and meets the rest smoothly."""
+    codes = np.arange(256, dtype=np.float32)
+    t = np.clip((codes - floor / 2) / (1.5 * floor), 0, 1)
+    return np.asarray(np.rint(codes * t * t * (3 - 2 * t)), np.uint8)
 
 
 def _depth(inside: Frame) -> npt.NDArray[np.float32]:
@@ -107,21 +124,6 @@ def _ramp(depth: npt.NDArray[np.float32], px: float) -> npt.NDArray[np.float32]:
     """Return 0 on black, rising smoothly to 1 at more than `px` pixels from it."""
     t = np.minimum(depth / np.float32(px + 1), 1)
     return np.asarray(t * t * (3 - 2 * t), np.float32)
-
-
-def _softened(
-    light: npt.NDArray[np.float32], inside: Frame, depth: npt.NDArray[np.float32], guard: Guard
-) -> npt.NDArray[np.float32]:
-    if guard.smooth_px:
-        # the mean of the figure's own pixels only: black must not bleed in, nor the figure out
-        sigma = guard.smooth_sigma
-        share = np.maximum(cv2.GaussianBlur(inside.astype(np.float32), (0, 0), sigma), 1e-3)
-        smooth = cv2.GaussianBlur(light, (0, 0), sigma) / share[..., None]
-        keep = (np.minimum(depth, guard.smooth_px) / np.float32(guard.smooth_px))[..., None] ** 2
-        light = np.asarray(np.where(inside[..., None] > 0, light * keep + smooth * (1 - keep), 0), np.float32)
-    if guard.fade_px:
-        light = np.asarray(light * _ramp(depth, guard.fade_px)[..., None], np.float32)
-    return light
 
 
 def _blocks(plane: npt.NDArray[np.float32]) -> npt.NDArray[np.float32]:

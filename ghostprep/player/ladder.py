@@ -2,39 +2,76 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Final
 
 from ghostprep.player.attempt import Setting
 from ghostprep.player.guard import Guard
 from ghostprep.player.profile import Profile
 
-_RIM: Final = 2
-"""Quantiser at which nearly all black beside the figure comes back exactly (steps of 0.8)."""
+_SHARP: Final = Guard(floor=8, colour_px=2)
+_STILL: Final = Guard(floor=8, colour_px=3, still=10)
+_SOFT: Final = Guard(floor=8, colour_px=3, fade_px=0.5, still=10)
+_SOFTER: Final = Guard(floor=8, colour_px=4, fade_px=1, still=10)
+_SOFTEST: Final = Guard(floor=12, colour_px=4, fade_px=1, still=12)
 
-_GUARDS: Final = (
-    Guard(colour_px=2),
-    Guard(colour_px=3, fade_px=0.5, smooth_px=6, smooth_sigma=1.0),
-    Guard(colour_px=4, fade_px=1, smooth_px=10, smooth_sigma=1.5),
-    Guard(colour_px=5, fade_px=2, smooth_px=12, smooth_sigma=2.0),
-    Guard(colour_px=6, fade_px=3, smooth_px=14, smooth_sigma=3.0),
-)
-"""Treatments of the rim, the mildest first; each halves the way to what the next one costs."""
 
-_KEYED_H264: Final = (
-    Setting(3, guard=_GUARDS[0]),
-    *(Setting(quality, _RIM, 0.98, _GUARDS[0]) for quality in (6, 10, 14, 18, 22, 26)),
-    *(Setting(quality, _RIM, 0.97, _GUARDS[1]) for quality in (22, 26)),
-    *(Setting(quality, _RIM, 0.965, _GUARDS[2]) for quality in (24, 28)),
-    *(Setting(quality, _RIM, 0.955, _GUARDS[3]) for quality in (23, 27, 31)),
-    *(Setting(quality, _RIM, 0.945, _GUARDS[4]) for quality in (27, 31, 36)),
+_COARSEST_RIM: Final = 4
+
+
+@dataclass(frozen=True, slots=True)
+class Ladder:
+    """Settings of falling cost.
+
+    Attributes
+    ----------
+    settings : tuple of Setting
+        Best first.
+    look : Setting or None
+        Tried before all of them, to learn where the figure's rim runs.
+    enough : int
+        Nobody would see what those before this one bring.
+    black : int
+        From this one on, black at the figure's rim is no longer asked for.
+    """
+
+    settings: tuple[Setting, ...]
+    look: Setting | None = None
+    enough: int = 0
+    black: int = 0
+
+
+# Quantisers: at a rim of 2 (steps of 0.8) nearly all black beside the figure comes back exactly, at 4 (steps
+# of 1) enough of it; the figure itself is seen to be coarser from about 25 on. So black is bought with
+# what nobody misses first: detail in the figure, then its noise, then the hardness of its rim over
+# one pixel. Where that does not do it black gives way, not the figure: a lost face is seen, a few
+# grey pixels beside it hardly are.
+_KEYED_H264: Final = Ladder(
+    (
+        Setting(10, 2, 0.98, _SHARP),
+        Setting(14, 2, 0.98, _SHARP),
+        Setting(18, 3, 0.98, _SHARP),
+        Setting(22, 4, 0.98, _SHARP),
+        Setting(22, 4, 0.98, _STILL),
+        Setting(24, 4, 0.98, _STILL),
+        Setting(23, 4, 0.975, _SOFT),
+        Setting(23, 4, 0.975, _SOFTER),
+        Setting(25, 4, 0.975, _SOFTEST),
+        *(Setting(25, rim, 0.965, _SOFTER) for rim in (6, 8, 11, 14, 18)),
+        *(Setting(quality, guard=_SOFTER) for quality in range(25, 43, 3)),
+    ),
+    look=Setting(18, guard=_SHARP),
+    enough=1,
+    black=9,
 )
-_PLAIN_H264: Final = tuple(Setting(quality, plain=True) for quality in range(10, 41, 3))
+_PLAIN_H264: Final = Ladder(tuple(Setting(quality, plain=True) for quality in range(12, 42, 2)), enough=1)
 _SCALES: Final = (1, 2, 3, 4, 5, 6, 7, 8, 10, 12, 14, 17, 20, 24, 28, 31)
+_FINE_TABLES: Final = (0.25, 0.5, 0.75)
+_HEVC: Final = (2, 4, 6, 8, 10, 13, 16, 19, 22, 25, 28, 32, 36, 40)
 
 
-def ladder(profile: Profile, *, keyed: bool) -> tuple[Setting, ...]:
-    """Return the settings to choose from, best first.
+def ladder(profile: Profile, *, keyed: bool) -> Ladder:
+    """Return the settings to choose from.
 
     Parameters
     ----------
@@ -45,29 +82,29 @@ def ladder(profile: Profile, *, keyed: bool) -> tuple[Setting, ...]:
     match profile.codec:
         case "h264":
             return _KEYED_H264 if keyed else _PLAIN_H264
-        case "mjpeg":
-            return tuple(Setting(scale, plain=not keyed) for scale in (0.25, 0.5, 0.75, *_SCALES))
         case "hevc":
-            scales = (2, 4, 6, 8, 10, 13, 16, 19, 22, 25, 28, 32, 36, 40)
-            return tuple(Setting(scale, plain=not keyed) for scale in scales)
+            return Ladder(_scaled(_HEVC, keyed=keyed), enough=4)
+        case "mjpeg":
+            return Ladder(_scaled((*_FINE_TABLES, *_SCALES), keyed=keyed))
         case "ffv1":
-            return (Setting(0),)
+            return Ladder((Setting(0),))
         case _:
-            return tuple(Setting(scale, plain=not keyed) for scale in _SCALES)
+            return Ladder(_scaled(_SCALES, keyed=keyed))
 
 
-def good_enough(profile: Profile, setting: Setting) -> bool:
-    """Return whether nobody would see what a better setting brings."""
-    if profile.codec in ("h264", "hevc"):
-        return setting.quality <= 14 and setting.guard == _GUARDS[0]
-    return False  # these are quick to encode: all of the search is made
+def _scaled(scales: tuple[float, ...], *, keyed: bool) -> tuple[Setting, ...]:
+    guard = _SHARP if keyed else Guard(colour_px=0)
+    return tuple(Setting(scale, guard=guard, plain=not keyed) for scale in scales)
 
 
 def variants(setting: Setting) -> tuple[Setting, ...]:
-    """Return the same setting with more and with fewer bits for the rim, the blackest first."""
-    if setting.rim is None:
+    """Return the same setting with more and with fewer bits for the rim, the blackest first.
+
+    Settings that no longer ask for black have none.
+    """
+    if setting.rim is None or setting.rim > _COARSEST_RIM:
         return (setting,)
     return tuple(
-        replace(setting, rim=setting.rim + more, share=min(1.0, setting.share + wider))
-        for more, wider in ((0, 0.03), (0, 0.012), (0, 0.0), (1, 0.0), (2, 0.0), (3, -0.01), (4, -0.02))
+        replace(setting, rim=setting.rim + rim, share=round(min(1.0, setting.share + share), 3))
+        for rim, share in ((-1, 0.03), (-1, 0.0), (0, 0.015), (0, 0.0), (1, 0.0), (2, 0.0))
     )

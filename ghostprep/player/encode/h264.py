@@ -16,11 +16,15 @@ from ghostprep.player.profile import Profile
 _FFMPEG_PROFILE: Final = {"constrained-baseline": "baseline", "main": "main", "high": "high"}
 _SMALL: Final = 400  # macroblocks up to which the most thorough search takes no time
 
-_BLACK_TOOLS: Final = {
-    # every picture at the quantiser that was asked for, no block traded for another ...
+_STEADY_TOOLS: Final = {
+    # every picture at the quantiser that was asked for: one that stands on its own and is finer than
+    # those before it jumps out of them, once a key interval and where the player starts over
     "qcomp": 1,
     "ipratio": 1,
     "mbtree": 0,
+}
+_BLACK_TOOLS: Final = {
+    # no block traded for another ...
     "psy": 0,
     # ... but where a region asks for it: with aq-mode 0 x264 would not look at regions
     "aq-mode": 1,
@@ -143,6 +147,7 @@ def _tools(profile: Profile, rate: Fraction, setting: Setting) -> str:
         "bframes": 0,
         "ref": profile.h264.references if profile.h264 else 1,
         "weightp": 0,
+        **_STEADY_TOOLS,
     }
     if not setting.plain:
         tools |= _BLACK_TOOLS

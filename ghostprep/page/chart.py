@@ -59,7 +59,7 @@ class Chart:
     across, up : Ruler
         The two rulers.
     range_window : ndarray of bool (h, w)
-        Where the range is tested: luma there is given to the file as it is, see `with_range_test`.
+        Where the range is tested: luma there is given to the file as it is, see `to_planes`.
     orbit : ndarray of float (n, 2)
         Raster positions of the dot, once round, evenly, clockwise as seen; its first is at the top.
     dot_px : float
@@ -127,17 +127,29 @@ def draw_chart(plan: Plan) -> Chart:
     )
 
 
-def with_range_test(planes: Codes, chart: Chart, *, full_range: bool) -> Codes:
-    """Return a frame's planes (h * 3 // 2, w) with the range window's luma set.
+def to_planes(frame: Codes, chart: Chart, *, full_range: bool) -> Codes:
+    """Return a frame of the chart as planes (h * 3 // 2, w), every grey exact, with the range test.
 
-    In limited range the window gets luma 1, blacker than black (16): a player that keeps to the
-    range shows nothing there, one that ignores it shows its black as grey and the window darker.
-    In full range it gets luma 16, which is dark grey; a player that takes the file for limited
-    range shows black instead.
+    Greys have neutral chroma whatever the matrix is, so luma alone is computed. In limited range
+    the window R gets luma 1, blacker than black (16): a player that keeps to the range shows
+    nothing there, one that ignores it shows its black as grey and the window darker. In full
+    range it gets luma 16, a dark grey; a player that takes the file for limited range shows
+    black instead.
+
+    Parameters
+    ----------
+    frame : ndarray of uint8 (h, w, 3)
+        Of `Chart.frame`; h and w even.
+    chart : Chart
+    full_range : bool
+        Whether black is luma 0.
     """
-    tested = planes.copy()
-    tested[: chart.range_window.shape[0]][chart.range_window] = 16 if full_range else 1
-    return tested
+    height, width = frame.shape[:2]
+    planes = np.full((height * 3 // 2, width), 128, np.uint8)
+    grey = frame[..., 1].astype(np.float32)
+    planes[:height] = grey if full_range else np.rint(16 + grey * np.float32(219 / 255))
+    planes[:height][chart.range_window] = 16 if full_range else 1
+    return planes
 
 
 def glow_contrast(step: int) -> float:

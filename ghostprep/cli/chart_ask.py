@@ -1,0 +1,75 @@
+"""``ghostprep chart --seen``: puts the questions about the chart and takes the answers."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any, Final
+
+import click
+import numpy as np
+
+from ghostprep.optics import make_plan
+from ghostprep.page.chart import STEPS, draw_chart
+from ghostprep.prepare.chart import profile_of
+from ghostprep.prepare.chart_seen import SIGNS
+from ghostprep.scene import load_scene
+
+_LETTER: Final = ("#####", "#....", "###..", "#....", "#....")
+
+
+def ask_seen(scene: Path) -> dict[str, Any]:
+    """Ask for everything that the chart shows; an empty answer leaves a question out."""
+    plan = make_plan(load_scene(scene))
+    chart = draw_chart(plan)
+    click.echo("Answer what you see in the box; an empty answer leaves a question out.\n", err=True)
+    click.echo("The letter F is seen like this:", err=True)
+    click.echo(signs_text(), err=True)
+    number = _ask("Which of the eight", click.IntRange(1, len(SIGNS)))
+    return {
+        "sign": None if number is None else list(SIGNS)[number - 1],
+        "across": _ask(f"Length of the lying ruler in mm (drawn as {chart.across.length:g})", float),
+        "up": _ask(f"Length of the standing ruler in mm (drawn as {chart.up.length:g})", float),
+        "last_step": _ask(
+            "With the lamps off: the lowest number of the grey steps that you can tell from black (0: none)",
+            click.IntRange(0, len(STEPS)),
+        ),
+        "glow_step": _ask(
+            "Which step is as much brighter than the picture's black as that black is brighter than the dark "
+            "beside the picture (0: the black does not glow)",
+            click.IntRange(0, len(STEPS)),
+        ),
+        "range_shows": None
+        if _lossless(plan.scene)
+        else _ask("Is a square seen in the window R (yes, no)", bool),
+        "whole": _ask("Has the picture its bright line at all four edges (yes, no)", bool),
+    }
+
+
+def signs_text() -> str:
+    """Return the eight ways in which the sign may be seen, in two rows, numbered."""
+    letter = np.array([[c == "#" for c in row] for row in _LETTER])
+    rows = []
+    names = list(SIGNS)
+    for first in (0, 4):
+        some = names[first : first + 4]
+        rows.append("".join(f"{n:<14}" for n in range(first + 1, first + 5)))
+        pictures = [SIGNS[name].apply(letter.astype(np.uint8)) for name in some]
+        for line in range(len(_LETTER)):
+            rows.append(
+                "".join(f"{''.join('##' if v else '  ' for v in picture[line]):<14}" for picture in pictures)
+            )
+        rows.append("")
+    return "\n".join(rows)
+
+
+def _lossless(scene: Any) -> bool:
+    return bool(profile_of(scene).codec == "ffv1")
+
+
+def _ask(question: str, kind: Any) -> Any:
+    kind = click.types.convert_type(kind)
+
+    def read(text: str) -> Any:
+        return None if not text.strip() else kind.convert(text.strip(), None, None)
+
+    return click.prompt(question, default="", show_default=False, value_proc=read, err=True)

@@ -22,7 +22,8 @@ STALL_S: Final = 60.0
 """An ffmpeg that gives and takes nothing for so long, while it should, is killed."""
 
 _COMPLAINT: Final = re.compile(
-    r"\[(?:error|fatal|panic)\] (?P<error>.*)|\[warning\] (?P<loss>(?:Packet corrupt|corrupt decoded).*)"
+    r"\[(?:error|fatal|panic)\] (?!Application provided invalid)(?P<error>.*)"
+    r"|\[warning\] (?P<loss>(?:Packet corrupt|corrupt decoded).*)"
 )
 _ERRORS_KEPT: Final = 8
 _LINE_MAX: Final = 2000

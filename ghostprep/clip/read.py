@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from fractions import Fraction
 from typing import Final
@@ -18,6 +19,7 @@ from ghostprep.errors import InputError
 
 INDEXED: Final = ("mov,", "matroska", "avi")
 """Containers whose index makes a jump land before the wanted frame."""
+_GAP_MAX_S: Final = 10.0
 _PIX_FMT: Final = {"rgb24": "rgb24", "rgba": "rgba", "i420": "yuv420p"}
 
 
@@ -103,7 +105,11 @@ def read_frames(
         size=size,
         rate=facts.rate,
         origin=facts.start,
-        fallback_step=step / facts.rate,
+        step=step / facts.rate,
+        # without an index a long gap is a splice; with one it is meant
+        gap_max_s=math.inf
+        if facts.container.startswith(INDEXED) or facts.still
+        else _GAP_MAX_S + 2 * step / float(facts.rate),
         # frames before the first wanted one are decoded in silence
         stall_s=STALL_S + start / 2,
         # the filter that picks frames counts anew when the pictures change on the way

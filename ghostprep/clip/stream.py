@@ -54,7 +54,8 @@ class FrameStream:
         size: tuple[int, int],
         rate: Fraction,
         origin: Fraction,
-        fallback_step: Fraction,
+        step: Fraction,
+        gap_max_s: float,
         stall_s: float,
         folder: Path | None = None,
         picked: bool = False,
@@ -67,7 +68,8 @@ class FrameStream:
         self._where = where
         self._shape = shape
         self._origin = origin
-        self._fallback_step = fallback_step
+        self._step = step
+        self._gap_max_s = gap_max_s
         self._stall_s = stall_s
         self._folder = folder
         self._picked = picked
@@ -92,11 +94,19 @@ class FrameStream:
                 remedy="cut the clip there, or use all of it",
             )
         frame, clock = taken
-        if clock is not None:
-            self.times.append(clock - self._origin)
-        else:
-            self.times.append(self.times[-1] + self._fallback_step if self.times else Fraction(0))
+        self.times.append(self._time(clock))
         return frame
+
+    def _time(self, clock: Fraction | None) -> Fraction:
+        """Return a frame's time; clocks that jump, where recordings were joined, go on by one step."""
+        last = self.times[-1] if self.times else None
+        if clock is None:
+            return Fraction(0) if last is None else last + self._step
+        time = clock - self._origin
+        if last is not None and (time <= last or time - last > self._gap_max_s):
+            time = last + self._step
+            self._origin = clock - time
+        return time
 
     def __enter__(self) -> Self:
         return self

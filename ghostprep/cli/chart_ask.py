@@ -9,7 +9,8 @@ import click
 import numpy as np
 
 from ghostprep.optics import make_plan
-from ghostprep.page.chart import STEPS, draw_chart
+from ghostprep.page.chart import draw_chart
+from ghostprep.page.chart_layout import STEPS
 from ghostprep.prepare.chart import profile_of
 from ghostprep.prepare.chart_seen import SIGNS
 from ghostprep.scene import load_scene

@@ -15,7 +15,8 @@ from ghostprep.clip import write_frames
 from ghostprep.deliver import check_destination, whole_file
 from ghostprep.errors import InputError, JobError
 from ghostprep.optics import make_plan
-from ghostprep.page.chart import LOOP_S, STEPS, draw_chart, to_planes
+from ghostprep.page.chart import LOOP_S, draw_chart, to_planes
+from ghostprep.page.chart_layout import STEPS
 from ghostprep.player import (
     Attempt,
     Profile,

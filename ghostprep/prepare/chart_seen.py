@@ -15,7 +15,8 @@ from ghostprep.deliver import write_text
 from ghostprep.errors import InputError
 from ghostprep.finding import Finding
 from ghostprep.optics import Plan, make_plan
-from ghostprep.page.chart import STEPS, draw_chart, glow_contrast
+from ghostprep.page.chart import draw_chart, glow_contrast
+from ghostprep.page.chart_layout import STEPS
 from ghostprep.picture.place import Orientation
 from ghostprep.prepare.chart import profile_of
 from ghostprep.scene import MM_PER, Scene, load_scene, parse_scene

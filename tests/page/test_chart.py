@@ -16,7 +16,8 @@ from ghostprep.cli.chart_ask import signs_text
 from ghostprep.clip import probe, read_frames
 from ghostprep.errors import InputError
 from ghostprep.optics import Plan, make_plan
-from ghostprep.page.chart import STEPS, draw_chart, glow_contrast
+from ghostprep.page.chart import draw_chart, glow_contrast
+from ghostprep.page.chart_layout import STEPS
 from ghostprep.prepare.chart import write_chart
 from ghostprep.prepare.chart_seen import SIGNS, Seen, correct_scene, corrections_for
 from ghostprep.proof.upright import ORIENTATIONS, UprightProof, as_seen
@@ -92,11 +93,8 @@ def test_the_decoded_chart_is_upright_and_its_ruler_true(mount: dict[str, str], 
     seen = as_seen(frame, plan.mount.homography)
     f_alone = np.zeros((100, 72, 3), np.uint8)  # the letter as the chart's own words have it
     f_alone[:, :20] = f_alone[:20] = f_alone[38:58, :52] = 255
-    height, width = seen.shape
-    letter = as_seen(frame, plan.mount.homography)[
-        : int(0.44 * height), int(0.15 * width) : int(0.62 * width)
-    ]
-    del proof
+    height, width = seen.shape[:2]
+    letter = seen[: int(0.44 * height), int(0.15 * width) : int(0.62 * width)]
     flat = UprightProof(np.array([[1, 0, 0], [0, -1, letter.shape[0]], [0, 0, 1]], float))
     flat.add(np.where(letter > 150, letter, 0).astype(np.uint8), f_alone)
     assert flat.best() == "as shot"

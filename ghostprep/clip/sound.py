@@ -16,6 +16,7 @@ import numpy.typing as npt
 
 from ghostprep.clip.child import Child
 from ghostprep.clip.facts import ClipFacts
+from ghostprep.clip.read import INDEXED
 from ghostprep.errors import InputError, JobError
 
 Samples = npt.NDArray[np.float32]
@@ -95,12 +96,19 @@ def read_sound(
     # ffmpeg doubles a mono sound at 0.7 of its level; we keep the level and double it ourselves
     decoded = min(channels, facts.channels)
     # a jump lands near; cutting by the samples' own times makes it exact
-    jump = max(begin - _JUMP_BACK_S, Fraction(0))
+    jump = (
+        "-noaccurate_seek",
+        "-seek_timestamp",
+        "1",
+        "-ss",
+        f"{float(max(begin - _JUMP_BACK_S, Fraction(0))):.6f}",
+    )
+    indexed = facts.container.startswith(INDEXED)
     cut = f"atrim=start={float(begin):.6f},asetpts=PTS-{float(begin):.6f}/TB"
     child = Child(
         [
-            *("-loglevel", "level+error", "-copyts", "-noaccurate_seek", "-seek_timestamp", "1"),
-            *("-ss", f"{float(jump):.6f}", *facts.input, "-map", "0:a:0", "-vn"),
+            *("-loglevel", "level+error", "-copyts", *(jump if indexed else ())),
+            *(*facts.input, "-map", "0:a:0", "-vn"),
             *("-af", f"{cut},aresample={rate}:async=1:first_pts=0,apad"),
             *("-ac", str(decoded), "-t", f"{float(lead + length):.6f}", "-f", "f32le", "pipe:1"),
         ],

@@ -259,19 +259,20 @@ def test_sound_is_silent_where_the_clip_has_none(sounding: Path) -> None:
     assert not got.samples[24_100:].any()
 
 
-def test_lossy_sound_stays_in_time(card: Any, tmp_path: Path) -> None:
-    """AAC adds a lead-in that the container hides; PyAV and we must agree on where the sound is."""
-    path = tmp_path / "lossy.mp4"
+@pytest.mark.parametrize(("name", "codec"), [("lossy.mp4", "aac"), ("lossy.mkv", "aac"), ("lossy.ts", "mp2")])
+def test_lossy_sound_stays_in_time(name: str, codec: str, card: Any, tmp_path: Path) -> None:
+    """Lossy coders add a lead-in that the container hides, to the sample or to its clock's tick."""
+    path = tmp_path / name
     write_frames(
         path, card.frames(50), size=card.size, rate=Fraction(25),
-        arguments=[*X264, "-c:a", "aac", "-b:a", "192k"], sound=Sound(tone(48_000, 2), 48_000),
+        arguments=[*X264, "-c:a", codec, "-b:a", "192k"], sound=Sound(tone(48_000, 2), 48_000),
     )  # fmt: skip
     got = read_sound(probe(path), Fraction(1, 2), Fraction(3, 2), channels=1).samples[:, 0]
     wanted = tone(48_000, 2)[24_000:72_000, 0]
     lags = range(-60, 61)
     likeness = [float(np.dot(got[100:-100], wanted[100 + lag : 47_900 + lag])) for lag in lags]
-    assert abs(lags[int(np.argmax(likeness))]) <= 1
-    assert np.abs(got - wanted)[200:-200].max() < 0.1
+    assert abs(lags[int(np.argmax(likeness))]) <= (1 if name.endswith("mp4") else 48)
+    assert max(likeness) > 0.95 * float(np.dot(wanted[100:47_900], wanted[100:47_900]))
 
 
 def test_sound_that_cannot_be_read_is_refused(sounding: Path, card: Any, encode: Callable[..., Path]) -> None:

@@ -18,7 +18,7 @@ from ghostprep.player.ladder import ladder, variants
 from ghostprep.player.measured import Measured
 from ghostprep.player.profile import Profile
 from ghostprep.player.silhouette import Silhouette
-from ghostprep.player.steady import Steady
+from ghostprep.player.steady import steadied
 
 Frame: TypeAlias = npt.NDArray[np.uint8]
 
@@ -233,17 +233,18 @@ class RateControl:
         if self._silhouette is None and self._profile.codec == "h264":
             note = Silhouette(self._shape.raster, max(1, int(self._shape.rate)))
         centred = self._profile.codec in ("mjpeg", "mpeg1")
-        steady = Steady(setting.guard.still) if setting.guard.still else None
-        for frame in frames:
-            if note is not None:
-                note.add(frame)
-            yield to_planes(
-                frame if steady is None else steady(frame),
-                self._profile.colour,
-                setting.guard,
-                centred=centred,
-            )
+        shown = self._noted(frames, note) if note is not None else frames
+        if setting.guard.still:
+            shown = steadied(shown, setting.guard.still)
+        for frame in shown:
+            yield to_planes(frame, self._profile.colour, setting.guard, centred=centred)
         self._silhouette = self._silhouette or note
+
+    @staticmethod
+    def _noted(frames: Iterable[Frame], note: Silhouette) -> Iterator[Frame]:
+        for frame in frames:
+            note.add(frame)
+            yield frame
 
 
 _MOST: Final = 10

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+from collections.abc import Iterable, Iterator
 from typing import Final, TypeAlias
 
 import cv2
@@ -11,6 +13,30 @@ import numpy.typing as npt
 Frame: TypeAlias = npt.NDArray[np.uint8]
 
 _LEAST: Final = np.float32(0.25)
+
+
+_AHEAD: Final = 6
+
+
+def steadied(frames: Iterable[Frame], codes: float) -> Iterator[Frame]:
+    """Yield a loop's frames steadied, the first ones no less than the rest.
+
+    The first frames are gone through backwards to begin with: a first frame with all its noise
+    after a last one without would show where the loop starts over.
+
+    Parameters
+    ----------
+    frames : iterable of ndarray of uint8 (h, w, 3)
+    codes : float
+        See `Steady`.
+    """
+    source = iter(frames)
+    ahead = list(itertools.islice(source, _AHEAD))
+    steady = Steady(codes)
+    first = [steady(frame) for frame in reversed(ahead)]
+    yield from first[-1:]
+    for frame in itertools.chain(ahead[1:], source):
+        yield steady(frame)
 
 
 class Steady:

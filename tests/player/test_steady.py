@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from ghostprep.player.steady import Steady
+from ghostprep.player.steady import Steady, steadied
 
 
 def patch(rng: np.random.Generator, level: float, sigma: float) -> np.ndarray:
@@ -63,3 +63,22 @@ def test_a_still_picture_stays() -> None:
 def test_settings_are_checked() -> None:
     with pytest.raises(ValueError, match="codes is 0, it must be above 0"):
         Steady(0)
+
+
+def test_the_first_frame_is_as_quiet_as_the_rest() -> None:
+    rng = np.random.default_rng(9)
+    outs = list(steadied((patch(rng, 120, 2) for _ in range(30)), 40))
+    assert len(outs) == 30
+    inside = np.stack(outs)[:, 10:38, 12:48].astype(float)
+    noise = inside.std(axis=(1, 2, 3))
+    assert noise[0] < 1.25 * noise[10:].mean()
+
+
+@pytest.mark.parametrize("count", [0, 1, 2, 5, 6, 7, 20])
+def test_as_many_frames_come_out(count: int) -> None:
+    rng = np.random.default_rng(9)
+    frames = [patch(rng, 30 + 9 * i, 1) for i in range(count)]
+    outs = list(steadied(frames, 4))
+    assert len(outs) == count
+    for frame, out in zip(frames, outs, strict=True):  # steps of 9 codes: nothing may lag
+        assert np.abs(out[14:34, 16:44].astype(int) - frame[14:34, 16:44]).mean() < 1.5

@@ -23,6 +23,12 @@ _STEADY_TOOLS: Final = {
     "ipratio": 1,
     "mbtree": 0,
 }
+_SEAM_FINER: Final = 8
+"""By how many quantisers the first and the last frame are finer.
+
+Where a loop starts over, a picture that stands on its own follows one that was predicted many times over;
+coarsely coded, the two differ by more than the figure moves. Fine, each is nearly the source.
+"""
 _BLACK_TOOLS: Final = {
     # no block traded for another ...
     "psy": 0,
@@ -119,7 +125,7 @@ def h264_arguments(
         "-level:v", level.name,
         "-crf", f"{setting.quality:g}",
         *ceiling,
-        "-x264-params", _tools(profile, shape.rate, setting),
+        "-x264-params", _tools(profile, shape, setting),
         "-bsf:v", filters,
         *REPEATABLE,
         *FORMS[profile.container],
@@ -136,9 +142,9 @@ def _ceiling(profile: Profile, seconds: Fraction) -> tuple[str, ...]:
     return ("-maxrate", str(int(flow)), "-bufsize", str(held), "-rc_init_occupancy", str(int(start * held)))
 
 
-def _tools(profile: Profile, rate: Fraction, setting: Setting) -> str:
+def _tools(profile: Profile, shape: Shape, setting: Setting) -> str:
     """Return x264's own parameters."""
-    key = max(1, int(rate * Fraction(profile.key_s)))
+    key = max(1, int(shape.rate * Fraction(profile.key_s)))
     tools: dict[str, object] = {
         "keyint": key,
         "min-keyint": key,
@@ -149,6 +155,9 @@ def _tools(profile: Profile, rate: Fraction, setting: Setting) -> str:
         "weightp": 0,
         **_STEADY_TOOLS,
     }
+    if shape.frames > 2:
+        fine, last = max(1, round(setting.quality) - _SEAM_FINER), shape.frames - 1
+        tools["zones"] = f"0,0,q={fine}/{last},{last},q={fine}"
     if not setting.plain:
         tools |= _BLACK_TOOLS
     return ":".join(f"{name}={value}" for name, value in tools.items())

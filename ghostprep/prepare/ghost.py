@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from pathlib import Path
 from typing import TypeAlias
 
 import numpy as np
@@ -118,7 +119,7 @@ def prepare_ghost(
             recipe=replace(
                 recipe,
                 raster=setup.raster,
-                player=setup.profile.name,
+                player=player_name(recipe.player, setup.profile.name),
                 backing=(key.backing.kind == "colour" and key.backing.colour) or key.backing.kind,
                 crop=fit.crop,
                 gain=round(tone.gain, 4),
@@ -141,6 +142,11 @@ def prepare_ghost(
                 *look_at_fit(fit, keyed=keyed),
             ),
         )
+
+
+def player_name(asked: str | None, name: str) -> str:
+    """Return how `ghostprep card` finds the profile again: its name, or where the builder's own file lies."""
+    return str(Path(asked).absolute()) if asked and asked.lower().endswith(".toml") else name
 
 
 def whole_picture(facts: ClipFacts) -> Body:

@@ -103,7 +103,7 @@ def _from_scene(recipe: Recipe, path: Path) -> Setup:
         screen_mm=scene.screen.active,
         distance_mm=float(np.linalg.norm(plan.layout.eye - ghost)),
         white_cd_m2=plan.light.ghost,
-        scene=scene.model_dump(mode="json"),
+        scene=plan.as_dict()["scene"],
         findings=tuple(finding for finding in plan.findings if finding.level == "fault"),
     )
 

@@ -15,6 +15,10 @@ _LONG_S: Final = 60.0
 """From here on single jumps are cheaper than reading all key frames."""
 _ENOUGH: Final = 12
 """So few frames still show how a clip goes on."""
+_SHORT_S: Final = 20.0
+"""Up to here a pass through all frames costs little."""
+_FEW: Final = 6
+"""In longer clips this many do: reading all of them would take as long as the survey itself."""
 
 
 class Glimpse(NamedTuple):
@@ -48,7 +52,7 @@ def glance(facts: ClipFacts, count: int = 32, *, longest: int = 640) -> list[Gli
     """
     shrink = min(1.0, longest / max(facts.size))
     size = max(round(facts.size[0] * shrink), 1), max(round(facts.size[1] * shrink), 1)
-    enough = min(count, _ENOUGH)
+    enough = min(count, _FEW if (facts.duration_s or 0) > _SHORT_S else _ENOUGH)
     if facts.duration_s and facts.container.startswith(INDEXED):
         seen = _jumps(facts, count, size) if facts.duration_s > _LONG_S else _key_frames(facts, count, size)
         if len(seen) >= enough:

@@ -21,7 +21,7 @@ class Recipe:
     """How one clip of the bench is made.
 
     `backing` is ``#rrggbb``, ``room`` (a cluttered photograph) or ``moving`` (a camera that pans over
-    green cloth). `linear` mixes in linear light as a camera does, else in codes as a program does.
+    green cloth). `walk` lets the figure cross the whole picture and leave it. `linear` mixes in linear light as a camera does, else in codes as a program does.
     """
 
     name: str
@@ -38,6 +38,7 @@ class Recipe:
     seed: int = 1
     stands: bool = False
     gain: float = 1.0
+    walk: bool = False
     expected: tuple[str, ...] = ()
 
 
@@ -113,7 +114,10 @@ def placed(figure: np.ndarray, recipe: Recipe, index: int) -> np.ndarray:
     scale = (0.97 + 0.06 * np.sin(t * 1.3 + phase[1])) * min(440 / fh, 1.1)
     # a slow start at one side, so that every place is empty at some time, if it is a plate's clip
     reach = 150 if recipe.backing in ("room", "moving") or recipe.stands is False else 60
-    x = SIZE[0] / 2 + reach * np.sin(t * 0.8 + phase[2]) + 0.37 * index
+    if recipe.walk:
+        reach, t = 0, index / 60 * 6.28
+    x = SIZE[0] / 2 + (index / recipe.frames - 0.5) * (SIZE[0] + 320) * recipe.walk
+    x += reach * np.sin(t * 0.8 + phase[2]) + 0.37 * index
     y = SIZE[1] - fh * scale / 2 + 10 * np.sin(t * 2 + phase[3]) - 6
     matrix = cv2.getRotationMatrix2D((fw / 2, fh / 2), turn, scale)
     matrix[:, 2] += [x - fw / 2, y - fh / 2]

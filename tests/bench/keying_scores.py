@@ -9,33 +9,53 @@ from keying_clips import Made
 from ghostprep.transfer import LUMA_709, codes_to_light, from_linear
 
 
-def score(made: Made, figures: np.ndarray, mattes: np.ndarray) -> dict[str, float]:
+def score_figures(figures: np.ndarray, truth: np.ndarray) -> float:
+    """Return the mean squared error on black, 8-bit codes."""
+    return float(((figures.astype(np.float32) - truth) ** 2).mean())
+
+
+def score(
+    made: Made, figures: np.ndarray, mattes: np.ndarray, which: list[int] | None = None
+) -> dict[str, float]:
     """Return the measures of keyed frames (n, h, w, 3) and mattes (n, h, w), uint8.
 
     ``mse``: on black, 8-bit codes squared, whole frame; ``edge``: where 0.02 < alpha < 0.98; ``sad``: mean
-    error of the matte, codes; ``back``: 99.9th percentile of luma 9 px and more from the figure; ``flicker``:
-    mean step from frame to frame where the figure stands still; ``light``: share of the figure's own
-    light that is lost (linear).
+    error of the matte, codes; ``back``: 99.9th percentile of luma 9 px and more from the figure and its glow;
+    ``flicker``: mean step from frame to frame where the figure stands still; ``lost``: share of the solid
+    figure's own light that is lost (linear; below 0 is light gained from spill).
     """
-    apart = (figures.astype(np.float32) - made.truth) ** 2
-    a = made.alpha.astype(np.float32) / 255
+    some = list(range(len(made.frames))) if which is None else which
+    truth, alpha = made.truth[some], made.alpha[some]
+    apart = (figures.astype(np.float32) - truth) ** 2
+    a = alpha.astype(np.float32) / 255
     edge = (a > 0.02) & (a < 0.98)
     disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (19, 19))
-    lit = (made.alpha > 0) | (made.truth.max(-1) > 0)
+    lit = (alpha > 0) | (truth.max(-1) > 0)
     far = np.stack([cv2.dilate(m.astype(np.uint8), disc) == 0 for m in lit])
     luma = figures @ np.array(LUMA_709, np.float32)
-    still = slice(made.recipe.frames - made.recipe.still + 1, None)
-    steps = np.abs(np.diff(figures[still].astype(np.float32), axis=0))[a[still][1:] > 0.02]
     whole = a > 0.98
-    got, wanted = codes_to_light(figures[whole]).sum(), codes_to_light(made.truth[whole]).sum()
+    got, wanted = codes_to_light(figures[whole]).sum(), codes_to_light(truth[whole]).sum()
+    flicker = float("nan")
+    if which is None and made.recipe.still:
+        still = slice(made.recipe.frames - made.recipe.still + 1, None)
+        steps = np.abs(np.diff(figures[still].astype(np.float32), axis=0))[a[still][1:] > 0.02]
+        flicker = float(steps.mean())
     return {
         "mse": float(apart.mean()),
         "edge": float(apart[edge].mean()),
-        "sad": float(np.abs(mattes.astype(np.float32) - made.alpha).mean()),
+        "sad": float(np.abs(mattes.astype(np.float32) - alpha).mean()),
         "back": float(np.percentile(luma[far], 99.9)) if far.any() else 0.0,
-        "flicker": float(steps.mean()),
+        "flicker": flicker,
         "lost": float(1 - got / max(wanted, 1e-6)),
     }
+
+
+def lost_in(made: Made, figures: np.ndarray, low: tuple[int, int, int], high: tuple[int, int, int]) -> float:
+    """Return the share of light lost where the truth's codes lie between two colours: one cloth of the figure."""
+    there = ((made.truth >= low) & (made.truth <= high)).all(-1) & (made.alpha > 250)
+    if there.sum() < 500:
+        return float("nan")
+    return float(1 - codes_to_light(figures[there]).sum() / codes_to_light(made.truth[there]).sum())
 
 
 def oracle(made: Made, plates: np.ndarray | None = None) -> tuple[np.ndarray, np.ndarray]:

@@ -1,4 +1,6 @@
-"""The key as a whole: what is detected, and that the backing goes to exactly 0."""
+"""The key as a whole: what is told, that the backing goes to exactly 0, and what is said about it."""
+
+from concurrent.futures import ThreadPoolExecutor
 
 import cv2
 import numpy as np
@@ -6,57 +8,203 @@ import pytest
 
 from ghostprep.box import Box
 from ghostprep.errors import InputError
-from ghostprep.picture import learn_key
+from ghostprep.picture import Key, learn_key
+
+BACKINGS = {
+    "green": (40, 160, 70),
+    "blue": (36, 70, 185),
+    "colour": (160, 40, 120),
+    "black": (14, 13, 16),
+}
 
 
-def clip(colour: tuple[int, int, int], count: int = 8, sigma: float = 2.0) -> tuple[np.ndarray, np.ndarray]:
-    """Return noisy frames of a skin-coloured disc that walks over an even backing, and the disc's mattes."""
-    rng = np.random.default_rng(5)
-    frames, mattes = [], []
-    for i in range(count):
-        mask = np.zeros((120, 160), np.float32)
-        cv2.circle(mask, ((30 + i * 12) * 16, 60 * 16), 22 * 16, 1, -1, cv2.LINE_AA, 4)
-        mask = cv2.GaussianBlur(mask, (0, 0), 0.8)
-        picture = mask[..., None] * np.float32([205, 150, 120]) + (1 - mask[..., None]) * np.float32(colour)
-        frames.append(np.clip(picture + rng.normal(0, sigma, picture.shape), 0, 255).astype(np.uint8))
-        mattes.append(mask)
-    return np.stack(frames), np.stack(mattes)
+def far_outside(matte: np.ndarray) -> np.ndarray:
+    return cv2.dilate((matte > 0).astype(np.uint8), np.ones((13, 13))) == 0
+
+
+def said(key: Key, level: str) -> list[str]:
+    return [f.text for f in key.findings() if f.level == level]
+
+
+@pytest.mark.parametrize("kind", BACKINGS)
+def test_an_even_backing_is_told_and_goes_to_zero(kind, shoot) -> None:
+    shot = shoot(BACKINGS[kind])
+    key = learn_key(list(shot.frames))
+    assert key.backing.kind == kind
+    assert key.backing.confidence > 0.9
+    keyed = key.at(None, (240, 180), (240, 180))(shot.frames[3])
+    outside = far_outside(shot.mattes[3])
+    assert keyed.figure[outside].max() == 0
+    assert keyed.matte[outside].max() == 0
+    inside = cv2.erode((shot.mattes[3] > 0.99).astype(np.uint8), np.ones((5, 5))) > 0
+    assert keyed.matte[inside].min() > 190
+    assert keyed.matte[inside].mean() > 252
+    assert np.abs(keyed.figure[inside].astype(int) - shot.truth[3][inside]).mean() < 3
+    assert np.abs(keyed.matte / 255 - shot.mattes[3]).mean() < 0.01
 
 
 @pytest.mark.parametrize(
-    ("kind", "colour"),
-    [("green", (40, 170, 70)), ("blue", (30, 60, 190)), ("colour", (150, 30, 120)), ("black", (14, 13, 16))],
+    ("kind", "coat"), [("green", (122, 126, 62)), ("blue", (40, 122, 126)), ("colour", (170, 110, 90))]
 )
-def test_an_even_backing_is_found_and_goes_to_zero(kind: str, colour: tuple[int, int, int]) -> None:
-    frames, mattes = clip(colour)
+def test_cloth_near_the_backings_hue_keeps_its_light(kind, coat, shoot) -> None:
+    shot = shoot(BACKINGS[kind], coat)
+    keyer = learn_key(list(shot.frames)).at(None, (240, 180), (240, 180))
+    inside = cv2.erode((shot.mattes[5] > 0.99).astype(np.uint8), np.ones((7, 7))) > 0
+    got, wanted = keyer(shot.frames[5]).figure[inside].astype(float), shot.truth[5][inside].astype(float)
+    assert got.sum() > 0.97 * wanted.sum()
+
+
+def test_crop_and_scale_take_the_right_part_of_the_plate(shoot) -> None:
+    shot = shoot(BACKINGS["green"], uneven=0.35)
+    keyer = learn_key(list(shot.frames)).at(Box(120, 20, 120, 150), (240, 180), (360, 450))
+    large = cv2.resize(shot.frames[0][20:170, 120:240], (360, 450), interpolation=cv2.INTER_LINEAR)
+    matte = cv2.resize(shot.mattes[0][20:170, 120:240], (360, 450))
+    assert keyer(large).matte[far_outside(matte)].max() == 0
+
+
+def test_threads_key_alike(shoot) -> None:
+    shot = shoot(BACKINGS["green"])
+    for kind, plate in (("green", None), ("plate", shot.plate)):
+        keyer = learn_key(list(shot.frames), kind=kind, plate=plate).at(None, (240, 180), (240, 180))
+        serial = [keyer(f) for f in shot.frames]
+        with ThreadPoolExecutor(4) as pool:
+            threaded = list(pool.map(keyer, list(shot.frames) * 3))
+        for one, other in zip(serial * 3, threaded, strict=True):
+            assert np.array_equal(one.figure, other.figure)
+            assert np.array_equal(one.matte, other.matte)
+
+
+def test_a_plate_keys_a_cluttered_room(shoot) -> None:
+    rng = np.random.default_rng(1)
+    shot = shoot((90, 90, 90), (190, 170, 60), sigma=0)
+    room = cv2.resize(
+        rng.integers(20, 160, (23, 30, 3), dtype=np.uint8), (240, 180), interpolation=cv2.INTER_CUBIC
+    )
+    a = shot.mattes[..., None]
+    frames = np.clip(
+        np.rint(shot.truth + (1 - a) * room + rng.normal(0, 2, shot.frames.shape)), 0, 255
+    ).astype(np.uint8)
+    for given in (room, None):
+        key = learn_key(list(frames), plate=given)
+        assert key.backing.kind == "plate"
+        keyed = key.at(None, (240, 180), (240, 180))(frames[3])
+        assert np.abs(keyed.matte / 255 - shot.mattes[3]).mean() < 0.02
+        assert keyed.figure[far_outside(shot.mattes[3])].max() == 0
+
+
+def test_what_stands_beside_the_cloth_goes(shoot) -> None:
+    shot = shoot(BACKINGS["green"], stands=True, reach=50)
+    key = learn_key(list(shot.frames))
+    assert key.backing.kind == "green"
+    keyed = key.at(None, (240, 180), (240, 180))(shot.frames[3])
+    assert keyed.figure[far_outside(shot.mattes[3])].max() == 0
+    assert any("outside the backing" in text for text in said(key, "note"))
+
+
+def test_a_moving_camera_is_noticed_and_its_backing_still_goes(shoot) -> None:
+    shot = shoot(BACKINGS["green"], uneven=0.3, pan=30)
+    key = learn_key(list(shot.frames))
+    assert key.backing.moving_camera
+    assert any("camera moves" in text for text in said(key, "caution"))
+    keyed = key.at(None, (240, 180), (240, 180))(shot.frames[3])
+    assert keyed.figure[far_outside(shot.mattes[3])].max() == 0
+    assert not learn_key(list(shoot(BACKINGS["green"], uneven=0.3).frames)).backing.moving_camera
+
+
+def test_a_black_figure_is_kept_and_reported(shoot) -> None:
+    shot = shoot(BACKINGS["green"], (6, 6, 7))
+    frames = shot.frames.copy()
+    head = shot.truth.max(-1) > 60
+    frames[head] = (6, 6, 7)
     key = learn_key(list(frames))
-    assert key.backing.kind == kind
-    keyed = key.at(None, (160, 120), (160, 120))(frames[3])
-    outside = cv2.dilate((mattes[3] > 0).astype(np.uint8), np.ones((21, 21))) == 0
-    assert keyed.figure[outside].max() == 0
-    assert keyed.matte[outside].max() == 0
-    inside = mattes[3] > 0.99
-    assert np.abs(keyed.figure[inside].astype(int) - frames[3][inside]).mean() < 2
-    assert np.abs(keyed.matte / 255 - mattes[3]).mean() < 0.01
+    keyed = key.at(None, (240, 180), (240, 180))(frames[3])
+    assert keyed.matte[120, 110:130].min() > 200
+    assert any("nearly black" in text for text in said(key, "fault"))
 
 
-def test_crop_and_scale_take_the_right_part_of_the_plate() -> None:
-    frames, _ = clip((40, 170, 70))
-    ramp = np.linspace(0.7, 1.2, 160, dtype=np.float32)[None, :, None]
-    frames = np.clip(frames * ramp, 0, 255).astype(np.uint8)
-    key = learn_key(list(frames))
-    crop = Box(40, 20, 80, 60)
-    large = cv2.resize(frames[0][20:80, 40:120], (320, 240), interpolation=cv2.INTER_LINEAR)
-    keyed = key.at(crop, (160, 120), (320, 240))(large)
-    assert keyed.matte[:, 120:].max() == 0
+def test_white_says_that_it_is_ill_posed(shoot) -> None:
+    key = learn_key(list(shoot((226, 226, 224)).frames))
+    assert key.backing.kind == "white"
+    assert any("white" in text for text in said(key, "caution"))
 
 
-@pytest.mark.parametrize("kind", ["gren", "#12345", "#gggggg", ""])
-def test_an_unknown_backing_is_refused(kind: str) -> None:
-    with pytest.raises(InputError, match="unknown backing"):
+def test_an_uncertain_backing_names_the_option_that_settles_it() -> None:
+    rng = np.random.default_rng(2)
+    noise = [rng.integers(0, 256, (90, 160, 3), dtype=np.uint8) for _ in range(6)]
+    key = learn_key(noise)
+    assert key.backing.kind == "none"
+    remedies = [f.remedy for f in key.findings() if f.subject == "backing"]
+    assert remedies
+    assert "--backing" in remedies[0]
+    assert "--plate" in remedies[0]
+
+
+def test_a_figure_that_stays_is_no_clean_plate(shoot) -> None:
+    rng = np.random.default_rng(1)
+    shot = shoot((90, 90, 90), (190, 170, 60), sigma=1, reach=3, count=16)
+    room = rng.integers(20, 160, (180, 240, 3), dtype=np.uint8)
+    a = shot.mattes[..., None]
+    frames = np.clip(shot.truth + (1 - a) * room, 0, 255).astype(np.uint8)
+    assert any(
+        "--plate" in f.remedy for f in learn_key(list(frames), kind="plate").findings() if f.level == "fault"
+    )
+
+
+@pytest.mark.parametrize("premultiplied", [True, False])
+@pytest.mark.parametrize("tagged", ["straight", "premultiplied"])
+def test_alpha_is_multiplied_once_whatever_the_tag_says(premultiplied, tagged, shoot) -> None:
+    shot = shoot((0, 0, 0), (200, 190, 180), linear=False, sigma=0)
+    matte = cv2.GaussianBlur(shot.mattes[2], (0, 0), 4)
+    straight = np.clip(shot.truth[2] / np.maximum(shot.mattes[2], 0.05)[..., None], 0, 255)
+    straight[shot.mattes[2] == 0] = (180, 20, 220)
+    colour = straight * matte[..., None] if premultiplied else straight
+    frame = np.dstack([colour, matte * 255]).astype(np.uint8)
+    key = learn_key([frame, frame], alpha=tagged)
+    keyed = key.at(None, (240, 180), (240, 180))(frame)
+    assert key.backing.kind == "alpha"
+    assert np.abs(keyed.figure - straight * matte[..., None]).max() <= 2
+    assert bool(said(key, "note")) == (premultiplied != (tagged == "premultiplied"))
+
+
+def test_alpha_that_hides_nothing_is_no_alpha(shoot) -> None:
+    shot = shoot(BACKINGS["green"])
+    opaque = np.concatenate([shot.frames, np.full_like(shot.frames[..., :1], 255)], axis=-1)
+    assert learn_key(list(opaque), alpha="straight").backing.kind == "green"
+
+
+def test_none_lets_everything_through(shoot) -> None:
+    frame = shoot(BACKINGS["green"]).frames[0]
+    keyed = learn_key([frame], kind="none").at(None, (240, 180), (240, 180))(frame)
+    assert np.array_equal(keyed.figure, frame)
+    assert keyed.matte.min() == 255
+
+
+@pytest.mark.parametrize(
+    ("kind", "match"),
+    [("gren", "unknown"), ("#12345", "unknown"), ("", "unknown"), ("#808080", "grey"), ("alpha", "no alpha")],
+)
+def test_what_cannot_be_keyed_is_refused(kind, match) -> None:
+    with pytest.raises(InputError, match=match):
         learn_key([np.zeros((8, 8, 3), np.uint8)], kind=kind)
 
 
-def test_alpha_that_is_not_there_is_refused() -> None:
-    with pytest.raises(InputError, match="no alpha"):
-        learn_key([np.zeros((8, 8, 3), np.uint8)], kind="alpha")
+def test_no_frames_are_refused() -> None:
+    with pytest.raises(InputError, match="no frames"):
+        learn_key([])
+
+
+def test_a_grey_plate_file_is_refused(shoot) -> None:
+    with pytest.raises(InputError, match="colour picture"):
+        learn_key(list(shoot(BACKINGS["green"]).frames), plate=np.zeros((8, 8), np.uint8))
+
+
+@pytest.mark.parametrize("kind", ["green", "blue", "black", "white", "plate", "none", "#28a046"])
+@pytest.mark.parametrize("shape", [(1, 1), (2, 3), (7, 5), (33, 64)])
+def test_any_told_kind_takes_any_size(kind, shape) -> None:
+    rng = np.random.default_rng(3)
+    frames = [rng.integers(0, 256, (*shape, 3), dtype=np.uint8) for _ in range(3)]
+    size = shape[::-1]
+    keyed = learn_key(frames, kind=kind).at(None, size, size)(frames[0])
+    assert keyed.figure.shape == (*shape, 3)
+    assert keyed.matte.shape == shape
+    assert keyed.figure[keyed.matte == 0].sum() == 0

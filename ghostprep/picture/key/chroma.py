@@ -16,8 +16,8 @@ from ghostprep.picture.key.plate import fill_holes
 from ghostprep.picture.key.scratch import Scratch
 from ghostprep.picture.key.solid import Small, Solid, find_solid
 
-_LOW, _HIGH = 0.02, 0.94
-"""Shares of the backing that count as none and as all, so that noise is neither."""
+_LOW, _HIGH, _HIGH_AT_LEAST = 0.02, 0.94, 0.7
+"""Shares of the backing that count as none and as all; the noisier the clip, the less of it counts as all."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -113,7 +113,8 @@ class ChromaKeyer:
         np.subtract(plate.most, np.multiply(plate.slope, luma, out=b), out=b)
         np.clip(np.minimum(share, b, out=share), 0, 1, out=share)
         smooth = guided_filter(as_bytes(cv2.cvtColor(frame, cv2.COLOR_RGB2GRAY)), share, 4, 30.0, shrink=2)
-        clear = np.multiply(np.subtract(smooth, _LOW, out=b), 1 / (_HIGH - _LOW), out=b)
+        high = _bare_from(smooth, solid)
+        clear = np.multiply(np.subtract(smooth, _LOW, out=b), 1 / (high - _LOW), out=b)
         np.clip(clear, 0, 1, out=clear)
         taken = np.maximum(smooth, clear, out=smooth)
         # spill: what of the backing's hue is left, except where cloth has that hue itself
@@ -166,3 +167,12 @@ class ChromaKeyer:
         matte = as_bytes(cv2.convertScaleAbs(np.subtract(1, clear, out=clear), alpha=255))
         # exactly nothing where the backing is bare, whatever the noise
         return Keyed(as_bytes(cv2.copyTo(figure, matte)), matte)
+
+
+def _bare_from(share: Floats, solid: Solid) -> float:
+    """Return the share from which the backing counts as bare, below the noise of this frame."""
+    open_ = cv2.erode(solid.open_.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
+    if open_.sum() < 50:
+        return _HIGH
+    seen = cv2.resize(share, open_.shape[::-1], interpolation=cv2.INTER_NEAREST)[open_]
+    return float(np.clip(seen.mean() - 4.5 * seen.std(), _HIGH_AT_LEAST, _HIGH))

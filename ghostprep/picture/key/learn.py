@@ -21,7 +21,7 @@ from ghostprep.picture.key.mix import guess_mix
 from ghostprep.picture.key.opacity import alpha_varies, looks_premultiplied
 from ghostprep.picture.key.outside import find_outside
 from ghostprep.picture.key.plate import cut_to
-from ghostprep.picture.key.remarks import on_backing, on_figure, on_place, on_plate
+from ghostprep.picture.key.remarks import STAYS, on_backing, on_figure, on_place, on_plate
 from ghostprep.picture.key.still import find_still, stays_in_place
 from ghostprep.picture.key.wander import backing_wanders
 
@@ -147,7 +147,7 @@ def _still_key(frames: Bytes, given: Bytes | None, backing: Backing) -> Key:
     if given is None:
         still = find_still(frames)
         stays = stays_in_place(still.seen)
-        if stays > 0.15 and backing.confidence < 1:
+        if stays >= STAYS and backing.confidence < 1:
             backing = replace(backing, confidence=min(backing.confidence, 0.3))
     else:
         if given.ndim != 3 or given.shape[-1] < 3:
@@ -172,12 +172,16 @@ def _even_key(frames: Bytes, backing: Backing) -> Key:
     wanders = backing_wanders(middle, first)
     even = learn_even_plate(middle, first, blur=3)
     backing = replace(backing, moving_camera=wanders, coverage=float(even.empty.mean()))
+    if not even.empty.any():
+        flat = _flat_plate(backing, middle.shape[1:3])
+        even = even._replace(plate=flat, noise=3.0)
+        wanders = False
     noise = np.full(even.plate.shape[:2], max(even.noise, 0.7), np.float32)
     seen = even.empty.mean(0, dtype=np.float32)
     if backing.kind in ("black", "white"):
         remarks = [*on_backing(backing), *on_plate(even.plate, seen, None, found=False)]
         return _with_figure_remarks(Key(backing, even.plate, noise, remarks=tuple(remarks)), frames)
-    outside = None if wanders else find_outside(middle, even.empty, max(even.noise, 1))
+    outside = None if wanders or not even.empty.any() else find_outside(middle, even.empty, max(even.noise, 1))
     size = (frames.shape[2], frames.shape[1])
     inner = frames if outside is None else _within(frames, outside.mask)
     chosen = inner[:: max(len(frames) // 10, 1)]
@@ -185,6 +189,12 @@ def _even_key(frames: Bytes, backing: Backing) -> Key:
     remarks = [*on_backing(backing), *on_plate(even.plate, seen, outside, found=False)]
     key = Key(backing, even.plate, noise, mix.linear, outside, remarks=tuple(remarks))
     return _with_figure_remarks(key, frames)
+
+
+def _flat_plate(backing: Backing, shape: tuple[int, int]) -> Floats:
+    """Return a plate of the backing's colour alone, for clips that never show it bare."""
+    told = {"black": "#0c0c0c", "white": "#e6e6e6"}.get(backing.kind, backing.colour or "#28aa46")
+    return np.broadcast_to(floats([int(told[i : i + 2], 16) for i in (1, 3, 5)]), (*shape, 3)).copy()
 
 
 def _within(frames: Bytes, mask: Floats) -> Bytes:

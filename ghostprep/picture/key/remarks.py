@@ -16,7 +16,9 @@ _INVISIBLE, _FAINT = 0.01, 0.04
 _UNEVEN = 2.0
 """Ratio of brightest to darkest place of the backing from which the light deserves a word."""
 _UNSEEN = 0.03
-_STAYS = 0.15
+_SEEN = 0.03
+STAYS = 0.25
+"""Share of what moves that may hide what is behind it all the time, before a plate found there is none."""
 
 
 def on_backing(backing: Backing) -> list[Finding]:
@@ -32,6 +34,10 @@ def on_backing(backing: Backing) -> list[Finding]:
                 "name it with --backing, or give a picture of it without the figure with --plate",
             )
         )
+    if backing.kind in ("green", "blue", "colour", "black", "white") and backing.coverage < _SEEN:
+        text = f"hardly anything of the {backing.kind} backing is seen without the figure"
+        remedy = "check --backing, or give a picture of it without the figure with --plate"
+        said.append(Finding("caution", "backing", text, remedy))
     if backing.kind == "white":
         said.append(
             Finding(
@@ -53,11 +59,11 @@ def on_backing(backing: Backing) -> list[Finding]:
     return said
 
 
-def on_place(inside: float) -> list[Finding]:
-    """Return what is to be said about a plate found in a clip whose figure stays in its place."""
-    if inside < _STAYS:
+def on_place(hidden: float) -> list[Finding]:
+    """Return what is to be said about a plate found in a clip; `hidden` is from `still.stays_in_place`."""
+    if hidden < STAYS:
         return []
-    text = f"the figure never leaves its place, so {inside:.0%} of it stands still like the room around it"
+    text = f"what is behind the figure is never clearly seen in {hidden:.0%} of the places where it moves"
     return [Finding("fault", "plate", text, "give a picture of the place without the figure with --plate")]
 
 

@@ -37,12 +37,12 @@ def draw_plan(plan: Plan, path: Path, *, overwrite: bool = False) -> None:
         The ending is another one, or the file exists.
     """
     sheet = compose(plan)
-    write_sheet(sheet.figure, path, title=_title(plan), words=describe(plan), overwrite=overwrite)
+    write_sheet(sheet, path, title=_title(plan), words=describe(plan), overwrite=overwrite)
 
 
 def drawing_svg(plan: Plan) -> str:
     """Return the drawing as one SVG element on white paper, to stand inside a page."""
-    return svg_text(compose(plan).figure, title=_title(plan), words=describe(plan))
+    return svg_text(compose(plan), title=_title(plan), words=describe(plan))
 
 
 def compose(plan: Plan) -> Sheet:

@@ -91,7 +91,7 @@ def draw_lamps(sheet: Sheet, view: View, plan: Plan) -> list[Mark]:
     marks: list[Mark] = []
     for index, lamp in enumerate(plan.scene.light.lamps):
         x, y = view.on(np.array(lamp.at))
-        sheet.disc((float(x), float(y)), 1.0, LIT, LAMP, 0.2, zorder=6)
+        sheet.disc((float(x), float(y)), 1.0, LIT, LAMP, width_mm=0.2, zorder=6)
         if index == 0:
             marks.append(("lamp", (float(x), float(y)), 90.0))
     return marks

@@ -81,7 +81,7 @@ def _inside(sheet: Sheet, near: Vector, back: Vector) -> None:
 
 def _ghost(sheet: Sheet, picture: Vector, body: Vector, room: Taken) -> list[Mark]:
     """Draw the picture's outline and the figure in it."""
-    sheet.area(picture, GHOST_PALE, GHOST, 0.35, zorder=3, linestyle=DASHED)
+    sheet.area(picture, GHOST_PALE, GHOST, 0.35, zorder=3, dash=DASHED)
     sheet.area(body, GHOST, GHOST, 0.2, zorder=3.2, alpha=0.75)
 
     def inside(point: Vector) -> tuple[float, float]:

@@ -50,8 +50,8 @@ def enter(plan: Plan, tags: Tags) -> None:
     entries.append(Entry("cord", CORD, f"{words(cord)} kept free for plug and cord"))
     across, up = scene.viewer.sway
     tags.lines += [
-        (RAY, "-", f"seen from the middle eye, {words(scene.viewer.distance)} before the opening"),
-        (RAY_PALE, "-", f"from the ends of its range, {words(across)} aside, {words(up)} up and down"),
+        (RAY, (), f"seen from the middle eye, {words(scene.viewer.distance)} before the opening"),
+        (RAY_PALE, (), f"from the ends of its range, {words(across)} aside, {words(up)} up and down"),
         (RAY, DASHED, "where the light seems to come from"),
     ]
 

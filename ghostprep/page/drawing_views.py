@@ -62,7 +62,7 @@ def _contents(sheet: Sheet, view: View, plan: Plan, axis: int) -> list[Mark]:
     for ray in rays_in(plan, axis, EYE_MM / view.factor):
         colour, wide, order = (RAY, 0.22, 3.2) if ray.middle else (RAY_PALE, 0.15, 3.0)
         sheet.line(view.on(ray.seen), colour, wide, zorder=order)
-        sheet.line(view.on(ray.apparent), colour, wide, linestyle=DASHED, zorder=order)
+        sheet.line(view.on(ray.apparent), colour, wide, dash=DASHED, zorder=order)
     body = view.hull(player_block(layout.screen, body_size).corners())
     sheet.area(body, BODY, CORD, 0.2, zorder=4, alpha=0.45)
     lit = view.on(layout.screen.corners())
@@ -70,7 +70,7 @@ def _contents(sheet: Sheet, view: View, plan: Plan, axis: int) -> list[Mark]:
     image = view.hull(layout.image.corners())
     # edge on it is one line: an outline that runs to and fro would fill its own gaps
     closed = image if len(image) == 2 else np.vstack([image, image[:1]])
-    sheet.line(closed, GHOST, 0.8, zorder=4.4, linestyle=(0, (2.2, 0.8)))
+    sheet.line(closed, GHOST, 0.8, zorder=4.4, dash=(2.2, 0.8))
     sheet_corners = np.vstack([plan.pane.corners, plan.pane.back_corners])
     pane = view.hull(sheet_corners)
     sheet.area(pane, PANE, "none", 0.0, zorder=3.8, alpha=0.2)
@@ -102,7 +102,7 @@ def _shelf(sheet: Sheet, view: View, plan: Plan, front: float) -> list[Mark]:
     """Draw the room for plug and cord behind the box, and the shelf under it."""
     box, t, shelf = plan.scene.box, plan.scene.box.wall, plan.scene.shelf
     behind = Rectangle(box.depth + t, -t, front + plan.room.shelf.depth_needed_mm, box.height + t)
-    sheet.area(view.flat(behind.corners()), "none", CORD, 0.2, linestyle=DASHED, zorder=2)
+    sheet.area(view.flat(behind.corners()), "none", CORD, 0.2, dash=DASHED, zorder=2)
     x, y = view.flat(np.array([behind.left + behind.size[0] / 2, behind.low + behind.size[1] * 0.12]))
     marks: list[Mark] = [("cord", (float(x), float(y)), 0.0)]
     if shelf is not None:
@@ -111,7 +111,7 @@ def _shelf(sheet: Sheet, view: View, plan: Plan, front: float) -> list[Mark]:
         sheet.area([(left, low), (right, low), (right, high), (left, high)], WOOD, INK, 0.2, zorder=1.4)
         top = view.room.high
         # the wall, or whatever ends the shelf
-        sheet.line([(right, low), (right, top)], INK, 0.35, linestyle=(0, (8, 2, 1, 2)), zorder=2)
+        sheet.line([(right, low), (right, top)], INK, 0.35, dash=(8, 2, 1, 2), zorder=2)
     return marks
 
 

@@ -26,8 +26,8 @@ BOARD_MM: Final = 2.5
 """How thick the shelf is drawn, mm of paper."""
 _GAP_MM: Final = 6.0
 _WIDEST_GAP_MM: Final = 22.0
-_LEAST_WIDE_MM: Final = 40.0
-"""What a view's caption takes."""
+_CAPTION_WIDE_MM: Final = 40.0
+"""What a view's caption takes; over the lines from the eye there is room for it too."""
 
 
 def rows(count: int) -> float:
@@ -170,9 +170,9 @@ def _placed(
     above, side, front = extents
     # columns: the plan and the eye's view share their x, the eye's view and the side their y
     x0 = MARGIN_MM + rows(3) - k * min(above.left, front.left)
-    column = max(x0 + k * max(above.right, front.right), MARGIN_MM + rows(3) + _LEAST_WIDE_MM)
+    column = max(x0 + k * max(above.right, front.right), MARGIN_MM + rows(3) + _CAPTION_WIDE_MM - EYE_MM)
     z0 = column + _GAP_MM + EYE_MM - k * min(side.left, 0.0)
-    right = z0 + max(k * side.right, _LEAST_WIDE_MM) + rows(3)
+    right = z0 + max(k * side.right, _CAPTION_WIDE_MM) + rows(3)
     key_left = column + rows(2) + _GAP_MM
     spare_x = size[0] - MARGIN_MM - max(right, key_left + KEY_MM)
     y0 = size[1] - MARGIN_MM - HEAD_MM - CAPTION_MM - k * max(side.high, front.high)

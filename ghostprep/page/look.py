@@ -18,5 +18,5 @@ LAMP: Final = "#b5502a"
 LIT: Final = "#f4c542"
 CORD: Final = "#5d6b75"
 
-DASHED: Final = (0, (5, 3))
+DASHED: Final = (5.0, 3.0)
 """Where nothing stands: what is only seen, or lies above or below."""

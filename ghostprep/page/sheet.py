@@ -1,33 +1,78 @@
-"""A sheet of paper in millimetres: lines, areas, measures and words that know how much room they take."""
+"""A sheet of paper in millimetres: lines, areas and words, kept until they are painted."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from typing import TYPE_CHECKING, Any, Final, TypeAlias
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final, TypeAlias
 
 import numpy as np
 
-from ghostprep.page.lettering import MIDDLE, POINT_MM, Taken, room_of
+from ghostprep.page.lettering import Taken, room_of
 from ghostprep.page.lettering import width_of as _width_of
 from ghostprep.page.look import INK
 
 if TYPE_CHECKING:
-    from matplotlib.artist import Artist
-    from matplotlib.figure import Figure
-    from matplotlib.transforms import Transform
-
     from ghostprep.optics.vectors import Vector
 
 Points: TypeAlias = "Vector | Sequence[Sequence[float]] | Sequence[Vector]"
+Dash: TypeAlias = tuple[float, ...]
+"""Lengths drawn and left out in turn, in widths of the line; empty: drawn through."""
 
-PAPERS: Final = {
-    "a4": (210.0, 297.0),
-    "a3": (297.0, 420.0),
-    "letter": (215.9, 279.4),
-    "tabloid": (279.4, 431.8),
-}
+PAPERS: Final = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 """Width and height in mm, upright: ISO 216 and ANSI/ASME Y14.1."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Shape:
+    """A line, an area or a disc.
+
+    Attributes
+    ----------
+    points : Vector
+        (n, 2), mm; the middle only (1, 2) for a disc.
+    fill, edge : str
+        Colours; "none" leaves it out.
+    width_mm : float
+        Of the edge.
+    closed : bool
+    radius : float
+        Of a disc, mm; 0 for all else.
+    dash : Dash
+    alpha : float
+        1 covers what lies below, 0 leaves it as it is.
+    zorder : float
+        What is higher is painted later.
+    window : Taken or None
+        Outside it the shape is cut off.
+    """
+
+    points: Vector
+    fill: str
+    edge: str
+    width_mm: float
+    closed: bool
+    radius: float
+    dash: Dash
+    alpha: float
+    zorder: float
+    window: Taken | None
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """One line of words; `at` is the left end, middle or right end of its base line (`ha`), mm."""
+
+    at: tuple[float, float]
+    words: str
+    size_pt: float
+    colour: str
+    bold: bool
+    ha: str
+    va: str
+    turn: float
+    zorder: float
 
 
 class Sheet:
@@ -40,55 +85,62 @@ class Sheet:
 
     Attributes
     ----------
-    figure : matplotlib.figure.Figure
+    items : list of Shape or Words
     taken : list of Taken
         Where words stand, for what is placed later.
-    strokes : list of Vector
-        The lines and outlines (n, 2) drawn so far, mm.
     """
 
     def __init__(self, size: tuple[float, float]) -> None:
-        from matplotlib.figure import Figure
-        from matplotlib.transforms import Affine2D
-
         self.size = size
-        self.figure: Figure = Figure(figsize=(size[0] / 25.4, size[1] / 25.4), facecolor="white")
+        self.items: list[Shape | Words] = []
         self.taken: list[Taken] = []
-        self.strokes: list[Vector] = []
-        self._mm: Transform = Affine2D().scale(1 / 25.4) + self.figure.dpi_scale_trans
-        self._window: tuple[Taken, Any] | None = None
+        self._window: Taken | None = None
 
     @property
     def room(self) -> Taken:
         """Where is drawn: the whole sheet, or the window that is open."""
-        return self._window[0] if self._window else Taken(0.0, 0.0, *self.size)
+        return self._window or Taken(0.0, 0.0, *self.size)
 
-    def line(self, points: Points, colour: str = INK, width_mm: float = 0.25, **style: Any) -> None:
-        """Draw a line through points (n, 2), mm; `style` as matplotlib's lines take it."""
-        from matplotlib.lines import Line2D
+    @property
+    def strokes(self) -> list[Vector]:
+        """The lines and outlines (n, 2) drawn so far, mm."""
+        shapes = (item for item in self.items if isinstance(item, Shape) and len(item.points) > 1)
+        return [np.vstack([s.points, s.points[:1]]) if s.closed else s.points for s in shapes]
 
+    def line(
+        self, points: Points, colour: str = INK, width_mm: float = 0.25, *, dash: Dash = (), zorder: float = 2
+    ) -> None:
+        """Draw a line through points (n, 2), mm."""
         xy = np.asarray(points, np.float64)
-        style = {"solid_capstyle": "butt", "dash_capstyle": "butt", "solid_joinstyle": "miter", **style}
-        self.strokes.append(xy)
-        self._add(Line2D(xy[:, 0], xy[:, 1], color=colour, linewidth=width_mm / POINT_MM, **style))
+        self.items.append(Shape(xy, "none", colour, width_mm, False, 0.0, dash, 1.0, zorder, self._window))
 
     def area(
-        self, points: Points, fill: str = "none", edge: str = INK, width_mm: float = 0.25, **style: Any
+        self,
+        points: Points,
+        fill: str = "none",
+        edge: str = INK,
+        width_mm: float = 0.25,
+        *,
+        dash: Dash = (),
+        alpha: float = 1.0,
+        zorder: float = 1,
     ) -> None:
-        """Draw a closed outline through points (n, 2), mm; `style` as matplotlib's patches take it."""
-        from matplotlib.patches import Polygon
-
+        """Draw a closed outline through points (n, 2), mm."""
         xy = np.asarray(points, np.float64)
-        style = {"joinstyle": "miter", **style}
-        self.strokes.append(np.vstack([xy, xy[:1]]))
-        self._add(Polygon(xy, facecolor=fill, edgecolor=edge, linewidth=width_mm / POINT_MM, **style))
+        self.items.append(Shape(xy, fill, edge, width_mm, True, 0.0, dash, alpha, zorder, self._window))
 
     def box(
-        self, room: Taken, fill: str = "none", edge: str = INK, width_mm: float = 0.25, **style: Any
+        self,
+        room: Taken,
+        fill: str = "none",
+        edge: str = INK,
+        width_mm: float = 0.25,
+        *,
+        zorder: float = 1,
     ) -> None:
         """Draw an upright rectangle, mm."""
         a, b, c, d = room.left, room.low, room.right, room.high
-        self.area([(a, b), (c, b), (c, d), (a, d)], fill, edge, width_mm, **style)
+        self.area([(a, b), (c, b), (c, d), (a, d)], fill, edge, width_mm, zorder=zorder)
 
     def disc(
         self,
@@ -96,13 +148,13 @@ class Sheet:
         radius: float,
         fill: str,
         edge: str = "none",
+        *,
         width_mm: float = 0.25,
-        **style: Any,
+        zorder: float = 1,
     ) -> None:
         """Draw a disc, mm."""
-        from matplotlib.patches import Circle
-
-        self._add(Circle(at, radius, facecolor=fill, edgecolor=edge, linewidth=width_mm / POINT_MM, **style))
+        xy = np.array([at])
+        self.items.append(Shape(xy, fill, edge, width_mm, True, radius, (), 1.0, zorder, self._window))
 
     def text(
         self,
@@ -118,31 +170,14 @@ class Sheet:
         turn: float = 0.0,
         zorder: float = 7,
     ) -> Taken:
-        """Write one line of words and return the room that it takes; see `room_of` for the anchor."""
-        from matplotlib.text import Text
+        """Write one line of words and return the room that it takes; see `room_of` for the anchor.
 
+        Words that would not lie wholly in the open window are left out.
+        """
         room = room_of((x, y), words, size_pt, bold=bold, ha=ha, va=va, turn=turn)
-        if not self.room.holds(room):
-            return room
-        # the middle of the capitals, and not of what hangs below the line: digits and words then line up
-        drop = MIDDLE * size_pt * POINT_MM if va == "middle" else 0.0
-        a = np.radians(turn)
-        made = Text(
-            x + drop * float(np.sin(a)),
-            y - drop * float(np.cos(a)),
-            words,
-            fontsize=size_pt,
-            color=colour,
-            fontweight="bold" if bold else "normal",
-            ha=ha,
-            va="baseline",
-            rotation=turn,
-            rotation_mode="anchor",
-            parse_math=False,  # titles may hold a "$", which is no formula here
-            zorder=zorder,
-        )
-        self._add(made)
-        self.taken.append(room)
+        if self.room.holds(room):
+            self.items.append(Words((x, y), words, size_pt, colour, bold, ha, va, turn, zorder))
+            self.taken.append(room)
         return room
 
     @staticmethod
@@ -153,21 +188,11 @@ class Sheet:
     @contextmanager
     def window(self, room: Taken) -> Iterator[None]:
         """While the block runs, draw only inside a rectangle: lines are cut there, words left out."""
-        from matplotlib.patches import Rectangle
-
-        hole = Rectangle((room.left, room.low), room.right - room.left, room.high - room.low)
-        hole.set_transform(self._mm)
-        self._window = (room, hole)
+        self._window = room
         try:
             yield
         finally:
             self._window = None
-
-    def _add(self, artist: Artist) -> None:
-        artist.set_transform(self._mm)
-        if self._window:
-            artist.set_clip_path(self._window[1])
-        self.figure.add_artist(artist)
 
 
 def fitted(words: str, width_mm: float, size_pt: float, *, bold: bool = False) -> str:

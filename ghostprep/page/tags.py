@@ -12,7 +12,7 @@ import numpy as np
 from ghostprep.page.lettering import Taken
 from ghostprep.page.look import INK
 from ghostprep.page.measures import covers
-from ghostprep.page.sheet import Sheet
+from ghostprep.page.sheet import Dash, Sheet
 
 Mark: TypeAlias = tuple[str, tuple[float, float], float]
 """The name of a thing, a point of it on the sheet, and the direction to try first for its tag."""
@@ -44,11 +44,11 @@ class Tags:
     ----------
     entries : list of Entry
     lines : list of tuple
-        What the key says of lines: colour, matplotlib's line style, words.
+        What the key says of lines: colour, dashes, words.
     """
 
     entries: list[Entry] = field(default_factory=list)
-    lines: list[tuple[str, object, str]] = field(default_factory=list)
+    lines: list[tuple[str, Dash, str]] = field(default_factory=list)
 
     def put_all(self, sheet: Sheet, marks: Sequence[Mark]) -> None:
         """Set a tag beside each marked point, where nothing legible stands."""
@@ -77,8 +77,8 @@ class Tags:
     def _draw(self, sheet: Sheet, number: int, at: tuple[float, float], to: tuple[float, float]) -> None:
         colour = self.entries[number].colour
         sheet.line([at, to], INK, 0.13, zorder=8)
-        sheet.disc(at, 0.5, colour, "white", 0.1, zorder=8.5)
-        sheet.disc(to, _RADIUS_MM, "white", colour, 0.35, zorder=9)
+        sheet.disc(at, 0.5, colour, "white", width_mm=0.1, zorder=8.5)
+        sheet.disc(to, _RADIUS_MM, "white", colour, width_mm=0.35, zorder=9)
         sheet.text(*to, str(number + 1), size_pt=6.5, ha="center", zorder=10)
         sheet.taken[-1] = _around(to)
 
@@ -100,7 +100,7 @@ class Tags:
                 sheet.text(left + _INDENT_MM, y, line, size_pt=_WORDS_PT)
             y -= _ENTRY_MM
         for colour, style, words in self.lines:
-            sheet.line([(left, y), (left + 4.4, y)], colour, 0.35, linestyle=style)
+            sheet.line([(left, y), (left + 4.4, y)], colour, 0.35, dash=style)
             for line in wrapped(sheet, words, width - _INDENT_MM):
                 sheet.text(left + _INDENT_MM, y, line, size_pt=_WORDS_PT)
                 y -= _LINE_MM + 0.7

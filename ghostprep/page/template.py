@@ -54,7 +54,7 @@ def draw_template(plan: Plan, path: Path, *, paper: str | None = None, overwrite
     title = plan.scene.title or "Scene"
     sheets = paged(template_parts(plan), paper, title)
     with whole_file(path, overwrite=overwrite) as part:
-        write_pages([sheet.figure for sheet in sheets], part, title=f"{title}: template at 1:1")
+        write_pages(sheets, part, title=f"{title}: template at 1:1")
     return len(sheets)
 
 

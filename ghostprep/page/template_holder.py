@@ -30,7 +30,7 @@ def holder_parts(plan: Plan) -> list[Part]:
 
     def back(pen: Pen) -> None:
         pen.box(0, 0, size, INK, width_mm=0.35)
-        pen.box(left, low, (inner_w, inner_h), FAINT, width_mm=0.15, linestyle=DASHED)
+        pen.box(left, low, (inner_w, inner_h), FAINT, width_mm=0.15, dash=DASHED)
 
     def front(pen: Pen) -> None:
         back(pen)

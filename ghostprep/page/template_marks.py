@@ -122,7 +122,7 @@ def overlaps(sheet: Sheet, room: Taken, tile: Tile) -> None:
 
 
 def _join(sheet: Sheet, start: tuple[float, float], end: tuple[float, float], words: str) -> None:
-    sheet.line([start, end], FAINT, 0.15, linestyle=(0, (6, 4)))
+    sheet.line([start, end], FAINT, 0.15, dash=(6, 4))
     upright = start[0] == end[0]
     for share in (0.2, 0.5, 0.8):
         x, y = (a + (b - a) * share for a, b in zip(start, end, strict=True))

@@ -30,7 +30,7 @@ def floor_part(plan: Plan) -> Part:
             for x in (o.left, o.right):
                 pen.line(np.array([(x, -t), (x, 0.0)]) + shift, INK, 0.35)
         middle = np.array([(0.0, -front), (0.0, box.depth + t)]) + shift
-        pen.line(middle, FAINT, 0.15, linestyle=(0, (12, 3, 2, 3)))
+        pen.line(middle, FAINT, 0.15, dash=(12, 3, 2, 3))
         _stand(pen, plan, (0, 2), shift)
         x, y = np.array([plan.layout.ghost[0], plan.layout.ghost[2]]) + shift
         _cross(pen, float(x), float(y), "the ghost stands here")
@@ -39,7 +39,7 @@ def floor_part(plan: Plan) -> Part:
             face = baffle_face(plan.scene, baffle)
             ends = np.array([(face.left, baffle.depth_mm), (face.right, baffle.depth_mm)]) + shift
             upright = baffle.wall in {"left", "right"}
-            pen.line(ends, BLACKED, 0.5, linestyle="-" if upright else DASHED)
+            pen.line(ends, BLACKED, 0.5, dash=() if upright else DASHED)
             pen.label(_middle(ends), "back of the baffle" + ("" if upright else ", above"), BLACKED)
 
     return Part(f"floor, inside {words(box.width)} x {words(box.depth)}, front below", size, draw)
@@ -80,7 +80,7 @@ def _stand(pen: Pen, plan: Plan, axes: tuple[int, int], shift: Vector) -> None:
     body = player_block(layout.screen, scene.screen.body)
     clear = np.array(plan.room.holder_mm[:2]) - scene.screen.body[:2]
     holder = Block(body.centre, body.axes, body.half + np.array([*clear / 2, 0.0]))
-    pen.area(outline(flat(holder.corners())), CORD, 0.25, linestyle=DASHED)
+    pen.area(outline(flat(holder.corners())), CORD, 0.25, dash=DASHED)
     lit = flat(layout.screen.corners())
     pen.area(lit, SCREEN, 0.6)
     edge_on = outline(lit)
@@ -97,11 +97,11 @@ def _stand(pen: Pen, plan: Plan, axes: tuple[int, int], shift: Vector) -> None:
     # a leaning pane from above: its lower edge stands on wood, the upper one is only above it
     pairs = sorted(([0, 3], [1, 2]), key=lambda pair: float(plan.pane.corners[pair, 1].mean()))
     for pair, style, words in (
-        (pairs[0], "-", "lower edge of the pane"),
+        (pairs[0], (), "lower edge of the pane"),
         (pairs[1], DASHED, "upper edge of the pane, above"),
     ):
         strip = outline(flat(np.vstack([plan.pane.corners[pair], plan.pane.back_corners[pair]])))
-        pen.area(strip, PANE, 0.3, linestyle=style)
+        pen.area(strip, PANE, 0.3, dash=style)
         pen.label(_middle(strip), words, PANE)
 
 
@@ -125,7 +125,7 @@ def pane_part(plan: Plan) -> Part:
     def draw(pen: Pen) -> None:
         wide, high = pane.cut
         pen.box(0, 0, pane.cut, PANE, width_mm=0.35)
-        pen.box(n.left - p.left, n.low - p.low, n.size, GHOST, width_mm=0.2, linestyle=DASHED)
+        pen.box(n.left - p.left, n.low - p.low, n.size, GHOST, width_mm=0.2, dash=DASHED)
         x, y = n.left - p.left + n.size[0] / 2, n.low - p.low + n.size[1] / 2
         pen.label((x, y), "the ghost is seen through here: keep it free of scratches", GHOST)
         pen.label((1.5, high / 2), "front edge", PANE, turn=90)

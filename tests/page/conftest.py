@@ -22,13 +22,14 @@ import numpy as np
 import pytest
 from hypothesis import reject
 from hypothesis import strategies as st
-from matplotlib.backends.backend_agg import FigureCanvasAgg
-from matplotlib.text import Text
+from matplotlib.backends.backend_agg import RendererAgg
 from pypdf import PdfReader
 from pypdf.generic import ContentStream
 
 from ghostprep.errors import InputError
 from ghostprep.optics import Plan, make_plan
+from ghostprep.page.sheet import Sheet, Words
+from ghostprep.page.sheet_paint import extent, placed
 from ghostprep.scene import Scene
 from ghostprep.scene.model import TOPS
 
@@ -215,22 +216,23 @@ def pdf_strokes() -> Callable[[Path], list[list[Stroke]]]:
     return read
 
 
-def label_boxes(figure: Any) -> list[tuple[str, np.ndarray]]:
-    """Return each text of a figure and the corners (4, 2) of the room it takes, mm, as drawn by Agg."""
-    figure.set_dpi(300)
-    renderer = FigureCanvasAgg(figure).get_renderer()
+def label_boxes(sheet: Sheet) -> list[tuple[str, np.ndarray]]:
+    """Return all words of a sheet and the corners (4, 2) of the room they take, mm, as Agg lays them out."""
+    scale = 300 / 25.4
+    renderer = RendererAgg(1, 1, 300)
     found = []
-    for text in figure.findobj(Text):
-        if not text.get_text().strip():
+    for item in sheet.items:
+        if not isinstance(item, Words) or not item.words.strip():
             continue
-        turn, anchor = text.get_rotation(), text.get_transform().transform(text.get_position())
-        text.set_rotation(0)
-        box = text.get_window_extent(renderer).get_points()
-        text.set_rotation(turn)
-        corners = np.array([(box[i, 0], box[j, 1]) for i, j in ((0, 0), (1, 0), (1, 1), (0, 1))]) - anchor
-        a = np.radians(turn)
+        anchor = np.array(placed(item, renderer, scale)[0]) / scale
+        wide, high, down = np.array(extent(item, renderer)) / scale
+        left = -wide * {"left": 0, "center": 0.5, "right": 1}[item.ha]
+        corners = np.array(
+            [(left, -down), (left + wide, -down), (left + wide, high - down), (left, high - down)]
+        )
+        a = np.radians(item.turn)
         turned = corners @ np.array([[np.cos(a), np.sin(a)], [-np.sin(a), np.cos(a)]])
-        found.append((text.get_text(), (turned + anchor) / figure.dpi * 25.4))
+        found.append((item.words, turned + anchor))
     return found
 
 
@@ -245,12 +247,12 @@ def apart(a: np.ndarray, b: np.ndarray) -> bool:
 
 
 @pytest.fixture(scope="session")
-def label_faults() -> Callable[[Any], list[str]]:
-    """Return a judge of a figure: which labels leave the page, and which lie on each other."""
+def label_faults() -> Callable[[Sheet], list[str]]:
+    """Return a judge of a sheet: which labels leave the page, and which lie on each other."""
 
-    def judge(figure: Any) -> list[str]:
-        labels = label_boxes(figure)
-        page = np.array(figure.get_size_inches()) * 25.4
+    def judge(sheet: Sheet) -> list[str]:
+        labels = label_boxes(sheet)
+        page = np.array(sheet.size)
         faults = [
             f"{words!r} leaves the page"
             for words, corners in labels

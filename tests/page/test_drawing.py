@@ -20,6 +20,8 @@ from ghostprep.optics import make_plan
 from ghostprep.page.drawing import compose, describe, draw_plan, drawing_svg
 from ghostprep.page.frame import arrange, scale_words
 from ghostprep.page.lettering import width_of
+from ghostprep.page.sheet import Sheet
+from ghostprep.page.sheet_file import write_sheet
 from ghostprep.scene import parse_scene
 from ghostprep.scene.starter import filled_text, starter_text
 
@@ -79,18 +81,18 @@ def starter_plan(wall: str = "left"):
 
 @pytest.mark.parametrize("wall", FIXED)
 def test_labels_of_every_wall_stay_on_the_page_and_off_each_other(wall, label_faults):
-    assert label_faults(compose(starter_plan(wall)).figure) == []
+    assert label_faults(compose(starter_plan(wall))) == []
 
 
 @pytest.mark.parametrize("text", [INCHES, TALL, starter_text().replace('"mm"', '"cm"', 1)])
 def test_labels_in_inches_and_in_a_narrow_box_can_be_read(text, label_faults):
-    assert label_faults(compose(plan_of(text)).figure) == []
+    assert label_faults(compose(plan_of(text))) == []
 
 
 @settings(max_examples=14, deadline=None, suppress_health_check=list(HealthCheck))
 @given(data=st.data())
 def test_labels_of_any_scene_can_be_read(data, drawn_scenes, label_faults):
-    assert label_faults(compose(data.draw(drawn_scenes)).figure) == []
+    assert label_faults(compose(data.draw(drawn_scenes))) == []
 
 
 def test_letters_take_no_more_room_than_was_kept_for_them():
@@ -215,6 +217,23 @@ def test_titles_may_hold_anything(tmp_path):
             draw_plan(plan, tmp_path / f"a.{ending}", overwrite=True)
 
 
+@pytest.mark.parametrize("turn", [0, 90, -45])
+@pytest.mark.parametrize("va", ["middle", "baseline"])
+@pytest.mark.parametrize("ha", ["left", "center", "right"])
+def test_words_are_painted_into_the_room_that_was_kept(ha, va, turn, tmp_path):
+    sheet = Sheet((100, 80))
+    room = sheet.text(50, 40, "Jagged qp 7/16 in", size_pt=12, ha=ha, va=va, turn=turn)
+    write_sheet(sheet, tmp_path / "a.png", title="", words="", overwrite=False)
+    with Image.open(tmp_path / "a.png") as picture:
+        rows, columns = np.nonzero(np.asarray(picture.convert("L")) < 200)
+        per = 25.4 / 150
+        left, right = columns.min() * per, (columns.max() + 1) * per
+        low, high = 80 - (rows.max() + 1) * per, 80 - rows.min() * per
+    assert room.left - 0.35 <= left < right <= room.right + 0.35
+    assert room.low - 0.35 <= low < high <= room.high + 0.35
+    assert (right - left) * (high - low) > 0.6 * (room.right - room.left) * (room.high - room.low)
+
+
 def test_same_plan_gives_the_same_bytes(tmp_path):
     for ending in ("svg", "pdf", "png"):
         for name in "ab":
@@ -229,9 +248,9 @@ def test_pdf_and_png_have_the_sizes_of_paper(tmp_path):
     # ISO 216 A4, lying
     assert [float(n) * 25.4 / 72 for n in page[2:]] == pytest.approx([297, 210], abs=0.01)
     with Image.open(tmp_path / "b.png") as picture:
-        # ANSI/ASME Y14.1 size A at 200 pixels to the inch
-        assert picture.size == (1700, 2200)
-        assert picture.info["dpi"] == pytest.approx((200, 200), abs=0.01)
+        # ANSI/ASME Y14.1 size A at 150 pixels to the inch
+        assert picture.size == (1275, 1650)
+        assert picture.info["dpi"] == pytest.approx((150, 150), abs=0.02)
 
 
 def test_scales_are_written_as_on_drawings():

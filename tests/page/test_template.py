@@ -194,7 +194,7 @@ def test_inches_are_printed_on_letter_by_themselves(tmp_path):
 def test_labels_of_any_scene_can_be_read(data, paper, drawn_scenes, label_faults):
     plan = data.draw(drawn_scenes)
     for sheet in paged(template_parts(plan), paper, plan.scene.title):
-        assert label_faults(sheet.figure) == []
+        assert label_faults(sheet) == []
 
 
 def test_refusals_take_one_line_and_leave_nothing(starter, tmp_path, capsys):

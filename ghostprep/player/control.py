@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from fractions import Fraction
@@ -18,7 +19,7 @@ from ghostprep.player.ladder import ladder, variants
 from ghostprep.player.measured import Measured
 from ghostprep.player.profile import Profile
 from ghostprep.player.silhouette import Silhouette
-from ghostprep.player.steady import steadied
+from ghostprep.player.steady import MEMORY, steadied
 
 Frame: TypeAlias = npt.NDArray[np.uint8]
 
@@ -91,6 +92,7 @@ class RateControl:
         self._attempts: list[Attempt] = []
         self._made: dict[Setting, Measured] = {}
         self._silhouette: Silhouette | None = None
+        self._last: deque[Frame] = deque()
 
     def first(self) -> Attempt:
         """Return the first encoding to try."""
@@ -106,7 +108,7 @@ class RateControl:
 
     @property
     def best(self) -> Attempt:
-        """The attempt to keep: black kept if any of them did, then the best picture.
+        """The attempt to keep: the best picture that kept black, else the blackest.
 
         Raises
         ------
@@ -122,10 +124,11 @@ class RateControl:
             )
 
         def merit(attempt: Attempt) -> tuple[bool, float, int]:
-            made = self._made[attempt.setting]
-            if self._black(attempt.setting):
-                return True, 0.0, -self._rung(attempt.setting)
-            return False, made.black_near or 0.0, 0
+            made, rung = self._made[attempt.setting], self._rung(attempt.setting)
+            asked = self._ladder.black
+            if not asked or (rung < asked and self._black(attempt.setting)):
+                return True, 0.0, -rung
+            return False, made.black_near or 0.0, -rung
 
         return max(fitting, key=merit)
 
@@ -143,15 +146,22 @@ class RateControl:
             if more is not None:
                 return more
             bad = rung
-        if good <= enough:
+        if good <= enough or (bad >= self._ladder.black - 1 and self._some_asked_fits()):
             return None
         if good - bad > 1 and not hurried:
-            # most loops are done at the first rung above which nothing is seen to be missing
-            return settings[enough if bad < enough < good else (good + bad) // 2]
+            # most loops are done at the first rung above which nothing is seen to be missing; and black
+            # is looked for in all that asks for it before it is given up
+            after = self._ladder.black if bad + 1 < self._ladder.black < good else good
+            return settings[enough if bad < enough < good else (after + bad) // 2]
         if any(self._fits(setting) for setting in self._made):
             return None
         last = replace(settings[-1], ceiling=True)
         return None if last in self._made or self._profile.bits.rate_kbps is None else last
+
+    def _some_asked_fits(self) -> bool:
+        """Return whether a setting that asks for black fits, if only nearly black."""
+        asked = self._ladder.black
+        return any(self._fits(setting) and self._rung(setting) < asked for setting in self._made)
 
     def _rung(self, setting: Setting) -> int:
         for rung, step in enumerate(self._ladder.settings):
@@ -180,10 +190,14 @@ class RateControl:
                 most = min(most, index)
         if most - least <= 1:
             return None
-        # a step takes about 0.015 from the share of near black
-        spare = (self._made[options[least]].black_near or 0.0) - BLACK_NEAR if least >= 0 else 0.0
-        step = max(1, min(int(spare / 0.015), most - least - 1))
-        return options[least + step] if least >= 0 else options[most - 1]
+        if least >= 0 and most < len(options):
+            return options[(least + most) // 2]
+        # a step takes about 0.01 from the share of near black
+        known = least if least >= 0 else most
+        away = ((self._made[options[known]].black_near or 0.0) - BLACK_NEAR) / 0.01
+        if least >= 0:
+            return options[min(least + max(1, int(away)), most - 1)]
+        return options[max(most - max(1, round(-away)), least + 1)]
 
     def _load(self, setting: Setting) -> float:
         """Return the bit rate over the allowed one."""
@@ -229,22 +243,23 @@ class RateControl:
 
     def _planes(self, frames: Iterable[Frame], setting: Setting) -> Iterator[Frame]:
         """Yield the frames as planes; the first time, take note of where the figure's rim runs."""
-        note = None
         if self._silhouette is None and self._profile.codec == "h264":
-            note = Silhouette(self._shape.raster, max(1, int(self._shape.rate)))
-        centred = self._profile.codec in ("mjpeg", "mpeg1")
-        shown = self._noted(frames, note) if note is not None else frames
+            frames = self._noted(frames)
         if setting.guard.still:
-            shown = steadied(shown, setting.guard.still)
-        for frame in shown:
+            frames = steadied(frames, setting.guard.still, before=tuple(self._last))
+        centred = self._profile.codec in ("mjpeg", "mpeg1")
+        for frame in frames:
             yield to_planes(frame, self._profile.colour, setting.guard, centred=centred)
-        self._silhouette = self._silhouette or note
 
-    @staticmethod
-    def _noted(frames: Iterable[Frame], note: Silhouette) -> Iterator[Frame]:
+    def _noted(self, frames: Iterable[Frame]) -> Iterator[Frame]:
+        """Yield the frames, and take note of the rim and of how the loop ends."""
+        note = Silhouette(self._shape.raster, max(1, int(self._shape.rate)))
+        last: deque[Frame] = deque(maxlen=MEMORY)
         for frame in frames:
             note.add(frame)
+            last.append(frame)
             yield frame
+        self._silhouette, self._last = note, last
 
 
 _MOST: Final = 10

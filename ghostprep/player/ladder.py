@@ -19,6 +19,20 @@ _SOFTEST: Final = Guard(floor=12, colour_px=4, fade_px=1, still=12)
 _COARSEST_RIM: Final = 4
 
 
+_VARIANTS: Final = (
+    (-3, 0.03),
+    (-2, 0.02),
+    (-1, 0.02),
+    (-1, 0),
+    (0, 0.015),
+    (0, 0),
+    (0, -0.015),
+    (1, 0),
+    (2, 0),
+)
+"""Quantiser of the rim and part of the near black, the blackest first; a step is about 0.01 of near black."""
+
+
 @dataclass(frozen=True, slots=True)
 class Ladder:
     """Settings of falling cost.
@@ -54,9 +68,9 @@ _KEYED_H264: Final = Ladder(
         Setting(22, 4, 0.98, _SHARP),
         Setting(22, 4, 0.98, _STILL),
         Setting(24, 4, 0.98, _STILL),
-        Setting(23, 4, 0.975, _SOFT),
-        Setting(23, 4, 0.975, _SOFTER),
-        Setting(25, 4, 0.975, _SOFTEST),
+        Setting(23, 4, 0.98, _SOFT),
+        Setting(23, 4, 0.98, _SOFTER),
+        Setting(25, 4, 0.98, _SOFTEST),
         *(Setting(25, rim, 0.965, _SOFTER) for rim in (6, 8, 11, 14, 18)),
         *(Setting(quality, guard=_SOFTER) for quality in range(25, 43, 3)),
     ),
@@ -104,7 +118,8 @@ def variants(setting: Setting) -> tuple[Setting, ...]:
     """
     if setting.rim is None or setting.rim > _COARSEST_RIM:
         return (setting,)
-    return tuple(
-        replace(setting, rim=setting.rim + rim, share=round(min(1.0, setting.share + share), 3))
-        for rim, share in ((-1, 0.03), (-1, 0.0), (0, 0.015), (0, 0.0), (1, 0.0), (2, 0.0))
+    every = (
+        replace(setting, rim=max(0, setting.rim + rim), share=round(min(1.0, setting.share + share), 3))
+        for rim, share in _VARIANTS
     )
+    return tuple(dict.fromkeys(every))

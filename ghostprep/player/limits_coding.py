@@ -6,7 +6,7 @@ from fractions import Fraction
 
 from ghostprep.player.encode.mpeg import SIMPLE_LEVELS, is_constrained
 from ghostprep.player.facts import StreamFacts
-from ghostprep.player.h264_level import fits_level, in_macroblocks, level_named
+from ghostprep.player.h264_level import LEVELS, fits_level, in_macroblocks, level_named
 from ghostprep.player.profile import Profile
 from ghostprep.verdict import Proof
 
@@ -59,21 +59,27 @@ def _h264(facts: StreamFacts, profile: Profile) -> list[Proof]:
     if stream is None or limits is None or not stream.sequences or not stream.pictures:
         return [Proof("coding", "no parameter sets", "", "some", False)]
     sequence, picture = stream.sequences[0], stream.pictures[0]
-    level, top = level_named(sequence.level), level_named(limits.level)
+    level = next((row for row in LEVELS if row.name == sequence.level), None)
+    top = level_named(limits.level)
     mean = sum(facts.frame_bytes) * 8 * (facts.rate or 0) / max(facts.frames, 1)
-    fits = facts.rate is not None and fits_level(
-        level,
-        raster=facts.raster,
-        rate=facts.rate,
-        profile=sequence.profile,
-        bit_rate=int(mean),
-        references=max(sequence.references, 1),
+    fits = (
+        level is not None
+        and level.idc <= top.idc
+        and facts.rate is not None
+        and fits_level(
+            level,
+            raster=facts.raster,
+            rate=facts.rate,
+            profile=sequence.profile,
+            bit_rate=int(mean),
+            references=max(sequence.references, 1),
+        )
     )
     sets = len(stream.sequences) + len(stream.pictures)
     proofs = [
         Proof("coding", sequence.profile, "", limits.profile, sequence.profile == limits.profile),
         Proof("level", sequence.level, "", f"fits table A-1, at most {top.name}",
-              fits and level.idc <= top.idc),
+              fits),
         Proof("references", sequence.references, "", f"at most {limits.references}",
               sequence.references <= limits.references),
         Proof("samples", _samples(sequence.chroma, sequence.bit_depth), "", "4:2:0, 8 bit",

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import itertools
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Final, TypeAlias
 
 import cv2
@@ -15,27 +14,26 @@ Frame: TypeAlias = npt.NDArray[np.uint8]
 _LEAST: Final = np.float32(0.25)
 
 
-_AHEAD: Final = 6
+MEMORY: Final = 8
+"""Frames after which what was before has no more weight."""
 
 
-def steadied(frames: Iterable[Frame], codes: float) -> Iterator[Frame]:
-    """Yield a loop's frames steadied, the first ones no less than the rest.
-
-    The first frames are gone through backwards to begin with: a first frame with all its noise
-    after a last one without would show where the loop starts over.
+def steadied(frames: Iterable[Frame], codes: float, *, before: Sequence[Frame] = ()) -> Iterator[Frame]:
+    """Yield a loop's frames steadied.
 
     Parameters
     ----------
     frames : iterable of ndarray of uint8 (h, w, 3)
     codes : float
         See `Steady`.
+    before : sequence of ndarray of uint8 (h, w, 3)
+        The loop's last frames: what is seen before its first one. What is mixed with the past
+        trails a little, and without them the first frame would not: a jump where it starts over.
     """
-    source = iter(frames)
-    ahead = list(itertools.islice(source, _AHEAD))
     steady = Steady(codes)
-    first = [steady(frame) for frame in reversed(ahead)]
-    yield from first[-1:]
-    for frame in itertools.chain(ahead[1:], source):
+    for frame in before:
+        steady(frame)
+    for frame in frames:
         yield steady(frame)
 
 

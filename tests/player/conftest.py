@@ -50,9 +50,9 @@ def lantern(raster: tuple[int, int], count: int, *, size: float = 0.22) -> Frame
     frames = np.zeros((count, height, width, 3), np.uint8)
     for i in range(count):
         t = 2 * np.pi * i / count
-        cx, cy = width / 2 + 0.05 * unit * np.sin(t), height / 2 + 0.02 * unit * np.cos(t)
+        cx, cy = width / 2 + 0.02 * unit * np.sin(t), height / 2 + 0.008 * unit * np.cos(t)
         u, v = (x - cx) / (size * unit), (y - cy) / (1.6 * size * unit)
-        radius = np.hypot(u, v) + 0.08 * np.sin(5 * np.arctan2(v, u) + t)
+        radius = np.hypot(u, v) + 0.05 * np.sin(3 * np.arctan2(v, u) + t)
         cover = np.clip((1 - radius) * size * unit / 1.5, 0, 1)
         cloth = 0.55 + 0.2 * np.sin(14 * u + 3 * v) + 0.15 * np.sin(23 * v - 5 * u)
         colour = np.stack([cloth * 0.9 + 0.1, cloth * 0.7, 0.25 + 0.5 * cloth], axis=-1)

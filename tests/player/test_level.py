@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ghostprep.clip import write_frames
@@ -77,6 +77,7 @@ def test_high_profile_has_more_bits() -> None:
     assert fits_level(level, raster=raster, rate=rate, bit_rate=17_500_000, profile="high")
 
 
+@settings(deadline=None, max_examples=80)
 @given(
     raster=st.tuples(st.integers(16, 4096), st.integers(16, 2304)),
     rate=st.integers(1, 120),

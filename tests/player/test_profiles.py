@@ -6,7 +6,7 @@ from fractions import Fraction
 from pathlib import Path
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ghostprep.errors import InputError
@@ -130,6 +130,7 @@ def test_a_scenes_own_keys() -> None:
         extend_profile("mjpeg-avi-qvga", {"rates": {}}, where="scene.toml [player]")
 
 
+@settings(deadline=None, max_examples=80)
 @given(
     largest=st.tuples(st.integers(16, 400), st.integers(16, 400)),
     raster=st.tuples(st.integers(0, 400), st.integers(0, 400)),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ghostprep.errors import InputError
@@ -56,6 +56,7 @@ def test_no_rate_is_refused() -> None:
 rates = st.builds(Fraction, st.integers(1, 240_000), st.sampled_from([1, 1000, 1001]))
 
 
+@settings(deadline=None, max_examples=80)
 @given(source=rates, which=st.integers(0, 10))
 def test_the_player_always_takes_it(source: Fraction, which: int) -> None:
     profile = all_profiles()[which]
@@ -71,6 +72,7 @@ def test_the_player_always_takes_it(source: Fraction, which: int) -> None:
         assert abs(choice.rate * choice.step / source - 1) <= Fraction(1, 1000)
 
 
+@settings(deadline=None, max_examples=80)
 @given(source=rates, least=st.integers(1, 30), more=st.integers(0, 60), whole=st.booleans())
 def test_any_limits(source: Fraction, least: int, more: int, whole: bool) -> None:
     base = load_profile("h264-baseline-qvga")

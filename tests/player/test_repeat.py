@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ghostprep.clip import run_copy, write_frames
@@ -95,6 +95,7 @@ def test_how_many_fit(loop_of: Loops) -> None:
         plan_repeats(profile, facts, Fraction(0))
 
 
+@settings(deadline=None, max_examples=80)
 @given(wanted=st.fractions(Fraction(1, 10), 100), limit=st.integers(10_000, 50_000_000))
 def test_the_file_never_passes_the_limit(wanted: Fraction, limit: int) -> None:
     from ghostprep.player import StreamFacts

@@ -39,7 +39,7 @@ def shoot() -> Callable[..., Shot]:
 
     def make(
         backing: tuple[int, int, int],
-        coat: tuple[int, int, int] = (120, 118, 130),
+        coat: tuple[int, int, int] = (126, 118, 110),
         *,
         count: int = 8,
         sigma: float = 2.0,

@@ -16,6 +16,10 @@ from ghostprep.picture.key.plate import fill_holes
 from ghostprep.picture.key.scratch import Scratch
 from ghostprep.picture.key.solid import Small, Solid, find_solid
 
+_TRACE = 9
+"""Matte codes up to which there is no figure."""
+_DOUBT = 0.015
+"""Variance of the share that chroma's coarser detail alone brings to an edge."""
 _LOW, _HIGH, _HIGH_AT_LEAST = 0.02, 0.94, 0.7
 """Shares of the backing that count as none and as all; the noisier the clip, the less of it counts as all."""
 
@@ -112,7 +116,9 @@ class ChromaKeyer:
         # ... bounded by light
         np.subtract(plate.most, np.multiply(plate.slope, luma, out=b), out=b)
         np.clip(np.minimum(share, b, out=share), 0, 1, out=share)
-        smooth = guided_filter(as_bytes(cv2.cvtColor(frame, cv2.COLOR_RGB2GRAY)), share, 4, 30.0, shrink=2)
+        smooth = guided_filter(
+            as_bytes(cv2.cvtColor(frame, cv2.COLOR_RGB2GRAY)), share, 4, 30.0, shrink=2, doubt=_DOUBT
+        )
         high = _bare_from(smooth, solid)
         clear = np.multiply(np.subtract(smooth, _LOW, out=b), 1 / (high - _LOW), out=b)
         np.clip(clear, 0, 1, out=clear)
@@ -165,7 +171,8 @@ class ChromaKeyer:
         cv2.multiply(off, plate.light, dst=off, scale=gain)
         figure = self.curve.codes(floats(cv2.subtract(light, off, dst=light)))
         matte = as_bytes(cv2.convertScaleAbs(np.subtract(1, clear, out=clear), alpha=255))
-        # exactly nothing where the backing is bare, whatever the noise
+        # exactly nothing where the backing is bare, whatever the noise: among light a trace of it is grey
+        matte = as_bytes(cv2.threshold(matte, _TRACE, 0, cv2.THRESH_TOZERO)[1])
         return Keyed(as_bytes(cv2.copyTo(figure, matte)), matte)
 
 

@@ -8,7 +8,9 @@ import numpy as np
 from ghostprep.picture.key.keyed import Bytes, Floats, floats
 
 
-def guided_filter(guide: Bytes, key: Floats, radius: int, epsilon: float, *, shrink: int = 1) -> Floats:
+def guided_filter(
+    guide: Bytes, key: Floats, radius: int, epsilon: float, *, shrink: int = 1, doubt: float = 0.0
+) -> Floats:
     """Smooth `key` but keep the edges that `guide` shows: chroma is coded at half the luma's detail.
 
     Parameters
@@ -21,6 +23,11 @@ def guided_filter(guide: Bytes, key: Floats, radius: int, epsilon: float, *, shr
         Variance of the guide (codes squared) below which a window counts as flat.
     shrink : int
         Work out the windows on a picture smaller by this factor; the edges stay those of the whole guide.
+
+    doubt : float
+        Variance of the key that the guide may leave unexplained. Where it leaves more, figure and backing
+        are of one luma and the guide knows of no edge: there the key itself is taken, as in a Wiener
+        filter. 0 for the plain guided filter.
 
     References
     ----------
@@ -47,8 +54,21 @@ def guided_filter(guide: Bytes, key: Floats, radius: int, epsilon: float, *, shr
     )
     gain = cv2.divide(covariance, np.add(variance, np.float32(epsilon)))
     offset = cv2.subtract(mean_key, cv2.multiply(gain, mean_guide))
+    trust = None
+    if doubt > 0:
+        spread = cv2.subtract(mean(cv2.multiply(small_key, small_key)), cv2.multiply(mean_key, mean_key))
+        left = np.maximum(cv2.subtract(spread, cv2.multiply(gain, covariance)), 0)
+        trust = left / (left + np.float32(doubt))
     gain, offset = mean(gain), mean(offset)
     if shrink > 1:
         gain = cv2.resize(gain, (w, h), interpolation=cv2.INTER_LINEAR)
         offset = cv2.resize(offset, (w, h), interpolation=cv2.INTER_LINEAR)
-    return floats(cv2.add(cv2.multiply(gain, whole_guide), offset))
+    smooth = floats(cv2.add(cv2.multiply(gain, whole_guide), offset))
+    if trust is None:
+        return smooth
+    if shrink > 1:
+        trust = cv2.resize(trust, (w, h), interpolation=cv2.INTER_LINEAR)
+    own = cv2.blur(key, (3, 3))
+    np.subtract(own, smooth, out=own)
+    np.multiply(own, trust, out=own)
+    return floats(np.add(smooth, own, out=smooth))

@@ -181,7 +181,9 @@ def _even_key(frames: Bytes, backing: Backing) -> Key:
     if backing.kind in ("black", "white"):
         remarks = [*on_backing(backing), *on_plate(even.plate, seen, None, found=False)]
         return _with_figure_remarks(Key(backing, even.plate, noise, remarks=tuple(remarks)), frames)
-    outside = None if wanders or not even.empty.any() else find_outside(middle, even.empty, max(even.noise, 1))
+    outside = (
+        None if wanders or not even.empty.any() else find_outside(middle, even.empty, max(even.noise, 1))
+    )
     size = (frames.shape[2], frames.shape[1])
     inner = frames if outside is None else _within(frames, outside.mask)
     chosen = inner[:: max(len(frames) // 10, 1)]

@@ -54,11 +54,11 @@ def guided_filter(
     )
     gain = cv2.divide(covariance, np.add(variance, np.float32(epsilon)))
     offset = cv2.subtract(mean_key, cv2.multiply(gain, mean_guide))
-    trust = None
+    trust: Floats | None = None
     if doubt > 0:
         spread = cv2.subtract(mean(cv2.multiply(small_key, small_key)), cv2.multiply(mean_key, mean_key))
         left = np.maximum(cv2.subtract(spread, cv2.multiply(gain, covariance)), 0)
-        trust = left / (left + np.float32(doubt))
+        trust = floats(left / (left + np.float32(doubt)))
     gain, offset = mean(gain), mean(offset)
     if shrink > 1:
         gain = cv2.resize(gain, (w, h), interpolation=cv2.INTER_LINEAR)
@@ -67,7 +67,7 @@ def guided_filter(
     if trust is None:
         return smooth
     if shrink > 1:
-        trust = cv2.resize(trust, (w, h), interpolation=cv2.INTER_LINEAR)
+        trust = floats(cv2.resize(trust, (w, h), interpolation=cv2.INTER_LINEAR))
     own = cv2.blur(key, (3, 3))
     np.subtract(own, smooth, out=own)
     np.multiply(own, trust, out=own)

@@ -91,14 +91,18 @@ def _same(apart: Floats, tolerance: float) -> Floats:
 
 
 def _commonest(frames: Bytes) -> Floats:
-    grey = as_bytes([cv2.cvtColor(f, cv2.COLOR_RGB2GRAY) for f in frames])
-    best = np.full(grey.shape[1:], -1, np.int16)
+    """Return for every pixel the moment that most other moments resemble."""
+    grey = [as_bytes(cv2.cvtColor(f, cv2.COLOR_RGB2GRAY)) for f in frames]
+    # luma alone would take a figure of the room's luma for the room
+    warmth = [as_bytes(cv2.addWeighted(f[..., 0], 0.5, 255 - f[..., 2], 0.5, 0)) for f in frames]
+    best = np.full(grey[0].shape, -1, np.int16)
     chosen = np.zeros(frames.shape[1:], np.uint8)
-    for i, one in enumerate(grey):
-        votes = np.zeros(one.shape, np.int16)
-        for other in grey:
-            votes += cv2.absdiff(one, other) < _TOLERANCE
+    for i, frame in enumerate(frames):
+        votes = np.zeros(grey[0].shape, np.int16)
+        for j in range(len(frames)):
+            apart = cv2.max(cv2.absdiff(grey[i], grey[j]), cv2.absdiff(warmth[i], warmth[j]))
+            votes += apart < _TOLERANCE
         better = votes > best
         best[better] = votes[better]
-        chosen[better] = frames[i][better]
+        chosen[better] = frame[better]
     return chosen.astype(np.float32)

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 
 from ghostprep.optics import Plan
 from ghostprep.optics.advice.words import Words
-from ghostprep.optics.sightlines import Rectangle, bounds, crossings, opening_of
+from ghostprep.optics.sightlines import Rectangle, bounds, crossings, keep_above, opening_of
 from ghostprep.optics.vectors import Vector
 from ghostprep.page.drawing_boards import baffle_face, draw_wood, trim_face
 from ghostprep.page.drawing_views import caption, measure_column
@@ -36,19 +36,21 @@ def draw_eye(sheet: Sheet, view: View, plan: Plan) -> list[Mark]:
     sheet.box(room, "#ececea", INK, 0.4, zorder=1.6)
 
     def seen(points: Vector) -> Vector:
-        return view.flat(crossings(plan.layout.eye[None, :], np.asarray(points, np.float64))[:, :2])
+        # only what lies behind the opening is seen through it; what reaches out of it is cut off there
+        inside = keep_above(np.asarray(points, np.float64), np.array([0.0, 0.0, 1.0]), 0.0)
+        return view.flat(crossings(plan.layout.eye[None, :], inside)[:, :2])
 
     with sheet.window(room):
         near = view.flat(_wall(box.width / 2, box.height, 0.0)[:, :2])
         _inside(sheet, near, seen(_wall(box.width / 2, box.height, box.depth)))
         marks = _ghost(sheet, seen(plan.layout.image.corners()), seen(_body(plan)), room)
-        sheet.area(seen(plan.pane.corners), "none", PANE, 0.35, zorder=3.4)
+        _area(sheet, seen(plan.pane.corners), "none", PANE, 0.35, zorder=3.4)
         baffle = plan.sight.baffle
         if baffle is not None:
-            sheet.area(seen(plan.layout.screen.corners()), SCREEN, SCREEN, 0.2, zorder=3.6, alpha=0.5)
+            _area(sheet, seen(plan.layout.screen.corners()), SCREEN, SCREEN, 0.2, zorder=3.6, alpha=0.5)
             face = baffle_face(scene, baffle).corners()
             points = np.column_stack([face, np.full(4, baffle.depth_mm)])
-            sheet.area(seen(points), BLACKED, BLACKED, 0.2, zorder=4)
+            _area(sheet, seen(points), BLACKED, BLACKED, 0.2, zorder=4)
     for side, width in plan.sight.trims().items():
         strip = view.flat(trim_face(scene, side, width).corners())
         sheet.area(strip, BLACKED, BLACKED, 0.15, zorder=4.5, alpha=0.85)
@@ -81,15 +83,25 @@ def _inside(sheet: Sheet, near: Vector, back: Vector) -> None:
 
 def _ghost(sheet: Sheet, picture: Vector, body: Vector, room: Taken) -> list[Mark]:
     """Draw the picture's outline and the figure in it."""
-    sheet.area(picture, GHOST_PALE, GHOST, 0.35, zorder=3, dash=DASHED)
-    sheet.area(body, GHOST, GHOST, 0.2, zorder=3.2, alpha=0.75)
+    _area(sheet, picture, GHOST_PALE, GHOST, 0.35, zorder=3, dash=DASHED)
+    _area(sheet, body, GHOST, GHOST, 0.2, zorder=3.2, alpha=0.75)
 
     def inside(point: Vector) -> tuple[float, float]:
         x, y = np.clip(point, (room.left, room.low), (room.right, room.high))
         return float(x), float(y)
 
-    corner = picture[(picture @ (1.0, 1.0)).argmax()]
-    return [("ghost", inside(corner), 45.0), ("figure", inside(body.mean(axis=0)), 200.0)]
+    marks: list[Mark] = []
+    if len(picture):
+        marks.append(("ghost", inside(picture[(picture @ (1.0, 1.0)).argmax()]), 45.0))
+    if len(body):
+        marks.append(("figure", inside(body.mean(axis=0)), 200.0))
+    return marks
+
+
+def _area(sheet: Sheet, points: Vector, fill: str, edge: str, width_mm: float, **style: Any) -> None:
+    """Draw an area of which there may be nothing left."""
+    if len(points) > 1:
+        sheet.area(points, fill, edge, width_mm, **style)
 
 
 def _measures(sheet: Sheet, view: View, plan: Plan, o: Rectangle) -> None:

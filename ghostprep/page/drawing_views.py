@@ -11,6 +11,7 @@ from ghostprep.optics.solids import player_block
 from ghostprep.optics.vectors import Vector
 from ghostprep.page.drawing_boards import draw_boards, draw_lamps, draw_wood
 from ghostprep.page.frame import BOARD_MM, CAPTION_MM, EYE_MM, View
+from ghostprep.page.lettering import Taken
 from ghostprep.page.look import BODY, CORD, DASHED, GHOST, INK, PANE, RAY, RAY_PALE, SCREEN, WOOD
 from ghostprep.page.measures import FIRST_MM, STEP_MM, measure
 from ghostprep.page.rays import rays_in
@@ -59,10 +60,13 @@ def caption(sheet: Sheet, view: View, words: str) -> None:
 def _contents(sheet: Sheet, view: View, plan: Plan, axis: int) -> list[Mark]:
     """Draw rays, ghost, pane, player, baffle and trims into a view that shows `axis` and depth."""
     layout, body_size = plan.layout, plan.scene.screen.body
-    for ray in rays_in(plan, axis, EYE_MM / view.factor):
-        colour, wide, order = (RAY, 0.22, 3.2) if ray.middle else (RAY_PALE, 0.15, 3.0)
-        sheet.line(view.on(ray.seen), colour, wide, zorder=order)
-        sheet.line(view.on(ray.apparent), colour, wide, dash=DASHED, zorder=order)
+    room = view.room
+    # an eye that moves far aside sends its lines far aside, too
+    with sheet.window(Taken(room.left - EYE_MM, room.low - EYE_MM, room.right + EYE_MM, room.high + EYE_MM)):
+        for ray in rays_in(plan, axis, EYE_MM / view.factor):
+            colour, wide, order = (RAY, 0.22, 3.2) if ray.middle else (RAY_PALE, 0.15, 3.0)
+            sheet.line(view.on(ray.seen), colour, wide, zorder=order)
+            sheet.line(view.on(ray.apparent), colour, wide, dash=DASHED, zorder=order)
     body = view.hull(player_block(layout.screen, body_size).corners())
     sheet.area(body, BODY, CORD, 0.2, zorder=4, alpha=0.45)
     lit = view.on(layout.screen.corners())

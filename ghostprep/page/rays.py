@@ -33,8 +33,8 @@ class Ray:
 def rays_in(plan: Plan, axis: int, before_mm: float) -> list[Ray]:
     """Return the rays to the two outermost edges of the ghost along an axis (0 is x, 1 is y).
 
-    They start `before_mm` before the opening, on the way from the middle eye and from both ends of
-    the eye's range along that axis.
+    They start `before_mm` before the opening or at the eye, on the way from the middle eye and from
+    both ends of the eye's range along that axis.
     """
     layout, scene = plan.layout, plan.scene
     w, h = layout.image.raster
@@ -42,6 +42,7 @@ def rays_in(plan: Plan, axis: int, before_mm: float) -> list[Ray]:
     edges = layout.image.at(middles)
     pair = sorted((int(edges[:, axis].argmin()), int(edges[:, axis].argmax())))
     found: list[Ray] = []
+    before = min(before_mm, scene.viewer.distance)
     for shift in (-scene.viewer.sway[axis], scene.viewer.sway[axis], 0.0):
         if shift == 0.0 and any(ray.middle for ray in found):
             continue
@@ -49,7 +50,7 @@ def rays_in(plan: Plan, axis: int, before_mm: float) -> list[Ray]:
         eye[axis] += shift
         for index in pair:
             hit = pane_hits(layout, eye[None, :], edges[index][None, :])[0]
-            start = meet_plane(eye, hit, vector((0.0, 0.0, -before_mm)), vector((0.0, 0.0, -1.0)))
+            start = meet_plane(eye, hit, vector((0.0, 0.0, -before)), vector((0.0, 0.0, -1.0)))
             source = layout.screen.at(middles[index])
             found.append(Ray(np.array([start, hit, source]), np.array([hit, edges[index]]), shift == 0.0))
     return found

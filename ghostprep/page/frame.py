@@ -170,7 +170,7 @@ def _placed(
     above, side, front = extents
     # columns: the plan and the eye's view share their x, the eye's view and the side their y
     x0 = MARGIN_MM + rows(3) - k * min(above.left, front.left)
-    column = max(x0 + k * max(above.right, front.right), MARGIN_MM + rows(3) + _CAPTION_WIDE_MM - EYE_MM)
+    column = max(x0 + k * max(above.right, front.right), x0 + k * front.left + _CAPTION_WIDE_MM - EYE_MM)
     z0 = column + _GAP_MM + EYE_MM - k * min(side.left, 0.0)
     right = z0 + max(k * side.right, _CAPTION_WIDE_MM) + rows(3)
     key_left = column + rows(2) + _GAP_MM

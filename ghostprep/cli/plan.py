@@ -52,7 +52,10 @@ def command(
       ghostprep plan hall.toml --drawing hall.pdf --template hall-parts.pdf
       ghostprep plan hall.toml --solve --out better.toml
     """
-    from ghostprep.cli.plan_paper import OnPaper
+    from ghostprep.cli.plan_paper import OnPaper, unswept
+
+    if not solving:
+        click.get_current_context().with_resource(unswept())
     from ghostprep.cli.show import console, print_findings, print_json
     from ghostprep.scene import load_scene
 

@@ -262,7 +262,7 @@ class RateControl:
         self._silhouette, self._last = note, last
 
 
-_MOST: Final = 10
+_MOST: Final = 14
 """Attempts after which the best so far is good enough."""
 
 _HOPELESS: Final = 1.35

@@ -14,6 +14,7 @@ _STILL: Final = Guard(floor=8, colour_px=3, still=10)
 _SOFT: Final = Guard(floor=8, colour_px=3, fade_px=0.5, still=10)
 _SOFTER: Final = Guard(floor=8, colour_px=4, fade_px=1, still=10)
 _SOFTEST: Final = Guard(floor=12, colour_px=4, fade_px=1, still=12)
+_LAST: Final = Guard(floor=12, colour_px=5, fade_px=2, still=12)
 
 
 _COARSEST_RIM: Final = 4
@@ -58,7 +59,7 @@ class Ladder:
 # Quantisers: at a rim of 2 (steps of 0.8) nearly all black beside the figure comes back exactly, at 4 (steps
 # of 1) enough of it; the figure itself is seen to be coarser from about 25 on. So black is bought with
 # what nobody misses first: detail in the figure, then its noise, then the hardness of its rim over
-# one pixel. Where that does not do it black gives way, not the figure: a lost face is seen, a few
+# a pixel or two. Where that does not do it black gives way, not the figure: a lost face is seen, a few
 # grey pixels beside it hardly are.
 _KEYED_H264: Final = Ladder(
     (
@@ -71,12 +72,13 @@ _KEYED_H264: Final = Ladder(
         Setting(23, 4, 0.98, _SOFT),
         Setting(23, 4, 0.98, _SOFTER),
         Setting(25, 4, 0.98, _SOFTEST),
+        Setting(27, 3, 0.98, _LAST),
         *(Setting(25, rim, 0.965, _SOFTER) for rim in (6, 8, 11, 14, 18)),
         *(Setting(quality, guard=_SOFTER) for quality in range(25, 43, 3)),
     ),
     look=Setting(18, guard=_SHARP),
     enough=1,
-    black=9,
+    black=10,
 )
 _PLAIN_H264: Final = Ladder(tuple(Setting(quality, plain=True) for quality in range(12, 42, 2)), enough=1)
 _SCALES: Final = (1, 2, 3, 4, 5, 6, 7, 8, 10, 12, 14, 17, 20, 24, 28, 31)

@@ -1,0 +1,214 @@
+"""What each player's file costs and keeps: bytes, exact black, likeness to the master.
+
+Run ``python tests/bench/players.py [--clip FILE] [--frames N] [--out FOLDER] [NAME ...]``. The clip is
+keyed once, placed on each profile's usual raster and encoded by `RateControl`. Beside it stands
+what is usual: x264 at crf 20, or the coding's own default, from the same frames.
+
+Black is counted on the decoded codes within 4 px of the figure and farther away; SSIM (Wang et al. 2004,
+scikit-image with Gaussian weights) on luma inside the figure's box.
+"""
+
+from __future__ import annotations
+
+import argparse
+import tempfile
+from collections.abc import Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+from pathlib import Path
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+from rich.console import Console
+from rich.table import Table
+from skimage.metrics import structural_similarity
+
+from ghostprep.box import Box
+from ghostprep.clip import glance, probe, read_frames, write_frames
+from ghostprep.picture import learn_key
+from ghostprep.player import (
+    Attempt,
+    Profile,
+    RateControl,
+    all_profiles,
+    check_limits,
+    load_profile,
+    measured,
+    plan_rate,
+    read_stream_facts,
+)
+from ghostprep.player.guard import Guard, to_planes
+from ghostprep.proof.black import BlackProof
+
+Frame = npt.NDArray[np.uint8]
+CLIP = Path(__file__).parents[2] / "sample_media" / "purser_green.mp4"
+USUAL = {
+    "h264": ("-c:v", "libx264", "-crf", "20"),
+    "hevc": ("-c:v", "libx265", "-x265-params", "log-level=error", "-crf", "23"),
+    "mjpeg": ("-c:v", "mjpeg", "-q:v", "3"),
+    "mpeg1": ("-c:v", "mpeg1video", "-q:v", "3"),
+    "mpeg4": ("-c:v", "mpeg4", "-q:v", "3"),
+}
+
+
+@dataclass
+class Kept:
+    """What a file keeps of the frames that went into it."""
+
+    size: int
+    kbps: float
+    near: float
+    far: float
+    likeness: float
+
+    def cells(self) -> list[str]:
+        return [
+            f"{self.size / 1000:.0f}",
+            f"{self.kbps:.0f}",
+            f"{self.near:.1%}",
+            f"{self.far:.2%}",
+            f"{self.likeness:.4f}",
+        ]
+
+
+def keyed(clip: Path, raster: tuple[int, int], step: int, count: int) -> list[Frame]:
+    """Key the clip and place the figure's box on the raster, every `step`-th frame."""
+    facts = probe(clip)
+    seen = glance(facts, 12, longest=640)
+    key = learn_key([glimpse.frame for glimpse in seen], kind="auto")
+    small = (seen[0].frame.shape[1], seen[0].frame.shape[0])
+    whole = key.at(None, facts.size, small)
+    mask = np.max([whole(glimpse.frame).figure.max(axis=-1) for glimpse in seen], axis=0) > 24
+    x, y, w, h = cv2.boundingRect(mask.astype(np.uint8))
+    scale = facts.size[0] / small[0]
+    tall = h * scale * 1.06
+    wide = max(tall * raster[0] / raster[1], w * scale * 1.06)
+    tall = max(tall, wide * raster[1] / raster[0])
+    left, top = (x + w / 2) * scale - wide / 2, (y + h / 2) * scale - tall / 2
+    crop = Box(round(left), round(top), round(wide), round(tall)).within(facts.size)
+    keyer = key.at(crop, facts.size, raster)
+    with read_frames(facts, size=raster, crop=crop, stop=step * count, step=step) as stream:
+        return [keyer(frame).figure for frame in stream]
+
+
+def kept(path: Path, frames: list[Frame], profile: Profile, rate: Fraction) -> Kept:
+    """Decode a file and measure it."""
+    full = profile.colour.range == "full"
+    black, likeness = BlackProof(full_range=full), []
+    box = cv2.boundingRect(np.max([frame.max(axis=-1) for frame in frames], axis=0))
+    x, y, w, h = box
+    centred = profile.codec in ("mjpeg", "mpeg1")
+    with read_frames(probe(path), pixels="i420") as stream:
+        for number, (planes, frame) in enumerate(zip(stream, frames, strict=True)):
+            black.add(planes, frame.any(axis=-1))
+            if number % 5 == 0:
+                truth = to_planes(frame, profile.colour, Guard(colour_px=0), centred=centred)
+                pair = (plane[: frame.shape[0]][y : y + h, x : x + w] for plane in (planes, truth))
+                likeness.append(ssim(*pair))
+    shares = {proof.name: float(proof.value) for proof in black.proofs()}
+    size = path.stat().st_size
+    kbps = size * 8 * float(rate) / len(frames) / 1000
+    return Kept(size, kbps, shares["black near"], shares["black far"], float(np.mean(likeness)))
+
+
+def ssim(one: Frame, two: Frame) -> float:
+    """SSIM as Wang et al. defined it."""
+    value = structural_similarity(
+        one, two, gaussian_weights=True, sigma=1.5, use_sample_covariance=False, data_range=255
+    )
+    return float(value)
+
+
+def best_file(
+    path: Path, profile: Profile, frames: list[Frame], rate: Fraction
+) -> tuple[Kept, Attempt, int, int]:
+    """Search; return what the best file keeps, its attempt, how many were made, and broken limits."""
+    raster = (frames[0].shape[1], frames[0].shape[0])
+    control = RateControl(profile, raster, rate, len(frames))
+
+    def write(attempt: Attempt) -> None:
+        write_frames(
+            path,
+            attempt.prepared(frames),
+            size=raster,
+            rate=rate,
+            arguments=attempt.arguments,
+            pixels=attempt.pixels,
+        )
+
+    attempt: Attempt | None = control.first()
+    tries = 0
+    while attempt is not None:
+        write(attempt)
+        seen = kept(path, frames, profile, rate)
+        facts = read_stream_facts(path)
+        made = measured(facts, rate_kbps=profile.bits.rate_kbps, black_near=seen.near, black_far=seen.far)
+        tries += 1
+        attempt = control.next(attempt, made)
+    write(control.best)
+    proofs = check_limits(read_stream_facts(path), profile, raster=raster, rate=rate, frames=len(frames))
+    broken = sum(not proof.passed for proof in proofs)
+    return kept(path, frames, profile, rate), control.best, tries, broken
+
+
+def usual_file(path: Path, profile: Profile, frames: list[Frame], rate: Fraction) -> Kept:
+    """Encode the same frames as most people would."""
+    short = "tv" if profile.colour.range == "limited" else "pc"
+    matrix = profile.colour.matrix
+    filters = ("-vf", f"scale=out_color_matrix={matrix}:out_range={short},format=yuv420p")
+    raster = (frames[0].shape[1], frames[0].shape[0])
+    write_frames(path, frames, size=raster, rate=rate, arguments=(*filters, *USUAL[profile.codec]))
+    return kept(path, frames, profile, rate)
+
+
+def rows(names: list[str], clip: Path, count: int, folder: Path) -> Iterator[list[str]]:
+    """Yield a table row for each profile."""
+    profiles = [load_profile(name) for name in names] if names else all_profiles()
+    for profile in profiles:
+        if profile.codec == "ffv1":
+            continue
+        choice = plan_rate(profile, probe(clip).rate, raster=profile.raster.usual)
+        frames = keyed(clip, profile.raster.usual, choice.step, count)
+        best, attempt, tries, broken = best_file(
+            folder / f"{profile.name}{profile.ending}", profile, frames, choice.rate
+        )
+        usual = usual_file(folder / f"{profile.name}-usual.mkv", profile, frames, choice.rate)
+        limit = str(profile.bits.rate_kbps or "")
+        treatment = f"{attempt.quality:g}/{attempt.setting.rim or '-'}/{attempt.setting.guard.fade_px:g}"
+        yield [
+            profile.name, f"{choice.rate}", limit, *best.cells(), treatment, str(tries), str(broken),
+            *usual.cells(),
+        ]  # fmt: skip
+
+
+def main() -> None:
+    """Print the table."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("names", nargs="*", help="profiles; default: all")
+    parser.add_argument("--clip", type=Path, default=CLIP)
+    parser.add_argument("--frames", type=int, default=60)
+    parser.add_argument("--out", type=Path)
+    asked = parser.parse_args()
+    folder = asked.out or Path(tempfile.mkdtemp(prefix="ghostprep-players-"))
+    folder.mkdir(parents=True, exist_ok=True)
+    table = Table(title=f"{asked.clip.name}, {asked.frames} frames; files in {folder}")
+    kinds = ["kB", "kbit/s", "near", "far", "SSIM"]
+    for column in [
+        "player",
+        "rate",
+        "limit",
+        *kinds,
+        "quality/rim/fade",
+        "tries",
+        "broken",
+        *(f"usual {k}" for k in kinds),
+    ]:
+        table.add_column(column, justify="left" if column == "player" else "right")
+    for row in rows(asked.names, asked.clip, asked.frames, folder):
+        table.add_row(*row)
+    Console(width=190).print(table)
+
+
+if __name__ == "__main__":
+    main()

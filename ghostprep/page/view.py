@@ -26,6 +26,9 @@ ROOM_LUX: Final = 15.0
 
 FRONT_REFLECTANCE: Final = 0.16
 ROOM_REFLECTANCE: Final = 0.05
+BAFFLE_REFLECTANCE: Final = 0.02
+"""Matt black paint. Common practice, no source."""
+
 LAMP_TINT: Final = np.array([1.29, 0.95, 0.63], np.float32)  # warm white at luminance 1
 
 
@@ -60,6 +63,7 @@ class DrawnScenery:
         out[sight.surface == Surface.ROOM] = room / np.pi * ROOM_REFLECTANCE
         full = np.float32(lamps * stage.scenery / stage.reflectance)
         from_room = np.float32(room * room_share(stage) / np.pi)
+        out[sight.surface == Surface.BAFFLE] = BAFFLE_REFLECTANCE * (full * LAMP_TINT + from_room)
         for surface in Surface:
             name = surface.name.lower()
             here = sight.surface == surface

@@ -32,13 +32,13 @@ def light_maps(stage: Stage) -> Mapping[str, Light]:
     lamps = stage.lamps or ((0.0, height * 0.8, depth * 0.6, 1.0),)
     cells = (np.arange(GRID) + 0.5) / GRID
     u, v = np.meshgrid(cells, cells)
-    across, up = (u - 0.5) * width, (1 - v) * height
+    across, up = (u - 0.5) * width, stage.floor + (1 - v) * (height - stage.floor)
     zero = np.zeros_like(u)
     places: dict[str, tuple[Vector, Vector]] = {
         "back": (np.stack([across, up, zero + depth], -1), np.array([0.0, 0, -1])),
         "left": (np.stack([zero - width / 2, up, u * depth], -1), np.array([1.0, 0, 0])),
         "right": (np.stack([zero + width / 2, up, (1 - u) * depth], -1), np.array([-1.0, 0, 0])),
-        "floor": (np.stack([across, zero, (1 - v) * depth], -1), np.array([0.0, 1, 0])),
+        "floor": (np.stack([across, zero + stage.floor, (1 - v) * depth], -1), np.array([0.0, 1, 0])),
         "ceiling": (np.stack([across, zero + height, v * depth], -1), np.array([0.0, -1, 0])),
     }
     direct = {name: _direct(points, normal, lamps) for name, (points, normal) in places.items()}

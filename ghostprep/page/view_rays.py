@@ -41,6 +41,7 @@ class Surface(IntEnum):
     FLOOR = 5
     CEILING = 6
     CARD = 7
+    BAFFLE = 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,10 +160,18 @@ def trace(stage: Stage, eye: Vector, window: Window, reflection: Reflection, *, 
     inside = (front[..., 0] > o.left) & (front[..., 0] < o.right)
     inside &= (front[..., 1] > o.low) & (front[..., 1] < o.high)
     surface, reach = _walls(stage, eye, way)
+    under = front[..., 1] < stage.floor  # the front edge of a raised floor
+    surface[under], reach[under] = Surface.FLOOR, 1.0
     point = eye + reach[..., None] * way
     u, v = _on_wall(stage, surface, point)
     if card:
         surface, reach, u, v = _card(stage, eye, way, (surface, reach, u, v))
+    if stage.baffle is not None:
+        x0, y0, x1, y1, depth = stage.baffle
+        along = (depth - eye[2]) / way[..., 2]
+        met = eye[:2] + along[..., None] * way[..., :2]
+        here = (along <= reach) & (met >= (x0, y0)).all(axis=-1) & (met <= (x1, y1)).all(axis=-1)
+        surface[here], reach[here] = Surface.BAFFLE, along[here]
     surface[~inside] = Surface.FRONT
     w, h = stage.box[0] / 2 + stage.wall, stage.box[1] + stage.wall
     beside = (np.abs(front[..., 0]) > w) | (front[..., 1] > h) | (front[..., 1] < -stage.wall)
@@ -175,7 +184,7 @@ def trace(stage: Stage, eye: Vector, window: Window, reflection: Reflection, *, 
     second = _on_panel(stage.second_image(reflection), eye, way, mirrored)
     bare = blank
     if stage.screen_shows:
-        bare = _on_panel(stage.screen, eye, way, inside)
+        bare = _on_panel(stage.screen, eye, way, inside & (surface != Surface.BAFFLE))
     return Sight(
         eye=eye,
         front=front[..., :2].astype(np.float32),
@@ -194,7 +203,7 @@ def _walls(stage: Stage, eye: Vector, way: Vector) -> tuple[npt.NDArray[np.uint8
     width, height, depth = stage.box
     with np.errstate(divide="ignore", invalid="ignore"):
         side = (np.sign(way[..., 0]) * width / 2 - eye[0]) / way[..., 0]
-        level = (np.where(way[..., 1] > 0, height, 0.0) - eye[1]) / way[..., 1]
+        level = (np.where(way[..., 1] > 0, height, stage.floor) - eye[1]) / way[..., 1]
     side[way[..., 0] == 0] = np.inf
     level[way[..., 1] == 0] = np.inf
     back = (depth - eye[2]) / way[..., 2]
@@ -211,7 +220,8 @@ def _walls(stage: Stage, eye: Vector, way: Vector) -> tuple[npt.NDArray[np.uint8
 def _on_wall(stage: Stage, surface: npt.NDArray[np.uint8], point: Vector) -> tuple[Vector, Vector]:
     """Return the place on each wall, 0..1 from its left and top as seen from the box's middle."""
     width, height, depth = stage.box
-    across, up, into = point[..., 0] / width + 0.5, 1 - point[..., 1] / height, point[..., 2] / depth
+    across, into = point[..., 0] / width + 0.5, point[..., 2] / depth
+    up = 1 - (point[..., 1] - stage.floor) / (height - stage.floor)
     u = np.where(surface == Surface.LEFT, into, np.where(surface == Surface.RIGHT, 1 - into, across))
     v = np.where(surface == Surface.FLOOR, 1 - into, np.where(surface == Surface.CEILING, into, up))
     return np.clip(u, 0, 1), np.clip(v, 0, 1)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 
@@ -12,6 +13,9 @@ from ghostprep.optics.fresnel import doubling_mm, face_reflectance, pane_reflect
 from ghostprep.optics.sightlines import Rectangle, opening_of
 from ghostprep.optics.vectors import Vector, meet_plane, unit, vector
 from ghostprep.scene import Scale
+
+_LOW_GROUND: Final = 0.35
+"""Ground up to this share of the box's height is taken for a raised floor, not for a shelf."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +77,10 @@ class Stage:
         x, y, z and lumens of each.
     ground : float
         Height of the ground under the ghost's feet.
+    floor : float
+        Height at which the scene's floor is drawn: the ground where that is low, else 0.
+    baffle : tuple of float or None
+        The board that hides the screen: x and y of its lower left and upper right corner, and its depth.
     figure_mm : float
         Height of the figure on the ghost plane.
     factor : float
@@ -100,6 +108,8 @@ class Stage:
     reflectance: float
     lamps: tuple[tuple[float, float, float, float], ...]
     ground: float
+    floor: float
+    baffle: tuple[float, float, float, float, float] | None
     figure_mm: float
     factor: float
     back_factor: float
@@ -184,6 +194,8 @@ class Stage:
             "scenery": self.scenery,
             "reflectance": self.reflectance,
             "ground": self.ground,
+            "floor": self.floor,
+            "baffle": None if self.baffle is None else list(self.baffle),
             "figure_mm": self.figure_mm,
             "factor": self.factor,
         }
@@ -216,10 +228,26 @@ def stage_of(plan: Plan) -> Stage:
         reflectance=scene.light.reflectance,
         lamps=lamps,
         ground=plan.figure.feet_mm,
+        floor=plan.figure.feet_mm if 0 < plan.figure.feet_mm < _LOW_GROUND * scene.box.height else 0.0,
+        baffle=_board(plan),
         figure_mm=plan.figure.height_mm,
         factor=1 / plan.figure.scale,
         back_factor=_factor_at(scene.scale, scene.box.depth, 1 / plan.figure.scale),
     )
+
+
+def _board(plan: Plan) -> tuple[float, float, float, float, float] | None:
+    baffle, (width, height) = plan.sight.baffle, (plan.scene.box.width, plan.scene.box.height)
+    if baffle is None:
+        return None
+    low, high, reach = baffle.low_mm, baffle.high_mm, baffle.reach_mm
+    x0, y0, x1, y1 = {
+        "left": (-width / 2, low, reach - width / 2, high),
+        "right": (width / 2 - reach, low, width / 2, high),
+        "floor": (low, 0.0, high, reach),
+        "ceiling": (low, height - reach, high, height),
+    }[baffle.wall]
+    return x0, y0, x1, y1, baffle.depth_mm
 
 
 def _factor_at(scale: Scale, depth: float, fallback: float) -> float:

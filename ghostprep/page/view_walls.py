@@ -53,7 +53,8 @@ class Walls:
 
 def paint(stage: Stage) -> Walls:
     """Paint the ticket hall into the scene's box."""
-    width, height, depth = stage.box
+    width, depth = stage.box[0], stage.box[2]
+    height = stage.box[1] - stage.floor
     painted = {
         "back": _painted(_back, (width, height), stage.back_factor),
         "left": _painted(_side, (depth, height), stage.factor),
@@ -78,7 +79,8 @@ def _behind_ghost(stage: Stage, back: Light) -> Light:
     middle = eye[0] + (centre[0] - eye[0]) * stretch
     half = stage.figure_mm * stretch * 0.25
     x0, x1 = (int(np.clip((middle + s * half) / width + 0.5, 0, 1) * columns) for s in (-1, 1))
-    y0, y1 = (int(np.clip(1 - y / height, 0, 1) * rows) for y in (high, low))
+    span = height - stage.floor
+    y0, y1 = (int(np.clip(1 - (y - stage.floor) / span, 0, 1) * rows) for y in (high, low))
     part = back[y0 : max(y1, y0 + 1), x0 : max(x1, x0 + 1)]
     return part if part.size else back
 
@@ -147,6 +149,7 @@ def _floor(b: Brush) -> None:
         for column, x in enumerate(np.arange(-np.ceil(middle / 300) * 300, middle, 300.0)):
             if (row + column) % 2:
                 b.box(middle + x, y, middle + x + 300, y + 300, (88, 86, 82))
+    b.box(0, 0, b.wide, 0.012 * b.high, _RAIL)  # the front edge of a raised floor
 
 
 def _ceiling(b: Brush) -> None:

@@ -42,7 +42,7 @@ class View {
     this.canvas = by("view");
     this.paper = this.canvas.getContext("2d");
     this.eye = stage.eye.slice();
-    this.near = false; this.lamps = 1; this.room = data.room_lux; this.withCard = !data.photo;
+    this.near = false; this.lamps = 1; this.room = data.room_lux; this.withCard = !data.photo; this.withBaffle = true;
   }
 
   get window() { return this.near ? data.near : data.whole; }
@@ -50,7 +50,7 @@ class View {
   look() {
     const win = this.window;
     this.canvas.width = win.columns; this.canvas.height = win.rows;
-    this.traced = traceView(stage, this.scenery, this.eye, win, this.withCard ? this.card : null);
+    this.traced = traceView(stage, this.scenery, this.eye, win, this.withCard ? this.card : null, this.withBaffle ? stage.baffle : null);
     this.sum = new Float32Array(3 * win.columns * win.rows);
     this.picture = this.paper.createImageData(win.columns, win.rows);
     const pitch = (stage.image.active[0] / data.sheet.width) * win.scale;
@@ -219,6 +219,10 @@ function connect(view, player) {
     again(() => view.relight());
   });
   by("card").addEventListener("change", () => { view.withCard = by("card").checked; again(() => view.look()); });
+  if (stage.baffle) by("baffle").addEventListener("change", () => {
+    view.withBaffle = by("baffle").checked;
+    again(() => view.look());
+  });
   by("near").addEventListener("change", () => { view.near = by("near").checked; again(() => view.look()); });
   by("play").addEventListener("click", () => player.play(!player.playing));
   by("back").addEventListener("click", () => player.step(-1));

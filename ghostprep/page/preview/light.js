@@ -78,6 +78,13 @@ class DrawnScenery {
   }
 
   inside(surface, u, v, _x, _y, _eye, light) {
+    if (surface === 6) {
+      for (let c = 0; c < 3; c++) {
+        light[c] = this.data.baffle_reflectance * this.full * this.data.lamp_tint[c];
+        light[3 + c] = this.data.baffle_reflectance * this.perLux;
+      }
+      return;
+    }
     this.paint.fill(0);
     this.pictures[surface].add(u, v, this.data.peak, this.paint, 0);
     const shade = surface < 5 ? this.shade(this.data.maps[surface], u, v) : 1;

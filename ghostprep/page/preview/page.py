@@ -137,6 +137,7 @@ def build_page(contents: Contents) -> str:
         room_step=f"{math.log10(ROOM_LUX):.2f}",
         scale=c.scale,
         photo=isinstance(c.scenery, PhotoScenery),
+        baffle=c.stage.baffle is not None,
         assumed=c.assumed,
         optics=c.optics,
         mount=c.mount,

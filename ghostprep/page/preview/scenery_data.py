@@ -5,7 +5,13 @@ from __future__ import annotations
 import numpy as np
 
 from ghostprep.page.preview.sheets import data_address, encode
-from ghostprep.page.view import FRONT_REFLECTANCE, LAMP_TINT, ROOM_REFLECTANCE, DrawnScenery
+from ghostprep.page.view import (
+    BAFFLE_REFLECTANCE,
+    FRONT_REFLECTANCE,
+    LAMP_TINT,
+    ROOM_REFLECTANCE,
+    DrawnScenery,
+)
 from ghostprep.page.view_light import GRID, room_share
 from ghostprep.page.view_photo import PhotoScenery
 from ghostprep.page.view_rays import card_place
@@ -33,6 +39,7 @@ def scenery_data(scenery: DrawnScenery | PhotoScenery) -> dict[str, object]:
         "peak": 1.0,
         "lamp_tint": LAMP_TINT.tolist(),
         "room_share": room_share(scenery.stage),
+        "baffle_reflectance": BAFFLE_REFLECTANCE,
         "front_reflectance": FRONT_REFLECTANCE,
         "room_reflectance": ROOM_REFLECTANCE,
     }

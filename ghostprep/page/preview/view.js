@@ -55,7 +55,7 @@ function onPanel(p, wx, wy, wz, out) {
 
 // The scenery under each pixel (light of the lamps and of the room apart), and the pixels
 // that get light from the screen, with the place on the raster it comes from.
-function traceView(stage, scenery, eye, win, card) {
+function traceView(stage, scenery, eye, win, card, baffle) {
   const { columns, rows } = win;
   const count = columns * rows;
   const refl = reflectionFor(stage, eye);
@@ -63,7 +63,8 @@ function traceView(stage, scenery, eye, win, card) {
   const ghost = { at: [], u1: [], v1: [], u2: [], v2: [] };
   const bare = { at: [], u: [], v: [] };
   const [width, height, depth] = stage.box;
-  const [left, low, right, high] = stage.opening;
+  const [left, low, right, high] = stage.opening, floor = stage.floor;
+  const boardT = baffle ? (baffle[4] - eye[2]) / -eye[2] : Infinity;
   const corner = minus(stage.pane[0], eye);
   const slope = minus(stage.pane[1], stage.pane[0]), across = minus(stage.pane[3], stage.pane[0]);
   const slope2 = dot(slope, slope), across2 = dot(across, across), n = stage.pane_normal;
@@ -86,17 +87,22 @@ function traceView(stage, scenery, eye, win, card) {
       }
       const wx = x - eye[0], wy = y - eye[1], wz = -eye[2];
       const side = wx === 0 ? Infinity : ((wx > 0 ? width / 2 : -width / 2) - eye[0]) / wx;
-      const level = wy === 0 ? Infinity : ((wy > 0 ? height : 0) - eye[1]) / wy;
+      const level = wy === 0 ? Infinity : ((wy > 0 ? height : floor) - eye[1]) / wy;
       let t = (depth - eye[2]) / wz, surface = 0;
       if (side < t && side <= level) { t = side; surface = wx < 0 ? 1 : 2; }
       else if (level < t && level < side) { t = level; surface = wy < 0 ? 3 : 4; }
+      if (y < floor) { t = 1; surface = 3; }
       if (card && cardT < t) {
         const u = (eye[0] + cardT * wx - card.left) / (card.right - card.left);
         const v = (card.high - eye[1] - cardT * wy) / (card.high - card.low);
         if (u > 0 && u < 1 && v > 0 && v < 1 && card.covers(u, v)) { t = cardT; surface = 5; place[0] = u; place[1] = v; }
       }
+      if (boardT <= t) {
+        const bx = eye[0] + boardT * wx, by = eye[1] + boardT * wy;
+        if (bx >= baffle[0] && bx <= baffle[2] && by >= baffle[1] && by <= baffle[3]) { t = boardT; surface = 6; }
+      }
       if (surface < 5) {
-        const a = (eye[0] + t * wx) / width + 0.5, b = 1 - (eye[1] + t * wy) / height, d = (eye[2] + t * wz) / depth;
+        const a = (eye[0] + t * wx) / width + 0.5, b = 1 - (eye[1] + t * wy - floor) / (height - floor), d = (eye[2] + t * wz) / depth;
         place[0] = surface === 1 ? d : surface === 2 ? 1 - d : a;
         place[1] = surface === 3 ? 1 - d : surface === 4 ? d : b;
       }
@@ -119,7 +125,7 @@ function traceView(stage, scenery, eye, win, card) {
         }
       }
       for (let c = 0; c < 3; c++) { lamp[3 * k + c] = light[c] * dim; room[3 * k + c] = light[3 + c] * dim; }
-      if (stage.screen_shows && onPanel(screen, wx, wy, wz, place)) {
+      if (stage.screen_shows && surface !== 6 && onPanel(screen, wx, wy, wz, place)) {
         bare.at.push(k); bare.u.push(place[0]); bare.v.push(place[1]);
       }
     }

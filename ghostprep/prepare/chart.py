@@ -19,18 +19,16 @@ from ghostprep.page.chart import LOOP_S, draw_chart, to_planes
 from ghostprep.page.chart_layout import STEPS
 from ghostprep.player import (
     Attempt,
-    Profile,
     RateControl,
     StreamFacts,
     choose_rate,
-    extend_profile,
-    load_profile,
     measured,
     read_stream_facts,
 )
 from ghostprep.player.profile import ENDINGS
+from ghostprep.prepare.setup import profile_of
 from ghostprep.progress import Progress, silent
-from ghostprep.scene import Scene, load_scene
+from ghostprep.scene import load_scene
 
 Codes = npt.NDArray[np.uint8]
 
@@ -75,14 +73,6 @@ class ChartFile:
             "ruler_up": self.up_mm,
             "steps": list(STEPS),
         }
-
-
-def profile_of(scene: Scene) -> Profile:
-    """Return the profile of a scene's player, with the scene's own keys."""
-    own = scene.player.model_extra
-    if own:
-        return extend_profile(scene.player.profile, own, where=scene.where("player"))
-    return load_profile(scene.player.profile)
 
 
 def write_chart(

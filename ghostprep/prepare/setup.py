@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 import numpy as np
 
@@ -86,7 +86,7 @@ def _from_scene(recipe: Recipe, path: Path) -> Setup:
             where="--raster",
             remedy="leave it out, or change raster in the scene file",
         )
-    profile = load_profile(recipe.player) if recipe.player else _scene_profile(scene)
+    profile = load_profile(recipe.player) if recipe.player else profile_of(scene)
     ghost = plan.layout.ghost
     return Setup(
         profile=profile,
@@ -103,12 +103,13 @@ def _from_scene(recipe: Recipe, path: Path) -> Setup:
         screen_mm=scene.screen.active,
         distance_mm=float(np.linalg.norm(plan.layout.eye - ghost)),
         white_cd_m2=plan.light.ghost,
-        scene=plan.as_dict()["scene"],
+        scene=cast("dict[str, Any]", plan.as_dict()["scene"]),
         findings=tuple(finding for finding in plan.findings if finding.level == "fault"),
     )
 
 
-def _scene_profile(scene: Scene) -> Profile:
+def profile_of(scene: Scene) -> Profile:
+    """Return the profile of a scene's player, with the scene's own keys."""
     own = scene.player.model_extra
     if own:
         return extend_profile(scene.player.profile, own, where=scene.where("player"))

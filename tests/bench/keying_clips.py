@@ -93,7 +93,7 @@ def backing_light(recipe: Recipe, index: int) -> np.ndarray:
 
 def _with_stands(light: np.ndarray) -> np.ndarray:
     """Let the cloth end before the frame does: wall and floor around it, two stands beside it."""
-    h, w = light.shape[:2]
+    h, _w = light.shape[:2]
     whole = np.empty_like(light)
     whole[:] = light_of("#8d8478") * np.linspace(1.1, 0.7, h, dtype=np.float32)[:, None, None]
     whole[440:] = light_of("#5a4a3c")

@@ -111,7 +111,8 @@ def test_the_doubling_has_the_plans_offset_and_ratio(plan: Plan, stage: Stage) -
     stage = replace(stage, screen_shows=False)  # only what the pane reflects
     view = View(stage, drawn_scenery(stage), height_px=2400, card=False, room=0.0)
     added = spot(view, 240, 160)
-    count, labels, _, centres = cv2.connectedComponentsWithStats((added > added.max() * 0.05).astype(np.uint8))
+    lit = (added > added.max() * 0.05).astype(np.uint8)
+    count, labels, _, centres = cv2.connectedComponentsWithStats(lit)
     assert count == 3  # the ground and two spots
     lights = [added[labels == k].max() for k in (1, 2)]
     first, second = (1, 2) if lights[0] > lights[1] else (2, 1)

@@ -58,8 +58,7 @@ def encode(part: Path, reel: Reel, setup: Setup, progress: Progress) -> StreamFa
         written = attempt
         near = far = None
         if reel.keyed and profile.codec != "ffv1":
-            full = profile.colour.range == "full"
-            shares = measure_black(part, shown, full_range=full)
+            shares = measure_black(part, shown, profile)
             near, far = shares.near, shares.far
         made = measured(facts, rate_kbps=profile.bits.rate_kbps, black_near=near, black_far=far)
         attempt = control.next(attempt, made)

@@ -10,12 +10,12 @@ from typing import Final
 from ghostprep.clip import probe, read_frames
 from ghostprep.finding import Finding
 from ghostprep.picture.channels import largest_channel
-from ghostprep.player import check_limits, read_stream_facts
+from ghostprep.player import Profile, check_limits, read_stream_facts
 from ghostprep.prepare.calming import flash_proof
 from ghostprep.prepare.reel import Reel
 from ghostprep.prepare.setup import Setup
 from ghostprep.prepare.store import Frames
-from ghostprep.proof.black import BlackProof
+from ghostprep.proof.black import BLOCK_PX, NEAR_PX, BlackProof
 from ghostprep.proof.dip import DipMeter
 from ghostprep.proof.height import HeightProof
 from ghostprep.proof.join import JoinMeter
@@ -34,18 +34,19 @@ class BlackShares:
     far: float
 
 
-def black_of(path: Path, shown: Frames, *, full_range: bool) -> BlackProof:
+def black_of(path: Path, shown: Frames, profile: Profile) -> BlackProof:
     """Decode a file's own codes and hold them against the frames that went in."""
-    black = BlackProof(full_range=full_range)
+    blocks = profile.codec in {"mjpeg", "mpeg1", "mpeg4"}
+    black = BlackProof(full_range=profile.colour.range == "full", near_px=BLOCK_PX if blocks else NEAR_PX)
     with read_frames(probe(path), pixels="i420") as stream:
         for planes, frame in zip(stream, shown, strict=False):
             black.add(planes, largest_channel(frame) > 0)
     return black
 
 
-def measure_black(path: Path, shown: Frames, *, full_range: bool) -> BlackShares:
+def measure_black(path: Path, shown: Frames, profile: Profile) -> BlackShares:
     """Return the shares of exact black near the figure and far from it."""
-    values = {proof.name: proof.value for proof in black_of(path, shown, full_range=full_range).proofs()}
+    values = {proof.name: proof.value for proof in black_of(path, shown, profile).proofs()}
     return BlackShares(float(values["black near"]), float(values["black far"]))
 
 
@@ -91,7 +92,7 @@ def prove(path: Path, reel: Reel, setup: Setup) -> tuple[list[Proof], list[Findi
     proofs: list[Proof] = []
     findings: list[Finding] = []
     if reel.keyed and setup.profile.codec != "ffv1":
-        black = black_of(path, reel.frames, full_range=setup.profile.colour.range == "full")
+        black = black_of(path, reel.frames, setup.profile)
         proofs += black.proofs()
         findings += black.findings()
     proofs += [join.proof(), dip.proof(), upright.proof(), *flash.proofs()]

@@ -14,6 +14,9 @@ from ghostprep.verdict import Proof
 NEAR_PX: Final = 4
 """Codecs work in blocks: this far from the figure its residue is expected, farther away it is not."""
 
+BLOCK_PX: Final = 16
+"""A macroblock of JPEG 4:2:0 and of MPEG-1 and -4: an error in one coefficient reaches all through it."""
+
 LEAST_FAR: Final = 0.999
 """Share of far pixels that must be exact; x264 at crf 18 to 23 keeps this much."""
 
@@ -30,6 +33,9 @@ class BlackProof:
     ----------
     full_range : bool
         Whether the file's black is luma 0 (full range) instead of 16 (limited range).
+    near_px : int
+        How far from the figure the codec's residue is expected: `NEAR_PX` for H.264 and HEVC, whose
+        transforms are small; `BLOCK_PX` for JPEG and MPEG.
 
     Notes
     -----
@@ -37,7 +43,8 @@ class BlackProof:
     BT.709-6, item 4.5). With 4:2:0 sampling a pixel has the chroma of its block of 2x2.
     """
 
-    def __init__(self, *, full_range: bool) -> None:
+    def __init__(self, *, full_range: bool, near_px: int = NEAR_PX) -> None:
+        self._near_px = near_px
         self._black = 0 if full_range else 16
         self._near = np.zeros(2, np.int64)  # pixels seen, pixels exact
         self._far = np.zeros(2, np.int64)
@@ -66,7 +73,7 @@ class BlackProof:
         chroma = planes[height:].reshape(2, height // 2, width // 2)
         neutral = (chroma == _NEUTRAL).all(axis=0)
         exact = (luma == self._black) & neutral.repeat(2, axis=0).repeat(2, axis=1)
-        reach = 2 * NEAR_PX + 1
+        reach = 2 * self._near_px + 1
         grown = cv2.dilate(figure.view(np.uint8), np.ones((reach, reach), np.uint8)).view(np.bool_)
         near, far = grown & ~figure, ~grown
         self._near += (np.count_nonzero(near), np.count_nonzero(exact & near))
@@ -81,8 +88,10 @@ class BlackProof:
         reached = near >= LEAST_NEAR and far >= LEAST_FAR
         return [
             Proof("black", every, "", "its near and far shares hold", reached),
-            Proof("black near", near, "", f"at least {LEAST_NEAR} within {NEAR_PX} px", near >= LEAST_NEAR),
-            Proof("black far", far, "", f"at least {LEAST_FAR} beyond {NEAR_PX} px", far >= LEAST_FAR),
+            Proof(
+                "black near", near, "", f"at least {LEAST_NEAR} within {self._near_px} px", near >= LEAST_NEAR
+            ),
+            Proof("black far", far, "", f"at least {LEAST_FAR} beyond {self._near_px} px", far >= LEAST_FAR),
         ]
 
     def findings(self) -> list[Finding]:

@@ -24,6 +24,10 @@ _LOW, _HIGH, _HIGH_AT_LEAST = 0.02, 0.94, 0.7
 """Shares of the backing that count as none and as all; the noisier the clip, the less of it counts as all."""
 
 
+_INSIDE = 0.5
+"""Hold from which a pixel lies inside the figure."""
+
+
 @dataclass(frozen=True, eq=False)
 class ChromaPlate:
     """A coloured plate with what the key reads on it, worked out once.
@@ -134,9 +138,22 @@ class ChromaKeyer:
         loose = np.subtract(1, hold, out=across)
         limit = np.multiply(taken, loose, out=a)
         np.minimum(taken, cv2.scaleAdd(hold, 2 * self.axis.spill, limit, dst=limit), out=taken)
+        self._leave_neutral(light, taken, hold, plate, solid.gain)
         np.multiply(clear, loose, out=clear)
         keyed = self._finish(light, floats(taken), clear, plate, solid.gain)
         return keyed if self.beside is None else self.beside.cut(frame, keyed)
+
+    def _leave_neutral(
+        self, light: Floats, taken: Floats, hold: Floats, plate: ChromaPlate, gain: float
+    ) -> None:
+        """Take no more inside the figure than makes a tinged grey grey again: white hair must not turn pink."""
+        get, (h, w) = self.scratch, taken.shape
+        row = self.axis.rows()[1:2]
+        tinge = cv2.transform(light, row, dst=get("tinge", h, w))
+        whole = cv2.transform(plate.light, row, dst=get("tinge of plate", h, w))
+        most = np.divide(tinge, np.multiply(np.maximum(whole, 1, out=whole), gain, out=whole), out=whole)
+        inside = (tinge > 0) & (hold > _INSIDE)
+        np.minimum(taken, most, out=taken, where=inside)
 
     def _solid(self, light: Floats, key: Floats, across: Floats, luma: Floats) -> tuple[ChromaPlate, Solid]:
         """Judge the figure's inside on a small picture, against the plate that holds for this frame."""

@@ -146,7 +146,7 @@ class ChromaKeyer:
     def _leave_neutral(
         self, light: Floats, taken: Floats, hold: Floats, plate: ChromaPlate, gain: float
     ) -> None:
-        """Take no more inside the figure than makes a tinged grey grey again: white hair must not turn pink."""
+        """Take no more inside the figure than makes a tinged grey grey: white hair must not turn pink."""
         get, (h, w) = self.scratch, taken.shape
         row = self.axis.rows()[1:2]
         tinge = cv2.transform(light, row, dst=get("tinge", h, w))

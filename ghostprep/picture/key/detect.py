@@ -17,6 +17,8 @@ from ghostprep.picture.key.still import find_still
 
 _COLOURED = 9
 """Chroma, codes, below which a pixel is grey."""
+_BACKING = 14
+"""Chroma, codes, below which an even colour is rather a road or a sky than a backing."""
 _DARK, _BRIGHT = 46, 200
 """Luma codes below and above which a grey pixel may be darkness or white paper."""
 _ENOUGH = 0.12
@@ -109,6 +111,8 @@ def candidates(frames: Bytes, moves: npt.NDArray[np.bool_]) -> list[Candidate]:
             rest = (hull > 0) & ~even.empty.any(0) & ~moves
             clutter = float(rest.sum() / max(hull.sum(), 1))
             middle = floats(np.median(frames[even.empty], axis=0))
+            if kind not in ("black", "white") and np.hypot(*luma_chroma(middle)[1:]) < _BACKING:
+                continue
             found.append(Candidate(kind, middle, coverage, before, clutter))
     return sorted(found, key=lambda c: -c.coverage)
 

@@ -138,7 +138,7 @@ class ChromaKeyer:
         loose = np.subtract(1, hold, out=across)
         limit = np.multiply(taken, loose, out=a)
         np.minimum(taken, cv2.scaleAdd(hold, 2 * self.axis.spill, limit, dst=limit), out=taken)
-        self._leave_neutral(light, taken, hold, plate, solid.gain)
+        self._leave_neutral(light, taken, floats(hold), plate, solid.gain)
         np.multiply(clear, loose, out=clear)
         keyed = self._finish(light, floats(taken), clear, plate, solid.gain)
         return keyed if self.beside is None else self.beside.cut(frame, keyed)

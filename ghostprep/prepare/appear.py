@@ -104,7 +104,7 @@ def make_appearances(
     setup = set_up(recipe)
     facts = [probe(clip) for clip in clips]
     out = destination(clips[0], out, setup.profile, overwrite=recipe.overwrite)
-    rate = recipe.fps or choose_rate(setup.profile, facts[0].rate)
+    rate = recipe.fps or choose_rate(setup.profile, facts[0].rate, raster=setup.raster)
     RateControl(setup.profile, setup.raster, rate, 1)
     each = replace(recipe, join="fades" if recipe.join == "search" else recipe.join)
     with ExitStack() as stack:

@@ -17,6 +17,7 @@ from ghostprep.clip import ClipFacts
 from ghostprep.finding import Finding
 from ghostprep.loop import LoopPlan
 from ghostprep.picture import Backing
+from ghostprep.picture.dither import dithered
 from ghostprep.prepare.choose import choose
 from ghostprep.prepare.fit import Body, Fit, fit_to_raster, fit_to_scene
 from ghostprep.prepare.grade import grade
@@ -112,7 +113,8 @@ def prepare_ghost(
     check_room(len(plan), setup.raster)
     with key_stretch(seen, plan, fit, progress) as stretch, FrameStore(setup.raster) as shown:
         for frame in raster_frames(stretch, plan, fit, tone, progress):
-            shown.append(frame)
+            # last of all, since whatever came after would undo it
+            shown.append(dithered(frame) if setup.profile.colour.panel == "565" else frame)
         yield Ghost(
             facts=seen.facts,
             backing=key.backing,

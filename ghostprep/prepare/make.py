@@ -51,7 +51,7 @@ def make(clip: Path, out: Path | None, recipe: Recipe, progress: Progress = sile
     setup = set_up(recipe)
     facts = probe(clip)
     out = destination(clip, out, setup.profile, overwrite=recipe.overwrite)
-    rate = recipe.fps or choose_rate(setup.profile, facts.rate)
+    rate = recipe.fps or choose_rate(setup.profile, facts.rate, raster=setup.raster)
     RateControl(setup.profile, setup.raster, rate, 1)  # refuses raster and rate before the work, not after it
     with (
         prepare_ghost(facts, recipe, setup, rate, progress) as ghost,

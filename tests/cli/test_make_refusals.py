@@ -92,7 +92,9 @@ def test_an_interruption_leaves_no_file_and_no_process(
     clip = make_letter_clip(tmp_path / "clip.mp4", size=(640, 480), frames=240, rate=Fraction(30))
     folder = tmp_path / "out"
     folder.mkdir()
-    code = "from ghostprep.cli import main; main()"
+    # a shell's background jobs come with Ctrl-C switched off
+    code = "import signal; signal.signal(signal.SIGINT, signal.default_int_handler)\n"
+    code += "from ghostprep.cli import main; main()"
     run = subprocess.Popen(
         [sys.executable, "-c", code, "make", str(clip), str(folder / "loop.mp4")],
         stderr=subprocess.PIPE,

@@ -180,6 +180,7 @@ def test_no_child_outlives_us(how: str, card: Any, encode: Callable[..., Path], 
         from ghostprep.clip import probe, read_frames, write_frames
         def stop(*_): raise KeyboardInterrupt
         signal.signal(signal.SIGTERM, stop)
+        signal.signal(signal.SIGINT, stop)  # a shell's background jobs come with it switched off
         def slowly(frames):
             import time
             for i, frame in enumerate(frames):

@@ -231,9 +231,11 @@ class _Notes:
             self._small.close()
 
     def _measured(self, keyed: Keyed) -> tuple[npt.NDArray[np.float32], npt.NDArray[np.float32], float]:
-        reach = _edges(keyed.matte, _SEEN) * self._scale
+        lit = largest_channel(keyed.figure)
+        # a lamp's glow is light without coverage, and must not be cut off either
+        reach = _edges(np.maximum(keyed.matte, lit), _SEEN) * self._scale
         solid = _edges(keyed.matte, _SOLID) * self._scale
-        largest = largest_channel(keyed.figure)[keyed.matte >= _SOLID]
+        largest = lit[keyed.matte >= _SOLID]
         bright = float(np.percentile(largest, 99)) / 255 if largest.size else 0.0
         return reach, solid, bright
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from ghostprep.picture.key.beside import Beside
 from ghostprep.picture.key.curve import Curve
+from ghostprep.picture.key.glow import find_glow, light_of_a_code
 from ghostprep.picture.key.guided import guided_filter
 from ghostprep.picture.key.hue import HueAxis
 from ghostprep.picture.key.keyed import Bytes, Floats, Keyed, as_bytes, floats
@@ -36,6 +37,8 @@ class ChromaPlate:
     ----------
     light : ndarray of float32 (h, w, 3)
         The backing as it looks at each place, in amounts of the mix.
+    step : ndarray of float32 (h, w, 3)
+        By how much its light rises with one code.
     full, luma : ndarray of float32 (h, w)
         Key and luma of the plate.
     most, slope : ndarray of float32 (h, w)
@@ -46,6 +49,7 @@ class ChromaPlate:
     """
 
     light: Floats
+    step: Floats
     full: Floats
     luma: Floats
     most: Floats
@@ -66,7 +70,9 @@ class ChromaPlate:
         size = (max(w // shrink, 1), max(h // shrink, 1))
         parts = (full, strict, luma)
         small = Small(*(floats(cv2.resize(p, size, interpolation=cv2.INTER_AREA)) for p in parts))
-        return cls(light, full, luma, floats(1 + (luma * 1.03 + 4) * slope), slope, small)
+        return cls(
+            light, light_of_a_code(light), full, luma, floats(1 + (luma * 1.03 + 4) * slope), slope, small
+        )
 
 
 @dataclass(frozen=True, eq=False)
@@ -186,11 +192,16 @@ class ChromaKeyer:
         get, (h, w) = self.scratch, clear.shape
         off = cv2.merge((taken, taken, taken), dst=get("off", h, w, 3))
         cv2.multiply(off, plate.light, dst=off, scale=gain)
-        figure = self.curve.codes(floats(cv2.subtract(light, off, dst=light)))
+        left = floats(cv2.subtract(light, off, dst=off))
+        figure = self.curve.codes(left)
         matte = as_bytes(cv2.convertScaleAbs(np.subtract(1, clear, out=clear), alpha=255))
         # exactly nothing where the backing is bare, whatever the noise: among light a trace of it is grey
         matte = as_bytes(cv2.threshold(matte, _TRACE, 0, cv2.THRESH_TOZERO)[1])
-        return Keyed(as_bytes(cv2.copyTo(figure, matte)), matte)
+        figure = as_bytes(cv2.copyTo(figure, matte))
+        if self.curve.linear:
+            glow = find_glow(light, plate.light, plate.step, matte, gain)
+            figure = as_bytes(cv2.add(figure, self.curve.codes(glow)))
+        return Keyed(figure, matte)
 
 
 def _bare_from(share: Floats, solid: Solid) -> float:

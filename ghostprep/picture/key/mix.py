@@ -18,6 +18,8 @@ from ghostprep.picture.key.keyed import Bytes, Floats, as_bytes, floats
 from ghostprep.transfer import from_linear
 
 _NEAR, _ALIKE = 15, 0.99
+_ASTRAY = -0.4
+"""Edges that lean so far the other way speak of something else: see-through cloth, or a lamp's glow."""
 _LIGHT = Curve(linear=True)
 
 
@@ -55,6 +57,8 @@ def guess_mix(frames: Bytes, plate: Floats, noise: float) -> Mix:
     if len(wanted) < 100 or power < 1.4**2:
         return Mix(not drawn, 0.5)
     lean = float((seen * wanted).sum() / (wanted**2).sum())
+    if lean < _ASTRAY:
+        return Mix(not drawn, lean)
     return Mix(lean > (0.5 if drawn else 0.22), lean)
 
 

@@ -1,0 +1,53 @@
+"""A lamp's glow before green: light that covers nothing is kept, and bare backing stays exactly black."""
+
+import numpy as np
+import pytest
+
+from ghostprep.picture.key.glow import find_glow, light_of_a_code
+from ghostprep.transfer import codes_to_light, light_to_codes
+
+PLATE = np.full((240, 320, 3), (54, 156, 71), np.uint8)
+
+
+def scene(seed: int, glow_codes: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """The glow as it is, the frame as filmed (8 bits, noise of one code), and the figure's matte."""
+    y, x = np.mgrid[:240, :320]
+    shape = np.exp(-((x - 160) ** 2 + (y - 120) ** 2) / (2 * 18.0**2))[..., None]
+    peak = codes_to_light(np.array([glow_codes, glow_codes * 2 // 3, glow_codes // 3], np.uint8))
+    glow = (shape * peak).astype(np.float32)
+    filmed = light_to_codes(codes_to_light(PLATE) + glow).astype(float)
+    filmed += np.random.default_rng(seed).normal(0, 1, filmed.shape)
+    matte = np.zeros((240, 320), np.uint8)
+    matte[100:140, 150:170] = 255
+    return glow, np.clip(np.rint(filmed), 0, 255).astype(np.uint8), matte
+
+
+def found_in(frame: np.ndarray, matte: np.ndarray) -> np.ndarray:
+    plate = codes_to_light(PLATE) * 255
+    return find_glow(codes_to_light(frame) * 255, plate, light_of_a_code(plate), matte, 1.0) / 255
+
+
+def test_the_glow_is_found_in_its_own_light() -> None:
+    glow, frame, matte = scene(1, 90)
+    found = found_in(frame, matte)
+    bright = (glow[..., 0] > 0.03) & (matte == 0)
+    assert found[bright].mean() == pytest.approx(glow[bright].mean(), rel=0.1)
+    assert not found[matte > 0].any()
+
+
+def test_bare_backing_stays_exactly_black_whatever_its_noise() -> None:
+    for seed in range(5):
+        _, frame, matte = scene(seed, 0)
+        assert not found_in(frame, matte).any()
+
+
+def test_light_far_from_the_figure_is_the_backings_own() -> None:
+    _, frame, matte = scene(1, 90)
+    assert not found_in(np.roll(frame, 120, axis=1), matte)[:, 260:].any()
+
+
+def test_a_code_of_light_is_the_curves_slope() -> None:
+    codes = np.arange(30, 250, dtype=np.uint8)
+    light = codes_to_light(codes)
+    measured = (codes_to_light(codes + 1) - codes_to_light(codes - 1)) / 2 * 255
+    assert light_of_a_code(light * 255) == pytest.approx(measured, rel=0.01)

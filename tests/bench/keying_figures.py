@@ -125,8 +125,8 @@ def _hair(canvas: Canvas, rng: np.random.Generator, xx: Plane) -> None:
     for _ in range(520):
         root = np.array([130 + rng.normal(0, 17), 50 + rng.normal(0, 7)])
         out = np.sign(root[0] - 130 + rng.normal(0, 8)) * (16 + 14 * rng.random())
-        mid = [*root, out, 26 + 20 * rng.random()]
-        tip = [*mid, out * (0.1 + 0.9 * rng.random()), 30 + 60 * rng.random()]
+        mid = root + [out, 26 + 20 * rng.random()]  # noqa: RUF005 - arrays
+        tip = mid + [out * (0.1 + 0.9 * rng.random()), 30 + 60 * rng.random()]  # noqa: RUF005 - arrays
         t = np.linspace(0, 1, 24)[:, None]
         curve = (1 - t) ** 2 * root + 2 * t * (1 - t) * mid + t**2 * tip
         cv2.polylines(

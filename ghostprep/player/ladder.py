@@ -73,7 +73,7 @@ _KEYED_H264: Final = Ladder(
         Setting(23, 4, 0.98, _SOFTER),
         Setting(25, 4, 0.98, _SOFTEST),
         Setting(27, 3, 0.98, _LAST),
-        *(Setting(25, rim, 0.965, _SOFTER) for rim in (6, 8, 11, 14, 18)),
+        *(Setting(26, rim, 0.965, _LAST) for rim in (5, 6, 7, 8, 9, 10, 12, 14, 18)),
         *(Setting(quality, guard=_SOFTER) for quality in range(25, 43, 3)),
     ),
     look=Setting(18, guard=_SHARP),

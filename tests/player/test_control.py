@@ -114,7 +114,7 @@ def test_black_gives_way_before_the_figure() -> None:
     rungs = ladder(BASELINE, keyed=True)
     asked, given_up = rungs.settings[: rungs.black], rungs.settings[rungs.black :]
     assert all(step.quality <= 27 and (step.rim or 99) <= 4 for step in asked)
-    assert all(step.quality == 25 for step in given_up if step.rim is not None)
+    assert all(step.quality <= 27 for step in given_up if step.rim is not None)
     assert all((step.rim or 99) > 4 for step in given_up)
 
 

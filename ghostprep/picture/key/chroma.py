@@ -9,7 +9,7 @@ import numpy as np
 
 from ghostprep.picture.key.beside import Beside
 from ghostprep.picture.key.curve import Curve
-from ghostprep.picture.key.glow import find_glow, light_of_a_code
+from ghostprep.picture.key.glow import GlowPlate, find_glow
 from ghostprep.picture.key.guided import guided_filter
 from ghostprep.picture.key.hue import HueAxis
 from ghostprep.picture.key.keyed import Bytes, Floats, Keyed, as_bytes, floats
@@ -25,8 +25,6 @@ _LOW, _HIGH, _HIGH_AT_LEAST = 0.02, 0.94, 0.7
 """Shares of the backing that count as none and as all; the noisier the clip, the less of it counts as all."""
 
 
-_FAINT = 6.0
-"""Codes of a glow that are left out."""
 _INSIDE = 0.5
 """Hold from which a pixel lies inside the figure."""
 
@@ -39,8 +37,8 @@ class ChromaPlate:
     ----------
     light : ndarray of float32 (h, w, 3)
         The backing as it looks at each place, in amounts of the mix.
-    step : ndarray of float32 (h, w, 3)
-        By how much its light rises with one code.
+    glow : GlowPlate
+        The same in small, for light that covers nothing.
     full, luma : ndarray of float32 (h, w)
         Key and luma of the plate.
     most, slope : ndarray of float32 (h, w)
@@ -51,7 +49,7 @@ class ChromaPlate:
     """
 
     light: Floats
-    step: Floats
+    glow: GlowPlate
     full: Floats
     luma: Floats
     most: Floats
@@ -73,7 +71,7 @@ class ChromaPlate:
         parts = (full, strict, luma)
         small = Small(*(floats(cv2.resize(p, size, interpolation=cv2.INTER_AREA)) for p in parts))
         return cls(
-            light, light_of_a_code(light), full, luma, floats(1 + (luma * 1.03 + 4) * slope), slope, small
+            light, GlowPlate.of(light), full, luma, floats(1 + (luma * 1.03 + 4) * slope), slope, small
         )
 
 
@@ -201,9 +199,9 @@ class ChromaKeyer:
         matte = as_bytes(cv2.threshold(matte, _TRACE, 0, cv2.THRESH_TOZERO)[1])
         figure = as_bytes(cv2.copyTo(figure, matte))
         if self.curve.linear:
-            glow = find_glow(light, plate.light, plate.step, matte, gain)
-            # its last traces light no scene, but cost the encoder as much as a face does
-            figure = as_bytes(cv2.add(figure, cv2.subtract(self.curve.codes(glow), np.full(4, _FAINT))))
+            glow = find_glow(light, plate.glow, matte, gain, self.curve)
+            if glow is not None:
+                figure = as_bytes(cv2.add(figure, glow))
         return Keyed(figure, matte)
 
 

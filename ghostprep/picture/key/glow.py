@@ -2,23 +2,60 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Final
 
 import cv2
 import numpy as np
 
-from ghostprep.picture.key.keyed import Bytes, Floats, floats
+from ghostprep.picture.key.curve import Curve
+from ghostprep.picture.key.keyed import Bytes, Floats, as_bytes, floats
 
-_SMOOTH: Final = 9
-"""Pixels over which the glow is averaged: it has no detail, and the backing's noise has."""
+_SHRINK: Final = 4
+"""A glow has no detail, so it is looked for on a picture this much smaller."""
+
+_SMOOTH: Final = 3
+"""Small pixels over which it is averaged, for the backing's noise has detail."""
 
 _SEEN: Final = 2.0
 """Codes by which the smoothed frame must exceed the plate; codec and noise reach about a quarter of it."""
 
-_REACH: Final = 0.18
+_FAINT: Final = 6.0
+"""Codes up to which it is left out, and from twice as many whole: its last traces light no scene, but cost
+an encoder as much as a face does."""
+
+_REACH: Final = 0.25
 """How far from the figure a glow may lie, as a share of the height: farther, it is the backing's own."""
 
-_SHRINK: Final = 8
+_OWN: Final = 0.97
+"""Cosine of the angle between two colours of light from which they count as one."""
+
+
+@dataclass(frozen=True, eq=False)
+class GlowPlate:
+    """The plate on the small picture.
+
+    Attributes
+    ----------
+    light : ndarray of float32 (h, w, 3)
+        Linear, 0..255.
+    step : ndarray of float32 (h, w, 3)
+        By how much it rises with one code.
+    """
+
+    light: Floats
+    step: Floats
+
+    @classmethod
+    def of(cls, light: Floats) -> GlowPlate:
+        """Shrink a plate of light (h, w, 3)."""
+        small = floats(cv2.resize(light, small_size(light.shape), interpolation=cv2.INTER_AREA))
+        return cls(small, light_of_a_code(small))
+
+
+def small_size(shape: tuple[int, ...]) -> tuple[int, int]:
+    """Return width and height of the small picture for a frame's shape."""
+    return max(shape[1] // _SHRINK, 1), max(shape[0] // _SHRINK, 1)
 
 
 def light_of_a_code(amounts: Floats) -> Floats:
@@ -30,36 +67,48 @@ def light_of_a_code(amounts: Floats) -> Floats:
     return floats(slope)
 
 
-def find_glow(light: Floats, plate: Floats, step: Floats, matte: Bytes, gain: float) -> Floats:
-    """Return the light (h, w, 3) that a figure adds to its bare backing; 0 where there is none.
+def find_glow(light: Floats, plate: GlowPlate, matte: Bytes, gain: float, curve: Curve) -> Bytes | None:
+    """Return the codes (h, w, 3) of the light that a figure adds to its bare backing; None for none.
 
     Parameters
     ----------
     light : ndarray of float32 (h, w, 3)
         The frame, linear, 0..255.
-    plate : ndarray of float32 (h, w, 3)
-        The backing, linear, 0..255.
-    step : ndarray of float32 (h, w, 3)
-        What `light_of_a_code` says of the plate.
+    plate : GlowPlate
     matte : ndarray of uint8 (h, w)
         The figure's coverage; glow is looked for where it is 0.
     gain : float
         This frame's exposure over the plate's.
+    curve : Curve
+        From light to codes.
     """
-    bare = (matte == 0).astype(np.float32)
-    more = cv2.subtract(light, cv2.multiply(plate, np.full(4, gain)))
+    size = small_size(light.shape)
+    cover = cv2.resize(matte, size, interpolation=cv2.INTER_AREA)
+    bare = (cover == 0).astype(np.float32)
+    more = cv2.resize(light, size, interpolation=cv2.INTER_AREA) - plate.light * np.float32(gain)
     # the mean over bare pixels only, so that the figure's own light does not leak out
     weight = np.maximum(cv2.blur(bare, (_SMOOTH, _SMOOTH)), 1e-3)
     smooth = cv2.blur(more * bare[..., None], (_SMOOTH, _SMOOTH)) / weight[..., None]
-    strength = np.clip((smooth / step).max(axis=-1) / _SEEN - 1, 0, 1) * bare * _near(matte)
-    return floats(np.maximum(smooth, 0) * strength[..., None])
+    strength = np.clip((smooth / plate.step).max(axis=-1) / _SEEN - 1, 0, 1) * bare
+    if not strength.any() or not cover.any():
+        return None
+    strength *= _near(as_bytes(cover)) * _foreign(floats(smooth), plate.light)
+    codes = curve.codes(floats(np.maximum(smooth, 0) * strength[..., None]))
+    strong = np.clip(codes.max(axis=-1) / np.float32(_FAINT) - 1, 0, 1)
+    codes = as_bytes(np.rint(codes * strong[..., None]).astype(np.uint8))
+    whole = cv2.resize(codes, (light.shape[1], light.shape[0]), interpolation=cv2.INTER_LINEAR)
+    return as_bytes(cv2.copyTo(whole, (matte == 0).view(np.uint8)))
 
 
-def _near(matte: Bytes) -> Floats:
+def _foreign(light: Floats, plate: Floats) -> Floats:
+    """Return 0 where light (h, w, 3) has the backing's own colour: there it is only lit more."""
+    along = (light * plate).sum(axis=-1)
+    lengths = np.linalg.norm(light, axis=-1) * np.linalg.norm(plate, axis=-1)
+    return floats(np.clip((_OWN - along / np.maximum(lengths, 1e-6)) / 0.05, 0, 1))
+
+
+def _near(cover: Bytes) -> Floats:
     """Return 1 beside the figure, falling softly to 0 at the glow's reach."""
-    h, w = matte.shape
-    small = cv2.resize(matte, (max(w // _SHRINK, 1), max(h // _SHRINK, 1)), interpolation=cv2.INTER_AREA)
-    reach = 2 * max(round(_REACH * h / _SHRINK), 1) + 1
-    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (reach, reach))
-    grown = cv2.dilate((small > 0).astype(np.float32), disc)
-    return floats(cv2.resize(cv2.blur(grown, (reach // 2 + 1, reach // 2 + 1)), (w, h)))
+    reach = max(round(_REACH * cover.shape[0]), 1)
+    away = cv2.distanceTransform((cover == 0).astype(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_3)
+    return floats(np.clip(2 - 2 * away / reach, 0, 1))

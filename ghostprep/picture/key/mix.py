@@ -18,7 +18,7 @@ from ghostprep.picture.key.keyed import Bytes, Floats, as_bytes, floats
 from ghostprep.transfer import from_linear
 
 _NEAR, _ALIKE = 15, 0.99
-_ASTRAY = -0.4
+_ASTRAY = -0.75
 """Edges that lean so far the other way speak of something else: see-through cloth, or a lamp's glow."""
 _LIGHT = Curve(linear=True)
 

@@ -152,5 +152,7 @@ def detect(frames: Bytes) -> Backing:
         return Backing("plate", None, sure, seen, float(still.seen.mean()))
     if best and best.coverage > _ENOUGH:
         seen = f"only {best.coverage:.0%} of all pixels are evenly {as_hex(best.colour)}"
+        if best.kind in ("black", "white"):
+            return Backing("none", None, 0.3, seen, 0.0)  # shadows and skies are in every film
         return Backing(best.kind, as_hex(best.colour), 0.3, seen, best.coverage)
     return Backing("none", None, 0.3, "nothing even and nothing that stands still was seen", 0.0)

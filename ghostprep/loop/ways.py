@@ -184,7 +184,8 @@ def _there_and_back(used: int, rate: Fraction, seconds: float | None, method: Me
     path = forth + forth[-2:0:-1]
     frames = tuple(_between(position) for position in path)
     total = len(frames)
-    near = range(-turn, turn) if turn else range(-1, 1)
+    # where it is slower than half: farther out the steps are the clip's own
+    near = range(-(turn // 2), turn // 2) if turn else range(-1, 1)
     slow = sorted({(at + i) % total for at in (0, used - 1) for i in near})
     return LoopPlan(
         frames, 0, used - 1, turn, method if turn else "cut", "there-and-back",

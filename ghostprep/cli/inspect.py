@@ -40,14 +40,15 @@ def command(clip: Path, *, as_json: bool, **options: Any) -> None:
         print_findings(to, found.findings)
         return
     facts, backing, figure = found.seen.facts, found.seen.key.backing, found.figure
-    turned = f"{facts.rotation} degrees" + (", mirrored" if facts.mirrored else "")
+    turned = f", turned {facts.rotation} degrees by its tag" if facts.rotation else ""
+    turned += ", mirrored by its tag" if facts.mirrored else ""
     box = "none" if figure is None else str(found.as_dict()["figure"]["box"])  # type: ignore[index]
     to.print(
         facts_table(
             "The clip",
             [
                 ("file", facts.path.name),
-                ("picture", f"{facts.size[0]}x{facts.size[1]}, turned by its tag {turned}"),
+                ("picture", f"{facts.size[0]}x{facts.size[1]}{turned}"),
                 ("rate", f"{facts.rate} frames a second, {facts.frames} frames"),
                 ("coding", f"{facts.codec}, {facts.pixel_format}, {facts.range} range, {facts.matrix}"),
                 ("backing", f"{backing.kind} ({backing.confidence:.0%} sure): {backing.reason}"),

@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
-import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import click
 
 from ghostprep.cli.show import console, facts_table, print_findings, print_json, progress_bars
 from ghostprep.errors import InputError
+from ghostprep.prepare.beside import report_beside
 
 if TYPE_CHECKING:
     from ghostprep.player.card import CardPlan, CardResult, CardRules, Drive
 
-_LARGEST_REPORT: Final = 8 << 20
 _READ_BACK: Final = {
     "direct": "past the system's cache, SHA-256 equal",
     "uncached": "past the system's cache, SHA-256 equal",
@@ -56,7 +55,7 @@ def command(
     *loops, folder = loops_and_folder
     if not loops:
         raise _incomplete(folder, list_drives())
-    reports = [_report_of(loop) for loop in loops]
+    reports = [report_beside(loop) for loop in loops]
     order = CardOrder(
         loops=tuple(loops),
         folder=folder,
@@ -88,29 +87,17 @@ def _incomplete(path: Path, drives: Sequence[Drive]) -> InputError:
     )
 
 
-def _report_of(loop: Path) -> dict[str, object]:
-    """Return the report that `make` wrote beside a loop; empty where there is none that can be read."""
-    path = loop.with_suffix(".json")
-    try:
-        if path.stat().st_size > _LARGEST_REPORT:
-            return {}
-        report = json.loads(path.read_text(encoding="utf-8"))
-    except (OSError, ValueError, RecursionError):
-        return {}
-    return report if isinstance(report, dict) else {}
-
-
-def _inner(report: dict[str, object], table: str, key: str) -> str | None:
+def _inner(report: Mapping[str, Any], table: str, key: str) -> str | None:
     part = report.get(table)
     value = part.get(key) if isinstance(part, dict) else None
     return value if isinstance(value, str) else None
 
 
-def _sha256(report: dict[str, object]) -> str | None:
+def _sha256(report: Mapping[str, Any]) -> str | None:
     return _inner(report, "output", "sha256")
 
 
-def _rules(player: str | None, loops: Sequence[Path], reports: Sequence[dict[str, object]]) -> CardRules:
+def _rules(player: str | None, loops: Sequence[Path], reports: Sequence[Mapping[str, Any]]) -> CardRules:
     from ghostprep.player import load_profile
     from ghostprep.player.card import CardRules
     from ghostprep.player.profile import ENDINGS

@@ -94,6 +94,11 @@ class RateControl:
         self._silhouette: Silhouette | None = None
         self._last: deque[Frame] = deque()
 
+    @property
+    def asks_for_black(self) -> bool:
+        """Whether the search turns on how much black comes back, so that it must be measured."""
+        return self._ladder.black > 0
+
     def first(self) -> Attempt:
         """Return the first encoding to try."""
         return self._attempt(self._ladder.look or self._ladder.settings[0])

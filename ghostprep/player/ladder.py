@@ -43,7 +43,7 @@ class Ladder:
     settings : tuple of Setting
         Best first.
     look : Setting or None
-        Tried before all of them, to learn where the figure's rim runs.
+        Tried before all others: to learn where the figure's rim runs, or since most loops need no more.
     enough : int
         Nobody would see what those before this one bring.
     black : int
@@ -80,7 +80,8 @@ _KEYED_H264: Final = Ladder(
     enough=1,
     black=10,
 )
-_PLAIN_H264: Final = Ladder(tuple(Setting(quality, plain=True) for quality in range(12, 42, 2)), enough=1)
+_PLAIN: Final = tuple(Setting(quality, plain=True) for quality in range(12, 42, 2))
+_PLAIN_H264: Final = Ladder(_PLAIN, look=_PLAIN[1], enough=1)
 _SCALES: Final = (1, 2, 3, 4, 5, 6, 7, 8, 10, 12, 14, 17, 20, 24, 28, 31)
 _FINE_TABLES: Final = (0.25, 0.5, 0.75)
 _HEVC: Final = (2, 4, 6, 8, 10, 13, 16, 19, 22, 25, 28, 32, 36, 40)

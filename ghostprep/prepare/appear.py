@@ -12,15 +12,11 @@ import numpy as np
 import numpy.typing as npt
 
 from ghostprep.clip import probe
-from ghostprep.deliver import whole_file
 from ghostprep.errors import InputError
 from ghostprep.loop import Schedule, plan_appearances, show
-from ghostprep.player import RateControl, choose_rate
 from ghostprep.prepare.calming import calmed
-from ghostprep.prepare.encode import encode
 from ghostprep.prepare.ghost import Ghost, prepare_ghost
-from ghostprep.prepare.make import describe, destination, failed_limits, take_of
-from ghostprep.prepare.prove import prove, prove_limits
+from ghostprep.prepare.hand_over import choose_output_rate, destination, hand_over
 from ghostprep.prepare.recipe import Recipe
 from ghostprep.prepare.reel import Reel
 from ghostprep.prepare.report import Result
@@ -104,8 +100,7 @@ def make_appearances(
     setup = set_up(recipe)
     facts = [probe(clip) for clip in clips]
     out = destination(clips[0], out, setup.profile, overwrite=recipe.overwrite)
-    rate = recipe.fps or choose_rate(setup.profile, facts[0].rate, raster=setup.raster)
-    RateControl(setup.profile, setup.raster, rate, 1)
+    rate = choose_output_rate(recipe, setup, facts[0])
     each = replace(recipe, join="fades" if recipe.join == "search" else recipe.join)
     with ExitStack() as stack:
         ghosts: list[Ghost] = []
@@ -130,25 +125,12 @@ def make_appearances(
             what = frames.which(place)
             return None if what is None else ghosts[what[0]].as_shot(what[1])
 
-        reel = Reel(frames=frames, rate=rate, keyed=True, as_shot=as_shot)
-        report = stack.enter_context(whole_file(out.with_suffix(".json"), overwrite=recipe.overwrite))
-        part = stack.enter_context(whole_file(out, overwrite=recipe.overwrite))
-        encode(part, reel, setup, progress)
-        proofs, found = prove(part, reel, setup)
-        proofs += prove_limits(part, setup, rate=rate, frames=len(frames))
-        result = Result(
+        return hand_over(
+            Reel(frames=frames, rate=rate, keyed=True, as_shot=as_shot),
+            ghosts,
+            out,
             recipe=replace(ghosts[0].recipe, repeat_for=recipe.repeat_for),
-            scene=setup.scene,
-            takes=tuple(take_of(ghost) for ghost in ghosts),
+            setup=setup,
+            progress=progress,
             schedule=schedule,
-            output=describe(part, out, setup, rate),
-            proofs=tuple(proofs),
-            findings=(
-                *setup.findings,
-                *(finding for ghost in ghosts for finding in ghost.findings),
-                *found,
-                *failed_limits(proofs),
-            ),
         )
-        report.write_text(result.as_json(), encoding="utf-8", newline="\n")
-    return result

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from ghostprep.errors import GhostprepError, InputError
+from ghostprep.prepare.hand_over import loop_name
 from ghostprep.prepare.make import make
 from ghostprep.prepare.recipe import Recipe
 from ghostprep.prepare.report import Result
@@ -64,8 +65,8 @@ def make_all(
     """
     if not folder.is_dir():
         raise InputError("the folder does not exist", where=str(folder), remedy="make it first")
-    ending = set_up(recipe).profile.ending
-    outs = [folder / f"{clip.stem}_loop{ending}" for clip in clips]
+    profile = set_up(recipe).profile
+    outs = [folder / loop_name(clip, profile) for clip in clips]
     twice = {out.name for out in outs if [other.name.lower() for other in outs].count(out.name.lower()) > 1}
     if twice:
         raise InputError(f"two clips would both become {min(twice)}", where=str(folder), remedy="rename one")

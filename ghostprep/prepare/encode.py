@@ -50,14 +50,14 @@ def encode(part: Path, reel: Reel, setup: Setup, progress: Progress) -> StreamFa
 
     profile, raster = setup.profile, setup.raster
     shown, rate = reel.frames, reel.rate
-    control = RateControl(profile, raster, rate, len(shown))
+    control = RateControl(profile, raster, rate, len(shown), keyed=reel.keyed)
     attempt: Attempt | None = control.first()
     written = attempt
     while attempt is not None:
         facts = _write(part, noted(), attempt, raster, rate)
         written = attempt
         near = far = None
-        if reel.keyed and profile.codec != "ffv1":
+        if control.asks_for_black:
             shares = measure_black(part, shown, profile)
             near, far = shares.near, shares.far
         made = measured(facts, rate_kbps=profile.bits.rate_kbps, black_near=near, black_far=far)

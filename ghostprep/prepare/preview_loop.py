@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -17,6 +16,7 @@ from ghostprep.clip import ClipFacts, probe, read_frames
 from ghostprep.errors import InputError
 from ghostprep.finding import Finding
 from ghostprep.page.preview import Sheets, SheetWriter
+from ghostprep.prepare.beside import report_beside
 from ghostprep.prepare.preview_scene import Setting
 from ghostprep.prepare.report import sha256_of
 from ghostprep.progress import Progress
@@ -30,7 +30,6 @@ _MOST_FRAMES: Final = 1800
 """A browser cannot hold many more; of longer loops every second (third ...) frame is shown."""
 
 _LIT_CODE: Final = 24
-_LARGEST_REPORT: Final = 20_000_000
 
 
 @dataclass(frozen=True, eq=False)
@@ -73,14 +72,8 @@ class Watched:
 
 def read_report(loop: Path) -> Mapping[str, Any]:
     """Return what `make` wrote beside a loop; empty if it is not about this very file."""
-    path = loop.with_suffix(".json")
-    try:
-        if path.stat().st_size > _LARGEST_REPORT:
-            return {}
-        report = json.loads(path.read_text(encoding="utf-8"))
-    except (OSError, ValueError, RecursionError):
-        return {}
-    output = report.get("output") if isinstance(report, dict) else None
+    report = report_beside(loop)
+    output = report.get("output")
     told = output.get("sha256") if isinstance(output, dict) else None
     return report if isinstance(told, str) and told == sha256_of(loop) else {}
 

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from fractions import Fraction
 from pathlib import Path
 from typing import Final
 
 from ghostprep.clip import probe, read_frames
 from ghostprep.finding import Finding
 from ghostprep.picture.channels import largest_channel
-from ghostprep.player import Profile, check_limits, read_stream_facts
+from ghostprep.player import Profile
 from ghostprep.prepare.calming import flash_proof
 from ghostprep.prepare.reel import Reel
 from ghostprep.prepare.setup import Setup
@@ -101,9 +100,3 @@ def prove(path: Path, reel: Reel, setup: Setup) -> tuple[list[Proof], list[Findi
         proofs.append(height.proof())
         findings += height.findings()
     return proofs, findings
-
-
-def prove_limits(path: Path, setup: Setup, *, rate: Fraction, frames: int) -> list[Proof]:
-    """Parse the file that is handed over and hold it against the player's limits."""
-    facts = read_stream_facts(path)
-    return check_limits(facts, setup.profile, raster=setup.raster, rate=rate, frames=frames)

@@ -15,7 +15,7 @@ Join = Literal["search", "ends", "there-and-back", "fades", "none"]
 Sound = Literal["none", "keep"]
 
 BACKINGS: Final = ("auto", "green", "blue", "black", "white", "plate", "alpha", "none")
-DEFAULT_PLAYER: Final = "h264-baseline-qvga"
+_COLOUR: Final = re.compile(r"#[0-9a-fA-F]{6}")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,7 +33,7 @@ class Recipe:
     turn : {0, 90, 180, 270}
         How far the player is turned clockwise in its holder; without a scene.
     player : str or None
-        A profile's name or file; None: the scene's, or `DEFAULT_PLAYER`.
+        A profile's name or file; None: the scene's, or the usual one.
     start, end : Fraction or None
         The part of the clip to use.
     length : tuple of float or None
@@ -108,19 +108,15 @@ class Recipe:
         self._hold("crossfade", self.crossfade is None or 0 <= self.crossfade <= 30, "in 0..30 seconds")
         self._hold(
             "backing",
-            self.backing in BACKINGS or bool(re.fullmatch(r"#[0-9a-fA-F]{6}", self.backing)),
+            self.backing in BACKINGS or bool(_COLOUR.fullmatch(self.backing)),
             f"one of {', '.join(BACKINGS)}, or a colour #rrggbb",
         )
-        self._hold(
-            "tint", self.tint is None or bool(re.fullmatch(r"#[0-9a-fA-F]{6}", self.tint)), "a colour #rrggbb"
-        )
+        self._hold("tint", self.tint is None or bool(_COLOUR.fullmatch(self.tint)), "a colour #rrggbb")
         self._hold("gain", self.gain == "auto" or 0.05 <= float(self.gain) <= 20, "auto, or in 0.05..20")
         self._hold("edge", self.edge == "auto" or 0 <= int(self.edge) <= 200, "auto, or in 0..200 px")
         self._hold("fps", self.fps is None or 1 <= self.fps <= 240, "in 1..240")
         self._hold("repeat_for", self.repeat_for is None or 0 < self.repeat_for <= 86400, "up to 24 hours")
         self._hold("sound", self.sound in get_args(Sound), f"one of {', '.join(get_args(Sound))}")
-        if self.backing == "plate" and self.plate is None and self.join == "none":
-            return  # a plate can still be found in the clip itself
         if self.plate is not None and self.backing not in {"auto", "plate"}:
             raise InputError(
                 f"--plate goes with --backing plate, not with {self.backing}",

@@ -63,7 +63,7 @@ def key_stretch(seen: Survey, plan: LoopPlan, fit: Fit, progress: Progress) -> S
     InputError
         The frames would not fit the temporary disk.
     """
-    ticks = {step.a for step in plan.steps} | {step.b for step in plan.steps if step.b is not None}
+    ticks = {tick for mix in plan.steps for tick in mix.sources}
     needed = sorted({int(seen.source[tick]) for tick in ticks})
     check_room(len(needed), fit.size)
     keyer = seen.key.at(fit.crop, seen.facts.size, fit.size)

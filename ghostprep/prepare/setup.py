@@ -12,9 +12,9 @@ from ghostprep.errors import InputError
 from ghostprep.finding import Finding
 from ghostprep.optics import make_plan
 from ghostprep.picture.place import Matrix, Orientation
-from ghostprep.player import Profile, extend_profile, load_profile
+from ghostprep.player import DEFAULT_NAME, Profile, extend_profile, load_profile
 from ghostprep.prepare.fit import Mount
-from ghostprep.prepare.recipe import DEFAULT_PLAYER, Recipe, plain
+from ghostprep.prepare.recipe import Recipe, plain
 from ghostprep.proof.upright import mount_homography
 from ghostprep.scene import Scene, load_scene
 
@@ -68,7 +68,7 @@ def set_up(recipe: Recipe) -> Setup:
     """
     if recipe.scene is not None:
         return _from_scene(recipe, recipe.scene)
-    profile = load_profile(recipe.player or DEFAULT_PLAYER)
+    profile = load_profile(recipe.player or DEFAULT_NAME)
     raster = recipe.raster or profile.raster.usual
     orientation = Orientation.of(recipe.reflections, recipe.turn)
     seen = mount_homography(raster, mirrored=orientation.mirrored, quarter_turns=orientation.quarter_turns)
@@ -88,13 +88,14 @@ def _from_scene(recipe: Recipe, path: Path) -> Setup:
         )
     profile = load_profile(recipe.player) if recipe.player else profile_of(scene)
     ghost = plan.layout.ghost
+    orientation = Orientation(mount.mirrored, mount.quarter_turns)
     return Setup(
         profile=profile,
         raster=raster,
-        orientation=Orientation(mount.mirrored, mount.quarter_turns),
+        orientation=orientation,
         mount=Mount(
             mount.homography,
-            Orientation(mount.mirrored, mount.quarter_turns),
+            orientation,
             mount.keystone_px,
             figure.height_mm,
             (float(ghost[0]), figure.feet_mm),

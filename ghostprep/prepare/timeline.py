@@ -8,10 +8,8 @@ from __future__ import annotations
 
 import math
 from fractions import Fraction
-from typing import Final
 
-RELABEL: Final = Fraction(1, 1000)
-"""Rates this close (30000/1001 and 30) are the same frames played 0.1 % faster; nobody sees it."""
+from ghostprep.player.rate import RELABEL
 
 
 def clock_rate(source: Fraction, output: Fraction) -> Fraction:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from dataclasses import dataclass, field
 
 import cv2
@@ -37,8 +38,8 @@ class ChromaPlate:
     ----------
     light : ndarray of float32 (h, w, 3)
         The backing as it looks at each place, in amounts of the mix.
-    glow : GlowPlate
-        The same in small, for light that covers nothing.
+    tinge : ndarray of float32 (h, w)
+        Chroma along the backing's hue, at least 1.
     full, luma : ndarray of float32 (h, w)
         Key and luma of the plate.
     most, slope : ndarray of float32 (h, w)
@@ -49,18 +50,24 @@ class ChromaPlate:
     """
 
     light: Floats
-    glow: GlowPlate
+    tinge: Floats
     full: Floats
     luma: Floats
     most: Floats
     slope: Floats
     small: Small
 
+    @functools.cached_property
+    def glow(self) -> GlowPlate:
+        """The same in small, for light that covers nothing; only mixes of light ask for it."""
+        return GlowPlate.of(self.light)
+
     @classmethod
     def of(cls, light: Floats, axis: HueAxis) -> ChromaPlate:
         """Work out what the key reads on a plate of amounts (h, w, 3)."""
         turned = cv2.transform(light, axis.rows())
         across = np.abs(turned[..., 2])
+        tinge = floats(np.maximum(turned[..., 1], 1))
         full = floats(np.maximum(turned[..., 1] - axis.slope * across, 1))
         strict = floats(np.maximum(turned[..., 1] - axis.strict * across, 1))
         luma = floats(np.maximum(turned[..., 0], 1))
@@ -70,9 +77,7 @@ class ChromaPlate:
         size = (max(w // shrink, 1), max(h // shrink, 1))
         parts = (full, strict, luma)
         small = Small(*(floats(cv2.resize(p, size, interpolation=cv2.INTER_AREA)) for p in parts))
-        return cls(
-            light, GlowPlate.of(light), full, luma, floats(1 + (luma * 1.03 + 4) * slope), slope, small
-        )
+        return cls(light, tinge, full, luma, floats(1 + (luma * 1.03 + 4) * slope), slope, small)
 
 
 @dataclass(frozen=True, eq=False)
@@ -110,6 +115,8 @@ class ChromaKeyer:
         rows = self.axis.rows()
         luma = cv2.transform(light, rows[0:1], dst=get("luma", h, w))
         key = cv2.transform(light, rows[1:2], dst=get("key", h, w))
+        tinge = get("tinge", h, w)
+        np.copyto(tinge, key)
         across = cv2.transform(light, rows[2:3], dst=get("across", h, w))
         np.abs(across, out=across)
         cv2.scaleAdd(across, -self.axis.slope, key, dst=key)
@@ -144,20 +151,17 @@ class ChromaKeyer:
         loose = np.subtract(1, hold, out=across)
         limit = np.multiply(taken, loose, out=a)
         np.minimum(taken, cv2.scaleAdd(hold, 2 * self.axis.spill, limit, dst=limit), out=taken)
-        self._leave_neutral(light, taken, floats(hold), plate, solid.gain)
+        self._leave_neutral(floats(tinge), taken, floats(hold), plate, solid.gain)
         np.multiply(clear, loose, out=clear)
         keyed = self._finish(light, floats(taken), clear, plate, solid.gain)
         return keyed if self.beside is None else self.beside.cut(frame, keyed)
 
     def _leave_neutral(
-        self, light: Floats, taken: Floats, hold: Floats, plate: ChromaPlate, gain: float
+        self, tinge: Floats, taken: Floats, hold: Floats, plate: ChromaPlate, gain: float
     ) -> None:
         """Take no more inside the figure than makes a tinged grey grey: white hair must not turn pink."""
-        get, (h, w) = self.scratch, taken.shape
-        row = self.axis.rows()[1:2]
-        tinge = cv2.transform(light, row, dst=get("tinge", h, w))
-        whole = cv2.transform(plate.light, row, dst=get("tinge of plate", h, w))
-        most = np.divide(tinge, np.multiply(np.maximum(whole, 1, out=whole), gain, out=whole), out=whole)
+        most = np.multiply(plate.tinge, gain, out=self.scratch("most", *taken.shape))
+        np.divide(tinge, most, out=most)
         inside = (tinge > 0) & (hold > _INSIDE)
         np.minimum(taken, most, out=taken, where=inside)
 

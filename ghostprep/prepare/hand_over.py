@@ -1,0 +1,179 @@
+"""From a reel to the file that is handed over, proven, with its report beside it."""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Iterable, Sequence
+from fractions import Fraction
+from pathlib import Path
+
+from ghostprep.clip import ClipFacts
+from ghostprep.deliver import check_destination, whole_file
+from ghostprep.errors import InputError
+from ghostprep.finding import Finding
+from ghostprep.loop import Schedule
+from ghostprep.loop.sound import Samples
+from ghostprep.player import Profile, RateControl, StreamFacts, check_limits, choose_rate, read_stream_facts
+from ghostprep.player.profile import ENDINGS
+from ghostprep.prepare.encode import encode
+from ghostprep.prepare.finish import finish
+from ghostprep.prepare.ghost import Ghost
+from ghostprep.prepare.prove import prove
+from ghostprep.prepare.recipe import Recipe
+from ghostprep.prepare.reel import Reel
+from ghostprep.prepare.report import Output, Result, Take, sha256_of
+from ghostprep.prepare.setup import Setup
+from ghostprep.progress import Progress
+from ghostprep.verdict import Proof
+
+
+def choose_output_rate(recipe: Recipe, setup: Setup, facts: ClipFacts) -> Fraction:
+    """Return the rate of the file; refuse a rate or raster before the work, not after it.
+
+    Raises
+    ------
+    InputError
+        The player takes no such raster or rate.
+    """
+    rate = recipe.fps or choose_rate(setup.profile, facts.rate, raster=setup.raster)
+    RateControl(setup.profile, setup.raster, rate, 1)
+    return rate
+
+
+def loop_name(clip: Path, profile: Profile) -> str:
+    """Return what the loop of a clip is called where nobody says."""
+    return f"{clip.stem}_loop{profile.ending}"
+
+
+def destination(clip: Path, out: Path | None, profile: Profile, *, overwrite: bool) -> Path:
+    """Return where the loop goes, and refuse what cannot be before any work is done."""
+    path = out or Path(loop_name(clip, profile))
+    endings = ENDINGS[profile.container]
+    if path.suffix.lower() not in endings:
+        raise InputError(
+            f"the ending is {path.suffix or 'missing'}, the player takes {' or '.join(endings)}",
+            where=str(path),
+            remedy=f"write {path.with_suffix(profile.ending).name}, or choose another --player",
+        )
+    for written in (path, path.with_suffix(".json")):
+        check_destination(written, overwrite=overwrite)
+        if written.exists() and clip.exists() and written.samefile(clip):
+            raise InputError("is the clip itself", where=str(written), remedy="name another file")
+    return path
+
+
+def hand_over(
+    reel: Reel,
+    ghosts: Sequence[Ghost],
+    out: Path,
+    *,
+    recipe: Recipe,
+    setup: Setup,
+    progress: Progress,
+    repeat_for: Fraction | None = None,
+    sound: Samples | None = None,
+    schedule: Schedule | None = None,
+) -> Result:
+    """Encode a reel, prove it, and write the file and its report, both or neither.
+
+    Parameters
+    ----------
+    reel : Reel
+    ghosts : sequence of Ghost
+        Those that are in it.
+    out : Path
+    recipe : Recipe
+        As resolved, for the report.
+    setup : Setup
+    progress : Progress
+    repeat_for : Fraction, optional
+        Fill the file with repeats of the reel up to this length, seconds.
+    sound : ndarray of float32 (n, channels), optional
+        As long as the reel.
+    schedule : Schedule, optional
+        When each of several ghosts appears.
+
+    Raises
+    ------
+    JobError
+        The work failed on the way. Nothing is written.
+    """
+    with (
+        tempfile.TemporaryDirectory(prefix="ghostprep-") as folder,
+        # both files are renamed at the end of the block, the loop first
+        whole_file(out.with_suffix(".json"), overwrite=recipe.overwrite) as report,
+        whole_file(out, overwrite=recipe.overwrite) as part,
+    ):
+        once = Path(folder) / f"once{out.suffix}"
+        made = encode(once, reel, setup, progress)
+        proofs, found = prove(once, reel, setup)
+        finished = finish(once, part, made, setup, repeat_for=repeat_for, sound=sound)
+        facts = read_stream_facts(part)
+        limits = check_limits(
+            facts,
+            setup.profile,
+            raster=setup.raster,
+            rate=reel.rate,
+            frames=finished.count * len(reel.frames),
+        )
+        result = Result(
+            recipe=recipe,
+            scene=setup.scene,
+            takes=tuple(_take_of(ghost) for ghost in ghosts),
+            schedule=schedule,
+            output=_described(facts, out, setup, reel.rate),
+            proofs=(*proofs, *limits),
+            findings=(
+                *setup.findings,
+                *(finding for ghost in ghosts for finding in ghost.findings),
+                *found,
+                *finished.findings,
+                *_broken(limits),
+            ),
+        )
+        report.write_text(result.as_json(), encoding="utf-8", newline="\n")
+    return result
+
+
+def _take_of(ghost: Ghost) -> Take:
+    """Return a clip's part in the file as it stands in the report."""
+    path = ghost.facts.path
+    return Take(
+        facts=ghost.facts,
+        sha256=sha256_of(path) if path.is_file() else "",
+        backing=ghost.backing,
+        plan=ghost.plan,
+        rate=ghost.rate,
+        source_frames=ghost.source_frames,
+        score=ghost.score,
+    )
+
+
+def _described(facts: StreamFacts, out: Path, setup: Setup, rate: Fraction) -> Output:
+    """Return what was written, as parsed from the file."""
+    return Output(
+        path=out,
+        frames=facts.frames,
+        raster=facts.raster,
+        rate=rate,
+        bytes=facts.size_bytes,
+        sha256=sha256_of(facts.path),
+        codec=facts.codec,
+        profile=facts.profile,
+        level=facts.level,
+        player=setup.profile.name,
+    )
+
+
+def _broken(limits: Iterable[Proof]) -> list[Finding]:
+    """Return a fault for each limit of the player that the file breaks."""
+    return [
+        Finding(
+            "fault",
+            proof.name,
+            f"it is {proof.value} {proof.unit}".rstrip() + f", the player takes {proof.limit}",
+            "choose another --player, or report this",
+        )
+        for proof in limits
+        if not proof.passed
+    ]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -25,61 +27,60 @@ def mp4_facts(path: Path) -> StreamFacts:
 
 def _read_mp4_h264(path: Path, mp4: Mp4File, track: Track) -> StreamFacts:
     stream = H264Stream()
-    length_bytes = stream.add_config(track.config)
-    with path.open("rb") as file:
-        for place, size in zip(track.places, track.sizes, strict=True):
-            file.seek(place)
-            stream.add_access_unit(units_by_length(file.read(size), length_bytes))
+    for units in _pictures(path, track, stream.add_config(track.config)):
+        stream.add_access_unit(units)
     sequence = stream.sequences[0]
-    return StreamFacts(
-        path=path,
-        container="mp4",
-        codec="h264",
-        size_bytes=path.stat().st_size,
-        raster=sequence.raster,
-        rate=_mp4_rate(track),
-        frames=len(track.sizes),
-        frame_bytes=track.sizes,
+    return replace(
+        _track_facts(path, mp4, track, "h264", sequence.raster),
         keys=where(stream.instant),
-        first_time=track.first_time,
-        even=len(set(track.durations)) == 1,
         kinds=tuple(stream.kinds),
-        sound=_mp4_sound(mp4),
         profile=sequence.profile,
         level=sequence.level,
         full_range=sequence.full_range,
-        colour=track.colour[:3] if track.colour else None,
-        mp4=mp4,
         h264=stream,
     )
 
 
 def _read_mp4_hevc(path: Path, mp4: Mp4File, track: Track) -> StreamFacts:
     stream, length_bytes = read_config(track.config)
-    with path.open("rb") as file:
-        for place, size in zip(track.places, track.sizes, strict=True):
-            file.seek(place)
-            stream.add_picture(units_by_length(file.read(size), length_bytes))
-    return StreamFacts(
-        path=path,
-        container="mp4",
-        codec="hevc",
-        size_bytes=path.stat().st_size,
-        raster=stream.raster,
-        rate=_mp4_rate(track),
-        frames=len(track.sizes),
-        frame_bytes=track.sizes,
+    for units in _pictures(path, track, length_bytes):
+        stream.add_picture(units)
+    return replace(
+        _track_facts(path, mp4, track, "hevc", stream.raster),
         keys=where(stream.instant),
-        first_time=track.first_time,
-        even=len(set(track.durations)) == 1,
         kinds=tuple(stream.kinds),
-        sound=_mp4_sound(mp4),
         profile=stream.profile,
         level=stream.level,
         full_range=track.colour[3] if track.colour else None,
+        hevc=stream,
+    )
+
+
+def _pictures(path: Path, track: Track, length_bytes: int) -> Iterator[Iterator[bytes]]:
+    """Yield the units of each picture."""
+    with path.open("rb") as file:
+        for place, size in zip(track.places, track.sizes, strict=True):
+            file.seek(place)
+            yield units_by_length(file.read(size), length_bytes)
+
+
+def _track_facts(path: Path, mp4: Mp4File, track: Track, codec: str, raster: tuple[int, int]) -> StreamFacts:
+    """Return what the boxes say, whatever the coding."""
+    return StreamFacts(
+        path=path,
+        container="mp4",
+        codec=codec,
+        size_bytes=path.stat().st_size,
+        raster=raster,
+        rate=_mp4_rate(track),
+        frames=len(track.sizes),
+        frame_bytes=track.sizes,
+        keys=(),
+        first_time=track.first_time,
+        even=len(set(track.durations)) == 1,
+        sound=_mp4_sound(mp4),
         colour=track.colour[:3] if track.colour else None,
         mp4=mp4,
-        hevc=stream,
     )
 
 

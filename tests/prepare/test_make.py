@@ -193,3 +193,19 @@ def test_one_bad_clip_does_not_stop_a_batch(make_letter_clip: Callable[..., Path
     assert sorted(path.name for path in folder.iterdir()) == ["good_loop.json", "good_loop.mkv"]
     with pytest.raises(InputError, match=r"two clips would both become good_loop\.mkv"):
         make_all([good, good], folder, recipe)
+
+
+def test_ghosts_in_turn_get_the_silence_that_their_player_needs(
+    make_letter_clip: Callable[..., Path], tmp_path: Path
+) -> None:
+    clip = make_letter_clip(tmp_path / "a.mp4", frames=40)
+    own = tmp_path / "loud.toml"
+    own.write_text(
+        'extends = "h264-main-720p"\ntitle = "wants sound"\nsound = "aac"\nsilence_needed = true\n', "utf-8"
+    )
+    recipe = Recipe(repeat_for=Fraction(8), player=str(own), raster=(160, 120))
+    result = make_appearances([clip], tmp_path / "turns.mp4", recipe, (3.0, 5.0))
+    with av.open(tmp_path / "turns.mp4") as container:
+        heard = np.concatenate([frame.to_ndarray() for frame in container.decode(audio=0)], axis=1)
+    assert abs(heard.shape[1] / 44100 - float(result.output.frames / result.output.rate)) < 0.05
+    assert np.abs(heard).max() < 1e-3

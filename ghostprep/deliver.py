@@ -1,14 +1,33 @@
-"""Files that appear at their destination whole or not at all."""
+"""Files that appear at their destination whole or not at all, and those that belong together together."""
 
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
+import re
 import secrets
-from collections.abc import Iterator
+import shutil
+from collections.abc import Iterator, Sequence
 from pathlib import Path
+from typing import Final
 
 from ghostprep.errors import InputError, JobError
+from ghostprep.interrupts import undisturbed
+from ghostprep.scratch import Claim, is_held, one_at_a_time
+
+_PART: Final = "ghostprep"
+_OLD: Final = "ghostprep-old"
+_STEM: Final = 50
+"""Characters of a name that its temporary keeps: however many bytes each takes, it stays under 255."""
+_FULL: Final = frozenset({errno.ENOSPC, errno.EFBIG, getattr(errno, "EDQUOT", errno.ENOSPC)})
+_FORBIDDEN: Final = frozenset({errno.EACCES, errno.EPERM, errno.EROFS})
+_DELIVERED: Final[list[Path]] = []
+
+
+def delivered() -> tuple[Path, ...]:
+    """Return the files that someone asked for and that this process has put in place so far."""
+    return tuple(_DELIVERED)
 
 
 def check_destination(destination: Path, *, overwrite: bool) -> None:
@@ -19,72 +38,206 @@ def check_destination(destination: Path, *, overwrite: bool) -> None:
     InputError
         It is a folder, exists and `overwrite` is false, or its folder is missing or read-only.
     """
-    folder = destination.parent
-    if destination.is_dir():
-        raise InputError("is a folder", where=str(destination), remedy="name a file in it")
-    if destination.exists() and not destination.is_file():
-        raise InputError("is not a regular file", where=str(destination), remedy="name another file")
-    if destination.exists() and not overwrite:
-        raise InputError(
-            "exists already", where=str(destination), remedy="name another file or add --overwrite"
-        )
-    if not folder.is_dir():
-        raise InputError("the folder does not exist", where=str(folder), remedy="make it first")
+    folder, where = destination.parent, str(destination)
+    if "\0" in where:
+        raise InputError("is no name for a file", where=where, remedy="name another file")
+    try:
+        exists = os.path.lexists(destination)
+        if destination.is_dir():
+            raise InputError("is a folder", where=where, remedy="name a file in it")
+        if exists and not destination.is_file():
+            raise InputError("is not a regular file", where=where, remedy="name another file")
+        if exists and not overwrite:
+            raise InputError("exists already", where=where, remedy="name another file or add --overwrite")
+        if not folder.is_dir():
+            raise InputError("the folder does not exist", where=str(folder), remedy="make it first")
+    except OSError as error:
+        raise InputError(error.strerror or str(error), where=where, remedy="name another file") from None
     if not os.access(folder, os.W_OK):
         raise InputError("the folder cannot be written to", where=str(folder), remedy="choose another folder")
 
 
 @contextlib.contextmanager
-def whole_file(destination: Path, *, overwrite: bool) -> Iterator[Path]:
+def whole_file(destination: Path, *, overwrite: bool, told: bool = True) -> Iterator[Path]:
     """Give a temporary path beside `destination`; rename it there if the block succeeds.
 
-    The temporary keeps the destination's ending, since encoders read it. It is flushed
-    to the disk before the rename, and removed if anything goes wrong.
+    See `whole_files`.
+    """
+    with whole_files([destination], overwrite=overwrite, told=told) as (part,):
+        yield part
+
+
+@contextlib.contextmanager
+def whole_files(
+    destinations: Sequence[Path], *, overwrite: bool, told: bool = True
+) -> Iterator[tuple[Path, ...]]:
+    """Give a temporary path beside each destination; rename all of them there if the block succeeds.
+
+    Each temporary keeps its destination's ending, since encoders read it. All are flushed to the
+    disk before the first rename, and removed if anything goes wrong; what a killed run left of
+    the same files is removed first.
 
     Parameters
     ----------
-    destination : Path
-        Where the file shall appear.
+    destinations : sequence of Path
+        Where the files shall appear, the main one first. Where a rename fails, those done
+        before are taken back, so that the files always are of one run. All but the first
+        should be small: while they are replaced, a copy is kept of what they were.
     overwrite : bool
-        Whether a file that is there may be replaced; it is replaced in one step, at the end.
+        Whether files that are there may be replaced.
+    told : bool
+        Whether they count as `delivered`: someone asked for them.
 
     Yields
     ------
-    Path
+    tuple of Path
         Where to write.
 
     Raises
     ------
     InputError
-        See `check_destination`; also if the file has come into being meanwhile.
+        See `check_destination`; also if a file has come into being meanwhile.
     JobError
         The system refused to write.
     """
-    check_destination(destination, overwrite=overwrite)
-    part = destination.with_name(f".{destination.stem[:80]}.{secrets.token_hex(4)}.part{destination.suffix}")
+    for destination in destinations:
+        check_destination(destination, overwrite=overwrite)
+    _clear_left(destinations)
+    token = secrets.token_hex(4)
+    parts: dict[Path, Path] = {}
+    claims: list[Claim] = []
     try:
-        yield part
-        _flush(part)
-        if overwrite:
-            part.replace(destination)
-        else:
-            _rename_new(part, destination)
-        _flush_folder(destination.parent)
+        for destination in destinations:
+            part = _beside(destination, token, _PART)
+            claims.append(Claim(part))
+            parts[part] = destination
+        yield tuple(parts)
+        for part in parts:
+            _flush(part)
+        if os.name == "nt":
+            # what is open cannot be renamed there
+            _free(claims)
+        with one_at_a_time(destinations[0].parent), undisturbed():
+            _put_in_place(list(parts.items()), token, overwrite=overwrite)
+            if told:
+                _DELIVERED.extend(destinations)
+        _flush_folder(destinations[0].parent)
     except OSError as error:
-        raise JobError(
-            error.strerror or str(error),
-            where=str(destination),
-            remedy="free some space or choose another folder",
-        ) from error
+        raise _trouble(error, destinations[0], parts) from error
     finally:
-        with contextlib.suppress(OSError):
-            part.unlink()
+        for part in parts:
+            with contextlib.suppress(OSError):
+                part.unlink()
+        _free(claims)
 
 
 def write_text(destination: Path, text: str, *, overwrite: bool) -> None:
     """Write `text` as UTF-8 to `destination`, whole or not at all."""
     with whole_file(destination, overwrite=overwrite) as part:
         part.write_text(text, encoding="utf-8", newline="\n")
+
+
+def _trouble(error: OSError, first: Path, parts: dict[Path, Path]) -> JobError:
+    """Return what the system said, about the destination and not about its temporary."""
+    named = Path(os.fsdecode(error.filename)) if isinstance(error.filename, str | bytes) else None
+    where = first if named is None else parts.get(named, named)
+    remedy = "check the disk, or choose another folder"
+    if error.errno in _FULL:
+        remedy = "free some space or choose another folder"
+    elif error.errno in _FORBIDDEN:
+        remedy = "allow writing there, or choose another folder"
+    return JobError(error.strerror or str(error), where=str(where), remedy=remedy)
+
+
+def _put_in_place(pairs: list[tuple[Path, Path]], token: str, *, overwrite: bool) -> None:
+    """Rename each part to its destination: all of them or none.
+
+    The main file replaces its forerunner last, in one step, so that no copy of it is needed for the
+    way back. Where it has none it comes first: better a loop without its report than the reverse.
+    """
+    replacing = overwrite and pairs[0][1].exists()
+    ordered = pairs[::-1] if replacing else pairs
+    undo: list[tuple[Path, Path | None]] = []
+    try:
+        for part, destination in ordered:
+            old: Path | None = None
+            if overwrite and destination.exists() and destination != ordered[-1][1]:
+                old = _beside(destination, token, _OLD)
+                undo.append((old, None))
+                shutil.copyfile(destination, old)
+                _flush(old)
+            _replace(part, destination) if overwrite else _rename_new(part, destination)
+            undo.append((destination, old))
+    except BaseException:
+        _take_back(undo)
+        raise
+    for _, old in undo:
+        if old is not None:
+            with contextlib.suppress(OSError):
+                old.unlink()
+
+
+def _take_back(undo: list[tuple[Path, Path | None]]) -> None:
+    for path, old in reversed(undo):
+        try:
+            path.unlink(missing_ok=True) if old is None else old.replace(path)
+        except OSError as error:
+            raise JobError(
+                f"is of another run than the files beside it, and could not be put back ({error.strerror})",
+                where=str(path),
+                remedy="make them again with --overwrite",
+            ) from error
+
+
+def _replace(part: Path, destination: Path) -> None:
+    part.replace(destination)
+
+
+def _rename_new(part: Path, destination: Path) -> None:
+    """Rename without replacing, so that of two runs on one destination one is told."""
+    taken = InputError("came into being while we worked", where=str(destination), remedy="add --overwrite")
+    try:
+        os.link(part, destination)  # unlike rename, a link never replaces
+    except FileExistsError:
+        raise taken from None
+    except OSError:
+        # no hard links here (FAT, some network folders)
+        if os.path.lexists(destination):
+            raise taken from None
+        part.rename(destination)
+
+
+def _beside(destination: Path, token: str, kind: str) -> Path:
+    return destination.with_name(f".{destination.stem[:_STEM]}.{token}.{kind}{destination.suffix}")
+
+
+def _clear_left(destinations: Sequence[Path]) -> None:
+    """Remove what killed runs left of these files; one that was killed between two renames is taken back."""
+    left: dict[str, dict[Path, tuple[Path, str]]] = {}
+    for destination in destinations:
+        name = re.compile(
+            rf"\.{re.escape(destination.stem[:_STEM])}\.([0-9a-f]{{8}})\.({_PART}|{_OLD})"
+            + re.escape(destination.suffix)
+        )
+        with contextlib.suppress(OSError):
+            for path in destination.parent.iterdir():
+                if found := name.fullmatch(path.name):
+                    left.setdefault(found[1], {})[path] = destination, found[2]
+    for found_paths in left.values():
+        if any(is_held(path) for path in found_paths):
+            continue
+        main_waits = (destinations[0], _PART) in found_paths.values()
+        for path, (destination, kind) in found_paths.items():
+            with contextlib.suppress(OSError):
+                if kind == _OLD and main_waits and destination.exists():
+                    path.replace(destination)
+                else:
+                    path.unlink()
+
+
+def _free(claims: list[Claim]) -> None:
+    for claim in claims:
+        claim.free()
 
 
 def _flush(path: Path) -> None:
@@ -94,29 +247,12 @@ def _flush(path: Path) -> None:
 
 
 def _flush_folder(folder: Path) -> None:
-    # a rename is on the disk only when its folder is; Windows cannot open folders and needs no such step
+    # a rename is on the disk only when its folder is; Windows cannot open folders and needs no such step.
+    # Some file systems (FUSE, network) cannot flush a folder either; the rename itself stands
     if os.name == "posix":
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        except OSError:
-            pass  # some file systems (FUSE, network) cannot flush a folder; the rename itself stands
-        finally:
-            os.close(handle)
-
-
-def _rename_new(part: Path, destination: Path) -> None:
-    """Rename without replacing, so that of two runs on one destination one is told."""
-    try:
-        os.link(part, destination)  # unlike rename, a link never replaces
-    except FileExistsError:
-        raise InputError(
-            "came into being while we worked", where=str(destination), remedy="add --overwrite"
-        ) from None
-    except OSError:
-        # no hard links here (FAT, some network folders)
-        if destination.exists():
-            raise InputError(
-                "came into being while we worked", where=str(destination), remedy="add --overwrite"
-            ) from None
-        part.rename(destination)
+        with contextlib.suppress(OSError):
+            handle = os.open(folder, os.O_RDONLY)
+            try:
+                os.fsync(handle)
+            finally:
+                os.close(handle)

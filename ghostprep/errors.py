@@ -5,6 +5,15 @@ from __future__ import annotations
 from typing import ClassVar
 
 
+def printable(text: str) -> str:
+    r"""Return `text` as one line that a terminal shows as it is: what would steer it is written out.
+
+    >>> printable("a\nb\x1b[31m.mp4")
+    'a\\nb\\x1b[31m.mp4'
+    """
+    return "".join(c if c.isprintable() else repr(c)[1:-1] for c in text)
+
+
 class GhostprepError(Exception):
     """Base of every error that ghostprep raises on purpose.
 
@@ -41,7 +50,7 @@ class GhostprepError(Exception):
             text += f" ({self.tool_line.strip()})"
         if self.remedy:
             text += f"; {self.remedy}"
-        return "".join(c if c.isprintable() else repr(c)[1:-1] for c in text)
+        return printable(text)
 
     def __reduce__(self) -> tuple[object, ...]:
         """Let the error cross a process boundary with its parts."""

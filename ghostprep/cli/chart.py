@@ -46,7 +46,7 @@ def command(
             raise click.UsageError("OUT is for a new chart; what was seen goes into the scene file")
         _take_in(scene, answers, as_json=as_json)
         return
-    from ghostprep.cli.show import console, print_json, progress_bars
+    from ghostprep.cli.show import console, print_json, print_line, progress_bars
     from ghostprep.prepare.chart import write_chart
 
     to = console(as_json=as_json)
@@ -54,12 +54,11 @@ def command(
         made = write_chart(scene, out, overwrite=overwrite, progress=progress)
     if as_json:
         print_json(made.as_dict())
-    to.print(f"{made.path} written for {made.profile}: {made.frames} frames", markup=False, soft_wrap=True)
-    to.print(
+    print_line(to, f"{made.path} written for {made.profile}: {made.frames} frames")
+    print_line(
+        to,
         f"its rulers are {made.across_mm:g} mm across and {made.up_mm:g} mm up; look, then: "
         f"ghostprep chart --scene {scene} --seen",
-        markup=False,
-        soft_wrap=True,
     )
 
 
@@ -82,19 +81,15 @@ def _take_in(scene: Path, answers: dict[str, Any], *, as_json: bool) -> None:
 
 
 def _show(scene: Path, corrected: Corrected, *, as_json: bool) -> None:
-    from ghostprep.cli.show import console, print_findings, print_json
+    from ghostprep.cli.show import console, print_findings, print_json, print_line
 
     to = console(as_json=as_json)
     if as_json:
         print_json(corrected.as_dict())
     print_findings(to, corrected.findings)
     if not corrected.corrections:
-        to.print(f"{scene} is right as it is; nothing was changed", markup=False, soft_wrap=True)
+        print_line(to, f"{scene} is right as it is; nothing was changed")
         return
     for change in corrected.corrections:
-        to.print(f"{change.key}: {change.before} -> {change.after}", markup=False, soft_wrap=True)
-    to.print(
-        f"{scene} corrected; make the chart again and look once more, then make the loop",
-        markup=False,
-        soft_wrap=True,
-    )
+        print_line(to, f"{change.key}: {change.before} -> {change.after}")
+    print_line(to, f"{scene} corrected; make the chart again and look once more, then make the loop")

@@ -26,6 +26,12 @@ if TYPE_CHECKING:
 @click.option("--length", type=TimeRange(), help="Wanted length of the loop.")
 @click.option("--backing", default="auto", show_default=True, help="What is behind the figure, or #rrggbb.")
 @click.option("--plate", type=click.Path(path_type=Path), help="A picture of the backing alone.")
+@click.option(
+    "--cache/--no-cache",
+    default=True,
+    show_default=True,
+    help="Recall what an earlier run saw in the clip, or look anew.",
+)
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object on stdout.")
 def command(clip: Path, *, as_json: bool, **options: Any) -> None:
     """Say what CLIP is: size, rate, backing, the figure's box, the best loops."""

@@ -67,6 +67,12 @@ if TYPE_CHECKING:
 @click.option("--repeat-for", type=Time(), help="Fill the file with exact repeats up to this length.")
 @click.option("--sound", type=click.Choice(["none", "keep"]), default="none", show_default=True)
 @click.option("--calm", is_flag=True, help="Soften flashes until the flash proof passes.")
+@click.option(
+    "--cache/--no-cache",
+    default=True,
+    show_default=True,
+    help="Recall what an earlier run saw in the clip, or look anew.",
+)
 @click.option("--overwrite", is_flag=True, help="Replace OUT if it exists.")
 @click.option("--strict", is_flag=True, help="Leave with status 1 if a fault is found.")
 @click.option("--json", "as_json", is_flag=True, help="Print the report on stdout.")

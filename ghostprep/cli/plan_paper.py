@@ -68,18 +68,21 @@ class OnPaper:
 
     def write(self, plan: Plan, to: Console) -> None:
         """Write what was asked for, and say so."""
+        from ghostprep.cli.show import print_line
+
         if self.drawing is not None:
             from ghostprep.page.drawing import draw_plan
 
             draw_plan(plan, self.drawing, overwrite=self.overwrite)
-            to.print(f"\nDrawing written to {self.drawing}", markup=False, soft_wrap=True)
+            to.print()
+            print_line(to, f"Drawing written to {self.drawing}")
         if self.template is not None:
             from ghostprep.page.template import draw_template
 
             pages = draw_template(plan, self.template, paper=self.paper, overwrite=self.overwrite)
-            to.print(
-                f"\nTemplate written to {self.template}: {pages} pages; print them at 100 % "
+            to.print()
+            print_line(
+                to,
+                f"Template written to {self.template}: {pages} pages; print them at 100 % "
                 "and measure the ruler before you cut",
-                markup=False,
-                soft_wrap=True,
             )

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from rich.table import Table
 from rich.text import Text
 
-from ghostprep.cli.show import console, print_findings, print_json
+from ghostprep.cli.show import console, print_findings, print_json, print_line
 from ghostprep.deliver import check_destination, write_text
 from ghostprep.optics.advice.words import Words, listed
 from ghostprep.optics.solve import Solution, solve
@@ -38,7 +38,8 @@ def print_solutions(
         chosen = found[min(pick, len(found)) - 1]
         text = filled_text(solved_values(chosen.scene), source.read_text(encoding="utf-8-sig"))
         write_text(out, text, overwrite=overwrite)
-        to.print(f"\nLayout {min(pick, len(found))} written to {out}", markup=False, soft_wrap=True)
+        to.print()
+        print_line(to, f"Layout {min(pick, len(found))} written to {out}")
     if as_json:
         print_json({"layouts": [s.plan.as_dict() for s in found], "written": str(out) if found else None})
     return found

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final
 from rich.text import Text
 
 from ghostprep.cli.show import facts_table, print_findings
+from ghostprep.errors import printable
 from ghostprep.optics.advice.words import Words
 
 if TYPE_CHECKING:
@@ -26,7 +27,7 @@ _TURNS: Final = (
 def print_plan(to: Console, plan: Plan) -> None:
     """Print the whole plan in the builder's units."""
     if plan.scene.title:
-        to.print(Text(plan.scene.title, "bold"))
+        to.print(Text(printable(plan.scene.title), "bold"))
         to.print()
     for title, rows in (
         ("Ghost", _ghost(plan)),

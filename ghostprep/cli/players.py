@@ -18,6 +18,7 @@ def command(name: str | None, as_json: bool) -> None:
       ghostprep players h264-baseline-qvga
     """
     from ghostprep.cli.show import console, facts_table, print_json
+    from ghostprep.errors import printable
     from ghostprep.player import all_profiles, load_profile
     from ghostprep.player.words import limits_in_words
 
@@ -34,12 +35,13 @@ def command(name: str | None, as_json: bool) -> None:
         print_json(profile.as_dict())
         return
     to = console()
-    to.print(f"{profile.name}: {profile.title}", markup=False, style="bold")
+    to.print(printable(f"{profile.name}: {profile.title}"), markup=False, style="bold")
     if profile.about:
-        to.print(profile.about, markup=False)
+        to.print(printable(profile.about), markup=False)
     to.print()
-    rows = [
-        (limit.name, f"{limit.text}\n  {limit.why}" if limit.why else limit.text)
-        for limit in limits_in_words(profile)
-    ]
+    rows: list[tuple[str, str]] = []
+    for limit in limits_in_words(profile):
+        rows.append((limit.name, limit.text))
+        if limit.why:
+            rows.append(("", f"  {limit.why}"))
     to.print(facts_table("", rows))

@@ -66,7 +66,8 @@ def command(
       ghostprep preview purser.mp4 --photo box.jpg --out box.html
       ghostprep preview purser.mp4 --still purser.png
     """
-    from ghostprep.cli.show import console, print_findings, print_json, progress_bars
+    from ghostprep.cli.show import console, print_findings, print_json, print_line, progress_bars
+    from ghostprep.errors import printable
     from ghostprep.prepare.preview import Ask, write_page, write_still
 
     if still is not None and out is not None:
@@ -79,7 +80,7 @@ def command(
         print_json(shown.as_dict())
     print_findings(to, shown.findings)
     if shown.assumed:
-        to.print(shown.assumed, markup=False)
-    to.print(f"{shown.path} written, {shown.bytes / 1e6:.2f} MB", markup=False, soft_wrap=True)
+        to.print(printable(shown.assumed), markup=False)
+    print_line(to, f"{shown.path} written, {shown.bytes / 1e6:.2f} MB")
     if still is None and not no_open:
         click.launch(shown.path.absolute().as_uri())

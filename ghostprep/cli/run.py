@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
+import contextlib
+import io
 import os
-import signal
 import sys
-from types import FrameType
 
 import click
 
-from ghostprep.errors import GhostprepError
+from ghostprep.errors import GhostprepError, printable
+from ghostprep.interrupts import listen
 
-
-def _interrupt(_signum: int, _frame: FrameType | None) -> None:
-    # a polite "terminate" is handled like Ctrl-C, so that every `finally` runs
-    raise KeyboardInterrupt
+INTERRUPTED = 130
 
 
 def run(command: click.Command) -> None:
@@ -22,7 +20,11 @@ def run(command: click.Command) -> None:
 
     Exit status: 0 done, 1 the job failed, 2 wrong usage or input, 130 interrupted.
     """
-    signal.signal(signal.SIGTERM, _interrupt)
+    listen()
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            # a console without a letter for a name shows it escaped instead of giving up
+            stream.reconfigure(errors="backslashreplace")
     sys.exit(status_of(command))
 
 
@@ -30,26 +32,34 @@ def status_of(command: click.Command, args: list[str] | None = None) -> int:
     """Run ``command`` and return its exit status instead of leaving."""
     try:
         left = command.main(args=args, prog_name="ghostprep", standalone_mode=False)
+        sys.stdout.flush()
         if isinstance(left, int):
             # click gives back the status of a command that left early, instead of raising it
             return left
     except click.exceptions.Exit as leave:
         return leave.exit_code
     except click.ClickException as wrong:
-        wrong.show()
+        if type(wrong).__name__ == "NoArgsIsHelpError":
+            wrong.show()  # the whole help; click has this error since 8.2
+        else:
+            _say(_usage(wrong))
         return wrong.exit_code
     except GhostprepError as wrong:
         _say(wrong.one_line())
         return wrong.exit_code
     except (click.Abort, KeyboardInterrupt):
-        _say("interrupted; nothing was written at the destination")
-        return 130
+        _say(_interrupted())
+        return INTERRUPTED
     except BrokenPipeError:
-        # whoever read our output has gone; keep the interpreter from complaining at exit
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _drop_output()
         return 1
     except OSError as wrong:
-        _say(f"{wrong.filename or 'the system'}: {wrong.strerror or wrong}")
+        where = wrong.filename if wrong.filename is not None else "a file could not be read or written"
+        _say(f"{os.fsdecode(where) if isinstance(where, bytes) else where}: {wrong.strerror or wrong}")
+        _drop_output()
+        return 1
+    except MemoryError:
+        _say("there is not enough memory for this; close other programs, or use a shorter or smaller clip")
         return 1
     except ImportError as wrong:
         if "libGL" not in str(wrong):
@@ -62,5 +72,35 @@ def status_of(command: click.Command, args: list[str] | None = None) -> int:
     return 0
 
 
+def _drop_output() -> None:
+    """Throw away what nobody takes, so that the interpreter does not complain of it at exit."""
+    try:
+        sys.stdout.flush()
+    except OSError:
+        with contextlib.suppress(OSError, ValueError):
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+def _usage(wrong: click.ClickException) -> str:
+    """Return what was wrong with how a command was called, and where to read how it is."""
+    said = " ".join(wrong.format_message().split())
+    context = getattr(wrong, "ctx", None)
+    if context is None:
+        return said
+    path = context.command_path
+    return f"{said.removesuffix('.')}; see {path} --help"
+
+
+def _interrupted() -> str:
+    from ghostprep.deliver import delivered
+
+    done = " and ".join(str(path) for path in delivered())
+    return (
+        f"interrupted; {done} had been written whole"
+        if done
+        else ("interrupted; nothing was written at the destination")
+    )
+
+
 def _say(line: str) -> None:
-    click.echo(f"ghostprep: {line}", err=True)
+    click.echo(f"ghostprep: {printable(line)}", err=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import json
+import sys
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, Final
 
@@ -15,6 +16,8 @@ from rich.progress import Progress as Bars
 from rich.table import Table
 from rich.text import Text
 
+from ghostprep.errors import printable
+
 if TYPE_CHECKING:
     from ghostprep.finding import Finding
     from ghostprep.progress import Progress
@@ -25,12 +28,13 @@ _LEVEL_STYLE: Final = {"fault": "bold red", "caution": "yellow", "note": "cyan"}
 
 def console(*, as_json: bool = False) -> Console:
     """Return where people's text goes: stdout, or stderr when stdout carries JSON."""
-    return Console(stderr=as_json, highlight=False, soft_wrap=False)
+    return Console(stderr=as_json, highlight=False, soft_wrap=False, emoji=False)
 
 
 def print_json(report: object) -> None:
-    """Print one JSON object on stdout, and nothing else."""
-    click.echo(json.dumps(report, indent=2, ensure_ascii=False, allow_nan=False))
+    """Print one JSON object on stdout, and nothing else; escaped where the console's letters are few."""
+    few = (sys.stdout.encoding or "").lower().replace("-", "") != "utf8"
+    click.echo(json.dumps(report, indent=2, ensure_ascii=few, allow_nan=False))
 
 
 def facts_table(title: str, rows: Sequence[tuple[str, str]]) -> Table:
@@ -39,7 +43,7 @@ def facts_table(title: str, rows: Sequence[tuple[str, str]]) -> Table:
     table.add_column(style="dim", no_wrap=True)
     table.add_column(overflow="fold")
     for name, value in rows:
-        table.add_row(Text(name), Text(value))
+        table.add_row(Text(name), Text(printable(value)))
     return table
 
 
@@ -60,17 +64,22 @@ def print_findings(to: Console, findings: Sequence[Finding]) -> None:
     order = list(_LEVEL_STYLE)
     for finding in sorted(findings, key=lambda f: order.index(f.level)):
         line = Text(f"{finding.level}: ", _LEVEL_STYLE[finding.level])
-        line.append(f"{finding.subject}: {finding.text}", "default")
+        line.append(printable(f"{finding.subject}: {finding.text}"), "default")
         to.print(line)
         if finding.remedy:
-            to.print(Padding(Text(finding.remedy), (0, 0, 0, 4)))
+            to.print(Padding(Text(printable(finding.remedy)), (0, 0, 0, 4)))
+
+
+def print_line(to: Console, line: str) -> None:
+    """Print one line, not wrapped, in which a name may stand: nothing in it is read as markup."""
+    to.print(printable(line), markup=False, soft_wrap=True)
 
 
 @contextlib.contextmanager
 def progress_bars(to: Console) -> Iterator[Progress]:
     """Show one bar a stage, with the time left, while the block runs; silent where no terminal is."""
     bars = Bars(
-        TextColumn("{task.description:<10}"),
+        TextColumn("{task.description:<10}", markup=False),
         BarColumn(),
         TextColumn("{task.percentage:>3.0f} %"),
         TimeRemainingColumn(),
@@ -81,7 +90,7 @@ def progress_bars(to: Console) -> Iterator[Progress]:
 
     def note(stage: str, done: int, total: int | None) -> None:
         if stage not in stages:
-            stages[stage] = bars.add_task(stage, total=total)
+            stages[stage] = bars.add_task(printable(stage), total=total)
         bars.update(stages[stage], completed=done, total=total)  # type: ignore[arg-type]
 
     with bars:

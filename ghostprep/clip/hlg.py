@@ -12,14 +12,15 @@ Recommendation ITU-R BT.2100-2, tables 4 (PQ) and 5 (HLG).
 from __future__ import annotations
 
 import atexit
+import contextlib
 import functools
-import shutil
-import tempfile
 from pathlib import Path
 from typing import Final
 
 import numpy as np
 import numpy.typing as npt
+
+from ghostprep.scratch import scratch_folder
 
 Floats = npt.NDArray[np.float64]
 
@@ -59,8 +60,9 @@ def hlg_to_pq(signal: Floats) -> Floats:
 @functools.cache
 def cube_folder() -> Path:
     """Return a temporary folder that holds the table as `CUBE_NAME`; it goes when we end."""
-    folder = Path(tempfile.mkdtemp(prefix="ghostprep-"))
-    atexit.register(shutil.rmtree, folder, ignore_errors=True)
+    kept = contextlib.ExitStack()
+    atexit.register(kept.close)
+    folder = kept.enter_context(scratch_folder())
     grid = np.linspace(0, 1, _POINTS)
     blue, green, red = np.meshgrid(grid, grid, grid, indexing="ij")  # red changes fastest in such files
     table = hlg_to_pq(np.stack([red, green, blue], axis=-1)).reshape(-1, 3)

@@ -3,12 +3,9 @@
 from __future__ import annotations
 
 import contextlib
-import os
-import tempfile
 from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
-from pathlib import Path
 from typing import Final
 
 import numpy as np
@@ -17,7 +14,9 @@ import numpy.typing as npt
 from ghostprep.clip.child import Child
 from ghostprep.clip.facts import ClipFacts
 from ghostprep.clip.read import INDEXED
+from ghostprep.clip.source import file_url
 from ghostprep.errors import InputError, JobError
+from ghostprep.scratch import scratch_folder
 
 Samples = npt.NDArray[np.float32]
 
@@ -132,21 +131,12 @@ def sound_input(sound: Sound | None) -> Iterator[list[str]]:
     if sound is None:
         yield []
         return
-    handle, name = tempfile.mkstemp(prefix="ghostprep-", suffix=".f32")
-    try:
-        with os.fdopen(handle, "wb") as file:
+    with scratch_folder() as folder:
+        path = folder / "sound.f32"
+        with path.open("wb") as file:
             file.write(np.ascontiguousarray(sound.samples, "<f4").data.cast("B"))
         channels = sound.samples.shape[1]
         yield [
             *("-f", "f32le", "-ar", str(sound.rate), "-ac", str(channels)),
-            *("-i", f"file:{Path(name).absolute()}"),
+            *("-i", file_url(path)),
         ]
-    except OSError as error:
-        raise JobError(
-            error.strerror or str(error),
-            where=name,
-            remedy="free some space in the system's temporary folder",
-        ) from error
-    finally:
-        with contextlib.suppress(OSError):
-            Path(name).unlink()

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import shutil
-import tempfile
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Protocol
@@ -13,6 +12,7 @@ from ghostprep.player.facts import StreamFacts
 from ghostprep.player.parse.mpeg1 import picture_payloads
 from ghostprep.player.profile import Profile
 from ghostprep.player.repeat import repeat_arguments
+from ghostprep.scratch import scratch_folder
 
 
 class Copier(Protocol):
@@ -81,8 +81,8 @@ def _repeat_packs(
     loop: Path, output: Path, arguments: Sequence[str], count: int, *, run: Copier, sound: Path | None
 ) -> None:
     """Take the pictures out of their packs, which carry a clock, and pack them anew."""
-    with tempfile.TemporaryDirectory(prefix="ghostprep-", dir=output.parent) as folder:
-        bare = Path(folder) / "pictures.m1v"
+    with scratch_folder() as folder:
+        bare = folder / "pictures.m1v"
         with bare.open("wb") as file:
             for _ in range(count):
                 file.writelines(picture_payloads(loop))

@@ -99,7 +99,7 @@ def make_appearances(
         raise InputError("goes with a single clip only", where="--sound", remedy="leave it out")
     setup = set_up(recipe)
     facts = [probe(clip) for clip in clips]
-    out = destination(clips[0], out, setup.profile, overwrite=recipe.overwrite)
+    out = destination(clips, out, setup.profile, overwrite=recipe.overwrite)
     rate = choose_output_rate(recipe, setup, facts[0])
     each = replace(recipe, join="fades" if recipe.join == "search" else recipe.join)
     with ExitStack() as stack:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import shutil
-import tempfile
 import wave
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -21,6 +20,7 @@ from ghostprep.player import StreamFacts, plan_repeats, write_repeats
 from ghostprep.player.encode.sound import KBPS, RATE
 from ghostprep.prepare.ghost import Ghost
 from ghostprep.prepare.setup import Setup
+from ghostprep.scratch import scratch_folder
 
 _LEAD_S: Final = 2
 """Sound read before the loop and after it, for the blend."""
@@ -72,10 +72,10 @@ def finish(
         return Finished(1)
     kbps = 0 if sound is None else KBPS[profile.sound]
     repeats = plan_repeats(profile, made, repeat_for or made.seconds or Fraction(1), sound_kbps=kbps)
-    with tempfile.TemporaryDirectory(prefix="ghostprep-") as folder:
+    with scratch_folder() as folder:
         heard = None
         if sound is not None:
-            heard = Path(folder) / "loop.wav"
+            heard = folder / "loop.wav"
             _write_wave(heard, sound)
         write_repeats(once, part, profile, made, repeats.count, run=run_copy, sound=heard)
     if not repeats.capped:

@@ -2,28 +2,30 @@
 
 from __future__ import annotations
 
-import tempfile
 from collections.abc import Iterable, Sequence
+from contextlib import ExitStack
 from fractions import Fraction
 from pathlib import Path
 
 from ghostprep.clip import ClipFacts
-from ghostprep.deliver import check_destination, whole_file
+from ghostprep.deliver import check_destination, whole_files
 from ghostprep.errors import InputError
 from ghostprep.finding import Finding
 from ghostprep.loop import Schedule
 from ghostprep.loop.sound import Samples
 from ghostprep.player import Profile, RateControl, StreamFacts, check_limits, choose_rate, read_stream_facts
 from ghostprep.player.profile import ENDINGS
+from ghostprep.prepare.content import sha256_of
 from ghostprep.prepare.encode import encode
 from ghostprep.prepare.finish import finish
 from ghostprep.prepare.ghost import Ghost
 from ghostprep.prepare.prove import prove
 from ghostprep.prepare.recipe import Recipe
 from ghostprep.prepare.reel import Reel
-from ghostprep.prepare.report import Output, Result, Take, sha256_of
+from ghostprep.prepare.report import Output, Result, Take
 from ghostprep.prepare.setup import Setup
 from ghostprep.progress import Progress
+from ghostprep.scratch import scratch_folder
 from ghostprep.verdict import Proof
 
 
@@ -45,9 +47,9 @@ def loop_name(clip: Path, profile: Profile) -> str:
     return f"{clip.stem}_loop{profile.ending}"
 
 
-def destination(clip: Path, out: Path | None, profile: Profile, *, overwrite: bool) -> Path:
+def destination(clips: Sequence[Path], out: Path | None, profile: Profile, *, overwrite: bool) -> Path:
     """Return where the loop goes, and refuse what cannot be before any work is done."""
-    path = out or Path(loop_name(clip, profile))
+    path = out or Path(loop_name(clips[0], profile))
     endings = ENDINGS[profile.container]
     if path.suffix.lower() not in endings:
         raise InputError(
@@ -57,7 +59,7 @@ def destination(clip: Path, out: Path | None, profile: Profile, *, overwrite: bo
         )
     for written in (path, path.with_suffix(".json")):
         check_destination(written, overwrite=overwrite)
-        if written.exists() and clip.exists() and written.samefile(clip):
+        if any(written.exists() and clip.exists() and written.samefile(clip) for clip in clips):
             raise InputError("is the clip itself", where=str(written), remedy="name another file")
     return path
 
@@ -98,15 +100,12 @@ def hand_over(
     JobError
         The work failed on the way. Nothing is written.
     """
-    with (
-        tempfile.TemporaryDirectory(prefix="ghostprep-") as folder,
-        # both files are renamed at the end of the block, the loop first
-        whole_file(out.with_suffix(".json"), overwrite=recipe.overwrite) as report,
-        whole_file(out, overwrite=recipe.overwrite) as part,
-    ):
-        once = Path(folder) / f"once{out.suffix}"
+    both = out, out.with_suffix(".json")
+    with ExitStack() as stack:
+        once = stack.enter_context(scratch_folder()) / f"once{out.suffix}"
         made = encode(once, reel, setup, progress)
         proofs, found = prove(once, reel, setup)
+        part, report = stack.enter_context(whole_files(both, overwrite=recipe.overwrite))
         finished = finish(once, part, made, setup, repeat_for=repeat_for, sound=sound)
         facts = read_stream_facts(part)
         limits = check_limits(
@@ -131,16 +130,16 @@ def hand_over(
                 *_broken(limits),
             ),
         )
-        report.write_text(result.as_json(), encoding="utf-8", newline="\n")
+        # half a character in a clip's name becomes an escape, which JSON reads back as it was
+        report.write_text(result.as_json(), encoding="utf-8", errors="backslashreplace", newline="\n")
     return result
 
 
 def _take_of(ghost: Ghost) -> Take:
     """Return a clip's part in the file as it stands in the report."""
-    path = ghost.facts.path
     return Take(
         facts=ghost.facts,
-        sha256=sha256_of(path) if path.is_file() else "",
+        sha256=ghost.sha256,
         backing=ghost.backing,
         plan=ghost.plan,
         rate=ghost.rate,

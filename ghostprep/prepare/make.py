@@ -40,7 +40,7 @@ def make(clip: Path, out: Path | None, recipe: Recipe, progress: Progress = sile
     """
     setup = set_up(recipe)
     facts = probe(clip)
-    out = destination(clip, out, setup.profile, overwrite=recipe.overwrite)
+    out = destination([clip], out, setup.profile, overwrite=recipe.overwrite)
     rate = choose_output_rate(recipe, setup, facts)
     with (
         prepare_ghost(facts, recipe, setup, rate, progress) as ghost,

@@ -1,0 +1,166 @@
+"""Temporaries whose owner can be told from the dead: whoever works holds a lock on each of its own.
+
+A killed process cannot clear up, so the next run does it: what nobody holds any more is removed.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import re
+import shutil
+import stat
+import tempfile
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Final, Self
+
+from ghostprep.errors import JobError
+
+_FOLDER: Final = re.compile(r"ghostprep-[a-z0-9_]{8}")
+_CLAIM: Final = "claim"
+_UNCLAIMED_S: Final = 86_400
+"""A folder of ours without a claim is perhaps just being made; after a day it is not."""
+_PATIENCE_S: Final = 10.0
+
+
+class Claim:
+    """A file that we made and hold; freed at the latest when the process ends, however it ends."""
+
+    def __init__(self, path: Path) -> None:
+        """Make the file; OSError if it is there or cannot be made."""
+        self._handle = os.open(path, os.O_CREAT | os.O_EXCL | os.O_RDWR, 0o666)
+        _lock(self._handle)
+
+    def free(self) -> None:
+        """Hold it no longer. May be called twice."""
+        if self._handle >= 0:
+            with contextlib.suppress(OSError):
+                os.close(self._handle)
+            self._handle = -1
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.free()
+
+
+def is_held(path: Path) -> bool:
+    """Return whether a living process holds the file; also where that cannot be told."""
+    if os.name == "nt":
+        try:
+            path.rename(path)  # what is open there cannot be renamed
+        except OSError:
+            return path.exists()
+        return False
+    try:
+        handle = os.open(path, os.O_RDWR | os.O_NOFOLLOW)
+    except OSError:
+        return path.exists()
+    try:
+        return not _lock(handle)
+    finally:
+        os.close(handle)
+
+
+def _lock(handle: int) -> bool:
+    """Lock a file if nobody else does; Windows needs none, since an open file stands for itself there."""
+    if os.name == "nt":
+        return True
+    import fcntl
+
+    try:
+        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except OSError:
+        return False  # held, or a file system without locks: then nothing is taken for left over
+    return True
+
+
+@contextlib.contextmanager
+def scratch_folder() -> Iterator[Path]:
+    """Give a temporary folder that goes with the block, and remove those that killed runs left.
+
+    Raises
+    ------
+    JobError
+        It cannot be made, or the block failed to write to it.
+    """
+    folder: Path | None = None
+    claim: Claim | None = None
+    try:
+        where = Path(tempfile.gettempdir())
+        _clear_left(where)
+        folder = Path(tempfile.mkdtemp(prefix="ghostprep-", dir=where))
+        claim = Claim(folder / _CLAIM)
+        yield folder
+    except OSError as error:
+        raise JobError(
+            error.strerror or str(error),
+            where=str(error.filename or folder or "temporary files"),
+            remedy="free some space there, or set TMPDIR to a folder on a larger disk",
+        ) from error
+    finally:
+        if os.name == "nt" and claim is not None:
+            claim.free()
+        if folder is not None:
+            shutil.rmtree(folder, ignore_errors=True)
+        if claim is not None:
+            claim.free()
+
+
+def _clear_left(where: Path) -> None:
+    """Remove the scratch folders that nobody holds."""
+    with contextlib.suppress(OSError), os.scandir(where) as entries:
+        for entry in entries:
+            if _FOLDER.fullmatch(entry.name) and _is_ours(entry) and _is_left(Path(entry.path)):
+                shutil.rmtree(entry.path, ignore_errors=True)
+
+
+def _is_ours(entry: os.DirEntry[str]) -> bool:
+    # others may make folders of any name in a shared place; never follow them, never touch theirs
+    if not entry.is_dir(follow_symlinks=False):
+        return False
+    return os.name == "nt" or entry.stat(follow_symlinks=False).st_uid == os.geteuid()
+
+
+def _is_left(folder: Path) -> bool:
+    try:
+        claim = (folder / _CLAIM).lstat()
+    except OSError:
+        with contextlib.suppress(OSError):
+            return folder.stat().st_mtime < time.time() - _UNCLAIMED_S
+        return False
+    return stat.S_ISREG(claim.st_mode) and not is_held(folder / _CLAIM)
+
+
+@contextlib.contextmanager
+def one_at_a_time(folder: Path) -> Iterator[None]:
+    """Wait until no other run of ours is in such a block for the same folder.
+
+    Where folders cannot be locked (Windows, some network folders) nothing is waited for.
+    """
+    handle = -1
+    try:
+        if os.name != "nt":
+            with contextlib.suppress(OSError):
+                handle = os.open(folder, os.O_RDONLY)
+                _lock_patiently(handle)
+        yield
+    finally:
+        if handle >= 0:
+            os.close(handle)
+
+
+def _lock_patiently(handle: int) -> None:
+    import fcntl
+
+    until = time.monotonic() + _PATIENCE_S
+    while time.monotonic() < until:
+        try:
+            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError:
+            time.sleep(0.01)
+        else:
+            return

@@ -36,6 +36,15 @@ def letter_figure(size: tuple[int, int], phase: float) -> tuple[np.ndarray, np.n
     return np.broadcast_to(shade * np.float32([1.0, 0.9, 0.75]), (height, width, 3)), matte
 
 
+@pytest.fixture(scope="session", autouse=True)
+def own_cache(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
+    """A cache for these tests alone; processes that they start use it too."""
+    folder = tmp_path_factory.mktemp("cache")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("GHOSTPREP_CACHE", str(folder))
+        yield folder
+
+
 @pytest.fixture(scope="session")
 def green_clip(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A letter F that sways before green: 320x240, 30 fps, 90 frames, one sway a second."""

@@ -49,8 +49,7 @@ class Choice:
 
 def rank(seen: Survey, recipe: Recipe) -> list[Candidate]:
     """Return the loops that the clip offers, best first; may be empty."""
-    fetch = seen.small.__getitem__ if seen.small is not None else None
-    return search(seen.strip, seen.rate, length_s=recipe.length, fetch=fetch)
+    return search(seen.strip, seen.rate, length_s=recipe.length, fetch=seen.fetch)
 
 
 def choose(seen: Survey, recipe: Recipe) -> Choice:
@@ -85,9 +84,9 @@ def choose(seen: Survey, recipe: Recipe) -> Choice:
 
 def _better_mixed(plan: LoopPlan, seen: Survey) -> tuple[LoopPlan, Candidate | None]:
     """Return the plan with its blend made the better way, where the frames to judge it are kept."""
-    if seen.small is None:
+    if seen.fetch is None:
         return plan, None
-    return better_method(plan, seen.strip, seen.small.__getitem__, seen.rate)
+    return better_method(plan, seen.strip, seen.fetch, seen.rate)
 
 
 def _seam_placed(plan: LoopPlan, seen: Survey) -> LoopPlan:
@@ -107,8 +106,8 @@ def picked(pick: str, ranking: list[Candidate], seen: Survey) -> Candidate | Non
         return ranking[0] if ranking else None
     if found := re.fullmatch(r"(\d{1,9})-(\d{1,9})", pick):
         first, last = int(found[1]), int(found[2])
-        if seen.small is not None:
-            return join_at(first, last, seen.strip, seen.small.__getitem__, seen.rate)
+        if seen.fetch is not None:
+            return join_at(first, last, seen.strip, seen.fetch, seen.rate)
         return Candidate(first, last, 0, "cut", score=float("inf"))
     letters = string.ascii_uppercase[: len(ranking)]
     if len(pick) == 1 and pick.upper() in letters:

@@ -19,15 +19,17 @@ from ghostprep.loop import LoopPlan
 from ghostprep.picture import Backing
 from ghostprep.picture.dither import dithered
 from ghostprep.prepare.choose import choose
+from ghostprep.prepare.content import Content
 from ghostprep.prepare.fit import Body, Fit, fit_to_raster, fit_to_scene
 from ghostprep.prepare.grade import grade
+from ghostprep.prepare.learn import learn
 from ghostprep.prepare.look import look, look_at_fit
 from ghostprep.prepare.recipe import Recipe
 from ghostprep.prepare.reel import Reel
 from ghostprep.prepare.render import key_stretch, raster_frames
 from ghostprep.prepare.setup import Setup
 from ghostprep.prepare.store import Frames, FrameStore, check_room
-from ghostprep.prepare.survey import learn, survey
+from ghostprep.prepare.survey import survey
 from ghostprep.prepare.timeline import clock_rate
 from ghostprep.progress import Progress
 
@@ -42,6 +44,8 @@ class Ghost:
     ----------
     facts : ClipFacts
         With the frames counted.
+    sha256 : str
+        Of the clip, in hex; empty for numbered pictures.
     backing : Backing
     recipe : Recipe
         As resolved: what was chosen stands where the option was left out.
@@ -64,6 +68,7 @@ class Ghost:
     """
 
     facts: ClipFacts
+    sha256: str
     backing: Backing
     recipe: Recipe
     plan: LoopPlan
@@ -101,8 +106,10 @@ def prepare_ghost(
     JobError
         The work failed on the way.
     """
+    content = Content(facts.path)
     key = learn(facts, recipe)
-    with survey(facts, key, clock_rate(facts.rate, rate), recipe, progress) as seen:
+    clock = clock_rate(facts.rate, rate)
+    with survey(facts, key, clock, recipe, progress, content=content.sha256()) as seen:
         choice = choose(seen, recipe)
     keyed, plan = key.backing.kind != "none", choice.plan
     first, stop = plan.span
@@ -117,6 +124,7 @@ def prepare_ghost(
             shown.append(dithered(frame) if setup.profile.colour.panel == "565" else frame)
         yield Ghost(
             facts=seen.facts,
+            sha256=seen.content,
             backing=key.backing,
             recipe=replace(
                 recipe,

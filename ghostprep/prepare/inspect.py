@@ -10,10 +10,12 @@ from ghostprep.finding import Finding
 from ghostprep.loop import Candidate
 from ghostprep.loop.advice import loop_finding
 from ghostprep.prepare.choose import rank
+from ghostprep.prepare.content import Content
 from ghostprep.prepare.fit import Body
+from ghostprep.prepare.learn import learn
 from ghostprep.prepare.look import look
 from ghostprep.prepare.recipe import Recipe, plain
-from ghostprep.prepare.survey import Survey, learn, survey
+from ghostprep.prepare.survey import Survey, survey
 from ghostprep.progress import Progress, silent
 
 
@@ -59,8 +61,9 @@ def inspect(clip: Path, recipe: Recipe, progress: Progress = silent) -> Inspecti
         The clip cannot be used.
     """
     facts = probe(clip)
+    content = Content(facts.path)
     key = learn(facts, recipe)
-    with survey(facts, key, facts.rate, recipe, progress) as seen:
+    with survey(facts, key, facts.rate, recipe, progress, content=content.sha256()) as seen:
         figure = seen.body(0, len(seen.source) - 1)
         loops = rank(seen, recipe) if len(seen.source) > 2 else []
     join = loop_finding(loops[0] if loops else None)

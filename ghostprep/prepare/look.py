@@ -24,12 +24,12 @@ DARK: Final = 0.04
 def look(seen: Survey, body: Body | None) -> list[Finding]:
     """Return what the survey says of the figure."""
     found: list[Finding] = []
-    if seen.damage:
+    if seen.sights.damage:
         found.append(
             Finding(
                 "caution",
                 "clip",
-                f"it is damaged, {len(seen.times)} frames could be used: {seen.damage}",
+                f"it is damaged, {len(seen.times)} frames could be used: {seen.sights.damage}",
                 "copy it again from where it came, or leave the bad part out with --end",
             )
         )

@@ -17,8 +17,8 @@ from ghostprep.errors import InputError
 from ghostprep.finding import Finding
 from ghostprep.page.preview import Sheets, SheetWriter
 from ghostprep.prepare.beside import report_beside
+from ghostprep.prepare.content import sha256_of
 from ghostprep.prepare.preview_scene import Setting
-from ghostprep.prepare.report import sha256_of
 from ghostprep.progress import Progress
 from ghostprep.proof.flash import FlashProof
 from ghostprep.proof.join import JoinMeter

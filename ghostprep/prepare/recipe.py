@@ -62,6 +62,8 @@ class Recipe:
     sound : {"none", "keep"}
     calm : bool
         Limit the change from frame to frame so that the flash proof passes.
+    cache : bool
+        Recall what an earlier run saw in the clip, and keep what this one sees.
     overwrite : bool
 
     Raises
@@ -91,6 +93,7 @@ class Recipe:
     repeat_for: Fraction | None = None
     sound: Sound = "none"
     calm: bool = False
+    cache: bool = True
     overwrite: bool = False
 
     def __post_init__(self) -> None:

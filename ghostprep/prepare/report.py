@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import json
 import math
 from dataclasses import dataclass
@@ -167,9 +166,3 @@ class Result:
     def as_json(self) -> str:
         """Return the report's text."""
         return json.dumps(self.as_dict(), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
-
-
-def sha256_of(path: Path) -> str:
-    """Return the SHA-256 of a file, in hex, read in pieces."""
-    with path.open("rb") as file:
-        return hashlib.file_digest(file, "sha256").hexdigest()

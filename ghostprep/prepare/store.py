@@ -31,9 +31,14 @@ class FrameStore:
         Width and height of every frame.
     channels : int
         Bytes a pixel, 1 or 3.
+
+    Attributes
+    ----------
+    size : tuple of int
     """
 
     def __init__(self, size: tuple[int, int], channels: int = 3) -> None:
+        self.size = size
         self._shape = (size[1], size[0], channels) if channels > 1 else (size[1], size[0])
         self._bytes = size[0] * size[1] * channels
         self._count = 0

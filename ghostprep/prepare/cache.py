@@ -1,0 +1,100 @@
+"""What earlier runs saw of clips, in the user's cache folder: found again by content, bounded, disposable."""
+
+from __future__ import annotations
+
+import contextlib
+import functools
+import hashlib
+import os
+import re
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Final
+
+from platformdirs import user_cache_path
+
+import ghostprep
+from ghostprep.deliver import whole_file
+from ghostprep.errors import GhostprepError
+
+MOST_BYTES: Final = 1 << 30
+"""The cache never stays larger; what was not used for longest goes first."""
+
+_ENDING: Final = ".seen"
+_NAME: Final = re.compile(r"[0-9a-f]{64}\.seen")
+
+
+def cache_folder() -> Path:
+    """Return where the cache lies: where ``GHOSTPREP_CACHE`` says, or the system's place for it."""
+    told = os.environ.get("GHOSTPREP_CACHE")
+    return Path(told) if told else user_cache_path("ghostprep", appauthor=False)
+
+
+@functools.cache
+def code_digest() -> str:
+    """Return a digest of this program: what an older one saw is not what this one would see."""
+    digest = hashlib.sha256(ghostprep.__version__.encode())
+    root = Path(ghostprep.__file__).parent
+    for room in ("clip", "picture", "loop", "prepare"):
+        for file in sorted((root / room).rglob("*.py")):
+            digest.update(file.read_bytes())
+    return digest.hexdigest()
+
+
+class Cache:
+    """A folder of files, each named by a digest of all that it depends on.
+
+    Two runs may share it: a file appears whole by a rename, and one that vanishes while it is looked
+    for is merely not found. Nothing in it is needed, so a disk that is full or a folder that may not be
+    written to is no error.
+
+    Parameters
+    ----------
+    folder : Path
+    most_bytes : int
+        All files together.
+    """
+
+    def __init__(self, folder: Path, most_bytes: int = MOST_BYTES) -> None:
+        self._folder = folder
+        self._most = most_bytes
+
+    def path(self, digest: str) -> Path:
+        """Return where the file of a digest, 64 hex digits, lies or would lie."""
+        return self._folder / f"{digest}{_ENDING}"
+
+    def used(self, digest: str) -> None:
+        """Note that a file was of use, so that it stays longer."""
+        with contextlib.suppress(OSError):
+            self.path(digest).touch(exist_ok=True)
+
+    def forget(self, digest: str) -> None:
+        """Remove a file, if it is there."""
+        with contextlib.suppress(OSError):
+            self.path(digest).unlink(missing_ok=True)
+
+    @contextlib.contextmanager
+    def adding(self, digest: str) -> Iterator[Path | None]:
+        """Give a temporary path to write to; it becomes the file of `digest` if the block succeeds.
+
+        Yields None where the folder cannot be made. Whatever the system refuses is passed over in
+        silence: the file is then not in the cache.
+        """
+        try:
+            self._folder.mkdir(parents=True, exist_ok=True)
+        except OSError:
+            yield None
+            return
+        with contextlib.suppress(GhostprepError, OSError):
+            with whole_file(self.path(digest), overwrite=True) as part:
+                yield part
+            self._trim()
+
+    def _trim(self) -> None:
+        """Remove the files that were not used for longest, until the rest is small enough."""
+        files = [(path.stat(), path) for path in self._folder.iterdir() if _NAME.fullmatch(path.name)]
+        room = self._most
+        for about, path in sorted(files, key=lambda pair: pair[0].st_mtime, reverse=True):
+            room -= about.st_size
+            if room < 0:
+                path.unlink(missing_ok=True)

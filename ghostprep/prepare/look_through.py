@@ -1,0 +1,68 @@
+"""The pass over the clip in small keyed frames."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from fractions import Fraction
+from typing import Final, TypeAlias
+
+import numpy as np
+import numpy.typing as npt
+
+from ghostprep.clip import ClipFacts, FrameStream, read_frames
+from ghostprep.picture import Key
+from ghostprep.prepare.ordered import in_order
+from ghostprep.prepare.recipe import Recipe
+from ghostprep.prepare.sightings import Sightings, Watch, small_size
+from ghostprep.progress import Progress
+
+Frame: TypeAlias = npt.NDArray[np.uint8]
+Shown: TypeAlias = Callable[[int, Fraction, Frame], None]
+"""Called with each frame's number, its time, and its keyed figure in small."""
+
+LONGEST: Final = 320
+"""Longer side of the frames, pixels: enough for boxes to a third of a pixel."""
+
+
+def look_through(facts: ClipFacts, key: Key, recipe: Recipe, shown: Shown, progress: Progress) -> Sightings:
+    """Read the clip once, key every frame of the part asked for, and note what is seen.
+
+    Parameters
+    ----------
+    facts : ClipFacts
+    key : Key
+    recipe : Recipe
+        ``start`` and ``end`` bound the part.
+    shown : callable
+        Called for each frame, in order.
+    progress : Progress
+    """
+    size = small_size(facts.size, LONGEST)
+    keyer = key.at(None, facts.size, size)
+    watch = Watch(facts.size, size)
+    times: list[Fraction] = []
+    try:
+        with read_frames(facts, size=size, pixels="rgba" if facts.alpha != "none" else "rgb24") as stream:
+            chosen = _chosen(stream, recipe, times)
+            for (index, time), keyed in in_order(lambda pair: (pair[0], keyer(pair[1])), chosen):
+                shown(index, time, watch.take(index, keyed))
+                progress("survey", index + 1, facts.frames)
+            damage = stream.damage
+    except BaseException:
+        watch.close()
+        raise
+    return watch.sightings(times, damage)
+
+
+def _chosen(
+    stream: FrameStream, recipe: Recipe, times: list[Fraction]
+) -> Iterator[tuple[tuple[int, Fraction], Frame]]:
+    """Yield the frames in the part asked for, with their index and time; note every time."""
+    for index, frame in enumerate(stream):
+        time = stream.times[index] - stream.times[0]
+        times.append(stream.times[index])
+        if recipe.end is not None and time >= recipe.end:
+            times.pop()
+            return
+        if recipe.start is None or time >= recipe.start:
+            yield (index, time), frame

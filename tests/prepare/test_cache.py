@@ -1,0 +1,172 @@
+"""The survey is recalled where nothing that it depends on has changed, and only there."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from dataclasses import replace
+from fractions import Fraction
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from ghostprep.clip import probe
+from ghostprep.prepare import recall, survey
+from ghostprep.prepare.cache import Cache
+from ghostprep.prepare.content import sha256_of
+from ghostprep.prepare.learn import learn
+from ghostprep.prepare.recipe import Recipe
+from ghostprep.progress import silent
+
+
+@pytest.fixture
+def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    place = tmp_path / "seen before"
+    monkeypatch.setenv("GHOSTPREP_CACHE", str(place))
+    return place
+
+
+@pytest.fixture
+def passes(monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    """Grows by one with each pass over a clip."""
+    made: list[str] = []
+    through = survey.look_through
+
+    def counted(*arguments: object) -> object:
+        made.append("pass")
+        return through(*arguments)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(survey, "look_through", counted)
+    return made
+
+
+def seen_in(clip: Path, recipe: Recipe, rate: Fraction | None = None) -> dict[str, object]:
+    facts = probe(clip)
+    key = learn(facts, recipe)
+    with survey.survey(facts, key, rate or facts.rate, recipe, silent, content=sha256_of(clip)) as seen:
+        fetch = seen.fetch
+        assert fetch is not None
+        ticks = len(seen.source)
+        return {
+            "facts": seen.facts,
+            "times": seen.times,
+            "source": seen.source.tolist(),
+            "vectors": seen.strip.vectors(0, ticks).tobytes(),
+            "steps": seen.strip.steps.tobytes(),
+            "small": b"".join(fetch(tick).tobytes() for tick in range(ticks)),
+            "body": seen.body(0, ticks - 1),
+            "bright": seen.bright.tobytes(),
+        }
+
+
+def test_a_second_look_recalls_the_same(green_clip: Path, folder: Path, passes: list[str]) -> None:
+    first = seen_in(green_clip, Recipe())
+    assert len(list(folder.iterdir())) == 1
+    assert seen_in(green_clip, Recipe()) == first
+    assert len(passes) == 1
+
+
+@pytest.mark.parametrize("rate", [Fraction(15), Fraction(24), Fraction(60)])
+def test_another_rate_of_the_player_needs_no_second_look(
+    green_clip: Path, folder: Path, passes: list[str], rate: Fraction
+) -> None:
+    fresh = seen_in(green_clip, Recipe(cache=False), rate)
+    seen_in(green_clip, Recipe())
+    assert seen_in(green_clip, Recipe(gain=2.0, tint="#ff8000"), rate) == fresh
+    assert len(passes) == 2
+
+
+@pytest.mark.parametrize(
+    "other",
+    [{"start": Fraction(1)}, {"end": Fraction(2)}, {"backing": "blue"}, {"backing": "none"}],
+    ids=str,
+)
+def test_what_changes_the_picture_is_looked_at_anew(
+    green_clip: Path, folder: Path, passes: list[str], other: dict[str, object]
+) -> None:
+    seen_in(green_clip, Recipe())
+    recipe = replace(Recipe(), **other)  # type: ignore[arg-type]
+    assert seen_in(green_clip, recipe) == seen_in(green_clip, replace(recipe, cache=False))
+    assert len(passes) == 3
+
+
+def test_a_changed_clip_is_looked_at_anew(
+    make_letter_clip: Callable[..., Path], tmp_path: Path, folder: Path, passes: list[str]
+) -> None:
+    clip = make_letter_clip(tmp_path / "letter.mp4", frames=12)
+    seen_in(clip, Recipe())
+    about = clip.stat()
+    make_letter_clip(clip, frames=13)
+    os.utime(clip, ns=(about.st_atime_ns, about.st_mtime_ns))
+    assert len(seen_in(clip, Recipe())["source"]) == 13  # type: ignore[arg-type]
+
+
+def test_no_cache_leaves_nothing(green_clip: Path, folder: Path) -> None:
+    seen_in(green_clip, Recipe(cache=False))
+    assert not folder.exists()
+
+
+@pytest.mark.parametrize("harm", ["cut", "flip", "empty", "text"])
+def test_a_spoilt_file_is_replaced(green_clip: Path, folder: Path, passes: list[str], harm: str) -> None:
+    first = seen_in(green_clip, Recipe())
+    (file,) = folder.iterdir()
+    whole = file.read_bytes()
+    middle = len(whole) // 2
+    spoilt = {
+        "cut": whole[:middle],
+        "flip": whole[:middle] + bytes([whole[middle] ^ 0x55]) + whole[middle + 1 :],
+        "empty": b"",
+        "text": b"not a survey",
+    }[harm]
+    file.write_bytes(spoilt)
+    assert seen_in(green_clip, Recipe()) == first
+    assert seen_in(green_clip, Recipe()) == first
+    assert len(passes) == 2
+
+
+def test_a_folder_that_cannot_be_made_is_no_error(
+    green_clip: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "file").write_text("in the way")
+    monkeypatch.setenv("GHOSTPREP_CACHE", str(tmp_path / "file" / "seen"))
+    assert seen_in(green_clip, Recipe())["source"]
+
+
+def test_a_full_disk_is_no_error(green_clip: Path, folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def full(*_: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(recall, "write_sightings", full)
+    assert seen_in(green_clip, Recipe())["source"]
+    assert list(folder.iterdir()) == []
+
+
+def test_the_cache_is_bounded_and_keeps_what_was_used_last(tmp_path: Path) -> None:
+    cache = Cache(tmp_path, most_bytes=300)
+    other = tmp_path / "somebody's file.txt"
+    other.write_bytes(bytes(1000))
+    for number in range(6):
+        digest = f"{number:064x}"
+        with cache.adding(digest) as part:
+            assert part is not None
+            part.write_bytes(bytes(100))
+        os.utime(cache.path(digest), (number, number))
+        if number == 4:
+            # used again, so not the oldest any more
+            cache.used(f"{2:064x}")
+    kept = sorted(path.name for path in tmp_path.glob("*.seen"))
+    assert kept == [cache.path(f"{number:064x}").name for number in (2, 4, 5)]
+    assert other.exists()
+
+
+def test_what_the_key_sees_is_part_of_the_name(green_clip: Path) -> None:
+    facts = probe(green_clip)
+    key = learn(facts, Recipe())
+    assert key.plate is not None
+    changed = replace(key, plate=np.nextafter(key.plate, 256))
+    told = replace(key, backing=replace(key.backing, reason="as told", confidence=1.0))
+    names = [recall.digest_of(facts, one, Recipe(), "ab") for one in (key, changed, told)]
+    assert names[0] != names[1]
+    assert names[0] == names[2]
+    assert recall.digest_of(facts, key, Recipe(), "") is None

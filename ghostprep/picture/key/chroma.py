@@ -2,21 +2,24 @@
 
 from __future__ import annotations
 
-import functools
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 import cv2
 import numpy as np
+import numpy.typing as npt
 
 from ghostprep.picture.key.beside import Beside
+from ghostprep.picture.key.chroma_plate import HALF, ChromaPlate, shrunk
 from ghostprep.picture.key.curve import Curve
-from ghostprep.picture.key.glow import GlowPlate, find_glow
-from ghostprep.picture.key.guided import guided_filter
+from ghostprep.picture.key.glow import find_glow
+from ghostprep.picture.key.guided import through, windows
 from ghostprep.picture.key.hue import HueAxis
 from ghostprep.picture.key.keyed import Bytes, Floats, Keyed, as_bytes, floats
 from ghostprep.picture.key.plate import fill_holes
+from ghostprep.picture.key.region import Region, filled_up, shrink_for
 from ghostprep.picture.key.scratch import Scratch
-from ghostprep.picture.key.solid import Small, Solid, find_solid
+from ghostprep.picture.key.solid import Open, Small, find_open, find_solid
 
 _TRACE = 9
 """Matte codes up to which there is no figure."""
@@ -24,60 +27,17 @@ _DOUBT = 0.015
 """Variance of the share that chroma's coarser detail alone brings to an edge."""
 _LOW, _HIGH, _HIGH_AT_LEAST = 0.02, 0.94, 0.7
 """Shares of the backing that count as none and as all; the noisier the clip, the less of it counts as all."""
-
-
 _INSIDE = 0.5
 """Hold from which a pixel lies inside the figure."""
 
 
-@dataclass(frozen=True, eq=False)
-class ChromaPlate:
-    """A coloured plate with what the key reads on it, worked out once.
-
-    Attributes
-    ----------
-    light : ndarray of float32 (h, w, 3)
-        The backing as it looks at each place, in amounts of the mix.
-    tinge : ndarray of float32 (h, w)
-        Chroma along the backing's hue, at least 1.
-    full, luma : ndarray of float32 (h, w)
-        Key and luma of the plate.
-    most, slope : ndarray of float32 (h, w)
-        ``most - slope * luma`` bounds the plate's share from above: light beyond the plate's own
-        cannot come from it, so at least so much is figure.
-    small : Small
-        Key and luma on the small picture on which the figure's inside is judged.
-    """
+class Look(NamedTuple):
+    """What the small picture of a frame tells."""
 
     light: Floats
-    tinge: Floats
-    full: Floats
-    luma: Floats
-    most: Floats
-    slope: Floats
-    small: Small
-
-    @functools.cached_property
-    def glow(self) -> GlowPlate:
-        """The same in small, for light that covers nothing; only mixes of light ask for it."""
-        return GlowPlate.of(self.light)
-
-    @classmethod
-    def of(cls, light: Floats, axis: HueAxis) -> ChromaPlate:
-        """Work out what the key reads on a plate of amounts (h, w, 3)."""
-        turned = cv2.transform(light, axis.rows())
-        across = np.abs(turned[..., 2])
-        tinge = floats(np.maximum(turned[..., 1], 1))
-        full = floats(np.maximum(turned[..., 1] - axis.slope * across, 1))
-        strict = floats(np.maximum(turned[..., 1] - axis.strict * across, 1))
-        luma = floats(np.maximum(turned[..., 0], 1))
-        slope = floats(1 / np.maximum(255 - luma, 16))
-        h, w = full.shape
-        shrink = 4 if max(h, w) >= 480 else 2 if max(h, w) >= 200 else 1
-        size = (max(w // shrink, 1), max(h // shrink, 1))
-        parts = (full, strict, luma)
-        small = Small(*(floats(cv2.resize(p, size, interpolation=cv2.INTER_AREA)) for p in parts))
-        return cls(light, tinge, full, luma, floats(1 + (luma * 1.03 + 4) * slope), slope, small)
+    seen: Small
+    plate: ChromaPlate
+    open: Open
 
 
 @dataclass(frozen=True, eq=False)
@@ -91,6 +51,8 @@ class ChromaKeyer:
     Attributes
     ----------
     plate : ChromaPlate
+    size : tuple of int
+        Width and height of the frames; the plate is filled up at its right and lower side.
     axis : HueAxis
         The backing's hue among amounts.
     curve : Curve
@@ -102,82 +64,117 @@ class ChromaKeyer:
     """
 
     plate: ChromaPlate
+    size: tuple[int, int]
     axis: HueAxis
     curve: Curve
     wanders: bool = False
     beside: Beside | None = None
     scratch: Scratch = field(default_factory=Scratch, repr=False)
 
+    @classmethod
+    def of(
+        cls, codes: Bytes, axis: HueAxis, curve: Curve, *, wanders: bool = False, beside: Beside | None = None
+    ) -> ChromaKeyer:
+        """Prepare the keyer for a plate of codes (h, w, 3)."""
+        size = (codes.shape[1], codes.shape[0])
+        shrink = shrink_for(size)
+        plate = ChromaPlate.of(curve.amounts(filled_up(codes)), axis, shrink)
+        return cls(plate, size, axis, curve, wanders, beside)
+
     def __call__(self, frame: Bytes) -> Keyed:
         """Key one frame (h, w, 3)."""
-        get, (h, w) = self.scratch, frame.shape[:2]
-        light = self.curve.amounts(frame, out=get("light", h, w, 3))
-        rows = self.axis.rows()
-        luma = cv2.transform(light, rows[0:1], dst=get("luma", h, w))
-        key = cv2.transform(light, rows[1:2], dst=get("key", h, w))
-        tinge = get("tinge", h, w)
-        np.copyto(tinge, key)
-        across = cv2.transform(light, rows[2:3], dst=get("across", h, w))
-        np.abs(across, out=across)
-        cv2.scaleAdd(across, -self.axis.slope, key, dst=key)
-        plate, solid = self._solid(light, floats(key), floats(across), floats(luma))
-        tint, kept, hold = (
-            cv2.resize(x, (w, h), dst=get(name, h, w), interpolation=cv2.INTER_LINEAR)
-            for x, name in zip(solid[:3], ("tint", "kept", "hold"), strict=True)
-        )
-        a, b = get("a", h, w), get("b", h, w)
-        # the plate's share by hue ...
-        np.subtract(key, np.multiply(tint, luma, out=a), out=a)
-        np.subtract(plate.full, np.multiply(tint, plate.luma, out=b), out=b)
-        share = np.divide(a, np.multiply(b, solid.gain, out=b), out=a)
-        # ... bounded by light
-        np.subtract(plate.most, np.multiply(plate.slope, luma, out=b), out=b)
-        np.clip(np.minimum(share, b, out=share), 0, 1, out=share)
-        smooth = guided_filter(
-            as_bytes(cv2.cvtColor(frame, cv2.COLOR_RGB2GRAY)), share, 4, 30.0, shrink=2, doubt=_DOUBT
-        )
-        high = _bare_from(smooth, solid)
-        clear = np.multiply(np.subtract(smooth, _LOW, out=b), 1 / (high - _LOW), out=b)
-        np.clip(clear, 0, 1, out=clear)
-        taken = np.maximum(smooth, clear, out=smooth)
-        # spill: what of the backing's hue is left, except where cloth has that hue itself
-        whole_key = get("tint", h, w)
-        if solid.kept.any():
-            np.subtract(key, np.multiply(kept, luma, out=kept), out=key)
-        np.maximum(
-            taken, np.divide(key, np.multiply(plate.full, solid.gain, out=whole_key), out=key), out=taken
-        )
-        # inside: nothing is seen through, and little is spill
-        loose = np.subtract(1, hold, out=across)
-        limit = np.multiply(taken, loose, out=a)
-        np.minimum(taken, cv2.scaleAdd(hold, 2 * self.axis.spill, limit, dst=limit), out=taken)
-        self._leave_neutral(floats(tinge), taken, floats(hold), plate, solid.gain)
-        np.multiply(clear, loose, out=clear)
-        keyed = self._finish(light, floats(taken), clear, plate, solid.gain)
+        (w, h), shrink = self.size, shrink_for(self.size)
+        whole = filled_up(frame)
+        look = self._look(whole, shrink)
+        figure, matte = np.zeros_like(whole), np.zeros(whole.shape[:2], np.uint8)
+        place = Region.around(~look.open.empty, max(HALF // shrink, 1))
+        if place is not None:
+            part = self._within(whole, look, place, shrink)
+            cut = place.scaled(shrink).cut
+            figure[cut], matte[cut] = part.figure, part.matte
+            if self.curve.linear:
+                glow = find_glow(look.light, look.plate.glow, matte, look.open.gain, self.curve)
+                figure = figure if glow is None else as_bytes(cv2.add(figure, glow, dst=figure))
+        keyed = Keyed(figure[:h, :w], matte[:h, :w])
         return keyed if self.beside is None else self.beside.cut(frame, keyed)
 
-    def _leave_neutral(
-        self, tinge: Floats, taken: Floats, hold: Floats, plate: ChromaPlate, gain: float
-    ) -> None:
-        """Take no more inside the figure than makes a tinged grey grey: white hair must not turn pink."""
-        most = np.multiply(plate.tinge, gain, out=self.scratch("most", *taken.shape))
-        np.divide(tinge, most, out=most)
-        inside = (tinge > 0) & (hold > _INSIDE)
-        np.minimum(taken, most, out=taken, where=inside)
+    def _look(self, whole: Bytes, shrink: int) -> Look:
+        """Look at the frame in small, against the plate that holds for it."""
+        little = whole
+        while shrink * little.shape[0] > whole.shape[0]:  # by halves: OpenCV has a fast way for those
+            size = (little.shape[1] // 2, little.shape[0] // 2)
+            little = as_bytes(cv2.resize(little, size, interpolation=cv2.INTER_AREA))
+        light = self.curve.amounts(little)
+        luma, along, across = cv2.split(cv2.transform(light, self.axis.rows()))
+        np.abs(across, out=across)
+        key = cv2.scaleAdd(across, -self.axis.slope, along)
+        strict = cv2.scaleAdd(across, -self.axis.strict, along)
+        seen = Small(floats(key), floats(strict), floats(luma))
+        plate = self._plate_of(light, seen, shrink) if self.wanders else self.plate
+        return Look(light, seen, plate, find_open(seen, plate.small))
 
-    def _solid(self, light: Floats, key: Floats, across: Floats, luma: Floats) -> tuple[ChromaPlate, Solid]:
-        """Judge the figure's inside on a small picture, against the plate that holds for this frame."""
-        plate, size = self.plate, self.plate.small.key.shape[::-1]
-        seen, beside, bright = (
-            cv2.resize(x, size, interpolation=cv2.INTER_AREA) for x in (key, across, luma)
+    def _within(self, whole: Bytes, look: Look, place: Region, shrink: int) -> Keyed:
+        """Key the part of the frame in which there is anything but bare backing."""
+        get, plate, gain = self.scratch, look.plate, look.open.gain
+        seen, bare_plate = (Small(*(p[place.cut] for p in s)) for s in (look.seen, plate.small))
+        bare = np.ascontiguousarray(look.open.bare[place.cut])
+        solid = find_solid(seen, bare_plate, bare, self.axis.spill)
+        region = place.scaled(shrink)
+        (w, h), cut = region.size, region.cut
+        frame = whole[cut]
+        light = self.curve.amounts(frame, out=get("light", h, w, 3))
+        rows = self.axis.rows()
+        luma = floats(cv2.transform(light, rows[0:1], dst=get("luma", h, w)))
+        tinge = floats(cv2.transform(light, rows[1:2], dst=get("tinge", h, w)))
+        across = floats(cv2.transform(light, rows[2:3], dst=get("across", h, w)))
+        np.abs(across, out=across)
+        key = floats(cv2.scaleAdd(across, -self.axis.slope, tinge, dst=get("key", h, w)))
+        guide = as_bytes(cv2.cvtColor(frame, cv2.COLOR_RGB2GRAY))
+        share = self._share((key, luma, solid.tint), plate, region.scaled(1, HALF), gain)
+        half_guide = shrunk(guide, HALF)
+        smooth = through(guide, *windows(half_guide, share, 4 // HALF, 30.0, _DOUBT), out=get("smooth", h, w))
+        hold = floats(cv2.resize(solid.hold, (w, h), dst=get("hold", h, w), interpolation=cv2.INTER_LINEAR))
+        high = _bare_from(smooth, bare)
+        clear = np.subtract(smooth, _LOW, out=across)
+        np.clip(np.multiply(clear, 1 / (high - _LOW), out=clear), 0, 1, out=clear)
+        taken = cv2.max(smooth, clear, dst=smooth)
+        # spill: what of the backing's hue is left, except where cloth has that hue itself
+        if solid.kept.any():
+            kept = cv2.resize(solid.kept, (w, h), dst=get("spare", h, w), interpolation=cv2.INTER_LINEAR)
+            cv2.subtract(key, cv2.multiply(kept, luma, dst=kept), dst=key)
+        spill = cv2.multiply(key, plate.full[cut], dst=key, scale=1 / gain)
+        taken = cv2.max(taken, spill, dst=taken)
+        # inside: nothing is seen through, and little is spill
+        loose = np.subtract(1, hold, out=luma)
+        limit = cv2.scaleAdd(hold, 2 * self.axis.spill, cv2.multiply(taken, loose, dst=key), dst=key)
+        taken = floats(cv2.min(taken, limit, dst=taken))
+        self._leave_neutral(tinge, taken, hold, plate.tinge[cut], gain)
+        clear = np.multiply(clear, loose, out=clear)
+        return self._finish(light, taken, clear, plate.light[cut], gain)
+
+    def _share(
+        self, seen: tuple[Floats, Floats, Floats], plate: ChromaPlate, place: Region, gain: float
+    ) -> Floats:
+        """Return the plate's share by hue, from key, luma and tint, bounded by light; on the half picture."""
+        (key, luma, tint), get, (w, h), half = seen, self.scratch, place.size, plate.half
+        key, luma = shrunk(key, HALF, get("half key", h, w)), shrunk(luma, HALF, get("half luma", h, w))
+        tint = floats(cv2.resize(tint, (w, h), dst=get("half tint", h, w), interpolation=cv2.INTER_LINEAR))
+        most = np.subtract(
+            half.most[place.cut], np.multiply(half.slope[place.cut], luma, out=get("half most", h, w))
         )
-        strict = seen - (self.axis.strict - self.axis.slope) * beside
-        small = Small(floats(seen), floats(strict), floats(bright))
-        if self.wanders:
-            plate = self._plate_of(light, small)
-        return plate, find_solid(small, plate.small, self.axis.spill)
+        own = np.subtract(key, np.multiply(tint, luma, out=luma), out=key)
+        np.multiply(tint, half.luma[place.cut], out=tint)
+        whole = np.multiply(np.subtract(half.full[place.cut], tint, out=tint), gain, out=tint)
+        share = np.minimum(np.divide(own, whole, out=own), most, out=own)
+        return floats(np.clip(share, 0, 1, out=share))
 
-    def _plate_of(self, light: Floats, seen: Small) -> ChromaPlate:
+    def _leave_neutral(self, tinge: Floats, taken: Floats, hold: Floats, full: Floats, gain: float) -> None:
+        """Take no more inside the figure than makes a tinged grey grey: white hair must not turn pink."""
+        inside = np.logical_and(tinge > 0, hold > _INSIDE).view(np.uint8)
+        most = cv2.multiply(tinge, full, dst=tinge, scale=1 / gain)
+        cv2.copyTo(cv2.min(most, taken, dst=most), inside, dst=taken)
+
+    def _plate_of(self, light: Floats, seen: Small, shrink: int) -> ChromaPlate:
         """Make a plate from the backing that this frame itself shows."""
         middle = self.plate.small
         alike = (seen.strict > 0.6 * middle.strict) & (seen.strict < 1.6 * middle.strict)
@@ -186,33 +183,25 @@ class ChromaKeyer:
         bare = cv2.erode(cv2.medianBlur(alike.astype(np.uint8), 3), np.ones((5, 5), np.uint8))
         if bare.mean() < 0.02:
             return self.plate
-        size = seen.key.shape[::-1]
-        small = floats(cv2.resize(light, size, interpolation=cv2.INTER_AREA))
-        own = cv2.GaussianBlur(fill_holes(small, bare.astype(np.float32)), (0, 0), 1.5)
-        whole = cv2.resize(own, light.shape[1::-1], interpolation=cv2.INTER_LINEAR)
-        return ChromaPlate.of(floats(whole), self.axis)
+        own = cv2.GaussianBlur(fill_holes(light, bare.astype(np.float32)), (0, 0), 1.5)
+        whole = cv2.resize(own, self.plate.light.shape[1::-1], interpolation=cv2.INTER_LINEAR)
+        return ChromaPlate.of(floats(whole), self.axis, shrink)
 
-    def _finish(self, light: Floats, taken: Floats, clear: Floats, plate: ChromaPlate, gain: float) -> Keyed:
-        get, (h, w) = self.scratch, clear.shape
-        off = cv2.merge((taken, taken, taken), dst=get("off", h, w, 3))
-        cv2.multiply(off, plate.light, dst=off, scale=gain)
-        left = floats(cv2.subtract(light, off, dst=off))
-        figure = self.curve.codes(left)
-        matte = as_bytes(cv2.convertScaleAbs(np.subtract(1, clear, out=clear), alpha=255))
+    def _finish(self, light: Floats, taken: Floats, clear: Floats, plate: Floats, gain: float) -> Keyed:
+        off = cv2.merge((taken, taken, taken), dst=self.scratch("off", *light.shape))
+        cv2.multiply(off, plate, dst=off, scale=gain)
+        figure = self.curve.codes(floats(cv2.subtract(light, off, dst=off)))
+        matte = as_bytes(cv2.convertScaleAbs(clear, alpha=-255, beta=255))
         # exactly nothing where the backing is bare, whatever the noise: among light a trace of it is grey
         matte = as_bytes(cv2.threshold(matte, _TRACE, 0, cv2.THRESH_TOZERO)[1])
-        figure = as_bytes(cv2.copyTo(figure, matte))
-        if self.curve.linear:
-            glow = find_glow(light, plate.glow, matte, gain, self.curve)
-            if glow is not None:
-                figure = as_bytes(cv2.add(figure, glow))
-        return Keyed(figure, matte)
+        return Keyed(as_bytes(cv2.copyTo(figure, matte)), matte)
 
 
-def _bare_from(share: Floats, solid: Solid) -> float:
+def _bare_from(share: Floats, bare: npt.NDArray[np.bool_]) -> float:
     """Return the share from which the backing counts as bare, below the noise of this frame."""
-    open_ = cv2.erode(solid.open_.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
-    if open_.sum() < 50:
+    inner = cv2.erode(bare.view(np.uint8), np.ones((5, 5), np.uint8))
+    if cv2.countNonZero(inner) < 50:
         return _HIGH
-    seen = cv2.resize(share, open_.shape[::-1], interpolation=cv2.INTER_NEAREST)[open_]
-    return float(np.clip(seen.mean() - 4.5 * seen.std(), _HIGH_AT_LEAST, _HIGH))
+    seen = cv2.resize(share, bare.shape[::-1], interpolation=cv2.INTER_NEAREST)
+    mean, spread = cv2.meanStdDev(seen, mask=inner)
+    return float(np.clip(float(mean[0, 0]) - 4.5 * float(spread[0, 0]), _HIGH_AT_LEAST, _HIGH))

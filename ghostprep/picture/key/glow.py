@@ -10,6 +10,7 @@ import numpy as np
 
 from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.keyed import Bytes, Floats, as_bytes, floats
+from ghostprep.picture.key.region import Region
 
 _SHRINK: Final = 4
 """A glow has no detail, so it is looked for on a picture this much smaller."""
@@ -27,6 +28,8 @@ an encoder as much as a face does."""
 _REACH: Final = 0.25
 """How far from the figure a glow may lie, as a share of the height: farther, it is the backing's own."""
 
+_SUM: Final = np.ones((1, 3), np.float32)
+
 _OWN: Final = 0.97
 """Cosine of the angle between two colours of light from which they count as one."""
 
@@ -39,18 +42,21 @@ class GlowPlate:
     ----------
     light : ndarray of float32 (h, w, 3)
         Linear, 0..255.
-    step : ndarray of float32 (h, w, 3)
-        By how much it rises with one code.
+    code : ndarray of float32 (h, w, 3)
+        1 over the light by which it rises with one code.
+    length : ndarray of float32 (h, w)
+        Length of the light as a vector.
     """
 
     light: Floats
-    step: Floats
+    code: Floats
+    length: Floats
 
     @classmethod
     def of(cls, light: Floats) -> GlowPlate:
         """Shrink a plate of light (h, w, 3)."""
         small = floats(cv2.resize(light, small_size(light.shape), interpolation=cv2.INTER_AREA))
-        return cls(small, light_of_a_code(small))
+        return cls(small, floats(1 / light_of_a_code(small)), _length(small))
 
 
 def small_size(shape: tuple[int, ...]) -> tuple[int, int]:
@@ -73,38 +79,61 @@ def find_glow(light: Floats, plate: GlowPlate, matte: Bytes, gain: float, curve:
     Parameters
     ----------
     light : ndarray of float32 (h, w, 3)
-        The frame, linear, 0..255.
+        The frame, linear, 0..255; any size.
     plate : GlowPlate
     matte : ndarray of uint8 (h, w)
-        The figure's coverage; glow is looked for where it is 0.
+        The figure's coverage at full size; glow is looked for where it is 0.
     gain : float
         This frame's exposure over the plate's.
     curve : Curve
         From light to codes.
     """
-    size = small_size(light.shape)
-    cover = cv2.resize(matte, size, interpolation=cv2.INTER_AREA)
+    size = plate.light.shape[1::-1]
+    if light.shape != plate.light.shape:
+        light = floats(cv2.resize(light, size, interpolation=cv2.INTER_AREA))
+    cover = as_bytes(cv2.resize(matte, size, interpolation=cv2.INTER_AREA))
     bare = (cover == 0).astype(np.float32)
-    more = cv2.resize(light, size, interpolation=cv2.INTER_AREA) - plate.light * np.float32(gain)
+    more = cv2.scaleAdd(plate.light, -gain, light)
+    more = cv2.multiply(more, cv2.merge((bare,) * 3), dst=more)
     # the mean over bare pixels only, so that the figure's own light does not leak out
     weight = np.maximum(cv2.blur(bare, (_SMOOTH, _SMOOTH)), 1e-3)
-    smooth = cv2.blur(more * bare[..., None], (_SMOOTH, _SMOOTH)) / weight[..., None]
-    strength = np.clip((smooth / plate.step).max(axis=-1) / _SEEN - 1, 0, 1) * bare
-    if not strength.any() or not cover.any():
+    smooth = floats(cv2.divide(cv2.blur(more, (_SMOOTH, _SMOOTH)), cv2.merge((weight,) * 3)))
+    strength = _largest(floats(cv2.multiply(smooth, plate.code, dst=more)))
+    np.multiply(strength, bare, out=strength)
+    spot = Region.around(strength > _SEEN)
+    if spot is None or not cover.any():
         return None
-    strength *= _near(as_bytes(cover)) * _foreign(floats(smooth), plate.light)
-    codes = curve.codes(floats(np.maximum(smooth, 0) * strength[..., None]))
-    strong = np.clip(codes.max(axis=-1) / np.float32(_FAINT) - 1, 0, 1)
-    codes = as_bytes(np.rint(codes * strong[..., None]).astype(np.uint8))
-    whole = cv2.resize(codes, (light.shape[1], light.shape[0]), interpolation=cv2.INTER_LINEAR)
+    share = np.clip(strength[spot.cut] / _SEEN - 1, 0, 1) * _near(cover)[spot.cut]
+    share *= _foreign(smooth[spot.cut], plate.light[spot.cut], plate.length[spot.cut])
+    codes = _kept(smooth[spot.cut], floats(share), curve)
+    if not codes.any():
+        return None
+    whole = np.zeros((*size[::-1], 3), np.uint8)
+    whole[spot.cut] = codes
+    whole = as_bytes(cv2.resize(whole, matte.shape[::-1], interpolation=cv2.INTER_LINEAR))
     return as_bytes(cv2.copyTo(whole, (matte == 0).view(np.uint8)))
 
 
-def _foreign(light: Floats, plate: Floats) -> Floats:
+def _kept(light: Floats, share: Floats, curve: Curve) -> Bytes:
+    """Return the codes (h, w, 3) of a share of the light, without its last traces."""
+    codes = curve.codes(floats(cv2.multiply(light, cv2.merge((share,) * 3))))
+    strong = np.clip(_largest(floats(codes)) / _FAINT - 1, 0, 1)
+    return as_bytes(cv2.multiply(codes, cv2.merge((strong,) * 3), dtype=cv2.CV_8U))
+
+
+def _largest(channels: Floats) -> Floats:
+    red, green, blue = cv2.split(channels)
+    return floats(cv2.max(cv2.max(red, green), blue))
+
+
+def _length(light: Floats) -> Floats:
+    return floats(np.sqrt(cv2.transform(cv2.multiply(light, light), _SUM)))
+
+
+def _foreign(light: Floats, plate: Floats, length: Floats) -> Floats:
     """Return 0 where light (h, w, 3) has the backing's own colour: there it is only lit more."""
-    along = (light * plate).sum(axis=-1)
-    lengths = np.linalg.norm(light, axis=-1) * np.linalg.norm(plate, axis=-1)
-    return floats(np.clip((_OWN - along / np.maximum(lengths, 1e-6)) / 0.05, 0, 1))
+    along = cv2.transform(cv2.multiply(light, plate), _SUM)
+    return floats(np.clip((_OWN - along / np.maximum(_length(light) * length, 1e-6)) / 0.05, 0, 1))
 
 
 def _near(cover: Bytes) -> Floats:

@@ -23,7 +23,35 @@ def guided_filter(
         Variance of the guide (codes squared) below which a window counts as flat.
     shrink : int
         Work out the windows on a picture smaller by this factor; the edges stay those of the whole guide.
+    doubt : float
+        As in `windows`.
 
+    References
+    ----------
+    .. [1] He, Sun, "Fast Guided Filter", arXiv:1505.00996, 2015.
+    """
+    h, w = guide.shape
+    small_guide, small_key = floats(guide), key
+    if shrink > 1:
+        size = (max(w // shrink, 1), max(h // shrink, 1))
+        small_guide = floats(cv2.resize(small_guide, size, interpolation=cv2.INTER_AREA))
+        small_key = floats(cv2.resize(key, size, interpolation=cv2.INTER_AREA))
+    gain, offset = windows(small_guide, small_key, max(radius // shrink, 1), epsilon, doubt)
+    return through(guide, gain, offset)
+
+
+def windows(
+    guide: Floats, key: Floats, reach: int, epsilon: float, doubt: float = 0.0
+) -> tuple[Floats, Floats]:
+    """Return gain and offset (h, w) with which `gain * guide + offset` is the smoothed key.
+
+    Parameters
+    ----------
+    guide, key : ndarray of float32 (h, w)
+    reach : int
+        Half the window, pixels.
+    epsilon : float
+        Variance of the guide below which a window counts as flat.
     doubt : float
         Variance of the key that the guide may leave unexplained. Where it leaves more, figure and backing
         are of one luma and the guide knows of no edge: there the key itself is taken, as in a Wiener
@@ -32,43 +60,33 @@ def guided_filter(
     References
     ----------
     .. [1] He, Sun, Tang, "Guided Image Filtering", ECCV 2010, equations 5, 6 and 8.
-    .. [2] He, Sun, "Fast Guided Filter", arXiv:1505.00996, 2015.
     """
-    h, w = guide.shape
-    whole_guide = floats(guide)
-    small_guide, small_key = whole_guide, key
-    if shrink > 1:
-        size = (max(w // shrink, 1), max(h // shrink, 1))
-        small_guide = floats(cv2.resize(whole_guide, size, interpolation=cv2.INTER_AREA))
-        small_key = floats(cv2.resize(key, size, interpolation=cv2.INTER_AREA))
-    reach = max(radius // shrink, 1)
     window = (2 * reach + 1, 2 * reach + 1)
 
     def mean(x: cv2.typing.MatLike) -> cv2.typing.MatLike:
         return cv2.boxFilter(x, cv2.CV_32F, window, borderType=cv2.BORDER_REFLECT)
 
-    mean_guide, mean_key = mean(small_guide), mean(small_key)
-    covariance = cv2.subtract(mean(cv2.multiply(small_guide, small_key)), cv2.multiply(mean_guide, mean_key))
-    variance = cv2.subtract(
-        mean(cv2.multiply(small_guide, small_guide)), cv2.multiply(mean_guide, mean_guide)
-    )
+    mean_guide, mean_key = mean(guide), mean(key)
+    covariance = cv2.subtract(mean(cv2.multiply(guide, key)), cv2.multiply(mean_guide, mean_key))
+    variance = cv2.subtract(mean(cv2.multiply(guide, guide)), cv2.multiply(mean_guide, mean_guide))
     gain = cv2.divide(covariance, np.add(variance, np.float32(epsilon)))
     offset = cv2.subtract(mean_key, cv2.multiply(gain, mean_guide))
-    trust: Floats | None = None
-    if doubt > 0:
-        spread = cv2.subtract(mean(cv2.multiply(small_key, small_key)), cv2.multiply(mean_key, mean_key))
-        left = np.maximum(cv2.subtract(spread, cv2.multiply(gain, covariance)), 0)
-        trust = floats(left / (left + np.float32(doubt)))
+    if doubt <= 0:
+        return floats(mean(gain)), floats(mean(offset))
+    spread = cv2.subtract(mean(cv2.multiply(key, key)), cv2.multiply(mean_key, mean_key))
+    left = np.maximum(cv2.subtract(spread, cv2.multiply(gain, covariance)), 0)
+    trust = cv2.divide(left, np.add(left, np.float32(doubt)))
     gain, offset = mean(gain), mean(offset)
-    if shrink > 1:
-        gain = cv2.resize(gain, (w, h), interpolation=cv2.INTER_LINEAR)
-        offset = cv2.resize(offset, (w, h), interpolation=cv2.INTER_LINEAR)
-    smooth = floats(cv2.add(cv2.multiply(gain, whole_guide), offset))
-    if trust is None:
-        return smooth
-    if shrink > 1:
-        trust = floats(cv2.resize(trust, (w, h), interpolation=cv2.INTER_LINEAR))
-    own = cv2.blur(key, (3, 3))
-    np.subtract(own, smooth, out=own)
-    np.multiply(own, trust, out=own)
-    return floats(np.add(smooth, own, out=smooth))
+    rest = np.subtract(1, trust)
+    offset = cv2.add(cv2.multiply(offset, rest), cv2.multiply(key, trust))
+    return floats(cv2.multiply(gain, rest)), floats(offset)
+
+
+def through(guide: Bytes, gain: Floats, offset: Floats, out: Floats | None = None) -> Floats:
+    """Return the key that a guide (h, w) makes of gain and offset, which may be smaller pictures."""
+    h, w = guide.shape
+    if gain.shape != guide.shape:
+        gain = floats(cv2.resize(gain, (w, h), interpolation=cv2.INTER_LINEAR))
+        offset = floats(cv2.resize(offset, (w, h), interpolation=cv2.INTER_LINEAR))
+    smooth = cv2.multiply(guide, gain, dst=out, dtype=cv2.CV_32F)
+    return floats(cv2.add(smooth, offset, dst=smooth))

@@ -10,7 +10,7 @@ from ghostprep.box import Box
 from ghostprep.finding import Finding
 from ghostprep.picture.key.backing import Backing
 from ghostprep.picture.key.beside import Beside
-from ghostprep.picture.key.chroma import ChromaKeyer, ChromaPlate
+from ghostprep.picture.key.chroma import ChromaKeyer
 from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.difference import DifferenceKeyer
 from ghostprep.picture.key.hue import HueAxis
@@ -73,9 +73,9 @@ class Key:
         curve = Curve(self.linear)
         middle = curve.amounts(_to_bytes(self.plate.mean((0, 1))[None, None]))[0, 0]
         axis = HueAxis.of(middle)
-        chroma = ChromaPlate.of(curve.amounts(_to_bytes(plate)), axis)
         beside = self._beside(crop, source_size, size)
-        return ChromaKeyer(chroma, axis, curve, self.backing.moving_camera, beside)
+        wanders = self.backing.moving_camera
+        return ChromaKeyer.of(_to_bytes(plate), axis, curve, wanders=wanders, beside=beside)
 
     def findings(self) -> list[Finding]:
         """Return what the builder should know about the backing and the key."""

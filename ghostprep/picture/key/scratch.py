@@ -5,6 +5,7 @@ Fresh arrays of this size come from the system page by page; that takes longer t
 
 from __future__ import annotations
 
+import math
 import threading
 
 import numpy as np
@@ -13,14 +14,15 @@ from ghostprep.picture.key.keyed import Floats
 
 
 class Scratch(threading.local):
-    """Named float32 arrays of one size; what is in them does not outlive the frame."""
+    """Named float32 arrays; what is in them does not outlive the frame."""
 
     def __init__(self) -> None:
         self._arrays: dict[str, Floats] = {}
 
     def __call__(self, name: str, *shape: int) -> Floats:
-        """Return the array of that name, made at its first use or when its shape changes."""
+        """Return the array of that name in this shape; its memory is kept, and grows when it must."""
+        count = math.prod(shape)
         array = self._arrays.get(name)
-        if array is None or array.shape != shape:
-            array = self._arrays[name] = np.empty(shape, np.float32)
-        return array
+        if array is None or array.size < count:
+            array = self._arrays[name] = np.empty(count, np.float32)
+        return array[:count].reshape(shape)

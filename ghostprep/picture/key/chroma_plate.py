@@ -1,0 +1,87 @@
+"""A coloured plate with all that the key reads on it, worked out once."""
+
+from __future__ import annotations
+
+import functools
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import cv2
+import numpy as np
+
+from ghostprep.picture.key.glow import GlowPlate
+from ghostprep.picture.key.hue import HueAxis
+from ghostprep.picture.key.keyed import Bytes, Floats, floats
+from ghostprep.picture.key.solid import Small
+
+HALF = 2
+"""The share is worked out on a picture this much smaller: codecs keep no finer chroma."""
+
+
+class HalfPlate(NamedTuple):
+    """What bounds the plate's share, on the half picture; float32 (h, w) each.
+
+    Attributes
+    ----------
+    full, luma : ndarray
+        Key and luma of the plate.
+    most, slope : ndarray
+        ``most - slope * luma`` bounds the share from above: light beyond the plate's own
+        cannot come from it, so at least so much is figure.
+    """
+
+    full: Floats
+    luma: Floats
+    most: Floats
+    slope: Floats
+
+
+@dataclass(frozen=True, eq=False)
+class ChromaPlate:
+    """A coloured plate with what the key reads on it, worked out once.
+
+    Attributes
+    ----------
+    light : ndarray of float32 (h, w, 3)
+        The backing as it looks at each place, in amounts of the mix.
+    tinge : ndarray of float32 (h, w)
+        1 over its chroma along the backing's hue.
+    full : ndarray of float32 (h, w)
+        1 over its key.
+    half : HalfPlate
+    small : Small
+        Key and luma on the small picture on which the figure's inside is judged.
+    """
+
+    light: Floats
+    tinge: Floats
+    full: Floats
+    half: HalfPlate
+    small: Small
+
+    @functools.cached_property
+    def glow(self) -> GlowPlate:
+        """The same in small, for light that covers nothing; only mixes of light ask for it."""
+        return GlowPlate.of(self.light)
+
+    @classmethod
+    def of(cls, light: Floats, axis: HueAxis, shrink: int) -> ChromaPlate:
+        """Work out what the key reads on a plate of amounts (h, w, 3), whose sides `shrink` and 2 divide."""
+        turned = cv2.transform(light, axis.rows())
+        across = np.abs(turned[..., 2])
+        full = floats(np.maximum(turned[..., 1] - axis.slope * across, 1))
+        strict = floats(np.maximum(turned[..., 1] - axis.strict * across, 1))
+        luma = floats(np.maximum(turned[..., 0], 1))
+        half_full, half_luma = shrunk(full, HALF), shrunk(luma, HALF)
+        slope = floats(1 / np.maximum(255 - half_luma, 16))
+        half = HalfPlate(half_full, half_luma, floats(1 + (half_luma * 1.03 + 4) * slope), slope)
+        small = Small(*(shrunk(p, shrink) for p in (full, strict, luma)))
+        return cls(light, floats(1 / np.maximum(turned[..., 1], 1)), floats(1 / full), half, small)
+
+
+def shrunk(picture: Floats | Bytes, factor: int, out: Floats | None = None) -> Floats:
+    """Return the means (float32) of a picture's blocks; `factor` divides both its sides."""
+    if factor == 1:
+        return floats(picture)
+    size = (picture.shape[1] // factor, picture.shape[0] // factor)
+    return floats(cv2.resize(picture, size, dst=out, interpolation=cv2.INTER_AREA))

@@ -109,8 +109,8 @@ def whole_files(
     try:
         for destination in destinations:
             part = _beside(destination, token, _PART)
-            claims.append(Claim(part))
             parts[part] = destination
+            claims.append(Claim(part))
         yield tuple(parts)
         for part in parts:
             _flush(part)
@@ -139,8 +139,10 @@ def write_text(destination: Path, text: str, *, overwrite: bool) -> None:
 
 def _trouble(error: OSError, first: Path, parts: dict[Path, Path]) -> JobError:
     """Return what the system said, about the destination and not about its temporary."""
-    named = Path(os.fsdecode(error.filename)) if isinstance(error.filename, str | bytes) else None
-    where = first if named is None else parts.get(named, named)
+    name = error.filename2 or error.filename
+    named = Path(os.fsdecode(name)) if isinstance(name, str | bytes) else first
+    hidden = named.parent == first.parent and named.name.startswith(f".{first.stem[:_STEM]}.")
+    where = parts.get(named, first if hidden else named)
     remedy = "check the disk, or choose another folder"
     if error.errno in _FULL:
         remedy = "free some space or choose another folder"
@@ -157,40 +159,37 @@ def _put_in_place(pairs: list[tuple[Path, Path]], token: str, *, overwrite: bool
     """
     replacing = overwrite and pairs[0][1].exists()
     ordered = pairs[::-1] if replacing else pairs
-    undo: list[tuple[Path, Path | None]] = []
+    done: list[tuple[Path, Path | None]] = []
+    kept: list[Path] = []
     try:
         for part, destination in ordered:
             old: Path | None = None
             if overwrite and destination.exists() and destination != ordered[-1][1]:
                 old = _beside(destination, token, _OLD)
-                undo.append((old, None))
+                kept.append(old)
                 shutil.copyfile(destination, old)
                 _flush(old)
-            _replace(part, destination) if overwrite else _rename_new(part, destination)
-            undo.append((destination, old))
+            part.replace(destination) if overwrite else _rename_new(part, destination)
+            done.append((destination, old))
     except BaseException:
-        _take_back(undo)
+        _take_back(done)
         raise
-    for _, old in undo:
-        if old is not None:
+    finally:
+        for old in kept:
             with contextlib.suppress(OSError):
                 old.unlink()
 
 
-def _take_back(undo: list[tuple[Path, Path | None]]) -> None:
-    for path, old in reversed(undo):
+def _take_back(done: list[tuple[Path, Path | None]]) -> None:
+    for destination, old in reversed(done):
         try:
-            path.unlink(missing_ok=True) if old is None else old.replace(path)
+            destination.unlink(missing_ok=True) if old is None else old.replace(destination)
         except OSError as error:
             raise JobError(
                 f"is of another run than the files beside it, and could not be put back ({error.strerror})",
-                where=str(path),
+                where=str(destination),
                 remedy="make them again with --overwrite",
             ) from error
-
-
-def _replace(part: Path, destination: Path) -> None:
-    part.replace(destination)
 
 
 def _rename_new(part: Path, destination: Path) -> None:

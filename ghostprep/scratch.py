@@ -20,8 +20,8 @@ from ghostprep.errors import JobError
 
 _FOLDER: Final = re.compile(r"ghostprep-[a-z0-9_]{8}")
 _CLAIM: Final = "claim"
-_UNCLAIMED_S: Final = 86_400
-"""A folder of ours without a claim is perhaps just being made; after a day it is not."""
+_UNCLAIMED_S: Final = 3600
+"""A folder of ours without a claim is perhaps just being made; after an hour it is not."""
 _PATIENCE_S: Final = 10.0
 
 

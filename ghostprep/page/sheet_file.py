@@ -8,7 +8,7 @@ import warnings
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from html import escape
-from io import StringIO
+from io import BytesIO, StringIO
 from pathlib import Path
 from typing import Any, Final
 
@@ -96,8 +96,10 @@ def write_pages(sheets: Sequence[Sheet], part: Path, *, title: str) -> None:
     if core:
         settings["font.sans-serif"] = ["Helvetica"]
     with _quiet(settings):
+        # into memory first: on a full disk its own compressor would complain, of its inner state
+        made = BytesIO()
         file = PdfFile(
-            part, metadata={"Title": title, "Creator": "ghostprep", "Producer": None, "CreationDate": None}
+            made, metadata={"Title": title, "Creator": "ghostprep", "Producer": None, "CreationDate": None}
         )
         try:
             for sheet in sheets:
@@ -110,6 +112,7 @@ def write_pages(sheets: Sequence[Sheet], part: Path, *, title: str) -> None:
             file.finalize()
         finally:
             file.close()
+    part.write_bytes(made.getvalue())
 
 
 def svg_text(sheet: Sheet, *, title: str, words: str) -> str:

@@ -77,7 +77,7 @@ class Cache:
     def adding(self, digest: str) -> Iterator[Path | None]:
         """Give a temporary path to write to; it becomes the file of `digest` if the block succeeds.
 
-        Yields None where the folder cannot be made. Whatever the system refuses is passed over in
+        Yields None where there cannot be any. Whatever the system refuses is passed over in
         silence: the file is then not in the cache.
         """
         try:
@@ -85,10 +85,15 @@ class Cache:
         except OSError:
             yield None
             return
-        with contextlib.suppress(GhostprepError, OSError):
-            with whole_file(self.path(digest), overwrite=True) as part:
+        begun = False
+        try:
+            with whole_file(self.path(digest), overwrite=True, told=False) as part:
+                begun = True
                 yield part
             self._trim()
+        except (GhostprepError, OSError):
+            if not begun:
+                yield None
 
     def _trim(self) -> None:
         """Remove the files that were not used for longest, until the rest is small enough."""

@@ -37,8 +37,10 @@ class Curve:
             return as_bytes(cv2.addWeighted(rows, 1.0, rows, 0.0, 0.0, dtype=cv2.CV_8U)).reshape(
                 amounts.shape
             )
-        steps = cv2.addWeighted(rows, 257.0, rows, 0.0, 0.0, dtype=cv2.CV_16U).reshape(amounts.shape)
-        return as_bytes(np.take(_codes_of_steps(), steps, out=np.empty(amounts.shape, np.uint8), mode="wrap"))
+        steps = np.asarray(cv2.addWeighted(rows, 257.0, rows, 0.0, 0.0, dtype=cv2.CV_16U), np.uint16)
+        codes = np.empty(steps.shape, np.uint8)
+        np.take(_codes_of_steps(), steps, out=codes, mode="wrap")
+        return codes.reshape(amounts.shape)
 
 
 @functools.cache

@@ -46,6 +46,10 @@ class Setting:
         Part of the near black (0..1) that gets `rim`; the blocks that cost most are left out.
     guard : Guard
         How the figure's rim is treated before it is encoded.
+    hold : float
+        Code up to which a change at the rim is not followed; see `settle`.
+    thorough : bool
+        The encoder takes its time.
     plain : bool
         There is no black around a figure to be kept: the encoder's usual tools are best.
     ceiling : bool
@@ -56,6 +60,8 @@ class Setting:
     rim: float | None = None
     share: float = 1.0
     guard: Guard = _NO_GUARD
+    hold: float = 0.0
+    thorough: bool = False
     plain: bool = False
     ceiling: bool = False
 
@@ -73,30 +79,38 @@ class Attempt:
         ffmpeg's output arguments for the frames that `prepared` yields.
     pixels : {"rgb24", "i420"}
         Form of the frames that `prepared` yields.
+    draft : bool
+        The file is no loop to be handed over: those that follow are made from what it decodes to.
+    from_draft : bool
+        `prepared` needs what the latest draft decodes to.
     """
 
     number: int
     setting: Setting
     arguments: tuple[str, ...]
     pixels: Literal["rgb24", "i420"]
-    _prepare: Callable[[Iterable[Frame]], Iterator[Frame]] = field(compare=False, repr=False)
+    draft: bool
+    from_draft: bool
+    _prepare: Callable[[Iterable[Frame], Iterable[Frame]], Iterator[Frame]] = field(compare=False, repr=False)
 
     @property
     def quality(self) -> float:
         """The encoder's own quantiser; lower is better."""
         return self.setting.quality
 
-    def prepared(self, frames: Iterable[Frame]) -> Iterator[Frame]:
+    def prepared(self, frames: Iterable[Frame], drafted: Iterable[Frame] = ()) -> Iterator[Frame]:
         """Yield the frames as the encoder takes them.
 
         Parameters
         ----------
         frames : iterable of ndarray of uint8 (h, w, 3)
             RGB, full range, 0 outside the figure.
+        drafted : iterable of ndarray of uint8 (h * 3 // 2, w), optional
+            What the latest draft decodes to, planar 4:2:0; needed where `from_draft` says so.
 
         Yields
         ------
         ndarray of uint8
             (h, w, 3) for ``rgb24``, (h * 3 // 2, w) for ``i420``.
         """
-        return self._prepare(frames)
+        return self._prepare(frames, drafted)

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from collections import deque
 from collections.abc import Iterable, Iterator
-from dataclasses import replace
 from fractions import Fraction
 from typing import Final, TypeAlias
 
@@ -15,18 +13,23 @@ from ghostprep.errors import InputError, JobError
 from ghostprep.player.attempt import Attempt, Setting, Shape
 from ghostprep.player.encode import arguments_for
 from ghostprep.player.guard import to_planes
-from ghostprep.player.ladder import ladder, variants
+from ghostprep.player.h264_level import in_macroblocks
+from ghostprep.player.ladder import ladder
 from ghostprep.player.measured import Measured
 from ghostprep.player.profile import Profile
+from ghostprep.player.search_keyed import KeyedSearch, Start
+from ghostprep.player.search_ladder import LadderSearch
+from ghostprep.player.settle import settled
 from ghostprep.player.silhouette import Silhouette
-from ghostprep.player.steady import MEMORY, steadied
 
 Frame: TypeAlias = npt.NDArray[np.uint8]
 
-BLACK_NEAR: Final = 0.95
-"""Share of the pixels within 4 px of the figure that must be black exactly."""
-BLACK_FAR: Final = 0.9995
-"""The same for those farther away."""
+_SMALL: Final = 400
+"""Macroblocks up to which a thorough search takes no time."""
+_RICH: Final = 200
+"""Bits for each macroblock from which the finest quality nearly always fits."""
+_DEAR: Final = 12
+"""Quantiser of near blocks that cost too much to be coded at the rim's."""
 
 
 class RateControl:
@@ -42,8 +45,7 @@ class RateControl:
     frames : int
         Frames of the loop.
     keyed : bool, optional
-        Whether there is black around a figure to be kept black; left out: whether black is
-        measured tells.
+        Whether there is black around a figure to be kept black.
 
     Raises
     ------
@@ -70,7 +72,7 @@ class RateControl:
         rate: Fraction,
         frames: int,
         *,
-        keyed: bool | None = None,
+        keyed: bool = True,
     ) -> None:
         where = f"profile {profile.name}"
         if not profile.raster.takes(raster):
@@ -87,29 +89,43 @@ class RateControl:
             )
         self._profile = profile
         self._shape = Shape(raster, rate, frames)
-        self._told = keyed is not None
-        self._ladder = ladder(profile, keyed=keyed is not False)
+        self._search = self._way(keyed=keyed)
         self._attempts: list[Attempt] = []
-        self._made: dict[Setting, Measured] = {}
         self._silhouette: Silhouette | None = None
-        self._last: deque[Frame] = deque()
+
+    def _way(self, *, keyed: bool) -> KeyedSearch | LadderSearch:
+        """Return how to search: black is bought where an encoder takes regions."""
+        profile = self._profile
+        across, down = in_macroblocks(self._shape.raster)
+        small = across * down <= _SMALL
+        if not keyed or profile.codec not in _FINEST:
+            rungs = ladder(profile, keyed=keyed, small=small)
+            return LadderSearch(rungs, ceiling=profile.bits.rate_kbps is not None)
+        finest = _FINEST[profile.codec]
+        bits = (profile.bits.rate_kbps or 10**9) * 1000 / float(across * down * self._shape.rate)
+        first = finest if bits > _RICH or not small else _USUAL
+        return KeyedSearch(Start(finest, first, careful=small and profile.codec == "h264"))
 
     @property
     def asks_for_black(self) -> bool:
         """Whether the search turns on how much black comes back, so that it must be measured."""
-        return self._ladder.black > 0
+        return self._search.asks_for_black
 
     def first(self) -> Attempt:
         """Return the first encoding to try."""
-        return self._attempt(self._ladder.look or self._ladder.settings[0])
+        setting = self._search.following()
+        assert setting is not None, "no search ends before it begins"
+        return self._attempt(setting)
 
     def next(self, attempt: Attempt, measured: Measured) -> Attempt | None:
         """Take in what came of an attempt; return the next one, or None when the search is over."""
-        self._made[attempt.setting] = measured
-        if len(self._made) == 1 and measured.black_near is None and not self._told:
-            self._ladder = ladder(self._profile, keyed=False)
-        setting = self._following()
+        self._search.take(attempt.setting, measured, self._load(measured))
+        setting = self._search.following()
         return None if setting is None else self._attempt(setting)
+
+    def is_best(self, attempt: Attempt) -> bool:
+        """Return whether an attempt is the best so far, so that its file must be kept."""
+        return self._best_so_far() == attempt
 
     @property
     def best(self) -> Attempt:
@@ -120,115 +136,39 @@ class RateControl:
         JobError
             None of the attempts stayed within the limits.
         """
-        fitting = [attempt for attempt in self._attempts if self._fits(attempt.setting)]
-        if not fitting:
-            raise JobError(
-                "the picture does not fit the player's limits even at the lowest quality",
-                where=f"profile {self._profile.name}",
-                remedy="make the figure smaller, choose a lower --fps or another --player",
-            )
+        best = self._best_so_far()
+        if best is None:
+            raise self.nothing_fits()
+        return best
 
-        def merit(attempt: Attempt) -> tuple[bool, float, int]:
-            made, rung = self._made[attempt.setting], self._rung(attempt.setting)
-            asked = self._ladder.black
-            if not asked or (rung < asked and self._black(attempt.setting)):
-                return True, 0.0, -rung
-            return False, made.black_near or 0.0, -rung
-
-        return max(fitting, key=merit)
-
-    def _following(self) -> Setting | None:
-        """Return the setting to try next: halving between the best rung that is good and the rest."""
-        settings, enough = self._ladder.settings, self._ladder.enough
-        tried = sorted({self._rung(setting) for setting in self._made} - {len(settings)})
-        good = next((rung for rung in tried if self._is_good(rung)), len(settings))
-        bad = -1
-        hurried = len(self._made) >= _MOST
-        for rung in tried if not hurried else ():
-            if rung >= good:
-                break
-            more = self._variant(rung)
-            if more is not None:
-                return more
-            bad = rung
-        if good <= enough or (bad >= self._ladder.black - 1 and self._some_asked_fits()):
-            return None
-        if good - bad > 1 and not hurried:
-            # most loops are done at the first rung above which nothing is seen to be missing; and black
-            # is looked for in all that asks for it before it is given up
-            after = self._ladder.black if bad + 1 < self._ladder.black < good else good
-            return settings[enough if bad < enough < good else (after + bad) // 2]
-        if any(self._fits(setting) for setting in self._made):
-            return None
-        last = replace(settings[-1], ceiling=True)
-        return None if last in self._made or self._profile.bits.rate_kbps is None else last
-
-    def _some_asked_fits(self) -> bool:
-        """Return whether a setting that asks for black fits, if only nearly black."""
-        asked = self._ladder.black
-        return any(self._fits(setting) and self._rung(setting) < asked for setting in self._made)
-
-    def _rung(self, setting: Setting) -> int:
-        for rung, step in enumerate(self._ladder.settings):
-            if setting in variants(step):
-                return rung
-        return len(self._ladder.settings)
-
-    def _is_good(self, rung: int) -> bool:
-        return any(self._fits(one) and self._black(one) for one in variants(self._ladder.settings[rung]))
-
-    def _variant(self, rung: int) -> Setting | None:
-        """Return an untried variant of a rung that may be both small and black enough."""
-        options = variants(self._ladder.settings[rung])
-        least, most = -1, len(options)  # the last that is too large, the first that is not black
-        for index, option in enumerate(options):
-            if option not in self._made:
-                continue
-            fits, black = self._fits(option), self._black(option)
-            if not (fits or black) or self._load(option) > _HOPELESS:
-                return None
-            if fits and black:
-                return None
-            if not fits:
-                least = max(least, index)
-            elif not black:
-                most = min(most, index)
-        if most - least <= 1:
-            return None
-        if least >= 0 and most < len(options):
-            return options[(least + most) // 2]
-        # a step takes about 0.01 from the share of near black
-        known = least if least >= 0 else most
-        away = ((self._made[options[known]].black_near or 0.0) - BLACK_NEAR) / 0.01
-        if least >= 0:
-            return options[min(least + max(1, int(away)), most - 1)]
-        return options[max(most - max(1, round(-away)), least + 1)]
-
-    def _load(self, setting: Setting) -> float:
-        """Return the bit rate over the allowed one."""
-        most = self._profile.bits.rate_kbps
-        return self._made[setting].mean_kbps / most if most else 0.0
-
-    def _fits(self, setting: Setting) -> bool:
-        made, bits = self._made.get(setting), self._profile.bits
-        if made is None:
-            return False
-        rate = made.mean_kbps if bits.buffer_kbit else made.peak_kbps
-        return (
-            made.bytes <= self._profile.largest_bytes
-            and (bits.frame_bytes is None or made.largest_frame <= bits.frame_bytes)
-            and (bits.header_bytes is None or made.header_bytes <= bits.header_bytes)
-            and (bits.rate_kbps is None or rate <= bits.rate_kbps)
-            and (bits.buffer_kbit is None or made.buffer_kbit <= bits.buffer_kbit)
+    def nothing_fits(self) -> JobError:
+        """Return the error to raise where none of the attempts stayed within the limits."""
+        return JobError(
+            "the picture does not fit the player's limits even at the lowest quality",
+            where=f"profile {self._profile.name}",
+            remedy="make the figure smaller, choose a lower --fps or another --player",
         )
 
-    def _black(self, setting: Setting) -> bool:
-        if self._profile.codec != "h264":
-            return True  # the other codings have no regions: black there is what it is, and is proven
-        if self._rung(setting) >= self._ladder.black:
-            return True
-        near, far = self._made[setting].black_near, self._made[setting].black_far
-        return (near is None or near >= BLACK_NEAR) and (far is None or far >= BLACK_FAR)
+    def _best_so_far(self) -> Attempt | None:
+        merits = [(self._search.merit(one.setting), one) for one in self._attempts]
+        fitting = [(merit, one) for merit, one in merits if merit is not None]
+        return max(fitting, key=lambda pair: pair[0])[1] if fitting else None
+
+    def _load(self, made: Measured) -> float:
+        """Return the largest part of one of the player's limits that a file uses."""
+        bits = self._profile.bits
+        rate = made.mean_kbps if bits.buffer_kbit else made.peak_kbps
+        pairs = (
+            (made.bytes, self._profile.largest_bytes),
+            (made.largest_frame, bits.frame_bytes),
+            (made.header_bytes, bits.header_bytes),
+            (rate, bits.rate_kbps),
+        )
+        load = max(value / most for value, most in pairs if most)
+        # a buffer that runs over for want of rate says nothing that the rate does not say
+        if bits.buffer_kbit and load <= 1:
+            load = max(load, made.buffer_kbit / bits.buffer_kbit)
+        return load
 
     def _attempt(self, setting: Setting) -> Attempt:
         regions = []
@@ -238,40 +178,42 @@ class RateControl:
             regions = self._silhouette.offsets(rim=away, share=setting.share, rest=rest)
         arguments = arguments_for(self._profile, self._shape, setting, regions)
         whole = self._profile.codec == "ffv1"
+        from_draft = setting.rim is not None
 
-        def prepare(frames: Iterable[Frame]) -> Iterator[Frame]:
-            return iter(frames) if whole else self._planes(frames, setting)
+        def prepare(frames: Iterable[Frame], drafted: Iterable[Frame]) -> Iterator[Frame]:
+            if whole:
+                return iter(frames)
+            if from_draft:
+                black = 16 if self._profile.colour.range == "limited" else 0
+                return settled(frames, drafted, setting.guard, black=black, hold=setting.hold)
+            return self._planes(frames, setting)
 
-        attempt = Attempt(len(self._attempts), setting, arguments, "rgb24" if whole else "i420", prepare)
+        attempt = Attempt(
+            len(self._attempts),
+            setting,
+            arguments,
+            "rgb24" if whole else "i420",
+            draft=self._search.is_draft(setting),
+            from_draft=from_draft,
+            _prepare=prepare,
+        )
         self._attempts.append(attempt)
         return attempt
 
     def _planes(self, frames: Iterable[Frame], setting: Setting) -> Iterator[Frame]:
         """Yield the frames as planes; the first time, take note of where the figure's rim runs."""
-        if self._silhouette is None and self._profile.codec == "h264":
-            frames = self._noted(frames)
-        if setting.guard.still:
-            frames = steadied(frames, setting.guard.still, before=tuple(self._last))
+        note = None
+        if self._silhouette is None and self._search.is_draft(setting):
+            note = Silhouette(self._shape.raster, max(1, int(self._shape.rate)))
         centred = self._profile.codec in ("mjpeg", "mpeg1")
         for frame in frames:
+            if note is not None:
+                note.add(frame)
             yield to_planes(frame, self._profile.colour, setting.guard, centred=centred)
-
-    def _noted(self, frames: Iterable[Frame]) -> Iterator[Frame]:
-        """Yield the frames, and take note of the rim and of how the loop ends."""
-        note = Silhouette(self._shape.raster, max(1, int(self._shape.rate)))
-        last: deque[Frame] = deque(maxlen=MEMORY)
-        for frame in frames:
-            note.add(frame)
-            last.append(frame)
-            yield frame
-        self._silhouette, self._last = note, last
+        self._silhouette = note or self._silhouette
 
 
-_MOST: Final = 14
-"""Attempts after which the best so far is good enough."""
-
-_HOPELESS: Final = 1.35
-"""Load from which fewer bits for the rim alone cannot help."""
-
-_DEAR: Final = 12
-"""Quantiser of near blocks that cost too much to be coded at the rim's."""
+_FINEST: Final = {"h264": 10, "hevc": 12}
+"""Quantisers below which nobody would see a difference, of the encoders that take regions."""
+_USUAL: Final = 20
+"""Quantiser to begin with where bits are few."""

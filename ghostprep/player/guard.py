@@ -37,18 +37,14 @@ class Guard:
         Over how many pixels from the rim colour fades in.
     fade_px : float
         Over how many pixels from the rim light fades in; 0: not at all.
-    still : float
-        Differences from frame to frame below this code are taken for noise and evened out, see
-        `Steady`; 0: not at all.
     """
 
     floor: float = 0.0
     colour_px: float = 2.0
     fade_px: float = 0.0
-    still: float = 0.0
 
     def __post_init__(self) -> None:
-        if min(self.floor, self.colour_px, self.fade_px, self.still) < 0:
+        if min(self.floor, self.colour_px, self.fade_px) < 0:
             raise ValueError(f"settings are {self}, they must be 0 or more")
 
 
@@ -75,9 +71,7 @@ def to_planes(frame: Frame, colour: ColourLimits, guard: Guard, *, centred: bool
     black, luma_span, chroma_span = (16, 219.0, 224.0) if colour.range == "limited" else (0, 255.0, 255.0)
     planes = np.full((height * 3 // 2, width), 128, np.uint8)
     planes[:height] = black
-    largest = np.maximum(np.maximum(frame[..., 0], frame[..., 1]), frame[..., 2])
-    if guard.floor:
-        largest = np.asarray(cv2.LUT(largest, _toe(guard.floor)), np.uint8)
+    largest = lit(frame, guard)
     x, y, w, h = cv2.boundingRect(largest)
     if not w:
         return planes
@@ -90,19 +84,28 @@ def to_planes(frame: Frame, colour: ColourLimits, guard: Guard, *, centred: bool
     light = frame[y0:y1, x0:x1].astype(np.float32)
     if guard.floor:
         # all three channels by the same factor, so that dim light keeps its colour
-        light *= (part / np.maximum(light.max(axis=-1), 1))[..., None]
+        whole = np.maximum(np.maximum(light[..., 0], light[..., 1]), light[..., 2])
+        light *= (part / np.maximum(whole, 1))[..., None]
     if guard.fade_px:
         light *= _ramp(depth, guard.fade_px)[..., None]
     kr, kg, kb = WEIGHTS[colour.matrix]
     luma = light @ np.array([kr, kg, kb], np.float32)
     planes[y0:y1, x0:x1] = np.rint(black + luma * np.float32(luma_span / 255))
-    weight = _ramp(_blocks(depth).min(axis=(1, 3)), guard.colour_px)
+    weight = _ramp(_least(depth), guard.colour_px)
     for number, (channel, share) in enumerate(((2, kb), (0, kr))):
         difference = (light[..., channel] - luma) * np.float32(chroma_span / 255 / (2 * (1 - share)))
         plane = planes[height:].reshape(2, height // 2, width // 2)[number]
         chroma = _halved(difference, centred=centred) * weight
         plane[y0 // 2 : y1 // 2, x0 // 2 : x1 // 2] = np.clip(np.rint(128 + chroma), 0, 255)
     return planes
+
+
+def lit(frame: Frame, guard: Guard) -> Frame:
+    """Return the largest channel of each pixel (h, w) as the guard leaves it: 0 where it is to be black."""
+    largest = np.maximum(np.maximum(frame[..., 0], frame[..., 1]), frame[..., 2])
+    if guard.floor:
+        largest = np.asarray(cv2.LUT(largest, _toe(guard.floor)), np.uint8)
+    return largest
 
 
 @functools.cache
@@ -126,9 +129,10 @@ def _ramp(depth: npt.NDArray[np.float32], px: float) -> npt.NDArray[np.float32]:
     return np.asarray(t * t * (3 - 2 * t), np.float32)
 
 
-def _blocks(plane: npt.NDArray[np.float32]) -> npt.NDArray[np.float32]:
-    h, w = plane.shape
-    return plane.reshape(h // 2, 2, w // 2, 2)
+def _least(plane: npt.NDArray[np.float32]) -> npt.NDArray[np.float32]:
+    """Return the least of each 2x2 pixels."""
+    rows = np.minimum(plane[0::2], plane[1::2])
+    return np.asarray(np.minimum(rows[:, 0::2], rows[:, 1::2]), np.float32)
 
 
 def _halved(plane: npt.NDArray[np.float32], *, centred: bool) -> npt.NDArray[np.float32]:

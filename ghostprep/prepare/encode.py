@@ -2,87 +2,110 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
-from fractions import Fraction
+from collections.abc import Iterator
+from contextlib import ExitStack
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TypeAlias
 
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.clip import write_frames
+from ghostprep.clip import probe, read_frames, write_frames
 from ghostprep.errors import JobError
 from ghostprep.player import Attempt, RateControl, StreamFacts, measured, read_stream_facts
-from ghostprep.prepare.prove import measure_black
+from ghostprep.prepare.prove import black_of
 from ghostprep.prepare.reel import Reel
 from ghostprep.prepare.setup import Setup
 from ghostprep.progress import Progress
+from ghostprep.proof.black import BlackProof
 
 Frame: TypeAlias = npt.NDArray[np.uint8]
 
 
-def encode(part: Path, reel: Reel, setup: Setup, progress: Progress) -> StreamFacts:
+@dataclass(frozen=True, slots=True)
+class Encoded:
+    """The file that was kept.
+
+    Attributes
+    ----------
+    facts : StreamFacts
+    black : BlackProof or None
+        Its black, where the search has measured it.
+    """
+
+    facts: StreamFacts
+    black: BlackProof | None = None
+
+
+def encode(part: Path, reel: Reel, setup: Setup, progress: Progress) -> Encoded:
     """Write the best file that the profile allows to `part`.
 
     Parameters
     ----------
     part : Path
-        A temporary path with the container's ending.
+        A path with the container's ending in a temporary folder.
     reel : Reel
     setup : Setup
     progress : Progress
-
-    Returns
-    -------
-    StreamFacts
-        Of the file as it lies at `part`.
 
     Raises
     ------
     JobError
         The encoder failed, or nothing stays within the limits.
     """
-
-    def noted() -> Iterator[Frame]:
-        for number, frame in enumerate(shown, 1):
-            progress("encode", number, len(shown))
-            yield frame
-
-    profile, raster = setup.profile, setup.raster
-    shown, rate = reel.frames, reel.rate
-    control = RateControl(profile, raster, rate, len(shown), keyed=reel.keyed)
+    profile = setup.profile
+    control = RateControl(profile, setup.raster, reel.rate, len(reel.frames), keyed=reel.keyed)
+    kept: Encoded | None = None
+    tried, draft = (part.with_stem(f"{part.stem}-{name}") for name in ("tried", "draft"))
     attempt: Attempt | None = control.first()
-    written = attempt
     while attempt is not None:
-        facts = _write(part, noted(), attempt, raster, rate)
-        written = attempt
-        near = far = None
-        if control.asks_for_black:
-            shares = measure_black(part, shown, profile)
-            near, far = shares.near, shares.far
+        path = draft if attempt.draft else tried
+        facts = _write(path, attempt, reel, setup, progress, draft=draft)
+        black = None
+        if control.asks_for_black and not attempt.draft:
+            black = black_of(path, reel.frames, profile)
+        near, far = black.shares() if black else (None, None)
         made = measured(facts, rate_kbps=profile.bits.rate_kbps, black_near=near, black_far=far)
-        attempt = control.next(attempt, made)
-    if control.best != written:
-        facts = _write(part, noted(), control.best, raster, rate)
-    return facts
+        following = control.next(attempt, made)
+        if control.is_best(attempt):
+            tried.replace(part)
+            kept = Encoded(replace(facts, path=part), black)
+        attempt = following
+    for left in (tried, draft):
+        left.unlink(missing_ok=True)
+    if kept is None:
+        raise control.nothing_fits()
+    return kept
 
 
 def _write(
-    part: Path, frames: Iterable[Frame], attempt: Attempt, raster: tuple[int, int], rate: Fraction
+    path: Path, attempt: Attempt, reel: Reel, setup: Setup, progress: Progress, *, draft: Path
 ) -> StreamFacts:
-    count = write_frames(
-        part,
-        attempt.prepared(frames),
-        size=raster,
-        rate=rate,
-        arguments=attempt.arguments,
-        pixels=attempt.pixels,
-    )
-    facts = read_stream_facts(part)
+    """Carry out an attempt; from the latest draft, where it asks for one."""
+
+    def noted() -> Iterator[Frame]:
+        for number, frame in enumerate(reel.frames, 1):
+            progress("encode", number, len(reel.frames))
+            yield frame
+
+    with ExitStack() as stack:
+        drafted: Iterator[Frame] = iter(())
+        if attempt.from_draft:
+            drafted = stack.enter_context(read_frames(probe(draft), pixels="i420"))
+        count = write_frames(
+            path,
+            attempt.prepared(noted(), drafted),
+            size=setup.raster,
+            rate=reel.rate,
+            arguments=attempt.arguments,
+            pixels=attempt.pixels,
+        )
+    facts = read_stream_facts(path)
     if facts.frames != count:
         raise JobError(
             f"{count} frames went to the encoder, {facts.frames} are in the file",
-            where=part.name,
+            where=path.name,
             remedy="please report this with the clip's facts from ghostprep inspect",
         )
     return facts

@@ -104,9 +104,9 @@ def hand_over(
     with ExitStack() as stack:
         once = stack.enter_context(scratch_folder()) / f"once{out.suffix}"
         made = encode(once, reel, setup, progress)
-        proofs, found = prove(once, reel, setup)
+        proofs, found = prove(once, reel, setup, made.black)
         part, report = stack.enter_context(whole_files(both, overwrite=recipe.overwrite))
-        finished = finish(once, part, made, setup, repeat_for=repeat_for, sound=sound)
+        finished = finish(once, part, made.facts, setup, repeat_for=repeat_for, sound=sound)
         facts = read_stream_facts(part)
         limits = check_limits(
             facts,

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
@@ -25,14 +24,6 @@ SOME: Final = 8
 """Frames that are looked at where a few are enough."""
 
 
-@dataclass(frozen=True, slots=True)
-class BlackShares:
-    """How much of the picture outside the figure decodes to exact black, 0..1."""
-
-    near: float
-    far: float
-
-
 def black_of(path: Path, shown: Frames, profile: Profile) -> BlackProof:
     """Decode a file's own codes and hold them against the frames that went in."""
     blocks = profile.codec in {"mjpeg", "mpeg1", "mpeg4"}
@@ -41,12 +32,6 @@ def black_of(path: Path, shown: Frames, profile: Profile) -> BlackProof:
         for planes, frame in zip(stream, shown, strict=False):
             black.add(planes, largest_channel(frame) > 0)
     return black
-
-
-def measure_black(path: Path, shown: Frames, profile: Profile) -> BlackShares:
-    """Return the shares of exact black near the figure and far from it."""
-    values = {proof.name: proof.value for proof in black_of(path, shown, profile).proofs()}
-    return BlackShares(float(values["black near"]), float(values["black far"]))
 
 
 def spread(count: int, wanted: int = SOME) -> list[int]:
@@ -59,7 +44,9 @@ def spread(count: int, wanted: int = SOME) -> list[int]:
     return [n * count // wanted for n in range(wanted)]
 
 
-def prove(path: Path, reel: Reel, setup: Setup) -> tuple[list[Proof], list[Finding]]:
+def prove(
+    path: Path, reel: Reel, setup: Setup, black: BlackProof | None = None
+) -> tuple[list[Proof], list[Finding]]:
     """Decode the file and measure all that is promised of it.
 
     Parameters
@@ -69,6 +56,8 @@ def prove(path: Path, reel: Reel, setup: Setup) -> tuple[list[Proof], list[Findi
     reel : Reel
         What went into it.
     setup : Setup
+    black : BlackProof, optional
+        Of this very file, where it is measured already.
 
     Returns
     -------
@@ -91,7 +80,7 @@ def prove(path: Path, reel: Reel, setup: Setup) -> tuple[list[Proof], list[Findi
     proofs: list[Proof] = []
     findings: list[Finding] = []
     if reel.keyed and setup.profile.codec != "ffv1":
-        black = black_of(path, reel.frames, setup.profile)
+        black = black or black_of(path, reel.frames, setup.profile)
         proofs += black.proofs()
         findings += black.findings()
     proofs += [join.proof(), dip.proof(), upright.proof(), *flash.proofs()]

@@ -82,6 +82,10 @@ class BlackProof:
         self._worst = min(self._worst, (share, self._frames))
         self._frames += 1
 
+    def shares(self) -> tuple[float, float]:
+        """Return the shares (0..1) of exact black near the figure and far from it."""
+        return _share(self._near), _share(self._far)
+
     def proofs(self) -> list[Proof]:
         """Return ``black`` (every pixel outside the figure), ``black near`` and ``black far``."""
         near, far, every = _share(self._near), _share(self._far), _share(self._near + self._far)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -94,34 +94,33 @@ def encode(
     """Go the way that the main job goes: attempts, measured, the best one kept."""
     count, height, width = frames.shape[:3]
     rate = rate or choose_rate(profile, Fraction(30))
-    control = RateControl(profile, (width, height), rate, count)
-    path = folder / f"loop{profile.ending}"
+    control = RateControl(profile, (width, height), rate, count, keyed=keyed)
+    path, tried, draft = (folder / f"{name}{profile.ending}" for name in ("loop", "tried", "draft"))
     attempt: Attempt | None = control.first()
     history: list[tuple[Attempt, Measured]] = []
-
-    def write(one: Attempt) -> StreamFacts:
+    kept: StreamFacts | None = None
+    while attempt is not None:
+        target = draft if attempt.draft else tried
         write_frames(
-            path,
-            one.prepared(frames),
+            target,
+            attempt.prepared(frames, decoded_planes(draft) if attempt.from_draft else ()),
             size=(width, height),
             rate=rate,
-            arguments=one.arguments,
-            pixels=one.pixels,
+            arguments=attempt.arguments,
+            pixels=attempt.pixels,
         )
-        return read_stream_facts(path)
-
-    while attempt is not None:
-        facts = write(attempt)
+        facts = read_stream_facts(target)
         near = far = None
-        if keyed and profile.codec != "ffv1":
-            black = 16 if profile.colour.range == "limited" else 0
-            near, far = near_and_far(decoded_planes(path), frames, black=black)
+        if control.asks_for_black and not attempt.draft:
+            near, far = near_and_far(decoded_planes(target), frames, black=16)
         made = measured(facts, rate_kbps=profile.bits.rate_kbps, black_near=near, black_far=far)
         history.append((attempt, made))
-        attempt = control.next(attempt, made)
-    if control.best != history[-1][0]:
-        facts = write(control.best)
-    return Encoded(path, profile, (width, height), rate, frames, facts, history, control.best)
+        following = control.next(attempt, made)
+        if control.is_best(attempt):
+            kept = replace(facts, path=tried.replace(path))
+        attempt = following
+    assert kept is not None
+    return Encoded(path, profile, (width, height), rate, frames, kept, history, control.best)
 
 
 @pytest.fixture(scope="session")

@@ -22,7 +22,7 @@ def arguments_for(
         case "mjpeg":
             return mjpeg_arguments(profile, setting.quality)
         case "hevc":
-            return hevc_arguments(profile, shape, setting)
+            return hevc_arguments(profile, shape, setting, regions)
         case "mpeg1":
             return mpeg1_arguments(profile, shape, setting)
         case "mpeg4":

@@ -7,11 +7,25 @@ from fractions import Fraction
 from ghostprep.player.attempt import Setting, Shape
 from ghostprep.player.encode.common import REPEATABLE, colour_tags
 from ghostprep.player.encode.forms import FORMS
+from ghostprep.player.encode.regions import Stretches, regions_graph
 from ghostprep.player.profile import Profile
 
 
-def hevc_arguments(profile: Profile, shape: Shape, setting: Setting) -> tuple[str, ...]:
-    """Return ffmpeg's output arguments, for frames that come in as i420."""
+def hevc_arguments(
+    profile: Profile, shape: Shape, setting: Setting, regions: Stretches = ()
+) -> tuple[str, ...]:
+    """Return ffmpeg's output arguments, for frames that come in as i420.
+
+    Parameters
+    ----------
+    profile : Profile
+    shape : Shape
+    setting : Setting
+    regions : sequence of (first, after, offsets)
+        See `Silhouette.offsets`; used where the setting has a rim.
+    """
+    tags = colour_tags(profile.colour)
+    marked = setting.rim is not None and len(regions) > 0
     key = max(1, int(shape.rate * Fraction(profile.key_s)))
     tools: dict[str, object] = {
         "log-level": "error",
@@ -27,11 +41,22 @@ def hevc_arguments(profile: Profile, shape: Shape, setting: Setting) -> tuple[st
     if setting.ceiling and profile.bits.rate_kbps:
         tools |= {"vbv-maxrate": profile.bits.rate_kbps * 9 // 10, "vbv-bufsize": profile.bits.rate_kbps // 2}
     if not setting.plain:
-        # the same as for H.264: each picture at its quantiser, no filter across the figure's rim
-        tools |= {"qcomp": 1, "ipratio": 1, "cutree": 0, "aq-mode": 0, "psy-rd": 0, "psy-rdoq": 0, "sao": 0}
+        # the same as for H.264: each picture at its quantiser, no filter across the figure's rim ...
+        tools |= {
+            "qcomp": 1,
+            "ipratio": 1,
+            "cutree": 0,
+            "psy-rd": 0,
+            "psy-rdoq": 0,
+            "sao": 0,
+            "deblock": "false",
+        }
         tools |= {"cbqpoffs": -2, "crqpoffs": -2}
+        # ... and no block larger than a region: an error reaches all through a transform
+        tools |= {"ctu": 16, "max-tu-size": 16, "qg-size": 16}
+        tools |= {"aq-mode": 1, "aq-strength": 0.001} if marked else {"aq-mode": 0}
     return (
-        "-vf", colour_tags(profile.colour),
+        "-vf", regions_graph(regions, tags) if marked else tags,
         "-c:v", "libx265",
         "-preset", "medium",
         "-profile:v", "main",

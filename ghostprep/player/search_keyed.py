@@ -1,0 +1,156 @@
+"""Searches for the finest figure that leaves bits enough for black beside it.
+
+A draft tells what the figure costs at one quantiser, an encoding from it what the rim costs; both follow
+simple laws, so the next pair is nearly always right.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Final
+
+from ghostprep.player.attempt import Setting
+from ghostprep.player.edges import (
+    EDGES,
+    edge_of,
+    figure_share,
+    near_gain,
+    quality_for,
+    rim_cost,
+    share_for,
+)
+from ghostprep.player.measured import Measured
+
+BLACK_NEAR: Final = 0.95
+"""Share of the pixels within 4 px of the figure that must be black exactly."""
+BLACK_FAR: Final = 0.9995
+"""The same for those farther away."""
+
+_AIM: Final = 0.97
+"""Load that is aimed at: the laws are good to a few hundredths."""
+_FULL: Final = 0.72
+"""Load from which another encoding would bring nothing that is seen."""
+_NEAR_AIM: Final = BLACK_NEAR + 0.004
+_MOST: Final = 5
+"""Encodings from a draft, after which the best so far is good enough."""
+_COARSEST_RIM: Final = 24
+
+
+@dataclass(frozen=True, slots=True)
+class Start:
+    """Where the search begins, and how far it goes.
+
+    Attributes
+    ----------
+    finest : float
+        Quantiser below which nobody would see a difference.
+    first : float
+        Quantiser of the first draft.
+    careful : bool
+        Whether the last encodings are worth a thorough search: at small rasters it takes no time.
+    """
+
+    finest: float
+    first: float
+    careful: bool
+
+
+class KeyedSearch:
+    """Proposes settings for a figure on black; one with a rim follows the draft that it is made from."""
+
+    asks_for_black = True
+
+    def __init__(self, start: Start) -> None:
+        self._start = start
+        self._drafts: dict[Setting, Measured] = {}
+        self._made: dict[Setting, tuple[Measured, float]] = {}
+        self._wanted = Setting(
+            start.first,
+            rim=0,
+            guard=EDGES[0].guard,
+            hold=EDGES[0].hold,
+            thorough=start.careful and start.first == start.finest,
+        )
+        self._draft: Setting | None = None
+        self._latest: Setting | None = None
+
+    def following(self) -> Setting | None:
+        """Return the setting to try next, None when the search is over."""
+        if self._latest is not None and (wanted := self._after(self._latest)) is not None:
+            self._wanted = wanted
+        elif self._latest is not None:
+            return None
+        draft = Setting(self._wanted.quality, guard=self._wanted.guard)
+        if self._wanted.rim is not None and draft != self._draft:
+            return draft
+        return self._wanted
+
+    def is_draft(self, setting: Setting) -> bool:
+        """Return whether a setting is only made to make others from."""
+        return setting.rim is None and not setting.ceiling
+
+    def take(self, setting: Setting, made: Measured, load: float) -> None:
+        """Take in what came of a setting; `load` is the largest part of a limit that it uses."""
+        if self.is_draft(setting):
+            self._drafts[setting] = made
+            self._draft = setting
+        else:
+            self._made[setting] = (made, load)
+            self._latest = setting
+
+    def merit(self, setting: Setting) -> tuple[float, ...] | None:
+        """Return how good a file is, larger is better; None if it is too large or not made."""
+        if setting not in self._made or self._made[setting][1] > 1:
+            return None
+        near = self._made[setting][0].black_near or 0.0
+        if self._is_black(setting):
+            edge = EDGES.index(edge_of(setting)) if setting.rim is not None else len(EDGES)
+            return 1.0, -edge, -setting.quality, near
+        return 0.0, near, 0.0, 0.0
+
+    def _is_black(self, setting: Setting) -> bool:
+        made = self._made[setting][0]
+        near, far = made.black_near, made.black_far
+        return (near is None or near >= BLACK_NEAR) and (far is None or far >= BLACK_FAR)
+
+    def _after(self, latest: Setting) -> Setting | None:
+        """Return the setting to try after the one that was made last."""
+        if latest.ceiling:
+            return None
+        load = self._made[latest][1]
+        good = load <= 1 and self._is_black(latest)
+        best = load >= _FULL or latest.quality <= self._start.finest
+        if good and best and latest.thorough >= self._start.careful:
+            return None
+        fits = any(load <= 1 for _, load in self._made.values())
+        wanted = self._chosen(latest)
+        if len(self._made) >= _MOST or wanted in self._made:
+            return None if fits else Setting(EDGES[-1].coarsest, guard=EDGES[-1].guard, ceiling=True)
+        return wanted
+
+    def _chosen(self, latest: Setting) -> Setting:
+        """Return what the laws say is best, as the latest encoding calibrates them."""
+        made, load = self._made[latest]
+        bits = made.mean_kbps
+        allowed = bits * _AIM / load
+        start = self._start
+        own = Setting(latest.quality, guard=latest.guard)
+        figure = min(self._drafts[own].mean_kbps, 0.95 * bits)
+        rim = (bits - figure) / rim_cost(latest)
+        near = (made.black_near if made.black_near is not None else 1.0) - near_gain(latest)
+
+        def setting(quality: float, number: int) -> Setting:
+            edge = EDGES[number]
+            first = Setting(quality, rim=0, guard=edge.guard, hold=edge.hold, thorough=start.careful)
+            return replace(first, share=share_for(near + near_gain(first) - _NEAR_AIM))
+
+        for number, edge in enumerate(EDGES):
+            left = allowed - rim * rim_cost(setting(start.finest, number))
+            quality = quality_for(left / figure, latest.quality, finest=start.finest, coarsest=edge.coarsest)
+            if quality <= edge.coarsest:
+                return setting(quality, number)
+        # not even so: black gives way, not the figure; a lost face is seen, grey beside it hardly
+        last = replace(setting(EDGES[-1].coarsest, len(EDGES) - 1), share=0.965)
+        left = allowed - figure * figure_share(last.quality, latest.quality)
+        rims = (replace(last, rim=number / 2) for number in range(1, 2 * _COARSEST_RIM))
+        return next((one for one in rims if rim * rim_cost(one) <= left), replace(last, rim=_COARSEST_RIM))

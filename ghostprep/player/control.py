@@ -62,7 +62,7 @@ class RateControl:
     0.25
     >>> attempt = control.next(attempt, Measured(bytes=3_000_000, largest_frame=25_000))
     >>> attempt.quality
-    7
+    0.5
     """
 
     def __init__(

@@ -64,7 +64,7 @@ def figure_share(quality: float, known: float) -> float:
     """Return the bits of a draft at a quantiser, over those at a known one.
 
     >>> round(figure_share(24, 18), 2)
-    0.39
+    0.38
     """
     middle = (quality + known) / 2
     slope = min(max(0.09 + 0.0034 * middle, 0.13), 0.17)
@@ -101,4 +101,4 @@ def share_for(spare: float) -> float:
     >>> share_for(0.015), share_for(-0.01)
     (0.98, 1.0)
     """
-    return round(1 - min(max(spare / _LEFT_OUT, 0), 0.08), 3)
+    return round(1 - min(max(spare / _LEFT_OUT, 0.0), 0.08), 3)

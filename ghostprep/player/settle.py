@@ -86,7 +86,7 @@ class _Rim:
             held = self._last.copy()
             _blacken(held, inside, black)
             height, width = inside.shape
-            apart = cv2.absdiff(planes, held)
+            apart = np.asarray(cv2.absdiff(planes, held), np.uint8)
             colour = apart[height:].reshape(2, height // 2, width // 2).max(axis=0)
             keep = _largest(apart[:height], _BLOCK) <= self._codes
             # an error in colour spreads over four pixels

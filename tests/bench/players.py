@@ -13,6 +13,7 @@ from __future__ import annotations
 import argparse
 import tempfile
 from collections.abc import Iterator
+from contextlib import ExitStack
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
@@ -126,30 +127,43 @@ def best_file(
     """Search; return what the best file keeps, its attempt, how many were made, and broken limits."""
     raster = (frames[0].shape[1], frames[0].shape[0])
     control = RateControl(profile, raster, rate, len(frames))
-
-    def write(attempt: Attempt) -> None:
-        write_frames(
-            path,
-            attempt.prepared(frames),
-            size=raster,
-            rate=rate,
-            arguments=attempt.arguments,
-            pixels=attempt.pixels,
-        )
-
+    tried, draft = (path.with_stem(f"{path.stem}-{name}") for name in ("tried", "draft"))
     attempt: Attempt | None = control.first()
     tries = 0
+    best: Kept | None = None
     while attempt is not None:
-        write(attempt)
-        seen = kept(path, frames, profile, rate)
-        facts = read_stream_facts(path)
-        made = measured(facts, rate_kbps=profile.bits.rate_kbps, black_near=seen.near, black_far=seen.far)
+        target = draft if attempt.draft else tried
+        with ExitStack() as stack:
+            drafted: Iterator[Frame] = iter(())
+            if attempt.from_draft:
+                drafted = stack.enter_context(read_frames(probe(draft), pixels="i420"))
+            write_frames(
+                target,
+                attempt.prepared(frames, drafted),
+                size=raster,
+                rate=rate,
+                arguments=attempt.arguments,
+                pixels=attempt.pixels,
+            )
         tries += 1
-        attempt = control.next(attempt, made)
-    write(control.best)
+        seen = None if attempt.draft else kept(target, frames, profile, rate)
+        made = measured(
+            read_stream_facts(target),
+            rate_kbps=profile.bits.rate_kbps,
+            black_near=seen.near if seen else None,
+            black_far=seen.far if seen else None,
+        )
+        following = control.next(attempt, made)
+        if control.is_best(attempt):
+            best = seen
+            tried.replace(path)
+        attempt = following
+    for left in (tried, draft):
+        left.unlink(missing_ok=True)
     proofs = check_limits(read_stream_facts(path), profile, raster=raster, rate=rate, frames=len(frames))
     broken = sum(not proof.passed for proof in proofs)
-    return kept(path, frames, profile, rate), control.best, tries, broken
+    assert best is not None
+    return best, control.best, tries, broken
 
 
 def usual_file(path: Path, profile: Profile, frames: list[Frame], rate: Fraction) -> Kept:

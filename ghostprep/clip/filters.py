@@ -109,14 +109,21 @@ class _Cut:
         return parts
 
     def _parts(self, codes: str, between: str) -> list[str]:
-        # cuts that chroma samples do not allow are made in the format `between`
-        coded = self.facts.coded_size
-        if self.box is None:
+        coded, box = self.facts.coded_size, self.box
+        if box is None:
             return [_scale(coded, self.size, codes)]
-        if self.square == coded and _on_samples(self.facts, self.box):
-            return [_crop(self.box), _scale(self.taken, self.size, codes)]
-        whole = [_scale(coded, self.square, codes), f"format={between}", _crop(self.box)]
-        return whole if self.size == self.taken else [*whole, _scale(self.taken, self.size, "")]
+        if self.square == coded and _on_samples(self.facts, box):
+            return [_crop(box), _scale(self.taken, self.size, codes)]
+        # cuts that chroma samples do not allow are made in the format `between`
+        if self.square == coded:
+            # and no more is brought into it than the box needs, with what chroma's filter reaches
+            outer = _grown_to_samples(box, coded)
+            taken = (outer.width, outer.height)
+            cut = [_crop(outer), _scale(taken, taken, codes), f"format={between}"]
+            cut.append(_crop(Box(box.x - outer.x, box.y - outer.y, box.width, box.height)))
+        else:
+            cut = [_scale(coded, self.square, codes), f"format={between}", _crop(box)]
+        return cut if self.size == self.taken else [*cut, _scale(self.taken, self.size, "")]
 
 
 def _turned(size: tuple[int, int], facts: ClipFacts) -> tuple[int, int]:
@@ -135,6 +142,12 @@ def _on_samples(facts: ClipFacts, box: Box) -> bool:
         box.bottom % step == 0 or box.bottom == facts.coded_size[1],
     )
     return box.x % step == 0 and box.y % step == 0 and all(ends)
+
+
+def _grown_to_samples(box: Box, picture: tuple[int, int]) -> Box:
+    """Return the box with a margin, begun and ended between chroma samples of any format."""
+    x, y = max(box.x - 8, 0) // 4 * 4, max(box.y - 8, 0) // 4 * 4
+    return Box(x, y, -(-(box.right + 8 - x) // 4) * 4, -(-(box.bottom + 8 - y) // 4) * 4).within(picture)
 
 
 def _crop(box: Box) -> str:

@@ -105,7 +105,7 @@ def fit_to_raster(
     """
     wide, high = orientation.picture_size(raster)
     if crop == "auto":
-        box = body.reach.grown(round(_MARGIN * body.reach.height) + 1).within(source)
+        box = _paired(body.reach.grown(round(_MARGIN * body.reach.height) + 1).within(source), source)
     elif crop == "none":
         box = Box(0, 0, *source)
     else:
@@ -154,6 +154,7 @@ def fit_to_scene(
         right, bottom = min(box.right, seen.right), min(box.bottom, seen.bottom)
         x, y = max(box.x, seen.x), max(box.y, seen.y)
         seen = Box(x, y, max(right - x, 1), max(bottom - y, 1))
+    seen = _paired(seen, source)
     if mount.keystone_px > KEYSTONE_PX:
         scale = _pixels_per_source_px(exact, body.feet, body.height)
         size = (max(math.ceil(seen.width * scale), 1), max(math.ceil(seen.height * scale), 1))
@@ -180,16 +181,26 @@ def fit_to_scene(
 
 
 def _widened(box: Box, wide: int, high: int, source: tuple[int, int]) -> Box:
-    """Return the box grown about its middle to `wide` x `high`, shifted to stay in the source."""
+    """Return the box grown about its middle to `wide` x `high`, in pairs, shifted to stay in the source."""
 
     def grow(start: int, length: int, wanted: int, limit: int) -> tuple[int, int]:
-        length_now = min(max(wanted, length), limit)
-        begin = start - (length_now - length) // 2
+        length_now = min(max(wanted // 2 * 2, length), limit)
+        begin = (start - (length_now - length) // 2) // 2 * 2
         return min(max(begin, 0), limit - length_now), length_now
 
     x, width = grow(box.x, box.width, wide, source[0])
     y, height = grow(box.y, box.height, high, source[1])
     return Box(x, y, width, height)
+
+
+def _paired(box: Box, source: tuple[int, int]) -> Box:
+    """Return the box, up to a pixel larger on each side, cut between pairs of pixels.
+
+    Chroma comes in pairs; a cut through them would cost the decoder the conversion of the whole cut
+    at the source's size.
+    """
+    x, y = box.x // 2 * 2, box.y // 2 * 2
+    return Box(x, y, -(-(box.right - x) // 2) * 2, -(-(box.bottom - y) // 2) * 2).within(source)
 
 
 def _evened(start: int, length: int, limit: int, scale: float) -> tuple[int, int]:
@@ -203,7 +214,7 @@ def _evened(start: int, length: int, limit: int, scale: float) -> tuple[int, int
         return round(abs(scaled - round(scaled)) / max(scaled, 1), 6), more
 
     room = min(limit - length, math.ceil(2 / scale) + 8)
-    more = min(range(room + 1), key=rounding)
+    more = min(range(0, room + 1, 2), key=rounding)
     after = min(more, limit - start - length)
     return start - (more - after), length + more
 

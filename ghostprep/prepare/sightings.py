@@ -141,8 +141,8 @@ def _edges(matte: Frame, level: int) -> Floats:
     The outermost row that reaches the level covers its pixel in part; how far the row
     outside it falls short says where in between the edge lies.
     """
-    columns = cv2.reduce(matte, 0, cv2.REDUCE_MAX).ravel().astype(np.float32)
-    rows = cv2.reduce(matte, 1, cv2.REDUCE_MAX).ravel().astype(np.float32)
+    columns = matte.max(axis=0).astype(np.float32)
+    rows = matte.max(axis=1).astype(np.float32)
     if columns.max(initial=0) < level:
         return np.full(4, np.nan, np.float32)
     left, right = _crossings(columns, level)

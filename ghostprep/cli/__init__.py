@@ -6,6 +6,7 @@ Commands are loaded when they are called, so that ``--help`` needs no imaging li
 from __future__ import annotations
 
 import importlib
+import os
 from typing import Final
 
 import click
@@ -23,6 +24,10 @@ COMMANDS: Final = {
     "players": "List the player profiles.",
 }
 """Each command (its file has its name) and its line in the help."""
+
+
+# before NumPy is loaded: our matrices are small, and threads of its algebra would only wait for each other
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 
 class _Rooms(click.Group):

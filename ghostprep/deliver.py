@@ -124,6 +124,12 @@ def whole_files(
         _flush_folder(destinations[0].parent)
     except OSError as error:
         raise _trouble(error, destinations[0], parts) from error
+    except JobError as error:
+        if Path(error.where) not in parts:
+            raise
+        # the encoder knows its file by the temporary's name only
+        named = str(parts[Path(error.where)])
+        raise JobError(error.what, where=named, remedy=error.remedy, tool_line=error.tool_line) from error
     finally:
         for part in parts:
             with contextlib.suppress(OSError):

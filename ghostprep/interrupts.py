@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import _thread
 import contextlib
+import os
 import signal
 import sys
 import threading
@@ -40,9 +41,17 @@ class _Listener:
             self._before(swallowed)
             return
         self._heard_at = float("-inf")
-        again = threading.Timer(_SWALLOWED_S, _thread.interrupt_main, [signal.SIGTERM])
+        again = threading.Timer(_SWALLOWED_S, _ask_again)
         again.daemon = True
         again.start()
+
+
+def _ask_again() -> None:
+    number = next((n for n in SIGNALS if callable(signal.getsignal(n))), signal.SIGINT)
+    if os.name == "posix":
+        os.kill(os.getpid(), number)  # also wakes the main thread where it waits
+    else:
+        _thread.interrupt_main(number)
 
 
 def listen() -> None:
@@ -55,6 +64,12 @@ def listen() -> None:
     for number in SIGNALS:
         if signal.getsignal(number) != signal.SIG_IGN:
             signal.signal(number, listener.hear)
+
+
+def stop_listening() -> None:
+    """Let no request to end disturb the interpreter's last steps: the work is done or cleared up."""
+    for number in SIGNALS:
+        signal.signal(number, signal.SIG_IGN)
 
 
 @contextlib.contextmanager

@@ -78,6 +78,20 @@ def _lock(handle: int) -> bool:
     return True
 
 
+def no_temporaries(error: OSError) -> JobError:
+    """Return what to tell where the system refuses a temporary file."""
+    try:
+        where = tempfile.gettempdir()
+    except OSError:
+        where = "temporary files"
+    return JobError(
+        "temporary files cannot be written or read",
+        where=str(error.filename or where),
+        remedy="free some space there, or set TMPDIR to a folder on a larger disk",
+        tool_line=error.strerror or str(error),
+    )
+
+
 @contextlib.contextmanager
 def scratch_folder() -> Iterator[Path]:
     """Give a temporary folder that goes with the block, and remove those that killed runs left.
@@ -96,11 +110,7 @@ def scratch_folder() -> Iterator[Path]:
         claim = Claim(folder / _CLAIM)
         yield folder
     except OSError as error:
-        raise JobError(
-            error.strerror or str(error),
-            where=str(error.filename or folder or "temporary files"),
-            remedy="free some space there, or set TMPDIR to a folder on a larger disk",
-        ) from error
+        raise no_temporaries(error) from error
     finally:
         if os.name == "nt" and claim is not None:
             claim.free()

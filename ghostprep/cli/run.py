@@ -10,7 +10,7 @@ import sys
 import click
 
 from ghostprep.errors import GhostprepError, printable
-from ghostprep.interrupts import listen
+from ghostprep.interrupts import listen, stop_listening
 
 INTERRUPTED = 130
 
@@ -25,7 +25,9 @@ def run(command: click.Command) -> None:
         if isinstance(stream, io.TextIOWrapper):
             # a console without a letter for a name shows it escaped instead of giving up
             stream.reconfigure(errors="backslashreplace")
-    sys.exit(status_of(command))
+    status = status_of(command)
+    stop_listening()
+    sys.exit(status)
 
 
 def status_of(command: click.Command, args: list[str] | None = None) -> int:

@@ -21,6 +21,9 @@ from ghostprep.errors import JobError
 STALL_S: Final = 60.0
 """An ffmpeg that gives and takes nothing for so long, while it should, is killed."""
 
+AGAIN: Final = "start again; a system short of memory ends programs: then close others first"
+"""What to do when an ffmpeg was ended by someone else."""
+
 _COMPLAINT: Final = re.compile(
     r"\[(?:error|fatal|panic)\] (?!Application provided invalid)(?P<error>.*)"
     r"|\[warning\] (?P<loss>(?:Packet corrupt|corrupt decoded).*)"

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Final, Literal
 
 from ghostprep.clip.alpha import has_alpha, kind_of_alpha
-from ghostprep.clip.child import Child, first_error
+from ghostprep.clip.child import AGAIN, Child, first_error
 from ghostprep.clip.describe import Contents, FirstFrames, Picture, read_contents, read_first_frames
 from ghostprep.clip.facts import ClipFacts
 from ghostprep.clip.source import PIXELS_MAX, Source, open_source
@@ -102,7 +102,9 @@ def _ask(level: str, arguments: tuple[str, ...], where: str) -> list[str]:
         raise InputError(
             f"ffmpeg broke down while opening it (signal {-status})",
             where=where,
-            remedy="update ffmpeg (pip install -U imageio-ffmpeg), or export the clip again",
+            remedy=AGAIN
+            if status == -9
+            else "update ffmpeg (pip install -U imageio-ffmpeg), or export the clip again",
         )
     if child.stalled:
         raise InputError(

@@ -16,7 +16,7 @@ from typing import Final, Self
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.clip.child import Child, complaint
+from ghostprep.clip.child import AGAIN, Child, complaint
 from ghostprep.errors import JobError
 
 Frame = npt.NDArray[np.uint8]
@@ -146,7 +146,9 @@ class FrameStream:
         if child.stalled:
             raise JobError("the decoder stood still", where=self._where, tool_line=child.reason)
         if status < 0 or (status != 0 and not child.errors):
-            raise JobError("the decoder was ended", where=self._where, tool_line=f"status {status}")
+            raise JobError(
+                "the decoder was ended", where=self._where, tool_line=f"status {status}", remedy=AGAIN
+            )
         if status != 0 and not self.times:
             raise JobError("it cannot be decoded", where=self._where, tool_line=child.reason)
         if left_over:

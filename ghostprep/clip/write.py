@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from pathlib import Path
-from typing import Literal
+from typing import Final, Literal
 
 import numpy as np
 
-from ghostprep.clip.child import Child
+from ghostprep.clip.child import AGAIN, Child
 from ghostprep.clip.sound import Sound, sound_input
 from ghostprep.clip.source import file_url
 from ghostprep.clip.stream import Frame
 from ghostprep.errors import JobError
+
+_FULL: Final = re.compile("No space left|File too large|Disk quota")
+_ROOM: Final = "free some space there"
 
 
 def write_frames(
@@ -105,6 +109,11 @@ def finish_file(child: Child, path: Path, what: str) -> None:
     """
     status = child.finish(growing=path)
     if status != 0 or child.stalled:
-        raise JobError(what, where=str(path), tool_line=child.reason or f"status {status}")
+        raise JobError(
+            what,
+            where=str(path),
+            tool_line=child.reason or f"status {status}",
+            remedy=AGAIN if status < 0 and not child.stalled else _ROOM if _FULL.search(child.reason) else "",
+        )
     if not path.is_file() or path.stat().st_size == 0:
         raise JobError("nothing was written", where=str(path), tool_line=child.reason)

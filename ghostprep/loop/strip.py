@@ -11,6 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ghostprep.loop.thumbnail import COLOUR, THUMBNAIL, Light, Pixels, thumbnail, working_light
+from ghostprep.scratch import no_temporaries
 from ghostprep.transfer import luminance
 
 VECTOR: Final = THUMBNAIL[0] * THUMBNAIL[1] + 2 * COLOUR[0] * COLOUR[1]
@@ -73,11 +74,15 @@ class Strip:
             self._put_away()
 
     def _put_away(self) -> None:
-        if self._file is None:
-            self._file = tempfile.TemporaryFile(prefix="ghostprep-strip-")  # noqa: SIM115 - see the next line
-            weakref.finalize(self, self._file.close)
-        self._file.seek(self._filed * _ROW_BYTES)
-        self._file.write(np.stack(self._recent).tobytes())
+        try:
+            if self._file is None:
+                self._file = tempfile.TemporaryFile(prefix="ghostprep-")  # noqa: SIM115 - see the next line
+                weakref.finalize(self, self._file.close)
+            self._file.seek(self._filed * _ROW_BYTES)
+            self._file.write(np.stack(self._recent).tobytes())
+            self._file.flush()
+        except OSError as error:
+            raise no_temporaries(error) from error
         self._filed += len(self._recent)
         self._recent.clear()
 

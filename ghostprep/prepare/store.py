@@ -13,6 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ghostprep.errors import InputError, JobError
+from ghostprep.scratch import no_temporaries
 
 Frame = npt.NDArray[np.uint8]
 
@@ -43,7 +44,11 @@ class FrameStore:
         self._bytes = size[0] * size[1] * channels
         self._count = 0
         self._lock = threading.Lock()
-        self._file = tempfile.TemporaryFile(prefix="ghostprep-")  # noqa: SIM115 - closed by close()
+        try:
+            # unbuffered: nothing is left that a close could fail to write
+            self._file = tempfile.TemporaryFile(buffering=0, prefix="ghostprep-")  # noqa: SIM115 - see close()
+        except OSError as error:
+            raise no_temporaries(error) from error
 
     def __len__(self) -> int:
         return self._count
@@ -73,14 +78,11 @@ class FrameStore:
         with self._lock:
             try:
                 self._file.seek(self._count * self._bytes)
-                self._file.write(np.ascontiguousarray(frame).data.cast("B"))
+                data = np.ascontiguousarray(frame).data.cast("B")
+                while data:
+                    data = data[self._file.write(data) :]
             except OSError as error:
-                raise JobError(
-                    "the temporary folder cannot take the frames",
-                    where=tempfile.gettempdir(),
-                    remedy="free some space there, or set TMPDIR to a folder on a larger disk",
-                    tool_line=error.strerror or str(error),
-                ) from error
+                raise no_temporaries(error) from error
             self._count += 1
             return self._count - 1
 
@@ -89,10 +91,16 @@ class FrameStore:
             raise IndexError(f"frame {place} of {self._count}")
         frame = np.empty(self._shape, np.uint8)
         with self._lock:
-            self._file.seek(place * self._bytes)
-            # after a buffered write the file object flushes by itself on seek
-            if self._file.readinto(frame.data.cast("B")) != self._bytes:
-                raise JobError("the temporary file was cut short", where=tempfile.gettempdir())
+            try:
+                self._file.seek(place * self._bytes)
+                space = frame.data.cast("B")
+                while space:
+                    got = self._file.readinto(space)
+                    if not got:
+                        raise JobError("the temporary file was cut short", where=tempfile.gettempdir())
+                    space = space[got:]
+            except OSError as error:
+                raise no_temporaries(error) from error
         return frame
 
     def __iter__(self) -> Iterator[Frame]:
@@ -122,8 +130,17 @@ def check_room(frames: int, size: tuple[int, int], *, channels: int = 3) -> None
     free = shutil.disk_usage(tempfile.gettempdir()).free * 9 // 10
     if needed > min(MAX_BYTES, free):
         raise InputError(
-            f"{frames} frames of {size[0]}x{size[1]} need {needed / 2**30:.1f} GiB of temporary disk, "
-            f"{min(MAX_BYTES, free) / 2**30:.1f} GiB may be used",
+            f"{frames} frames of {size[0]}x{size[1]} need {_amount(needed)} of temporary disk, "
+            f"{_amount(min(MAX_BYTES, free))} may be used",
             where=tempfile.gettempdir(),
             remedy="use a shorter stretch (--start, --end, --length) or a smaller raster",
         )
+
+
+def _amount(size: int) -> str:
+    """Return a number of bytes in words.
+
+    >>> _amount(230_400), _amount(8 << 30)
+    ('0.2 MB', '8.6 GB')
+    """
+    return f"{size / 1e6:.1f} MB" if size < 1e9 else f"{size / 1e9:.1f} GB"

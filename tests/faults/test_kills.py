@@ -1,0 +1,70 @@
+"""A decoder or an encoder that is killed at its work is one line, and the old loop stays.
+
+Every child of every command at five moments: ``python tests/bench/faults.py --part kills``.
+"""
+
+import os
+from collections.abc import Callable
+from pathlib import Path
+from types import ModuleType
+from typing import Any
+
+import pytest
+
+Bench = Callable[[str], ModuleType]
+pytestmark = pytest.mark.skipif(os.name != "posix", reason="kills as POSIX does")
+
+
+@pytest.fixture(scope="module")
+def ground(bench: Bench, clip: Path, tmp_path_factory: pytest.TempPathFactory) -> Any:
+    arguments = ["make", str(clip), "OUT/loop.mkv", "--player", "master-ffv1-mkv", "--raster", "96x72"]
+    return bench("fault_runs").Ground(
+        tmp_path_factory.mktemp("kills"), [*arguments, "--overwrite"], ["loop.mkv", "loop.json"]
+    )
+
+
+@pytest.mark.parametrize("role", ["decoder", "encoder"])
+def test_a_killed_child_is_one_line(role: str, bench: Bench, ground: Any) -> None:
+    kills = bench("fault_kills")
+    children = kills.children_of(ground)
+    number = max(i for i, child in enumerate(children) if child.role == role)
+    child = children[number]
+    assert child.calls >= 5
+    outcomes = [
+        kills.one_kill(ground, number, moment, child)
+        for moment in range(0, child.calls - 1, child.calls // 4)
+    ]
+    assert len(outcomes) >= 4
+    assert [o for o in outcomes if o.fault] == []
+    killed = [o for o in outcomes if o.kind == "killed"]
+    assert killed
+    for outcome in killed:
+        assert (outcome.status, outcome.left) == (1, "old")
+        assert "was ended" in outcome.line or "encoder stopped" in outcome.line
+        assert "(status -9); start again" in outcome.line
+
+
+def test_a_full_disk_under_the_encoder_is_one_line(bench: Bench, ground: Any, tmp_path: Path) -> None:
+    outcomes = list(bench("fault_disk").each_limit(ground, tmp_path, (0, 8, 10_000)))
+    assert [o for o in outcomes if o.fault] == []
+    assert [o.status for o in outcomes] == [1, 1, 0]
+    for outcome in outcomes[:2]:
+        assert outcome.left == "old"
+        assert "File too large); free some space there" in outcome.line
+
+
+def test_a_small_disk_is_one_line(bench: Bench, ground: Any) -> None:
+    disk = bench("fault_disk")
+    if not disk.may_mount():
+        pytest.skip("only root may make a small disk")
+    try:
+        with disk.small_disk(ground.out, 8):
+            pass
+    except OSError as error:
+        pytest.skip(f"no small disk can be made here: {error}")
+    outcomes = list(disk.each_small_disk(ground, [16]))
+    assert [o for o in outcomes if o.fault] == []
+    assert [(o.status, o.left) for o in outcomes] == [(1, "old")] * 2
+    for outcome in outcomes:
+        assert "No space left on device" in outcome.line
+        assert "free some space" in outcome.line

@@ -97,22 +97,25 @@ def fit_to_raster(
     crop: Literal["auto", "none"] | Box,
     raster: tuple[int, int],
     orientation: Orientation,
+    *,
+    grid: int = 2,
 ) -> Fit:
     """Fill the raster with the figure, without a scene to say how tall it must be.
 
     The picked part keeps its proportions. Where the raster is wider or higher than
     the figure's box, more of the source is shown, and black only past its border.
+    It begins and ends on multiples of `grid` source pixels, unless it was told.
     """
     wide, high = orientation.picture_size(raster)
     if crop == "auto":
-        box = _paired(body.reach.grown(round(_MARGIN * body.reach.height) + 1).within(source), source)
+        box = on_grid(body.reach.grown(round(_MARGIN * body.reach.height) + 1), source, grid)
     elif crop == "none":
         box = Box(0, 0, *source)
     else:
         box = crop.within(source)
     scale = min(wide / box.width, high / box.height)
     if crop == "auto":
-        box = _widened(box, int(wide / scale), int(high / scale), source)
+        box = _widened(box, int(wide / scale), int(high / scale), source, grid)
     size = (min(max(round(box.width * scale), 1), wide), min(max(round(box.height * scale), 1), high))
     at = ((wide - size[0]) // 2, (high - size[1]) // 2)
     return Fit(box, size, Placement(raster, orientation, at), scale, body.height * scale)
@@ -125,6 +128,7 @@ def fit_to_scene(
     mount: Mount,
     *,
     whole: bool,
+    grid: int = 2,
 ) -> Fit:
     """Make the figure exactly as tall as the scene asks, standing where it shall stand.
 
@@ -138,6 +142,8 @@ def fit_to_scene(
     whole : bool
         Whether all of the source that the raster reaches is shown (no key), instead of
         the figure's box alone.
+    grid : int
+        The part shown begins and ends on multiples of so many source pixels, where the source allows.
     """
     mm = mount.height_mm / body.height  # of the ghost plane, a source pixel
     to_ghost = np.array(
@@ -154,7 +160,7 @@ def fit_to_scene(
         right, bottom = min(box.right, seen.right), min(box.bottom, seen.bottom)
         x, y = max(box.x, seen.x), max(box.y, seen.y)
         seen = Box(x, y, max(right - x, 1), max(bottom - y, 1))
-    seen = _paired(seen, source)
+    seen = on_grid(seen, source, grid)
     if mount.keystone_px > KEYSTONE_PX:
         scale = _pixels_per_source_px(exact, body.feet, body.height)
         size = (max(math.ceil(seen.width * scale), 1), max(math.ceil(seen.height * scale), 1))
@@ -167,8 +173,8 @@ def fit_to_scene(
     corners = upright @ np.array([[seen.x, seen.right], [seen.y, seen.bottom], [1.0, 1.0]])
     (left, right_px), (top, bottom_px) = (corners[0] / corners[2]), (corners[1] / corners[2])
     wide, high = (right_px - left) / seen.width, (bottom_px - top) / seen.height
-    x, width = _evened(seen.x, seen.width, source[0], wide)
-    y, height = _evened(seen.y, seen.height, source[1], high)
+    x, width = _evened(seen.x, seen.width, source[0], wide, grid)
+    y, height = _evened(seen.y, seen.height, source[1], high, grid)
     left, top = left + (x - seen.x) * wide, top + (y - seen.y) * high
     seen = Box(x, y, width, height)
     size = (max(round(width * wide), 1), max(round(height * high), 1))
@@ -180,12 +186,12 @@ def fit_to_scene(
     )
 
 
-def _widened(box: Box, wide: int, high: int, source: tuple[int, int]) -> Box:
-    """Return the box grown about its middle to `wide` x `high`, in pairs, shifted to stay in the source."""
+def _widened(box: Box, wide: int, high: int, source: tuple[int, int], grid: int) -> Box:
+    """Return the box grown about its middle to `wide` x `high`, on the grid, shifted into the source."""
 
     def grow(start: int, length: int, wanted: int, limit: int) -> tuple[int, int]:
-        length_now = min(max(wanted // 2 * 2, length), limit)
-        begin = (start - (length_now - length) // 2) // 2 * 2
+        length_now = min(max(wanted // grid * grid, length), limit)
+        begin = (start - (length_now - length) // 2) // grid * grid
         return min(max(begin, 0), limit - length_now), length_now
 
     x, width = grow(box.x, box.width, wide, source[0])
@@ -193,17 +199,18 @@ def _widened(box: Box, wide: int, high: int, source: tuple[int, int]) -> Box:
     return Box(x, y, width, height)
 
 
-def _paired(box: Box, source: tuple[int, int]) -> Box:
-    """Return the box, up to a pixel larger on each side, cut between pairs of pixels.
+def on_grid(box: Box, source: tuple[int, int], grid: int) -> Box:
+    """Return the part of a box in the source, grown to begin and end on multiples of `grid` pixels.
 
     Chroma comes in pairs; a cut through them would cost the decoder the conversion of the whole cut
     at the source's size.
     """
-    x, y = box.x // 2 * 2, box.y // 2 * 2
-    return Box(x, y, -(-(box.right - x) // 2) * 2, -(-(box.bottom - y) // 2) * 2).within(source)
+    box = box.within(source)
+    x, y = box.x // grid * grid, box.y // grid * grid
+    return Box(x, y, -(-(box.right - x) // grid) * grid, -(-(box.bottom - y) // grid) * grid).within(source)
 
 
-def _evened(start: int, length: int, limit: int, scale: float) -> tuple[int, int]:
+def _evened(start: int, length: int, limit: int, scale: float, grid: int) -> tuple[int, int]:
     """Return the stretch, a few pixels longer where possible, so that scaled it is close to whole pixels.
 
     The decoder delivers whole pixels, and what is rounded away would change the figure's height.
@@ -214,7 +221,7 @@ def _evened(start: int, length: int, limit: int, scale: float) -> tuple[int, int
         return round(abs(scaled - round(scaled)) / max(scaled, 1), 6), more
 
     room = min(limit - length, math.ceil(2 / scale) + 8)
-    more = min(range(0, room + 1, 2), key=rounding)
+    more = min(range(0, room + 1, grid), key=rounding)
     after = min(more, limit - start - length)
     return start - (more - after), length + more
 

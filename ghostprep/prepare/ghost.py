@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
@@ -12,7 +12,6 @@ from typing import TypeAlias
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.box import Box
 from ghostprep.clip import ClipFacts
 from ghostprep.finding import Finding
 from ghostprep.loop import LoopPlan
@@ -20,7 +19,9 @@ from ghostprep.picture import Backing
 from ghostprep.picture.dither import dithered
 from ghostprep.prepare.choose import choose
 from ghostprep.prepare.content import Content
+from ghostprep.prepare.delivery import keep, shrink_of
 from ghostprep.prepare.fit import Body, Fit, fit_to_raster, fit_to_scene
+from ghostprep.prepare.foresee import foreseen, whole_picture
 from ghostprep.prepare.grade import grade
 from ghostprep.prepare.learn import learn
 from ghostprep.prepare.look import look, look_at_fit
@@ -107,18 +108,25 @@ def prepare_ghost(
         The work failed on the way.
     """
     content = Content(facts.path)
-    key = learn(facts, recipe)
+    key, glimpses = learn(facts, recipe)
+    keyed = key.backing.kind != "none"
     clock = clock_rate(facts.rate, rate)
-    with survey(facts, key, clock, recipe, progress, content=content.sha256()) as seen:
-        choice = choose(seen, recipe)
-    keyed, plan = key.backing.kind != "none", choice.plan
-    first, stop = plan.span
-    figure = seen.body(first, stop - 1)
-    body = figure or whole_picture(facts)
-    fit = fit_clip(facts, body, recipe, setup, keyed=keyed)
-    tone = grade(seen, plan, fit, body, recipe, keyed=keyed)
-    check_room(len(plan), setup.raster)
-    with key_stretch(seen, plan, fit, progress) as stretch, FrameStore(setup.raster) as shown:
+    with ExitStack() as held:
+        expected = fit_clip(facts, foreseen(facts, key, glimpses), recipe, setup, keyed=keyed)
+        kept = keep(facts, expected)
+        if kept is not None:
+            held.enter_context(kept)
+        with survey(facts, key, clock, recipe, progress, content=content.sha256(), kept=kept) as seen:
+            choice = choose(seen, recipe)
+        plan = choice.plan
+        first, stop = plan.span
+        figure = seen.body(first, stop - 1)
+        body = figure or whole_picture(facts)
+        fit = fit_clip(facts, body, recipe, setup, keyed=keyed)
+        tone = grade(seen, plan, fit, body, recipe, keyed=keyed)
+        check_room(len(plan), setup.raster)
+        stretch = key_stretch(seen, plan, fit, progress, kept)
+    with stretch, FrameStore(setup.raster) as shown:
         for frame in raster_frames(stretch, plan, fit, tone, progress):
             # last of all, since whatever came after would undo it
             shown.append(dithered(frame) if setup.profile.colour.panel == "565" else frame)
@@ -159,14 +167,9 @@ def player_name(asked: str | None, name: str) -> str:
     return str(Path(asked).absolute()) if asked and asked.lower().endswith(".toml") else name
 
 
-def whole_picture(facts: ClipFacts) -> Body:
-    """Return the measures of a clip in which all of the picture is the figure."""
-    width, height = facts.size
-    return Body(Box(0, 0, width, height), float(height), (width / 2, float(height)))
-
-
 def fit_clip(facts: ClipFacts, body: Body, recipe: Recipe, setup: Setup, *, keyed: bool) -> Fit:
     """Return which part of the clip is shown, how large and where."""
+    grid = max(shrink_of(facts), 2)
     if setup.mount is not None:
-        return fit_to_scene(facts.size, body, setup.raster, setup.mount, whole=not keyed)
-    return fit_to_raster(facts.size, body, recipe.crop, setup.raster, setup.orientation)
+        return fit_to_scene(facts.size, body, setup.raster, setup.mount, whole=not keyed, grid=grid)
+    return fit_to_raster(facts.size, body, recipe.crop, setup.raster, setup.orientation, grid=grid)

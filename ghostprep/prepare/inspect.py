@@ -62,7 +62,7 @@ def inspect(clip: Path, recipe: Recipe, progress: Progress = silent) -> Inspecti
     """
     facts = probe(clip)
     content = Content(facts.path)
-    key = learn(facts, recipe)
+    key = learn(facts, recipe).key
     with survey(facts, key, facts.rate, recipe, progress, content=content.sha256()) as seen:
         figure = seen.body(0, len(seen.source) - 1)
         loops = rank(seen, recipe) if len(seen.source) > 2 else []

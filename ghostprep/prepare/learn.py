@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TypeAlias
+from typing import NamedTuple, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
@@ -16,7 +16,14 @@ from ghostprep.prepare.recipe import Recipe
 Frame: TypeAlias = npt.NDArray[np.uint8]
 
 
-def learn(facts: ClipFacts, recipe: Recipe) -> Key:
+class Learned(NamedTuple):
+    """The key, and the frames that it was learned from."""
+
+    key: Key
+    glimpses: list[Frame]
+
+
+def learn(facts: ClipFacts, recipe: Recipe) -> Learned:
     """Look at the clip here and there and learn what is behind the figure."""
     glimpses = [glimpse.frame for glimpse in glance(facts)]
     if not glimpses:
@@ -24,7 +31,7 @@ def learn(facts: ClipFacts, recipe: Recipe) -> Key:
             "holds no picture that can be decoded", where=str(facts.path), remedy="export it again"
         )
     plate = read_picture(recipe.plate) if recipe.plate else None
-    return learn_key(glimpses, kind=recipe.backing, plate=plate, alpha=facts.alpha)
+    return Learned(learn_key(glimpses, kind=recipe.backing, plate=plate, alpha=facts.alpha), glimpses)
 
 
 def read_picture(path: Path) -> Frame:

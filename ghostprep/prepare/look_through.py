@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from fractions import Fraction
-from typing import Final, TypeAlias
+from typing import Final, Literal, TypeAlias
 
+import cv2
 import numpy as np
 import numpy.typing as npt
 
 from ghostprep.clip import ClipFacts, FrameStream, read_frames
-from ghostprep.picture import Key
+from ghostprep.picture import Key, Keyed
+from ghostprep.prepare.delivery import Kept, shrink_of
 from ghostprep.prepare.ordered import in_order
 from ghostprep.prepare.recipe import Recipe
 from ghostprep.prepare.sightings import Sightings, Watch, small_size
@@ -24,7 +26,15 @@ LONGEST: Final = 320
 """Longer side of the frames, pixels: enough for boxes to a third of a pixel."""
 
 
-def look_through(facts: ClipFacts, key: Key, recipe: Recipe, shown: Shown, progress: Progress) -> Sightings:
+def look_through(
+    facts: ClipFacts,
+    key: Key,
+    recipe: Recipe,
+    shown: Shown,
+    progress: Progress,
+    *,
+    kept: Kept | None = None,
+) -> Sightings:
     """Read the clip once, key every frame of the part asked for, and note what is seen.
 
     Parameters
@@ -36,15 +46,29 @@ def look_through(facts: ClipFacts, key: Key, recipe: Recipe, shown: Shown, progr
     shown : callable
         Called for each frame, in order.
     progress : Progress
+    kept : Kept, optional
+        Where frames are kept for the render.
     """
     size = small_size(facts.size, LONGEST)
     keyer = key.at(None, facts.size, size)
     watch = Watch(facts.size, size)
     times: list[Fraction] = []
+    shrink = shrink_of(facts)
+    delivered = size if shrink == 1 else (facts.size[0] // shrink, facts.size[1] // shrink)
+
+    def seen(which: tuple[int, Fraction, Frame]) -> tuple[int, Fraction, Frame, Keyed]:
+        index, time, frame = which
+        small = frame
+        if delivered != size:
+            small = np.asarray(cv2.resize(frame, size, interpolation=cv2.INTER_AREA), np.uint8)
+        return index, time, frame, keyer(small)
+
+    pixels: Literal["rgba", "rgb24"] = "rgba" if facts.alpha != "none" else "rgb24"
     try:
-        with read_frames(facts, size=size, pixels="rgba" if facts.alpha != "none" else "rgb24") as stream:
-            chosen = _chosen(stream, recipe, times)
-            for (index, time), keyed in in_order(lambda pair: (pair[0], keyer(pair[1])), chosen):
+        with read_frames(facts, size=delivered, pixels=pixels) as stream:
+            for index, time, frame, keyed in in_order(seen, _chosen(stream, recipe, times)):
+                if kept is not None:
+                    kept.put(index, frame)
                 shown(index, time, watch.take(index, keyed))
                 progress("survey", index + 1, facts.frames)
             damage = stream.damage
@@ -56,7 +80,7 @@ def look_through(facts: ClipFacts, key: Key, recipe: Recipe, shown: Shown, progr
 
 def _chosen(
     stream: FrameStream, recipe: Recipe, times: list[Fraction]
-) -> Iterator[tuple[tuple[int, Fraction], Frame]]:
+) -> Iterator[tuple[int, Fraction, Frame]]:
     """Yield the frames in the part asked for, with their index and time; note every time."""
     for index, frame in enumerate(stream):
         time = stream.times[index] - stream.times[0]
@@ -65,4 +89,4 @@ def _chosen(
             times.pop()
             return
         if recipe.start is None or time >= recipe.start:
-            yield (index, time), frame
+            yield index, time, frame

@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Generator, Iterator
+from contextlib import closing
 from dataclasses import dataclass
+from functools import partial
 from types import TracebackType
-from typing import Self, TypeAlias
+from typing import Literal, Self, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
 
+from ghostprep.box import Box
 from ghostprep.clip import read_frames
 from ghostprep.loop import LoopPlan
 from ghostprep.loop.assemble import assemble
 from ghostprep.picture.tone import Tone
+from ghostprep.prepare.delivery import Kept, cut_out, serves, shrink_of
 from ghostprep.prepare.fit import Fit
 from ghostprep.prepare.ordered import in_order
 from ghostprep.prepare.store import FrameStore, check_room
@@ -55,8 +59,19 @@ class Stretch:
         return self.store[self.place[int(self.source[tick])]]
 
 
-def key_stretch(seen: Survey, plan: LoopPlan, fit: Fit, progress: Progress) -> Stretch:
-    """Read the frames that the plan needs, cropped and scaled by the decoder, and key them.
+def key_stretch(
+    seen: Survey, plan: LoopPlan, fit: Fit, progress: Progress, kept: Kept | None = None
+) -> Stretch:
+    """Key the frames that the plan needs, cropped and scaled to where they will stand.
+
+    Parameters
+    ----------
+    seen : Survey
+    plan : LoopPlan
+    fit : Fit
+    progress : Progress
+    kept : Kept, optional
+        What the survey's pass kept of its frames.
 
     Raises
     ------
@@ -69,26 +84,50 @@ def key_stretch(seen: Survey, plan: LoopPlan, fit: Fit, progress: Progress) -> S
     keyer = seen.key.at(fit.crop, seen.facts.size, fit.size)
     store = FrameStore(fit.size)
     place: dict[int, int] = {}
-    wanted = set(needed)
-    first, stop = needed[0], needed[-1] + 1
     try:
-        with read_frames(
-            seen.facts,
-            size=fit.size,
-            crop=fit.crop,
-            start=first,
-            stop=stop,
-            times=seen.times,
-            pixels="rgba" if seen.facts.alpha != "none" else "rgb24",
-        ) as stream:
-            chosen = ((n, frame) for n, frame in enumerate(stream, first) if n in wanted)
-            for index, keyed in in_order(lambda pair: (pair[0], keyer(pair[1])), chosen):
+        with closing(_delivered(seen, fit, needed, kept)) as frames:
+            for index, keyed in in_order(lambda one: (one[0], keyer(one[1]())), frames):
                 place[index] = store.append(keyed.figure)
-                progress("key", index - first + 1, stop - first)
+                progress("key", len(place), len(needed))
     except BaseException:
         store.close()
         raise
     return Stretch(store, place, seen.source)
+
+
+def _delivered(
+    seen: Survey, fit: Fit, needed: list[int], kept: Kept | None
+) -> Generator[tuple[int, Callable[[], Frame]], None, None]:
+    """Yield each needed frame's number, with what cuts it out: that is work for the threads that key."""
+    first, last = needed[0], needed[-1]
+    shrink = shrink_of(seen.facts)
+    if not serves(fit, shrink):
+        for index, frame in _read(seen, needed, size=fit.size, crop=fit.crop):
+            yield index, partial(_itself, frame)
+    elif kept is not None and kept.holds(fit.crop, first, last):
+        origin = (kept.region.x, kept.region.y)
+        for index in needed:
+            yield index, partial(cut_out, kept[index], fit.crop, shrink, origin, fit.size)
+    else:
+        width, height = seen.facts.size
+        for index, frame in _read(seen, needed, size=(width // shrink, height // shrink)):
+            yield index, partial(cut_out, frame, fit.crop, shrink, (0, 0), fit.size)
+
+
+def _itself(frame: Frame) -> Frame:
+    return frame
+
+
+def _read(
+    seen: Survey, needed: list[int], *, size: tuple[int, int], crop: Box | None = None
+) -> Iterator[tuple[int, Frame]]:
+    """Decode the needed frames."""
+    wanted, first, stop = set(needed), needed[0], needed[-1] + 1
+    pixels: Literal["rgba", "rgb24"] = "rgba" if seen.facts.alpha != "none" else "rgb24"
+    with read_frames(
+        seen.facts, size=size, crop=crop, start=first, stop=stop, times=seen.times, pixels=pixels
+    ) as stream:
+        yield from ((index, frame) for index, frame in enumerate(stream, first) if index in wanted)
 
 
 def raster_frames(

@@ -12,12 +12,13 @@ from typing import Self, TypeAlias
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.box import Box
 from ghostprep.clip import ClipFacts
 from ghostprep.errors import InputError
 from ghostprep.loop import Strip
 from ghostprep.picture import Key
+from ghostprep.prepare.delivery import Kept
 from ghostprep.prepare.fit import Body
+from ghostprep.prepare.foresee import body_of
 from ghostprep.prepare.look_through import look_through
 from ghostprep.prepare.recall import digest_of, recall, remember
 from ghostprep.prepare.recipe import Recipe
@@ -89,21 +90,18 @@ class Survey:
     def body(self, first: int, last: int) -> Body | None:
         """Return the figure's measures over the ticks `first` to `last`; None where there is none."""
         rows = self._rows[first : last + 1]
-        reach, solid = self.sights.reach[rows], self.sights.solid[rows]
-        reach, solid = reach[~np.isnan(reach[:, 0])], solid[~np.isnan(solid[:, 0])]
-        if not len(reach) or not len(solid):
-            return None
-        left, top = np.floor(reach[:, :2].min(axis=0)).astype(int)
-        right, bottom = np.ceil(reach[:, 2:].max(axis=0)).astype(int)
-        box = Box(int(left), int(top), int(right - left), int(bottom - top)).within(self.facts.size)
-        height = float(np.median(solid[:, 3] - solid[:, 1]))
-        middle = float(np.median((solid[:, 0] + solid[:, 2]) / 2))
-        # the lowest the feet get, not the mean: while walking one foot is always lifted
-        return Body(box, max(height, 1.0), (middle, float(np.percentile(solid[:, 3], 95))))
+        return body_of(self.sights.reach[rows], self.sights.solid[rows], self.facts.size)
 
 
 def survey(
-    facts: ClipFacts, key: Key, rate: Fraction, recipe: Recipe, progress: Progress, *, content: str = ""
+    facts: ClipFacts,
+    key: Key,
+    rate: Fraction,
+    recipe: Recipe,
+    progress: Progress,
+    *,
+    content: str = "",
+    kept: Kept | None = None,
 ) -> Survey:
     """Read the clip once, in small frames, or recall what an earlier run saw in it.
 
@@ -119,6 +117,8 @@ def survey(
     progress : Progress
     content : str
         The clip's SHA-256; empty: nothing is recalled or kept.
+    kept : Kept, optional
+        Takes the frames of the pass, where there is one, for the render.
 
     Raises
     ------
@@ -127,14 +127,14 @@ def survey(
     """
     ticks = _Ticks(rate, 1 / facts.rate)
     digest = digest_of(facts, key, recipe, content) if recipe.cache else None
-    with ExitStack() as kept:
+    with ExitStack() as held:
         sights = recall(digest)
         if sights is None:
-            sights = look_through(facts, key, recipe, ticks.take, progress)
-            kept.callback(sights.close)
+            sights = look_through(facts, key, recipe, ticks.take, progress, kept=kept)
+            held.callback(sights.close)
             remember(digest, sights)
         else:
-            kept.callback(sights.close)
+            held.callback(sights.close)
             for number, small in enumerate(sights.small or (), sights.first):
                 ticks.take(number, sights.times[number] - sights.times[0], small)
         ticks.finish()
@@ -145,7 +145,7 @@ def survey(
                 where=str(facts.path),
                 remedy="change --start and --end",
             )
-        kept.pop_all()
+        held.pop_all()
     count = len(sights.times)
     progress("survey", count, count)
     return Survey(

@@ -20,6 +20,11 @@ from ghostprep.prepare.recipe import Recipe
 from ghostprep.progress import silent
 
 
+@pytest.fixture(scope="module")
+def letter(make_letter_clip: Callable[..., Path], tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return make_letter_clip(tmp_path_factory.mktemp("small") / "letter.mp4", size=(160, 120), frames=75)
+
+
 @pytest.fixture
 def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     place = tmp_path / "seen before"
@@ -33,9 +38,9 @@ def passes(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     made: list[str] = []
     through = survey.look_through
 
-    def counted(*arguments: object) -> object:
+    def counted(*arguments: object, **named: object) -> object:
         made.append("pass")
-        return through(*arguments)  # type: ignore[arg-type]
+        return through(*arguments, **named)  # type: ignore[arg-type]
 
     monkeypatch.setattr(survey, "look_through", counted)
     return made
@@ -43,7 +48,7 @@ def passes(monkeypatch: pytest.MonkeyPatch) -> list[str]:
 
 def seen_in(clip: Path, recipe: Recipe, rate: Fraction | None = None) -> dict[str, object]:
     facts = probe(clip)
-    key = learn(facts, recipe)
+    key = learn(facts, recipe).key
     with survey.survey(facts, key, rate or facts.rate, recipe, silent, content=sha256_of(clip)) as seen:
         fetch = seen.fetch
         assert fetch is not None
@@ -60,20 +65,20 @@ def seen_in(clip: Path, recipe: Recipe, rate: Fraction | None = None) -> dict[st
         }
 
 
-def test_a_second_look_recalls_the_same(green_clip: Path, folder: Path, passes: list[str]) -> None:
-    first = seen_in(green_clip, Recipe())
+def test_a_second_look_recalls_the_same(letter: Path, folder: Path, passes: list[str]) -> None:
+    first = seen_in(letter, Recipe())
     assert len(list(folder.iterdir())) == 1
-    assert seen_in(green_clip, Recipe()) == first
+    assert seen_in(letter, Recipe()) == first
     assert len(passes) == 1
 
 
 @pytest.mark.parametrize("rate", [Fraction(15), Fraction(24), Fraction(60)])
 def test_another_rate_of_the_player_needs_no_second_look(
-    green_clip: Path, folder: Path, passes: list[str], rate: Fraction
+    letter: Path, folder: Path, passes: list[str], rate: Fraction
 ) -> None:
-    fresh = seen_in(green_clip, Recipe(cache=False), rate)
-    seen_in(green_clip, Recipe())
-    assert seen_in(green_clip, Recipe(gain=2.0, tint="#ff8000"), rate) == fresh
+    fresh = seen_in(letter, Recipe(cache=False), rate)
+    seen_in(letter, Recipe())
+    assert seen_in(letter, Recipe(gain=2.0, tint="#ff8000"), rate) == fresh
     assert len(passes) == 2
 
 
@@ -83,33 +88,33 @@ def test_another_rate_of_the_player_needs_no_second_look(
     ids=str,
 )
 def test_what_changes_the_picture_is_looked_at_anew(
-    green_clip: Path, folder: Path, passes: list[str], other: dict[str, object]
+    letter: Path, folder: Path, passes: list[str], other: dict[str, object]
 ) -> None:
-    seen_in(green_clip, Recipe())
+    seen_in(letter, Recipe())
     recipe = replace(Recipe(), **other)  # type: ignore[arg-type]
-    assert seen_in(green_clip, recipe) == seen_in(green_clip, replace(recipe, cache=False))
+    assert seen_in(letter, recipe) == seen_in(letter, replace(recipe, cache=False))
     assert len(passes) == 3
 
 
 def test_a_changed_clip_is_looked_at_anew(
     make_letter_clip: Callable[..., Path], tmp_path: Path, folder: Path, passes: list[str]
 ) -> None:
-    clip = make_letter_clip(tmp_path / "letter.mp4", frames=12)
+    clip = make_letter_clip(tmp_path / "letter.mp4", size=(160, 120), frames=12)
     seen_in(clip, Recipe())
     about = clip.stat()
-    make_letter_clip(clip, frames=13)
+    make_letter_clip(clip, size=(160, 120), frames=13)
     os.utime(clip, ns=(about.st_atime_ns, about.st_mtime_ns))
     assert len(seen_in(clip, Recipe())["source"]) == 13  # type: ignore[arg-type]
 
 
-def test_no_cache_leaves_nothing(green_clip: Path, folder: Path) -> None:
-    seen_in(green_clip, Recipe(cache=False))
+def test_no_cache_leaves_nothing(letter: Path, folder: Path) -> None:
+    seen_in(letter, Recipe(cache=False))
     assert not folder.exists()
 
 
 @pytest.mark.parametrize("harm", ["cut", "flip", "empty", "text"])
-def test_a_spoilt_file_is_replaced(green_clip: Path, folder: Path, passes: list[str], harm: str) -> None:
-    first = seen_in(green_clip, Recipe())
+def test_a_spoilt_file_is_replaced(letter: Path, folder: Path, passes: list[str], harm: str) -> None:
+    first = seen_in(letter, Recipe())
     (file,) = folder.iterdir()
     whole = file.read_bytes()
     middle = len(whole) // 2
@@ -120,25 +125,25 @@ def test_a_spoilt_file_is_replaced(green_clip: Path, folder: Path, passes: list[
         "text": b"not a survey",
     }[harm]
     file.write_bytes(spoilt)
-    assert seen_in(green_clip, Recipe()) == first
-    assert seen_in(green_clip, Recipe()) == first
+    assert seen_in(letter, Recipe()) == first
+    assert seen_in(letter, Recipe()) == first
     assert len(passes) == 2
 
 
 def test_a_folder_that_cannot_be_made_is_no_error(
-    green_clip: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    letter: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     (tmp_path / "file").write_text("in the way")
     monkeypatch.setenv("GHOSTPREP_CACHE", str(tmp_path / "file" / "seen"))
-    assert seen_in(green_clip, Recipe())["source"]
+    assert seen_in(letter, Recipe())["source"]
 
 
-def test_a_full_disk_is_no_error(green_clip: Path, folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_full_disk_is_no_error(letter: Path, folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     def full(*_: object) -> None:
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr(recall, "write_sightings", full)
-    assert seen_in(green_clip, Recipe())["source"]
+    assert seen_in(letter, Recipe())["source"]
     assert list(folder.iterdir()) == []
 
 
@@ -160,9 +165,9 @@ def test_the_cache_is_bounded_and_keeps_what_was_used_last(tmp_path: Path) -> No
     assert other.exists()
 
 
-def test_what_the_key_sees_is_part_of_the_name(green_clip: Path) -> None:
-    facts = probe(green_clip)
-    key = learn(facts, Recipe())
+def test_what_the_key_sees_is_part_of_the_name(letter: Path) -> None:
+    facts = probe(letter)
+    key = learn(facts, Recipe()).key
     assert key.plate is not None
     changed = replace(key, plate=np.nextafter(key.plate, 256))
     told = replace(key, backing=replace(key.backing, reason="as told", confidence=1.0))

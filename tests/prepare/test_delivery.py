@@ -1,0 +1,141 @@
+"""A short, large clip is decoded once; what the render finds is what decoding again gives."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from fractions import Fraction
+from pathlib import Path
+
+import numpy as np
+import pytest
+from skimage.metrics import peak_signal_noise_ratio
+
+from ghostprep.box import Box
+from ghostprep.clip import ClipFacts, probe
+from ghostprep.prepare import ghost, render
+from ghostprep.prepare.delivery import Kept, serves, shrink_of
+from ghostprep.prepare.fit import Fit
+from ghostprep.prepare.recipe import Recipe
+from ghostprep.prepare.setup import set_up
+from ghostprep.progress import silent
+
+FAST = ("-c:v", "libx264", "-preset", "ultrafast", "-crf", "14", "-pix_fmt", "yuv420p", "-g", "10")
+
+
+@pytest.fixture(scope="module")
+def large(make_letter_clip: Callable[..., Path], tmp_path_factory: pytest.TempPathFactory) -> ClipFacts:
+    path = tmp_path_factory.mktemp("large") / "letter.mp4"
+    return probe(make_letter_clip(path, size=(1920, 1080), frames=36, rate=Fraction(12), arguments=FAST))
+
+
+def shown(facts: ClipFacts, recipe: Recipe) -> np.ndarray:
+    setup = set_up(recipe)
+    with ghost.prepare_ghost(facts, recipe, setup, facts.rate, silent) as made:
+        return np.stack(list(made.shown))
+
+
+@pytest.fixture
+def reads(monkeypatch: pytest.MonkeyPatch) -> list[tuple[int, int]]:
+    """The sizes at which the render decodes."""
+    sizes: list[tuple[int, int]] = []
+    real = render.read_frames
+
+    def noted(facts: ClipFacts, **named: object) -> object:
+        sizes.append(named["size"])  # type: ignore[arg-type]
+        return real(facts, **named)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(render, "read_frames", noted)
+    return sizes
+
+
+def test_the_render_needs_no_second_decode(large: ClipFacts, reads: list[tuple[int, int]]) -> None:
+    recipe = Recipe(raster=(160, 120), cache=False)
+    once = shown(large, recipe)
+    assert reads == []
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(ghost, "keep", lambda *_: None)
+        again = shown(large, recipe)
+    assert reads == [(960, 540)]
+    assert (once == again).all()
+
+
+def test_it_shows_what_the_decoder_would_scale(large: ClipFacts, reads: list[tuple[int, int]]) -> None:
+    recipe = Recipe(raster=(160, 120), cache=False)
+    kept = shown(large, recipe)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(render, "shrink_of", lambda _: 1)
+        decoded = shown(large, recipe)
+    assert len(reads) == 1
+    assert max(reads[0]) <= 160
+    # two steps of area means, and one bicubic step of another tool: the same picture but for its edges
+    assert peak_signal_noise_ratio(decoded, kept) > 34
+
+
+def test_a_finer_raster_reads_the_clip_itself(large: ClipFacts, reads: list[tuple[int, int]]) -> None:
+    shown(large, Recipe(raster=(640, 480), player="h264-main-720p", cache=False))
+    assert len(reads) == 1
+    assert reads[0][1] == 480
+
+
+def test_a_figure_that_leaves_the_expected_region_is_decoded_again(
+    large: ClipFacts, reads: list[tuple[int, int]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    recipe = Recipe(raster=(160, 120), cache=False)
+    expected = shown(large, recipe)
+    monkeypatch.setattr(ghost, "keep", lambda *_: Kept(Box(0, 0, 200, 200), 2))
+    assert (shown(large, recipe) == expected).all()
+    assert reads == [(960, 540)]
+
+
+def test_a_full_disk_while_frames_are_kept_is_no_error(
+    large: ClipFacts, reads: list[tuple[int, int]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    recipe = Recipe(raster=(160, 120), cache=False)
+    expected = shown(large, recipe)
+    monkeypatch.setattr("ghostprep.prepare.delivery.KEPT_BYTES", 600_000)
+    monkeypatch.setattr(ghost, "keep", lambda *_: Kept(Box(0, 0, 1920, 1080), 2))
+    assert (shown(large, recipe) == expected).all()
+    assert reads == [(960, 540)]
+
+
+@pytest.mark.parametrize(
+    ("size", "seconds", "shrink"),
+    [
+        ((1920, 1080), 12.0, 2),
+        ((1080, 1920), 12.0, 2),
+        ((3840, 2160), 12.0, 4),
+        ((7680, 4320), 12.0, 8),
+        ((4096, 2160), 12.0, 4),
+        ((1921, 1080), 12.0, 1),  # no whole half
+        ((1280, 720), 12.0, 1),
+        ((1920, 1080), 31.0, 1),
+        ((1920, 1080), None, 1),
+    ],
+)
+def test_only_short_large_clips_are_delivered_smaller(
+    large: ClipFacts, size: tuple[int, int], seconds: float | None, shrink: int
+) -> None:
+    assert shrink_of(replace(large, size=size, duration_s=seconds)) == shrink
+    assert shrink_of(replace(large, size=size, duration_s=seconds, alpha="straight")) == 1
+
+
+def test_a_crop_off_the_grid_is_left_to_the_decoder() -> None:
+    fit = Fit(Box(8, 8, 80, 80), (20, 20), lambda frame: frame, 0.25, 20.0)
+    assert serves(fit, 2)
+    assert not serves(fit, 4)
+    assert not serves(replace(fit, crop=Box(9, 8, 80, 80)), 2)
+
+
+def test_nothing_kept_holds_nothing() -> None:
+    with Kept(Box(0, 0, 8, 8), 2) as kept:
+        assert not kept.holds(Box(0, 0, 8, 8), 0, 0)
+        kept.put(3, np.zeros((4, 4, 3), np.uint8))
+        assert kept.holds(Box(0, 0, 8, 8), 3, 3)
+        assert not kept.holds(Box(0, 0, 8, 8), 2, 3)
+        assert not kept.holds(Box(0, 0, 10, 8), 3, 3)
+        kept.drop()
+        assert not kept.holds(Box(0, 0, 8, 8), 3, 3)
+        with pytest.raises(IndexError, match="nothing is kept"):
+            kept[3]
+        kept.put(4, np.zeros((4, 4, 3), np.uint8))

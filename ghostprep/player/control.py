@@ -213,7 +213,7 @@ class RateControl:
         self._silhouette = note or self._silhouette
 
 
-_FINEST: Final = {"h264": 10, "hevc": 12}
+_FINEST: Final = {"h264": 11, "hevc": 12}
 """Quantisers below which nobody would see a difference, of the encoders that take regions."""
 _USUAL: Final = 20
 """Quantiser to begin with where bits are few."""

@@ -33,6 +33,7 @@ _FULL: Final = 0.72
 _NEAR_AIM: Final = BLACK_NEAR + 0.004
 _MOST: Final = 5
 """Encodings from a draft, after which the best so far is good enough."""
+_USUAL_SHARE: Final = 0.98
 _COARSEST_RIM: Final = 24
 
 
@@ -67,6 +68,8 @@ class KeyedSearch:
         self._wanted = Setting(
             start.first,
             rim=0,
+            # where bits are plenty the first pair is likely to be the last, and shall not waste them
+            share=_USUAL_SHARE if start.first == start.finest else 1.0,
             guard=EDGES[0].guard,
             hold=EDGES[0].hold,
             thorough=start.careful and start.first == start.finest,

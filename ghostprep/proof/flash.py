@@ -111,6 +111,7 @@ class FlashProof:
         self._field = Field(raster, self._side, screen_mm, distance_mm)
         self._white = white_cd_m2
         self._frames: list[npt.NDArray[np.uint16]] = []
+        self._counts: dict[str, FlashCount] = {}
 
     def add(self, frame: npt.NDArray[np.uint8]) -> None:
         """Take in one decoded frame, uint8 RGB (h, w, 3).
@@ -125,10 +126,11 @@ class FlashProof:
         light = spots_of(codes_to_light(frame), self._side)
         # 16 bits hold the light within 1/100 of a code, in half the room of floats
         self._frames.append(np.rint(light.reshape(-1, 3) * 65535).astype(np.uint16))
+        self._counts.clear()
 
     def general(self) -> FlashCount:
         """Return the worst second's general flashes."""
-        return self._general(WCAG)
+        return self._kept("general", lambda: self._general(WCAG))
 
     def red(self) -> FlashCount:
         """Return the worst second's red flashes."""
@@ -136,7 +138,13 @@ class FlashProof:
         def start(first: Light) -> Callable[[Light], Flags]:
             return RedChanges(first).step
 
-        return self._count(start)
+        return self._kept("red", lambda: self._count(start))
+
+    def _kept(self, name: str, count: Callable[[], FlashCount]) -> FlashCount:
+        """Return a count, made once for the frames that are in: proofs and findings both ask for it."""
+        if name not in self._counts:
+            self._counts[name] = count()
+        return self._counts[name]
 
     def _general(self, threshold: Threshold) -> FlashCount:
         def start(first: Light) -> Callable[[Light], Flags]:

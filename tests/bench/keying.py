@@ -30,6 +30,9 @@ from ghostprep.transfer import light_to_codes
 SCORED = [
     Recipe("green painted", "painted2", "#2f9a4a", seed=21, expected=("green",)),
     Recipe("green photograph", "astronaut", "#2f9a4a", seed=21, expected=("green",)),
+    Recipe("red scarf, green", "painted2 #b02a2a", "#2f9a4a", seed=34, expected=("green",)),
+    Recipe("blue scarf, green", "painted2 #3848b0", "#2f9a4a", seed=35, expected=("green",)),
+    Recipe("red scarf, blue", "painted2 #b02a2a", "#2746a8", seed=36, expected=("blue",)),
     Recipe("green, drawn", "painted2", "#2f9a4a", linear=False, seed=22, expected=("green",)),
     Recipe("blue painted", "painted2", "#2746a8", seed=23, expected=("blue",)),
     Recipe("blue photograph", "astronaut", "#2746a8", seed=23, expected=("blue",)),

@@ -55,8 +55,11 @@ class Made:
 
 
 def figure_named(name: str) -> np.ndarray:
-    """Return ``painted1``, ``painted2`` ..., ``astronaut`` or ``chelsea``."""
-    return painted(int(name[7:])) if name.startswith("painted") else photograph(name)
+    """Return ``painted1``, ``painted2`` ..., with a scarf as in ``painted2 #b02a2a``, ``astronaut`` or ``chelsea``."""
+    if not name.startswith("painted"):
+        return photograph(name)
+    seed, _, scarf = name[7:].partition(" ")
+    return painted(int(seed), scarf)
 
 
 def room() -> np.ndarray:

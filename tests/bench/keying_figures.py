@@ -60,10 +60,11 @@ def light_of(code: str) -> Plane:
 
 
 @functools.cache
-def painted(seed: int = 1) -> Plane:
+def painted(seed: int = 1, scarf: str = "") -> Plane:
     """Return our own figure, 300 x 420: skin, hair, a veil, olive and teal cloth, a glowing lantern.
 
-    Another `seed` gives other folds, other hair and other shades of cloth.
+    Another `seed` gives other folds, other hair and other shades of cloth; `scarf` is the colour of
+    see-through cloth round her neck that blows out to one side, ``#rrggbb``, doubled where it is knotted.
     """
     rng = np.random.default_rng(seed)
     canvas = Canvas(300, 420)
@@ -102,6 +103,10 @@ def painted(seed: int = 1) -> Plane:
         0.08,
     )
     cloth([(198, 228), (214, 226), (220, 244), (206, 252), (196, 244)], "#d8a684", 0.08)
+    if scarf:
+        cloth([(104, 124), (150, 122), (168, 140), (150, 158), (112, 158), (96, 142)], scarf, 0.2, 0.9)
+        blown = [(106, 132), (104, 152), (60, 176), (22, 214), (2, 296), (10, 190), (40, 146)]
+        cloth(blown, scarf, 0.3, 0.45)
     for x in (118, 143):
         cloth([(x - 5, 86), (x, 83), (x + 5, 86), (x, 89)], "#2a2220", 0.1)
     cloth([(122, 112), (130, 110), (139, 112), (130, 116)], "#a05a50", 0.1)

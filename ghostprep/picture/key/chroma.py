@@ -19,7 +19,7 @@ from ghostprep.picture.key.keyed import Bytes, Floats, Keyed, as_bytes, floats
 from ghostprep.picture.key.plate import fill_holes
 from ghostprep.picture.key.region import Region, filled_up, shrink_for
 from ghostprep.picture.key.scratch import Scratch
-from ghostprep.picture.key.solid import Open, Small, find_open, find_solid
+from ghostprep.picture.key.solid import Open, Small, Solid, find_open, find_solid
 
 _TRACE = 9
 """Matte codes up to which there is no figure."""
@@ -106,10 +106,10 @@ class ChromaKeyer:
             little = as_bytes(cv2.resize(little, size, interpolation=cv2.INTER_AREA))
         light = self.curve.amounts(little)
         luma, along, across = cv2.split(cv2.transform(light, self.axis.rows()))
-        np.abs(across, out=across)
-        key = cv2.scaleAdd(across, -self.axis.slope, along)
-        strict = cv2.scaleAdd(across, -self.axis.strict, along)
-        seen = Small(floats(key), floats(strict), floats(luma))
+        beside = np.abs(across)
+        key = cv2.scaleAdd(beside, -self.axis.slope, along)
+        strict = cv2.scaleAdd(beside, -self.axis.strict, along)
+        seen = Small(floats(key), floats(strict), floats(luma), floats(across))
         plate = self._plate_of(light, seen, shrink) if self.wanders else self.plate
         return Look(light, seen, plate, find_open(seen, plate.small))
 
@@ -118,7 +118,7 @@ class ChromaKeyer:
         get, plate, gain = self.scratch, look.plate, look.open.gain
         seen, bare_plate = (Small(*(p[place.cut] for p in s)) for s in (look.seen, plate.small))
         bare = np.ascontiguousarray(look.open.bare[place.cut])
-        solid = find_solid(seen, bare_plate, bare, self.axis.spill)
+        solid = find_solid(seen, bare_plate, bare, self.axis)
         region = place.scaled(shrink)
         (w, h), cut = region.size, region.cut
         frame = whole[cut]
@@ -127,38 +127,53 @@ class ChromaKeyer:
         luma = floats(cv2.transform(light, rows[0:1], dst=get("luma", h, w)))
         tinge = floats(cv2.transform(light, rows[1:2], dst=get("tinge", h, w)))
         across = floats(cv2.transform(light, rows[2:3], dst=get("across", h, w)))
+        half_across = floats(cv2.blur(shrunk(across, HALF), (3, 3)))
         np.abs(across, out=across)
         key = floats(cv2.scaleAdd(across, -self.axis.slope, tinge, dst=get("key", h, w)))
         guide = as_bytes(cv2.cvtColor(frame, cv2.COLOR_RGB2GRAY))
-        share = self._share((key, luma, solid.tint), plate, region.scaled(1, HALF), gain)
+        share = self._share((key, luma, half_across), solid, plate, region.scaled(1, HALF), gain)
         half_guide = shrunk(guide, HALF)
         smooth = through(guide, *windows(half_guide, share, 4 // HALF, 30.0, _DOUBT), out=get("smooth", h, w))
-        hold = floats(cv2.resize(solid.hold, (w, h), dst=get("hold", h, w), interpolation=cv2.INTER_LINEAR))
+        hold, most = self._whole(solid.hold, "hold", w, h), self._whole(solid.spill, "most", w, h)
         high = _bare_from(smooth, bare)
         clear = np.subtract(smooth, _LOW, out=across)
         np.clip(np.multiply(clear, 1 / (high - _LOW), out=clear), 0, 1, out=clear)
         taken = cv2.max(smooth, clear, dst=smooth)
         # spill: what of the backing's hue is left, except where cloth has that hue itself
         if solid.kept.any():
-            kept = cv2.resize(solid.kept, (w, h), dst=get("spare", h, w), interpolation=cv2.INTER_LINEAR)
+            kept = self._whole(solid.kept, "kept", w, h)
             cv2.subtract(key, cv2.multiply(kept, luma, dst=kept), dst=key)
         spill = cv2.multiply(key, plate.full[cut], dst=key, scale=1 / gain)
         taken = cv2.max(taken, spill, dst=taken)
         # inside: nothing is seen through, and little is spill
         loose = np.subtract(1, hold, out=luma)
-        limit = cv2.scaleAdd(hold, 2 * self.axis.spill, cv2.multiply(taken, loose, dst=key), dst=key)
-        taken = floats(cv2.min(taken, limit, dst=taken))
+        most = floats(cv2.add(most, cv2.multiply(taken, loose, dst=key), dst=most))
+        taken = floats(cv2.min(taken, most, dst=taken))
         self._leave_neutral(tinge, taken, hold, plate.tinge[cut], gain)
         clear = np.multiply(clear, loose, out=clear)
         return self._finish(light, taken, clear, plate.light[cut], gain)
 
+    def _whole(self, small: Floats, name: str, w: int, h: int) -> Floats:
+        out = self.scratch(name, h, w)
+        return floats(cv2.resize(small, (w, h), dst=out, interpolation=cv2.INTER_LINEAR))
+
     def _share(
-        self, seen: tuple[Floats, Floats, Floats], plate: ChromaPlate, place: Region, gain: float
+        self,
+        seen: tuple[Floats, Floats, Floats],
+        solid: Solid,
+        plate: ChromaPlate,
+        place: Region,
+        gain: float,
     ) -> Floats:
-        """Return the plate's share by hue, from key, luma and tint, bounded by light; on the half picture."""
-        (key, luma, tint), get, (w, h), half = seen, self.scratch, place.size, plate.half
+        """Return the plate's share by hue, from key, luma and chroma across, bounded by light, half size."""
+        (key, luma, across), get, (w, h), half = seen, self.scratch, place.size, plate.half
         key, luma = shrunk(key, HALF, get("half key", h, w)), shrunk(luma, HALF, get("half luma", h, w))
-        tint = floats(cv2.resize(tint, (w, h), dst=get("half tint", h, w), interpolation=cv2.INTER_LINEAR))
+        tint, lean, turn = (
+            cv2.resize(x, (w, h), interpolation=cv2.INTER_LINEAR)
+            for x in (solid.tint, solid.lean, solid.turn)
+        )
+        np.add(key, np.multiply(turn, across, out=turn), out=key)
+        np.add(key, np.multiply(lean, np.abs(across, out=across), out=lean), out=key)
         most = np.subtract(
             half.most[place.cut], np.multiply(half.slope[place.cut], luma, out=get("half most", h, w))
         )

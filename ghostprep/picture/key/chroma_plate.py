@@ -75,7 +75,7 @@ class ChromaPlate:
         half_full, half_luma = shrunk(full, HALF), shrunk(luma, HALF)
         slope = floats(1 / np.maximum(255 - half_luma, 16))
         half = HalfPlate(half_full, half_luma, floats(1 + (half_luma * 1.03 + 4) * slope), slope)
-        small = Small(*(shrunk(p, shrink) for p in (full, strict, luma)))
+        small = Small(*(shrunk(p, shrink) for p in (full, strict, luma, floats(turned[..., 2]))))
         return cls(light, floats(1 / np.maximum(turned[..., 1], 1)), floats(1 / full), half, small)
 
 

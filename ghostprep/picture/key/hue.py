@@ -15,6 +15,8 @@ _CB = (np.array([0.0, 0.0, 1.0]) - _LUMA) / (2 * (1 - LUMA_709[2]))
 _CR = (np.array([1.0, 0.0, 0.0]) - _LUMA) / (2 * (1 - LUMA_709[0]))
 _SKIN = (np.cos(np.deg2rad(120)), np.sin(np.deg2rad(120)))
 """Direction of skin's hue in the CbCr plane (common practice, the "flesh tone line" of vectorscopes)."""
+_OTHER = 0.2
+"""Chroma away from the backing's hue for chroma across it, of colours of which nothing is known."""
 LUMA_CB_CR = np.stack([_LUMA, _CB, _CR]).astype(np.float32)
 """Rows that turn R'G'B' into Y', Cb, Cr (ITU-R BT.709-6, items 3.2 and 3.3), chroma around 0."""
 
@@ -39,6 +41,11 @@ class HueAxis:
         The same for judging what is solid figure; 1.2 accepts 40 degrees to each side.
     spill : float
         Share of the backing up to which its hue inside the figure counts as spill.
+    usual : tuple of float
+        By how much the key of usual colours lies below 0 for their chroma across the axis, to its
+        positive and negative side: skin, hair, wood and flames on theirs, hardly anything on the other.
+    sure : float
+        How far that is believed, 0..1: before a backing of skin's own hue it says nothing.
     """
 
     cb: float
@@ -46,6 +53,8 @@ class HueAxis:
     slope: float = 0.577
     strict: float = 1.2
     spill: float = 0.07
+    usual: tuple[float, float] = (0.8, 0.8)
+    sure: float = 0.75
 
     @classmethod
     def of(cls, colour: npt.NDArray[np.generic]) -> HueAxis:
@@ -60,7 +69,12 @@ class HueAxis:
         away = float(np.rad2deg(np.arccos(np.clip(axis.cb * _SKIN[0] + axis.cr * _SKIN[1], -1, 1))))
         half_angle = np.deg2rad(np.clip(0.6 * away, 12, 40))
         spill = float(np.interp(away, (75, 110), (0.025, 0.07)))
-        return replace(axis, strict=float(1 / np.tan(half_angle)), spill=spill)
+        along, across = np.cos(np.deg2rad(away)), axis.cb * _SKIN[1] - axis.cr * _SKIN[0]
+        skin = float(np.clip(axis.slope - along / max(abs(across), 0.2), 0, 1.5))
+        other = axis.slope + _OTHER
+        usual = (skin, other) if across > 0 else (other, skin)
+        sure = float(np.interp(away, (60, 105), (0, 0.75)))
+        return replace(axis, strict=float(1 / np.tan(half_angle)), spill=spill, usual=usual, sure=sure)
 
     def rows(self) -> Floats:
         """Return the rows (3, 3) that turn R'G'B' into luma, chroma along and across the hue."""

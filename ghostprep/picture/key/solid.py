@@ -8,6 +8,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from ghostprep.picture.key.hue import HueAxis
 from ghostprep.picture.key.islands import enclosed
 from ghostprep.picture.key.keyed import Floats, as_bytes, floats
 
@@ -23,6 +24,18 @@ _AWAY = (-0.6, 1.5)
 """Range of chroma over luma along the backing's hue that a figure's own colours have."""
 _REACH = 7
 """Pixels of the small picture over which the figure's colours are carried beyond its edge (twice)."""
+_LEAST_SPILL = 0.035
+"""Share of the backing that may be spill even on cloth of its own hue: light comes back from all sides."""
+_COARSE = 4
+"""A hue has no detail: it is carried on a picture this much smaller still."""
+_REACHES = ((5, 1.0), (15, 0.2), (41, 0.04))
+"""Coarse pixels over which hues are carried, with the weight of each."""
+_LITTLE = 0.01
+"""Weight of the usual lean among those; chroma, in amounts."""
+_CLEARLY, _MOST_LEAN = 0.4, 2.0
+"""Key below 0, for chroma across, from which a colour leans away; and the most that is believed."""
+_NEAR = 0.1
+"""Weight of solid parts near by at which their own colour and the lean count alike."""
 _FADE = 0.2
 """Weight of 'no colour of its own' where no solid part is near: hair is, a veil alone is not."""
 
@@ -33,6 +46,7 @@ class Small(NamedTuple):
     key: Floats
     strict: Floats
     luma: Floats
+    across: Floats
 
 
 class Solid(NamedTuple):
@@ -42,16 +56,23 @@ class Solid(NamedTuple):
     ----------
     tint : ndarray
         Key over luma of the figure's own colours, carried on beyond its edge; 0 for greys.
+    lean, turn : ndarray
+        Where no solid part is near, the figure's key is taken as ``-(lean abs(across) + turn across)``.
     kept : ndarray
         The part of it that lies along the backing's hue and is no spill: 0 but on cloth that
         looks like the backing.
     hold : ndarray
         1 inside the figure, where the matte is full whatever the key says; 0 elsewhere.
+    spill : ndarray
+        How much of the backing counts as spill there, at most; 0 elsewhere.
     """
 
     tint: Floats
+    lean: Floats
+    turn: Floats
     kept: Floats
     hold: Floats
+    spill: Floats
 
 
 class Open(NamedTuple):
@@ -85,7 +106,7 @@ def find_open(seen: Small, plate: Small) -> Open:
     return Open(bare, (share > _EMPTY * gain) & bare, gain)
 
 
-def find_solid(seen: Small, plate: Small, bare: npt.NDArray[np.bool_], spill: float) -> Solid:
+def find_solid(seen: Small, plate: Small, bare: npt.NDArray[np.bool_], axis: HueAxis) -> Solid:
     """Find the figure's inside and its own colours.
 
     Parameters
@@ -96,10 +117,9 @@ def find_solid(seen: Small, plate: Small, bare: npt.NDArray[np.bool_], spill: fl
         The same of the bare backing; nowhere 0.
     bare : ndarray of bool (h, w)
         Where the backing is seen through.
-    spill : float
-        Share of the backing up to which its hue inside the figure counts as spill; what is well
-        above is the cloth's own colour.
+    axis : HueAxis
     """
+    spill = axis.spill
     solid = (seen.strict < _SOLID * plate.strict).view(np.uint8)
     solid |= enclosed(bare, as_bytes(solid))
     disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (3, 3))
@@ -110,11 +130,38 @@ def find_solid(seen: Small, plate: Small, bare: npt.NDArray[np.bool_], spill: fl
     tint = np.divide(key, np.maximum(luma, 2, out=luma), out=luma)
     np.multiply(np.clip(tint, *_AWAY, out=tint), inner, out=tint)
     near, far = _near_and_far(floats(np.minimum(tint, 0))), _near_and_far(inner)
-    carried = (near[0] + 0.2 * near[1]) / (far[0] + 0.2 * far[1] + 0.2 * _FADE)
-    np.multiply(np.maximum(tint, 0, out=tint), np.clip(key / (plate.key * spill) - 1, 0, 1), out=tint)
-    kept = cv2.blur(tint, (3, 3))
+    support = far[0] + 0.2 * far[1]
+    beyond = axis.sure * _NEAR / (support + _NEAR) * (1 - inner)
+    carried = (near[0] + 0.2 * near[1]) / (support + 0.2 * _FADE)
+    lean, turn = _leans(seen, inner, axis.usual)
+    own = np.clip(key / (plate.key * spill) - 1, 0, 1)
+    kept = cv2.blur(np.multiply(np.maximum(tint, 0, out=tint), own, out=tint), (3, 3))
     hold = cv2.blur(cv2.erode(inner, disc, borderType=cv2.BORDER_REPLICATE), (3, 3))
-    return Solid(floats(carried), floats(kept), floats(hold))
+    most = hold * (2 * spill - (2 * spill - min(2 * spill, _LEAST_SPILL)) * own)
+    return Solid(*(floats(x) for x in (carried, lean * beyond, turn * beyond, kept, hold, most)))
+
+
+def _leans(seen: Small, inner: Floats, usual: tuple[float, float]) -> tuple[Floats, Floats]:
+    """Return how far the figure's colours lean away from the backing's hue, for their chroma across it.
+
+    The backing has no chroma across its own hue, so what a see-through place has is the figure's, however
+    thin it is: it tells the side, and the nearest solid parts of that side tell the hue.
+    """
+    h, w = inner.shape
+    # cloth of the backing's own side of grey says nothing about what leans away from it
+    sure = inner * (seen.key < -_CLEARLY * np.abs(seen.across))
+    size = (max(w // _COARSE, 1), max(h // _COARSE, 1))
+    found = []
+    for side, lean in zip((1, -1), usual, strict=True):
+        weight = np.maximum(seen.across * side, 0) * sure
+        away = np.minimum(-seen.key, _MOST_LEAN * weight) * (weight > 0)
+        mass, lot = (floats(cv2.resize(x, size, interpolation=cv2.INTER_AREA)) for x in (away, weight))
+        above, below = np.full_like(mass, _LITTLE * lean), np.full_like(mass, _LITTLE)
+        for reach, share in _REACHES:
+            above += share * cv2.blur(mass, (reach, reach))
+            below += share * cv2.blur(lot, (reach, reach))
+        found.append(cv2.resize(floats(above / below), (w, h), interpolation=cv2.INTER_LINEAR))
+    return floats((found[0] + found[1]) / 2), floats((found[0] - found[1]) / 2)
 
 
 def _near_and_far(x: Floats) -> tuple[Floats, Floats]:

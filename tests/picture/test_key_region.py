@@ -1,0 +1,33 @@
+"""The part of a frame that is keyed holds all that was seen, on a grid that the small pictures share."""
+
+import numpy as np
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from ghostprep.picture.key.region import Region, filled_up
+
+
+@given(st.integers(1, 30), st.integers(1, 30), st.sampled_from([1, 2]), st.integers(0, 99))
+@settings(deadline=None, max_examples=60)
+def test_all_that_is_seen_lies_within(h: int, w: int, step: int, seed: int) -> None:
+    seen = np.random.default_rng(seed).random((h * step, w * step)) > 0.97
+    place = Region.around(seen, step)
+    if place is None:
+        assert not seen.any()
+        return
+    outside = seen.copy()
+    outside[place.cut] = False
+    assert not outside.any()
+    assert all(x % step == 0 for x in place)
+    assert seen[place.cut].shape == place.size[::-1]
+    assert np.repeat(np.repeat(seen, 4, 0), 4, 1)[place.scaled(4).cut].sum() == 16 * seen.sum()
+
+
+@given(st.integers(1, 13), st.integers(1, 13))
+@settings(deadline=None, max_examples=40)
+def test_a_picture_is_filled_up_at_its_far_sides(h: int, w: int) -> None:
+    picture = np.random.default_rng(1).integers(0, 256, (h, w, 3), dtype=np.uint8)
+    filled = filled_up(picture)
+    assert filled.shape[0] % 4 == filled.shape[1] % 4 == 0
+    assert np.array_equal(filled[:h, :w], picture)
+    assert (filled[h:, :w] == picture[-1]).all()

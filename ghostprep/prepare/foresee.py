@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from contextlib import closing
-from fractions import Fraction
 from typing import TypeAlias
 
 import cv2
@@ -15,7 +13,7 @@ from ghostprep.box import Box
 from ghostprep.clip import ClipFacts
 from ghostprep.picture import Key
 from ghostprep.prepare.fit import Body
-from ghostprep.prepare.sightings import Watch, small_size
+from ghostprep.prepare.sightings import Gauge, small_size
 
 Frame: TypeAlias = npt.NDArray[np.uint8]
 Floats: TypeAlias = npt.NDArray[np.float32]
@@ -53,9 +51,9 @@ def foreseen(facts: ClipFacts, key: Key, glimpses: Sequence[Frame]) -> Body:
     """Return about what the survey will find, from the frames that the key was learned from."""
     size = small_size(facts.size, 320)
     keyer = key.at(None, facts.size, size)
-    with closing(Watch(facts.size, size)) as watch:
-        for index, frame in enumerate(glimpses):
-            small = np.asarray(cv2.resize(frame, size, interpolation=cv2.INTER_AREA), np.uint8)
-            watch.take(index, keyer(small))
-        seen = watch.sightings([Fraction(index) for index in range(len(glimpses))], None)
-    return body_of(seen.reach, seen.solid, facts.size) or whole_picture(facts)
+    gauge = Gauge(facts.size, size)
+    small = (
+        np.asarray(cv2.resize(frame, size, interpolation=cv2.INTER_AREA), np.uint8) for frame in glimpses
+    )
+    rows = np.stack([gauge(keyer(frame)).row for frame in small])
+    return body_of(rows[:, :4], rows[:, 4:8], facts.size) or whole_picture(facts)

@@ -11,11 +11,11 @@ import numpy as np
 import numpy.typing as npt
 
 from ghostprep.clip import ClipFacts, FrameStream, read_frames
-from ghostprep.picture import Key, Keyed
+from ghostprep.picture import Key
 from ghostprep.prepare.delivery import Kept, shrink_of
 from ghostprep.prepare.ordered import in_order
 from ghostprep.prepare.recipe import Recipe
-from ghostprep.prepare.sightings import Sightings, Watch, small_size
+from ghostprep.prepare.sightings import Gauge, Sighting, Sightings, Watch, small_size
 from ghostprep.progress import Progress
 
 Frame: TypeAlias = npt.NDArray[np.uint8]
@@ -51,25 +51,27 @@ def look_through(
     """
     size = small_size(facts.size, LONGEST)
     keyer = key.at(None, facts.size, size)
-    watch = Watch(facts.size, size)
+    gauge = Gauge(facts.size, size)
+    watch = Watch(gauge.small_size)
     times: list[Fraction] = []
     shrink = shrink_of(facts)
     delivered = size if shrink == 1 else (facts.size[0] // shrink, facts.size[1] // shrink)
 
-    def seen(which: tuple[int, Fraction, Frame]) -> tuple[int, Fraction, Frame, Keyed]:
+    def seen(which: tuple[int, Fraction, Frame]) -> tuple[int, Fraction, Frame, Sighting]:
         index, time, frame = which
         small = frame
         if delivered != size:
             small = np.asarray(cv2.resize(frame, size, interpolation=cv2.INTER_AREA), np.uint8)
-        return index, time, frame, keyer(small)
+        return index, time, frame, gauge(keyer(small))
 
     pixels: Literal["rgba", "rgb24"] = "rgba" if facts.alpha != "none" else "rgb24"
     try:
         with read_frames(facts, size=delivered, pixels=pixels) as stream:
-            for index, time, frame, keyed in in_order(seen, _chosen(stream, recipe, times)):
+            for index, time, frame, sighting in in_order(seen, _chosen(stream, recipe, times)):
                 if kept is not None:
                     kept.put(index, frame)
-                shown(index, time, watch.take(index, keyed))
+                watch.take(index, sighting)
+                shown(index, time, sighting.small)
                 progress("survey", index + 1, facts.frames)
             damage = stream.damage
     except BaseException:

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import Final, TypeAlias
+from typing import Final, NamedTuple, TypeAlias
 
 import cv2
 import numpy as np
 import numpy.typing as npt
 
+from ghostprep.box import Box
 from ghostprep.picture import Keyed
 from ghostprep.picture.channels import largest_channel
 from ghostprep.prepare.store import FrameStore
@@ -65,8 +66,15 @@ class Sightings:
             self.small.close()
 
 
-class Watch:
-    """Takes the keyed frames one by one, in order, and ends up with what was seen.
+class Sighting(NamedTuple):
+    """What was seen in one frame: reach, solid and bright as a row (9,), and the figure in small."""
+
+    row: Floats
+    small: Frame
+
+
+class Gauge:
+    """Measures keyed frames; it remembers nothing, so several threads may use it.
 
     Parameters
     ----------
@@ -76,27 +84,47 @@ class Watch:
 
     def __init__(self, full: tuple[int, int], size: tuple[int, int]) -> None:
         self._scale = np.array([full[0] / size[0], full[1] / size[1]] * 2, np.float32)
-        self._small_size = small_size(size, SMALL)
-        self._small: FrameStore | None = FrameStore(self._small_size)
+        self.small_size = small_size(size, SMALL)
+
+    def __call__(self, keyed: Keyed) -> Sighting:
+        """Measure one frame."""
+        small = cv2.resize(keyed.figure, self.small_size, interpolation=cv2.INTER_AREA)
+        # all but the figure's part of the picture is nothing
+        around = _around(keyed)
+        lit = largest_channel(np.ascontiguousarray(keyed.figure[around]))
+        matte = keyed.matte[around]
+        # a lamp's glow is light without coverage, and must not be cut off either
+        reach = _edges(np.maximum(matte, lit), _SEEN, around, keyed.matte.shape) * self._scale
+        solid = _edges(matte, _SOLID, around, keyed.matte.shape) * self._scale
+        return Sighting(
+            np.array([*reach, *solid, _bright(lit, matte)], np.float32), np.asarray(small, np.uint8)
+        )
+
+
+class Watch:
+    """Takes the sightings one by one, in order, and ends up with them all.
+
+    Parameters
+    ----------
+    size : tuple of int
+        Width and height of their small pictures.
+    """
+
+    def __init__(self, size: tuple[int, int]) -> None:
+        self._small: FrameStore | None = FrameStore(size)
         self._rows: list[Floats] = []
         self._first = 0
 
-    def take(self, index: int, keyed: Keyed) -> Frame:
-        """Note one frame and return its figure in small."""
+    def take(self, index: int, seen: Sighting) -> None:
+        """Note what was seen in a source frame."""
         if not self._rows:
             self._first = index
-        lit = largest_channel(keyed.figure)
-        # a lamp's glow is light without coverage, and must not be cut off either
-        reach = _edges(np.maximum(keyed.matte, lit), _SEEN) * self._scale
-        solid = _edges(keyed.matte, _SOLID) * self._scale
-        self._rows.append(np.array([*reach, *solid, _bright(lit, keyed.matte)], np.float32))
-        small = np.asarray(cv2.resize(keyed.figure, self._small_size, interpolation=cv2.INTER_AREA), np.uint8)
+        self._rows.append(seen.row)
         if self._small is not None:
-            self._small.append(small)
-            if len(self._small) * small.size > KEPT_BYTES:
+            self._small.append(seen.small)
+            if len(self._small) * seen.small.size > KEPT_BYTES:
                 self._small.close()
                 self._small = None
-        return small
 
     def close(self) -> None:
         """Give the temporary disk back, where the pass came to nothing."""
@@ -127,6 +155,17 @@ def small_size(size: tuple[int, int], longest: int) -> tuple[int, int]:
     return max(round(size[0] * scale), 1), max(round(size[1] * scale), 1)
 
 
+def _around(keyed: Keyed) -> tuple[slice, slice]:
+    """Return the rows and columns between which all light and all coverage lie."""
+    high, wide = keyed.matte.shape
+    # the channels side by side, since the search takes one channel only
+    x, y, width, height = cv2.boundingRect(keyed.figure.reshape(high, wide * 3))
+    x, width = x // 3, (x + width + 2) // 3 - x // 3
+    covered = cv2.boundingRect(keyed.matte)
+    both = Box(x, y, width, height).union(Box(*covered))
+    return slice(both.y, both.bottom), slice(both.x, both.right)
+
+
 def _bright(lit: Frame, matte: Frame) -> float:
     """Return the code, 0..1, that 99 % of the solid figure's pixels stay at or below."""
     solid = np.asarray(cv2.threshold(matte, _SOLID - 1, 255, cv2.THRESH_BINARY)[1], np.uint8)
@@ -135,16 +174,25 @@ def _bright(lit: Frame, matte: Frame) -> float:
     return float(np.searchsorted(np.cumsum(counts), 0.99 * total)) / 255 if total else 0.0
 
 
-def _edges(matte: Frame, level: int) -> Floats:
-    """Return left, top, right, bottom where the matte crosses `level`, to a fraction of a pixel.
+def _edges(part: Frame, level: int, around: tuple[slice, slice], whole: tuple[int, ...]) -> Floats:
+    """Return left, top, right, bottom where a matte crosses `level`, to a fraction of a pixel.
 
     The outermost row that reaches the level covers its pixel in part; how far the row
     outside it falls short says where in between the edge lies.
+
+    Parameters
+    ----------
+    part : ndarray of uint8
+        The matte between the rows and columns `around`; it is 0 outside them.
+    level : int
+    around : tuple of slice
+    whole : tuple of int
+        Height and width of the whole matte.
     """
-    columns = matte.max(axis=0).astype(np.float32)
-    rows = matte.max(axis=1).astype(np.float32)
-    if columns.max(initial=0) < level:
+    if part.max(initial=0) < level:
         return np.full(4, np.nan, np.float32)
+    rows, columns = (np.zeros(length, np.float32) for length in whole[:2])
+    rows[around[0]], columns[around[1]] = part.max(axis=1), part.max(axis=0)
     left, right = _crossings(columns, level)
     top, bottom = _crossings(rows, level)
     return np.array([left, top, right, bottom], np.float32)

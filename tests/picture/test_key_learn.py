@@ -101,6 +101,13 @@ def test_what_stands_beside_the_cloth_goes(shoot) -> None:
     assert any("outside the backing" in text for text in said(key, "note"))
 
 
+def test_a_lamp_is_not_looked_for_beside_the_cloth(shoot) -> None:
+    shot = shoot(BACKINGS["green"], stands=True, reach=50)
+    keyer = learn_key(list(shot.frames)).at(None, (240, 180), (240, 180))
+    for frame, matte in zip(shot.frames, shot.mattes, strict=True):
+        assert keyer(frame).figure[far_outside(matte)].max() == 0
+
+
 def test_a_moving_camera_is_noticed_and_its_backing_still_goes(shoot) -> None:
     shot = shoot(BACKINGS["green"], uneven=0.3, pan=30)
     key = learn_key(list(shot.frames))
@@ -148,6 +155,11 @@ def test_a_figure_that_stays_is_no_clean_plate(shoot) -> None:
     assert any(
         "--plate" in f.remedy for f in learn_key(list(frames), kind="plate").findings() if f.level == "fault"
     )
+    # left to itself it keys nothing, rather than half the figure
+    key = learn_key(list(frames))
+    assert key.backing.kind == "none"
+    assert any("--plate" in f.remedy for f in key.findings() if f.level == "fault")
+    assert "stands still" in key.backing.reason
 
 
 @pytest.mark.parametrize("premultiplied", [True, False])

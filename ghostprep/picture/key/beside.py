@@ -7,7 +7,9 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
+from ghostprep.picture.key.even import like
 from ghostprep.picture.key.keyed import Bytes, Floats, Keyed, as_bytes, floats
+from ghostprep.picture.key.region import filled_up
 
 _SAME, _OTHER = 3.0, 7.0
 """Difference from what stands there, in units of its noise: bare below the first, figure above the second."""
@@ -19,37 +21,58 @@ class Beside:
 
     Attributes
     ----------
-    mask : ndarray of float32 (h, w)
-        1 outside, 0 on the backing.
+    inside : ndarray of uint8 (h, w)
+        1 on the backing, 0 outside it.
     plate : ndarray of uint8 (h, w, 3)
         What stands there, R'G'B' codes.
     noise : ndarray of float32 (h, w)
         Sigma around it, codes.
+    least : ndarray of uint8 (h, w)
+        Difference up to which a place outside is bare; 255 on the backing.
+    colour : ndarray of float32 (3,)
+        The backing's, R'G'B' codes.
     """
 
-    mask: Floats
+    inside: Bytes
     plate: Bytes
     noise: Floats
+    least: Bytes
+    colour: Floats
+
+    @classmethod
+    def of(cls, mask: Floats, plate: Bytes, noise: Floats, colour: Floats) -> Beside:
+        """Prepare the cut; `mask` (h, w) is 1 outside the backing."""
+        inside = (mask < 0.5).astype(np.uint8)
+        least = np.where(inside > 0, 255, np.clip(np.ceil(_SAME * noise), 0, 254))
+        return cls(as_bytes(inside), plate, noise, as_bytes(least.astype(np.uint8)), colour)
 
     def cut(self, frame: Bytes, keyed: Keyed) -> Keyed:
         """Put the difference from what stands there in place of the key, outside the backing."""
-        apart = cv2.cvtColor(cv2.absdiff(frame, self.plate), cv2.COLOR_RGB2GRAY)
-        level = cv2.blur(apart, (5, 5)).astype(np.float32) / self.noise
-        there = np.clip((level - _SAME) / (_OTHER - _SAME), 0, 1)
+        figure, matte = (as_bytes(cv2.copyTo(x, self.inside)) for x in keyed)
+        apart = cv2.blur(cv2.cvtColor(cv2.absdiff(frame, self.plate), cv2.COLOR_RGB2GRAY), (5, 5))
+        differs = apart > self.least
+        if not differs.any():
+            return Keyed(figure, matte)
+        there = np.clip((apart / self.noise - _SAME) / (_OTHER - _SAME), 0, 1) * differs
         # a figure that steps out hangs together with the one on the backing; what moves elsewhere goes
-        there *= _reached(there, keyed.matte, self.mask)
-        alpha = keyed.matte * (1 - self.mask) + 255 * there * self.mask
-        share = floats(there * self.mask)[..., None]
-        figure = keyed.figure * (1 - self.mask[..., None]) + frame * share
-        matte = as_bytes(np.rint(alpha).astype(np.uint8))
-        return Keyed(as_bytes(cv2.copyTo(np.rint(figure).astype(np.uint8), matte)), matte)
+        there *= _reached(floats(there), matte, self.inside)
+        here = there > 0
+        # at the backing's edge it may be seen through the figure, and nobody keyed it there
+        here[here] = ~like(frame[here], self.colour)
+        figure[here] = np.rint(frame[here] * there[here][:, None]).astype(np.uint8)
+        matte[here] = np.rint(255 * there[here]).astype(np.uint8)
+        return Keyed(figure, matte)
+
+    def deep(self, shape: tuple[int, ...]) -> Bytes:
+        """Return 1 well within the backing on a smaller picture of a shape, where light is the backing's."""
+        inside = cv2.resize(filled_up(self.inside), (shape[1], shape[0]), interpolation=cv2.INTER_NEAREST)
+        return as_bytes(cv2.erode(inside, np.ones((7, 7), np.uint8), borderValue=1))
 
 
-def _reached(there: Floats, matte: Bytes, mask: Floats) -> Floats:
+def _reached(there: Floats, matte: Bytes, inside: Bytes) -> Floats:
     """Return 1 on the parts outside that touch the figure on the backing."""
-    outside = mask > 0.5
-    figure = (matte > 127) & ~outside
-    parts = ((there > 0.3) & outside) | figure
+    figure = (matte > 127) & (inside > 0)
+    parts = (there > 0.3) | figure
     _, labels = cv2.connectedComponents(parts.astype(np.uint8), connectivity=8)
     touched = np.zeros(int(labels.max()) + 1, bool)
     touched[labels[figure]] = True

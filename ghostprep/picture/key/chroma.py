@@ -87,13 +87,20 @@ class ChromaKeyer:
         whole = filled_up(frame)
         look = self._look(whole, shrink)
         figure, matte = np.zeros_like(whole), np.zeros(whole.shape[:2], np.uint8)
-        place = Region.around(~look.open.empty, max(HALF // shrink, 1))
+        anything = ~look.open.empty
+        if self.beside is not None:
+            size = anything.shape[::-1]
+            # outside the backing the key says nothing
+            anything &= cv2.resize(filled_up(self.beside.inside), size, interpolation=cv2.INTER_NEAREST) > 0
+        place = Region.around(anything, max(HALF // shrink, 1))
         if place is not None:
             part = self._within(whole, look, place, shrink)
             cut = place.scaled(shrink).cut
             figure[cut], matte[cut] = part.figure, part.matte
             if self.curve.linear:
-                glow = find_glow(look.light, look.plate.glow, matte, look.open.gain, self.curve)
+                lamp = look.plate.glow
+                deep = None if self.beside is None else self.beside.deep(lamp.light.shape)
+                glow = find_glow(look.light, lamp, matte, look.open.gain, self.curve, within=deep)
                 figure = figure if glow is None else as_bytes(cv2.add(figure, glow, dst=figure))
         keyed = Keyed(figure[:h, :w], matte[:h, :w])
         return keyed if self.beside is None else self.beside.cut(frame, keyed)

@@ -10,6 +10,7 @@ import numpy as np
 from ghostprep.picture.key.guided import guided_filter
 from ghostprep.picture.key.islands import enclosed
 from ghostprep.picture.key.keyed import Bytes, Floats, Keyed, as_bytes, floats
+from ghostprep.picture.key.region import Region, filled_up, shrink_for
 from ghostprep.picture.key.scratch import Scratch
 
 _UNLIKE, _SOLID, _LIKE = 1.9, 4.0, 1.4
@@ -33,38 +34,56 @@ class DifferenceKeyer:
     Attributes
     ----------
     plate : ndarray of float32 (h, w, 3)
-        The scene without the figure, R'G'B' codes.
+        The scene without the figure, R'G'B' codes; filled up at its right and lower side.
     certainty : ndarray of float32 (h, w)
         1 over the square of the noise around the plate at each place, codes.
+    size : tuple of int
+        Width and height of the frames.
     """
 
     plate: Floats
     certainty: Floats
+    size: tuple[int, int]
     scratch: Scratch = field(default_factory=Scratch, repr=False)
 
     @classmethod
     def of(cls, plate: Floats, noise: Floats) -> DifferenceKeyer:
         """Prepare the keyer; `noise` (h, w) is the sigma of one channel, codes."""
-        return cls(plate, floats(1 / np.maximum(noise, 0.7) ** 2))
+        certainty = floats(1 / np.maximum(noise, 0.7) ** 2)
+        return cls(filled_up(plate), filled_up(certainty), (plate.shape[1], plate.shape[0]))
 
     def __call__(self, frame: Bytes) -> Keyed:
         """Key one frame (h, w, 3)."""
-        get, (h, w) = self.scratch, frame.shape[:2]
-        codes = get("codes", h, w, 3)
-        np.copyto(codes, frame)
-        apart = cv2.subtract(codes, self.plate, dst=get("apart", h, w, 3))
-        square = cv2.multiply(apart, apart, dst=get("square", h, w, 3))
-        size = _small_size(w, h)
+        (w, h), shrink = self.size, shrink_for(self.size)
+        whole = filled_up(frame)
+        solid, near = _solid_and_near(self._level(whole, shrink))
+        figure, matte = np.zeros_like(whole), np.zeros(whole.shape[:2], np.uint8)
+        place = Region.around(near, max(2 // shrink, 1))
+        if place is not None:
+            part = self._within(whole, solid[place.cut], near[place.cut], place.scaled(shrink))
+            cut = place.scaled(shrink).cut
+            figure[cut], matte[cut] = part.figure, part.matte
+        return Keyed(figure[:h, :w], matte[:h, :w])
+
+    def _level(self, whole: Bytes, shrink: int) -> Floats:
+        """Return in small how far a frame lies from the plate, in units of its noise."""
+        get, (h, w) = self.scratch, whole.shape[:2]
+        apart = cv2.subtract(whole, self.plate, dst=get("apart", h, w, 3), dtype=cv2.CV_32F)
+        square = cv2.multiply(apart, apart, dst=apart)
         unlike = cv2.transform(square, _MEAN, dst=get("a", h, w))
         np.multiply(unlike, self.certainty, out=unlike)
-        level = np.sqrt(cv2.resize(unlike, size, interpolation=cv2.INTER_AREA))
-        solid, near = _solid_and_near(floats(level))
-        if not near.any():
-            return Keyed(np.zeros_like(frame), np.zeros((h, w), np.uint8))
-        small = cv2.resize(codes, size, interpolation=cv2.INTER_AREA)
-        colour, hold = _own_colour(floats(small), solid)
+        if shrink > 1:
+            unlike = cv2.resize(unlike, (w // shrink, h // shrink), interpolation=cv2.INTER_AREA)
+        return floats(np.sqrt(unlike))
+
+    def _within(self, whole: Bytes, solid: Bytes, near: Floats, region: Region) -> Keyed:
+        """Key the part of the frame in which there may be figure."""
+        get, (w, h), frame, plate = self.scratch, region.size, whole[region.cut], self.plate[region.cut]
+        apart = cv2.subtract(frame, plate, dst=get("apart", h, w, 3), dtype=cv2.CV_32F)
+        small = as_bytes(cv2.resize(frame, solid.shape[::-1], interpolation=cv2.INTER_AREA))
+        colour, hold = _own_colour(floats(small), as_bytes(solid))
         toward = cv2.resize(colour, (w, h), dst=get("toward", h, w, 3), interpolation=cv2.INTER_LINEAR)
-        cv2.subtract(toward, self.plate, dst=toward)
+        cv2.subtract(toward, plate, dst=toward)
         reach = cv2.transform(cv2.multiply(apart, toward, dst=apart), _SUM, dst=get("reach", h, w))
         length = cv2.transform(cv2.multiply(toward, toward, dst=toward), _SUM, dst=get("length", h, w))
         ways = (cv2.blur(solid.astype(np.float32), (3, 3)), hold, near)
@@ -82,20 +101,14 @@ class DifferenceKeyer:
             np.multiply(np.subtract(alpha, _LOW, out=alpha), 1 / (_HIGH - _LOW), out=alpha), 0, 1, out=alpha
         )
         np.multiply(np.maximum(alpha, held, out=alpha), support, out=alpha)
-        return self._finish(codes, alpha)
+        return self._finish(frame, alpha, plate)
 
-    def _finish(self, codes: Floats, alpha: Floats) -> Keyed:
+    def _finish(self, frame: Bytes, alpha: Floats, plate: Floats) -> Keyed:
         bare = np.subtract(1, alpha, out=self.scratch("a", *alpha.shape))
-        off = cv2.merge((bare, bare, bare), dst=self.scratch("square", *codes.shape))
-        cv2.subtract(codes, cv2.multiply(off, self.plate, dst=off), dst=codes)
-        figure = np.clip(np.rint(codes, out=codes), 0, 255, out=codes).astype(np.uint8)
+        off = cv2.merge((bare, bare, bare), dst=self.scratch("apart", *plate.shape))
+        figure = cv2.subtract(frame, cv2.multiply(off, plate, dst=off), dtype=cv2.CV_8U)
         matte = as_bytes(cv2.convertScaleAbs(alpha, alpha=255))
         return Keyed(as_bytes(cv2.copyTo(figure, matte)), matte)
-
-
-def _small_size(w: int, h: int) -> tuple[int, int]:
-    shrink = 4 if max(h, w) >= 480 else 2 if max(h, w) >= 200 else 1
-    return max(w // shrink, 1), max(h // shrink, 1)
 
 
 def _solid_and_near(level: Floats) -> tuple[Bytes, Floats]:

@@ -73,7 +73,9 @@ def light_of_a_code(amounts: Floats) -> Floats:
     return floats(slope)
 
 
-def find_glow(light: Floats, plate: GlowPlate, matte: Bytes, gain: float, curve: Curve) -> Bytes | None:
+def find_glow(
+    light: Floats, plate: GlowPlate, matte: Bytes, gain: float, curve: Curve, *, within: Bytes | None = None
+) -> Bytes | None:
     """Return the codes (h, w, 3) of the light that a figure adds to its bare backing; None for none.
 
     Parameters
@@ -87,12 +89,14 @@ def find_glow(light: Floats, plate: GlowPlate, matte: Bytes, gain: float, curve:
         This frame's exposure over the plate's.
     curve : Curve
         From light to codes.
+    within : ndarray of uint8, optional
+        1 where there is backing, at the plate's size here; everywhere if left out.
     """
     size = plate.light.shape[1::-1]
     if light.shape != plate.light.shape:
         light = floats(cv2.resize(light, size, interpolation=cv2.INTER_AREA))
     cover = as_bytes(cv2.resize(matte, size, interpolation=cv2.INTER_AREA))
-    bare = (cover == 0).astype(np.float32)
+    bare = ((cover == 0) if within is None else (cover < within)).astype(np.float32)
     more = cv2.scaleAdd(plate.light, -gain, light)
     more = cv2.multiply(more, cv2.merge((bare,) * 3), dst=more)
     # the mean over bare pixels only, so that the figure's own light does not leak out

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+import cv2
 import numpy as np
 
 from ghostprep.box import Box
@@ -13,6 +14,7 @@ from ghostprep.picture.key.beside import Beside
 from ghostprep.picture.key.chroma import ChromaKeyer
 from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.difference import DifferenceKeyer
+from ghostprep.picture.key.even import like
 from ghostprep.picture.key.hue import HueAxis
 from ghostprep.picture.key.keyed import Bytes, Floats, Keyer, as_bytes, floats
 from ghostprep.picture.key.outside import Outside
@@ -71,7 +73,7 @@ class Key:
         if self.backing.kind in ("black", "white", "plate"):
             return DifferenceKeyer.of(plate, cut_to(self.noise, crop, source_size, size))
         curve = Curve(self.linear)
-        middle = curve.amounts(_to_bytes(self.plate.mean((0, 1))[None, None]))[0, 0]
+        middle = curve.amounts(_to_bytes(self._colour()[None, None]))[0, 0]
         axis = HueAxis.of(middle)
         beside = self._beside(crop, source_size, size)
         wanders = self.backing.moving_camera
@@ -84,12 +86,19 @@ class Key:
     def _beside(self, crop: Box | None, source_size: tuple[int, int], size: tuple[int, int]) -> Beside | None:
         if self.outside is None:
             return None
-        mask = cut_to(self.outside.mask, crop, source_size, size)
+        # the outline lies well within the backing: all but its very edge is backing all the same
+        cloth = as_bytes(like(self.outside.plate, self._colour()).astype(np.uint8))
+        cloth = as_bytes(cv2.erode(cloth, np.ones((5, 5), np.uint8), borderValue=1))
+        mask = cut_to(floats(np.where(cloth > 0, 0, self.outside.mask)), crop, source_size, size)
         if float(mask.max()) < 0.5:
             return None
         plate = _to_bytes(cut_to(self.outside.plate, crop, source_size, size))
         noise = cut_to(self.outside.noise, crop, source_size, size)
-        return Beside(mask, plate, floats(np.maximum(noise, 1)))
+        return Beside.of(mask, plate, floats(np.maximum(noise, 1)), self._colour())
+
+    def _colour(self) -> Floats:
+        """Return the backing's middle colour (3,), R'G'B' codes."""
+        return floats(self.plate.mean((0, 1)) if self.plate is not None else np.zeros(3))
 
 
 def _to_bytes(codes: Floats) -> Bytes:

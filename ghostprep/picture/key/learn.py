@@ -148,7 +148,9 @@ def _still_key(frames: Bytes, given: Bytes | None, backing: Backing) -> Key:
         still = find_still(frames)
         stays = stays_in_place(still.seen)
         if stays >= STAYS and backing.confidence < 1:
-            backing = replace(backing, confidence=min(backing.confidence, 0.3))
+            # half a figure is worse than a whole frame: say what is missing, and key nothing
+            backing = Backing("none", None, 0.3, backing.reason + ", and the figure never leaves its place")
+            return Key(backing, remarks=(*on_backing(backing), *on_place(stays)))
     else:
         if given.ndim != 3 or given.shape[-1] < 3:
             raise InputError("is not a colour picture", where="--plate", remedy="give an RGB picture")

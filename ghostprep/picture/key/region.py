@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import NamedTuple, TypeVar
 
 import cv2
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.picture.key.keyed import Bytes, as_bytes
+from ghostprep.picture.key.keyed import Bytes, Floats
+
+Pixels = TypeVar("Pixels", Bytes, Floats)
 
 _MARGIN = 4
 """Small pixels around what was seen: the windows of the edge's smoothing and the softest hair lie within."""
@@ -25,12 +27,12 @@ class Region(NamedTuple):
     right: int
 
     @classmethod
-    def around(cls, seen: npt.NDArray[np.bool_], step: int = 1) -> Region | None:
+    def around(cls, seen: npt.NDArray[np.bool_] | Floats, step: int = 1) -> Region | None:
         """Return the rectangle around what is true, with a margin; None if nothing is.
 
         Its sides are multiples of `step`, as those of `seen` must be.
         """
-        x, y, w, h = cv2.boundingRect(seen.view(np.uint8))
+        x, y, w, h = cv2.boundingRect((seen > 0).view(np.uint8))
         if w == 0:
             return None
         ends = [
@@ -59,10 +61,10 @@ def shrink_for(size: tuple[int, int]) -> int:
     return 4 if max(size) >= 480 else 2 if max(size) >= 200 else 1
 
 
-def filled_up(picture: Bytes) -> Bytes:
+def filled_up(picture: Pixels) -> Pixels:
     """Repeat the last row and column until both sides are multiples of what pictures are shrunk by."""
     h, w = picture.shape[:2]
     down, right = -h % _GRID, -w % _GRID
     if not (down or right):
         return picture
-    return as_bytes(cv2.copyMakeBorder(picture, 0, down, 0, right, cv2.BORDER_REPLICATE))
+    return cv2.copyMakeBorder(picture, 0, down, 0, right, cv2.BORDER_REPLICATE)  # type: ignore[return-value]

@@ -111,6 +111,11 @@ class RateControl:
         """Whether the search turns on how much black comes back, so that it must be measured."""
         return self._search.asks_for_black
 
+    @property
+    def needed_kbps(self) -> float | None:
+        """Where black had to give way: about the bit rate at which enough of it would hold; else None."""
+        return self._search.needed_kbps
+
     def first(self) -> Attempt:
         """Return the first encoding to try."""
         setting = self._search.following()

@@ -92,13 +92,13 @@ def near_gain(setting: Setting) -> float:
     return edge_of(setting).black - lost - _LEFT_OUT * (1 - setting.share) + 0.003 * setting.thorough
 
 
-_LEFT_OUT: Final = 0.75
+_LEFT_OUT: Final = 0.9
 
 
 def share_for(spare: float) -> float:
     """Return the part of the near black to be coded finely, if so much more is black than needs be.
 
-    >>> share_for(0.015), share_for(-0.01)
+    >>> share_for(0.018), share_for(-0.01)
     (0.98, 1.0)
     """
     return round(1 - min(max(spare / _LEFT_OUT, 0.0), 0.08), 3)

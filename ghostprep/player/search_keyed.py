@@ -6,12 +6,14 @@ simple laws, so the next pair is nearly always right.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from typing import Final
 
 from ghostprep.player.attempt import Setting
 from ghostprep.player.edges import (
     EDGES,
+    Edge,
     edge_of,
     figure_share,
     near_gain,
@@ -28,6 +30,8 @@ BLACK_FAR: Final = 0.9995
 
 _AIM: Final = 0.97
 """Load that is aimed at: the laws are good to a few hundredths."""
+_CARE: Final = 0.02
+"""By how much less is aimed at for each encoding that was too large."""
 _FULL: Final = 0.72
 """Load from which another encoding would bring nothing that is seen."""
 _NEAR_AIM: Final = BLACK_NEAR + 0.004
@@ -35,6 +39,10 @@ _MOST: Final = 5
 """Encodings from a draft, after which the best so far is good enough."""
 _USUAL_SHARE: Final = 0.98
 _COARSEST_RIM: Final = 24
+_SHARE_GIVEN_UP: Final = 0.965
+"""Part of the near black that is coded finely where bits do not suffice for enough of it."""
+_AS_GOOD: Final = 0.93
+"""Load from which no blacker file is looked for where black had to give way."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +68,9 @@ class KeyedSearch:
     """Proposes settings for a figure on black; one with a rim follows the draft that it is made from."""
 
     asks_for_black = True
+
+    needed_kbps: float | None = None
+    """Where black had to give way: the bit rate of the coarsest figure with the softest rim that kept it."""
 
     def __init__(self, start: Start) -> None:
         self._start = start
@@ -125,35 +136,73 @@ class KeyedSearch:
         best = load >= _FULL or latest.quality <= self._start.finest
         if good and best and latest.thorough >= self._start.careful:
             return None
+        near = self._made[latest][0].black_near or 0.0
+        if _AS_GOOD <= load <= 1 and (latest.rim or 0) > 0 and near < BLACK_NEAR - 0.01:
+            return None
         fits = any(load <= 1 for _, load in self._made.values())
-        wanted = self._chosen(latest)
-        if len(self._made) >= _MOST or wanted in self._made:
+        many = len(self._made) >= _MOST
+        if many and fits:
+            return None
+        wanted = self._giving_way(latest) if many else self._chosen(latest)
+        if wanted in self._made or len(self._made) >= 2 * _MOST:
             return None if fits else Setting(EDGES[-1].coarsest, guard=EDGES[-1].guard, ceiling=True)
         return wanted
 
     def _chosen(self, latest: Setting) -> Setting:
         """Return what the laws say is best, as the latest encoding calibrates them."""
+        finest = self._start.finest
+        figure, rim, allowed = self._spent(latest)
+        for edge in EDGES:
+            left = allowed - rim * rim_cost(self._setting(finest, edge, latest))
+            quality = quality_for(left / figure, latest.quality, finest=finest, coarsest=edge.coarsest)
+            if quality <= edge.coarsest:
+                return self._setting(quality, edge, latest)
+        return self._giving_way(latest)
+
+    def _giving_way(self, latest: Setting) -> Setting:
+        """Return what fits though less is black: a lost face is seen, a little grey beside it hardly."""
+        last = self._setting(EDGES[-1].coarsest, EDGES[-1], latest)
+        softest = (last.guard, last.hold, last.quality)
+        for one, (made, _) in self._made.items():
+            if (one.guard, one.hold, one.quality) == softest and not one.rim:
+                self.needed_kbps = made.mean_kbps
+        if self.needed_kbps is None:
+            return last
+        figure, rim, allowed = self._spent(latest)
+        figure *= figure_share(last.quality, latest.quality)
+        last = replace(last, share=_SHARE_GIVEN_UP)
+        coarser = self._coarser(latest)
+        for number in range(1, 2 * _COARSEST_RIM):
+            last = replace(last, rim=number / 2)
+            cost = rim_cost(last)
+            if coarser:
+                cost = rim_cost(latest) * math.exp(coarser * ((latest.rim or 0) - number / 2))
+            if rim * cost <= allowed - figure:
+                break
+        return last
+
+    def _setting(self, quality: float, edge: Edge, latest: Setting) -> Setting:
+        """Return the setting for an edge that leaves just enough near black."""
+        near = self._made[latest][0].black_near
+        first = Setting(quality, rim=0, guard=edge.guard, hold=edge.hold, thorough=self._start.careful)
+        gain = near_gain(first) - near_gain(latest)
+        return replace(first, share=share_for((1.0 if near is None else near) + gain - _NEAR_AIM))
+
+    def _spent(self, latest: Setting) -> tuple[float, float, float]:
+        """Return kbit/s that the figure took, that the hardest rim would take, and that may be taken."""
         made, load = self._made[latest]
         bits = made.mean_kbps
-        allowed = bits * _AIM / load
-        start = self._start
-        own = Setting(latest.quality, guard=latest.guard)
-        figure = min(self._drafts[own].mean_kbps, 0.95 * bits)
-        rim = (bits - figure) / rim_cost(latest)
-        near = (made.black_near if made.black_near is not None else 1.0) - near_gain(latest)
+        figure = min(self._drafts[Setting(latest.quality, guard=latest.guard)].mean_kbps, 0.95 * bits)
+        missed = sum(load > 1 for _, load in list(self._made.values())[1:])
+        allowed = bits / load * (_AIM - _CARE * missed)
+        return figure, (bits - figure) / rim_cost(latest), allowed
 
-        def setting(quality: float, number: int) -> Setting:
-            edge = EDGES[number]
-            first = Setting(quality, rim=0, guard=edge.guard, hold=edge.hold, thorough=start.careful)
-            return replace(first, share=share_for(near + near_gain(first) - _NEAR_AIM))
-
-        for number, edge in enumerate(EDGES):
-            left = allowed - rim * rim_cost(setting(start.finest, number))
-            quality = quality_for(left / figure, latest.quality, finest=start.finest, coarsest=edge.coarsest)
-            if quality <= edge.coarsest:
-                return setting(quality, number)
-        # not even so: black gives way, not the figure; a lost face is seen, grey beside it hardly
-        last = replace(setting(EDGES[-1].coarsest, len(EDGES) - 1), share=0.965)
-        left = allowed - figure * figure_share(last.quality, latest.quality)
-        rims = (replace(last, rim=number / 2) for number in range(1, 2 * _COARSEST_RIM))
-        return next((one for one in rims if rim * rim_cost(one) <= left), replace(last, rim=_COARSEST_RIM))
+    def _coarser(self, latest: Setting) -> float:
+        """Return what part of the rim's bits a quantiser saves, if two files that differ in it alone tell."""
+        figure = self._drafts[Setting(latest.quality, guard=latest.guard)].mean_kbps
+        for other, (made, _) in self._made.items():
+            steps = (latest.rim or 0) - (other.rim or 0)
+            if steps and replace(other, rim=latest.rim) == latest:
+                spent, then = (kbps - figure for kbps in (self._made[latest][0].mean_kbps, made.mean_kbps))
+                return math.log(then / spent) / steps if min(spent, then) > 0 else 0.0
+        return 0.0

@@ -5,15 +5,25 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import ExitStack
 from dataclasses import dataclass, replace
+from fractions import Fraction
 from pathlib import Path
-from typing import TypeAlias
+from typing import Final, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
 
 from ghostprep.clip import probe, read_frames, write_frames
 from ghostprep.errors import JobError
-from ghostprep.player import Attempt, RateControl, StreamFacts, measured, read_stream_facts
+from ghostprep.finding import Finding
+from ghostprep.player import (
+    BLACK_NEAR,
+    Attempt,
+    Profile,
+    RateControl,
+    StreamFacts,
+    measured,
+    read_stream_facts,
+)
 from ghostprep.prepare.prove import black_of
 from ghostprep.prepare.reel import Reel
 from ghostprep.prepare.setup import Setup
@@ -21,6 +31,9 @@ from ghostprep.progress import Progress
 from ghostprep.proof.black import BlackProof
 
 Frame: TypeAlias = npt.NDArray[np.uint8]
+
+_HALF_RATE: Final = 0.6
+"""Bits at half the frame rate, over those at the whole: half the pictures, each farther from the last."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,10 +45,12 @@ class Encoded:
     facts : StreamFacts
     black : BlackProof or None
         Its black, where the search has measured it.
+    findings : tuple of Finding
     """
 
     facts: StreamFacts
     black: BlackProof | None = None
+    findings: tuple[Finding, ...] = ()
 
 
 def encode(part: Path, reel: Reel, setup: Setup, progress: Progress) -> Encoded:
@@ -76,7 +91,32 @@ def encode(part: Path, reel: Reel, setup: Setup, progress: Progress) -> Encoded:
         left.unlink(missing_ok=True)
     if kept is None:
         raise control.nothing_fits()
-    return kept
+    return replace(kept, findings=_too_few_bits(kept, control.needed_kbps, profile, reel.rate))
+
+
+def _too_few_bits(
+    kept: Encoded, needed_kbps: float | None, profile: Profile, rate: Fraction
+) -> tuple[Finding, ...]:
+    """Return what to tell the builder where the player's bit rate was too low for black beside the figure."""
+    near = kept.black.shares()[0] if kept.black else 1.0
+    taken = profile.bits.rate_kbps
+    if near >= BLACK_NEAR or needed_kbps is None or taken is None:
+        return ()
+    ways = []
+    if profile.rate.takes(rate / 2) and needed_kbps * _HALF_RATE <= taken:
+        ways.append(f"half the frame rate (--fps {float(rate / 2):g})")
+    if taken < needed_kbps:
+        ways.append(f"a figure {taken / needed_kbps:.0%} as large")
+    ways.append("a --player that takes more")
+    return (
+        Finding(
+            "caution",
+            "black",
+            f"beside the figure {near:.0%} of the pixels are exactly black and the rest nearly; "
+            f"{BLACK_NEAR:.0%} would take about {needed_kbps:.0f} kbit/s, and the player takes {taken}",
+            "where that shows in the dark, choose " + ", or ".join(ways),
+        ),
+    )
 
 
 def _write(

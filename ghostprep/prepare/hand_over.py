@@ -125,6 +125,7 @@ def hand_over(
             findings=(
                 *setup.findings,
                 *(finding for ghost in ghosts for finding in ghost.findings),
+                *made.findings,
                 *found,
                 *finished.findings,
                 *_broken(limits),

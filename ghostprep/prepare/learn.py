@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
-from typing import NamedTuple, TypeAlias
+from typing import Final, NamedTuple, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
@@ -14,6 +15,10 @@ from ghostprep.picture import Key, learn_key
 from ghostprep.prepare.recipe import Recipe
 
 Frame: TypeAlias = npt.NDArray[np.uint8]
+
+
+FINE: Final = 1280
+"""Longer side of the glimpses from which a cluttered backing is learned."""
 
 
 class Learned(NamedTuple):
@@ -31,7 +36,13 @@ def learn(facts: ClipFacts, recipe: Recipe) -> Learned:
             "holds no picture that can be decoded", where=str(facts.path), remedy="export it again"
         )
     plate = read_picture(recipe.plate) if recipe.plate else None
-    return Learned(learn_key(glimpses, kind=recipe.backing, plate=plate, alpha=facts.alpha), glimpses)
+    key = learn_key(glimpses, kind=recipe.backing, plate=plate, alpha=facts.alpha)
+    if key.backing.kind == "plate" and plate is None and max(facts.size) > max(glimpses[0].shape):
+        # a room's detail must be as fine as the frames that are keyed against it
+        finer = [glimpse.frame for glimpse in glance(facts, longest=FINE)]
+        fine = learn_key(finer, kind="plate", alpha=facts.alpha)
+        key = replace(fine, backing=key.backing, remarks=key.remarks)
+    return Learned(key, glimpses)
 
 
 def read_picture(path: Path) -> Frame:

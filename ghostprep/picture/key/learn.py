@@ -155,13 +155,24 @@ def _still_key(frames: Bytes, given: Bytes | None, backing: Backing) -> Key:
         if given.ndim != 3 or given.shape[-1] < 3:
             raise InputError("is not a colour picture", where="--plate", remedy="give an RGB picture")
         size = (frames.shape[2], frames.shape[1])
-        still = find_still(frames, cut_to(floats(given[..., :3]), None, size, size))
+        whole = floats(given[..., :3])
+        shrunk = cut_to(whole, None, size, size)
+        still = find_still(frames, shrunk)
+        if whole.shape[0] > shrunk.shape[0]:
+            # the glimpses are small: from them comes what changed since the picture, from it the detail
+            still = still._replace(plate=_with_detail(still.plate - shrunk, whole))
         backing = replace(backing, reason="a clean plate was given")
     backing = replace(backing, coverage=float(np.clip(still.seen.mean(), 0, 1)))
     remarks = [*on_backing(backing), *on_place(stays)]
     remarks += on_plate(still.plate, still.seen, None, found=given is None)
     key = Key(backing, still.plate, still.noise, remarks=tuple(remarks))
     return _with_figure_remarks(key, frames)
+
+
+def _with_detail(change: Floats, whole: Floats) -> Floats:
+    """Return a picture (h, w, 3) with a change of light, known in small, brought in."""
+    h, w = whole.shape[:2]
+    return floats(np.clip(whole + cut_to(change, None, (w, h), (w, h)), 0, 255))
 
 
 def _even_key(frames: Bytes, backing: Backing) -> Key:

@@ -1,8 +1,9 @@
 """What each player's file costs and keeps: bytes, exact black, likeness to the master.
 
 Run ``python tests/bench/players.py [--clip FILE] [--frames N] [--out FOLDER] [NAME ...]``. The clip is
-keyed once, placed on each profile's usual raster and encoded by `RateControl`. Beside it stands
-what is usual: x264 at crf 20, or the coding's own default, from the same frames.
+keyed once, placed on each profile's usual raster and encoded by `RateControl`. *alone* is the same figure at
+the same quantiser without anything done for black: the difference is what black costs. Beside it stands what is
+usual: x264 at crf 20, or the coding's own default, from the same frames.
 
 Black is counted on the decoded codes within 4 px of the figure and farther away; SSIM (Wang et al. 2004,
 scikit-image with Gaussian weights) on luma inside the figure's box.
@@ -14,7 +15,7 @@ import argparse
 import tempfile
 from collections.abc import Iterator
 from contextlib import ExitStack
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -121,16 +122,28 @@ def ssim(one: Frame, two: Frame) -> float:
     return float(value)
 
 
-def best_file(
-    path: Path, profile: Profile, frames: list[Frame], rate: Fraction
-) -> tuple[Kept, Attempt, int, int]:
-    """Search; return what the best file keeps, its attempt, how many were made, and broken limits."""
+@dataclass
+class Found:
+    """The best file that was found, and what it took.
+
+    `alone` is the size in bytes of the same figure at the same quantiser without anything done for black.
+    """
+
+    kept: Kept
+    alone: int | None
+    attempt: Attempt
+    tries: int
+    broken: int
+
+
+def best_file(path: Path, profile: Profile, frames: list[Frame], rate: Fraction) -> Found:
+    """Search for the best file."""
     raster = (frames[0].shape[1], frames[0].shape[0])
     control = RateControl(profile, raster, rate, len(frames))
     tried, draft = (path.with_stem(f"{path.stem}-{name}") for name in ("tried", "draft"))
     attempt: Attempt | None = control.first()
     tries = 0
-    best: Kept | None = None
+    best: Found | None = None
     while attempt is not None:
         target = draft if attempt.draft else tried
         with ExitStack() as stack:
@@ -154,16 +167,16 @@ def best_file(
             black_far=seen.far if seen else None,
         )
         following = control.next(attempt, made)
-        if control.is_best(attempt):
-            best = seen
+        if seen is not None and control.is_best(attempt):
+            alone = draft.stat().st_size if attempt.from_draft else None
+            best = Found(seen, alone, attempt, 0, 0)
             tried.replace(path)
         attempt = following
     for left in (tried, draft):
         left.unlink(missing_ok=True)
     proofs = check_limits(read_stream_facts(path), profile, raster=raster, rate=rate, frames=len(frames))
-    broken = sum(not proof.passed for proof in proofs)
     assert best is not None
-    return best, control.best, tries, broken
+    return replace(best, tries=tries, broken=sum(not proof.passed for proof in proofs))
 
 
 def usual_file(path: Path, profile: Profile, frames: list[Frame], rate: Fraction) -> Kept:
@@ -184,16 +197,24 @@ def rows(names: list[str], clip: Path, count: int, folder: Path) -> Iterator[lis
             continue
         choice = plan_rate(profile, probe(clip).rate, raster=profile.raster.usual)
         frames = keyed(clip, profile.raster.usual, choice.step, count)
-        best, attempt, tries, broken = best_file(
-            folder / f"{profile.name}{profile.ending}", profile, frames, choice.rate
-        )
+        best = best_file(folder / f"{profile.name}{profile.ending}", profile, frames, choice.rate)
         usual = usual_file(folder / f"{profile.name}-usual.mkv", profile, frames, choice.rate)
         limit = str(profile.bits.rate_kbps or "")
-        treatment = f"{attempt.quality:g}/{attempt.setting.rim or '-'}/{attempt.setting.guard.fade_px:g}"
         yield [
-            profile.name, f"{choice.rate}", limit, *best.cells(), treatment, str(tries), str(broken),
+            profile.name, f"{choice.rate}", limit, *best.kept.cells(), *effort(best), str(best.broken),
             *usual.cells(),
         ]  # fmt: skip
+
+
+def effort(found: Found) -> list[str]:
+    """Return the cells that tell how a file was made."""
+    one = found.attempt.setting
+    rim = f"/{one.rim:g}/{one.share:.3f}/{one.guard.fade_px:g}/{one.hold:g}" if one.rim is not None else ""
+    return [
+        "" if found.alone is None else f"{found.alone / 1000:.0f}",
+        f"{one.quality:g}{rim}",
+        str(found.tries),
+    ]
 
 
 def main() -> None:
@@ -213,7 +234,8 @@ def main() -> None:
         "rate",
         "limit",
         *kinds,
-        "quality/rim/fade",
+        "alone kB",
+        "quality/rim/share/fade/hold",
         "tries",
         "broken",
         *(f"usual {k}" for k in kinds),
@@ -221,7 +243,7 @@ def main() -> None:
         table.add_column(column, justify="left" if column == "player" else "right")
     for row in rows(asked.names, asked.clip, asked.frames, folder):
         table.add_row(*row)
-    Console(width=190).print(table)
+    Console(width=210).print(table)
 
 
 if __name__ == "__main__":

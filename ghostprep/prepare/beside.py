@@ -16,8 +16,8 @@ def report_beside(loop: Path) -> Mapping[str, Any]:
 
     Whether it is about this very file is for the caller to check, by ``output.sha256``.
     """
-    path = loop.with_suffix(".json")
     try:
+        path = loop.with_suffix(".json")
         if path.stat().st_size > _LARGEST:
             return {}
         report = json.loads(path.read_text(encoding="utf-8"))

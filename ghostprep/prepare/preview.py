@@ -109,9 +109,9 @@ def write_page(ask: Ask, out: Path | None, progress: Progress = silent) -> Shown
     JobError
         The decoder failed or the page could not be written.
     """
+    facts = open_loop(ask.loop)
     out = out or ask.loop.with_suffix(".html")
     check_destination(out, overwrite=ask.overwrite)
-    facts = open_loop(ask.loop)
     report = read_report(ask.loop)
     setting = find_setting(facts.size, ask.scene, report)
     scenery = _scenery(ask, setting)

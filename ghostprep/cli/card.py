@@ -153,7 +153,7 @@ def _show_plan(plan: CardPlan, *, as_json: bool) -> None:
     if as_json:
         print_json(plan.as_dict())
     else:
-        _plan_tables(plan, "Would be written, in play order", [])
+        _plan_tables(plan, "Would be written, in play order", [], removed="to be removed")
     print_findings(to, plan.findings)
 
 
@@ -162,18 +162,18 @@ def _show_result(result: CardResult, *, as_json: bool) -> None:
     if as_json:
         print_json(result.as_dict())
     else:
-        order = {True: "in play order", False: "NOT in play order", None: "their order is not shown here"}[
+        order = {True: "in play order", False: "NOT in play order", None: "their order cannot be read here"}[
             result.in_order
         ]
         more = [("read back", _READ_BACK[result.reading]), ("entries", order)]
-        _plan_tables(result.plan, "Written, in play order", more)
+        _plan_tables(result.plan, "Written, in play order", more, removed="removed")
     print_findings(to, result.findings)
 
 
-def _plan_tables(plan: CardPlan, title: str, more: list[tuple[str, str]]) -> None:
+def _plan_tables(plan: CardPlan, title: str, more: list[tuple[str, str]], *, removed: str) -> None:
     to = console()
     rows = [("folder", str(plan.folder)), ("drive", _drive_words(plan.drive))]
-    rows += [("leaves", written.name) for written in plan.leaves]
+    rows += [(removed, written.name) for written in plan.leaves]
     to.print(facts_table("The card", rows + more))
     loops = [(step.name, f"{step.loop.name}, {step.bytes / 1000:,.0f} kB") for step in plan.steps]
     to.print(facts_table(title, loops))

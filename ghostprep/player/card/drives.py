@@ -74,11 +74,12 @@ def drive_of(path: Path) -> Drive:
     import psutil
 
     best = None
+    kind = type(path)  # the system's own rules for paths: on Windows case does not count
     for part in psutil.disk_partitions(all=True):
-        mount = Path(part.mountpoint)
+        mount = kind(part.mountpoint)
         # of two mounts on one point the later one is seen
         if path.is_relative_to(mount) and (
-            best is None or len(mount.parts) >= len(Path(best.mountpoint).parts)
+            best is None or len(mount.parts) >= len(kind(best.mountpoint).parts)
         ):
             best = part
     if best is None:

@@ -73,8 +73,8 @@ def is_system_folder(real: Path) -> bool:
     system = list(_SYSTEM)
     if sys.platform == "win32":
         names = ("SYSTEMROOT", "PROGRAMFILES", "PROGRAMFILES(X86)", "PROGRAMDATA")
-        system = [Path(os.environ[n]) for n in names if n in os.environ]
-        if real == Path(os.environ.get("SYSTEMDRIVE", "C:") + "\\"):
+        system = [type(real)(os.environ[n]) for n in names if n in os.environ]
+        if real == type(real)(os.environ.get("SYSTEMDRIVE", "C:") + "\\"):
             return True
     if any(real.is_relative_to(e) for e in _EXCEPT):
         return real == Path("/run/media")

@@ -12,6 +12,7 @@ from ghostprep.clip.alpha import has_alpha, kind_of_alpha
 from ghostprep.clip.child import AGAIN, Child, first_error
 from ghostprep.clip.describe import Contents, FirstFrames, Picture, read_contents, read_first_frames
 from ghostprep.clip.facts import ClipFacts
+from ghostprep.clip.protected import is_protected
 from ghostprep.clip.source import PIXELS_MAX, Source, open_source
 from ghostprep.errors import InputError
 
@@ -52,6 +53,8 @@ def probe(path: Path | str, *, rate: Fraction | None = None) -> ClipFacts:
     lines = _ask("info", source.input, where)
     contents = read_contents(lines)
     picture = _choose(contents, where, lines)
+    if contents.container.startswith("mov") and source.path.is_file() and is_protected(source.path):
+        raise _encrypted(where)
     opened = ("-max_pixels", str(PIXELS_MAX), *source.input)
     if contents.container != "mpegts":
         # half a packet at a cut end makes half a picture; a transport stream calls whole ones corrupt
@@ -126,7 +129,7 @@ def _choose(contents: Contents, where: str, lines: list[str]) -> Picture:
         raise InputError(what, where=where, remedy=_BRING)
     largest = max(pictures, key=lambda p: p.size[0] * p.size[1])
     if largest.encrypted:
-        raise InputError("is encrypted", where=where, remedy="bring a clip without copy protection")
+        raise _encrypted(where)
     if largest.size[0] * largest.size[1] > PIXELS_MAX:
         raise _too_large(largest.size, where)
     return largest
@@ -138,6 +141,10 @@ def _threads(size: tuple[int, int]) -> tuple[str, ...]:
     if pixels <= _PLAIN_PIXELS:
         return ()
     return ("-threads", "4") if pixels <= _LARGE_PIXELS else ("-thread_type", "slice")
+
+
+def _encrypted(where: str) -> InputError:
+    return InputError("is encrypted", where=where, remedy="bring a clip without copy protection")
 
 
 def _too_large(size: tuple[int, int], where: str) -> InputError:

@@ -277,6 +277,18 @@ def test_encrypted_clips_are_refused(card: Any, encode: Callable[..., Path]) -> 
     refused(locked, "encrypted")
 
 
+@pytest.mark.parametrize("flags", ["", "+faststart", "frag_keyframe+empty_moov"])
+def test_clips_encrypted_by_the_common_scheme_are_refused(
+    flags: str, card: Any, encode: Callable[..., Path], ffmpeg: Any, tmp_path: Path
+) -> None:
+    """ISO/IEC 23001-7, as ffmpeg's muxer writes it; its demuxer shows such a track as if it were clear."""
+    clip, locked = encode("clip.mp4", *X264, frames=card.frames(10)), tmp_path / "locked.mp4"
+    key = ("-encryption_key", "76a6c65c5ea762046bd749a2e632ccbb")
+    scheme = ("-encryption_scheme", "cenc-aes-ctr", "-encryption_kid", "a7e61c373e219033c21091fa607bf3b8")
+    ffmpeg("-i", clip, "-c", "copy", *scheme, *key, *(("-movflags", flags) if flags else ()), locked)
+    refused(locked, "is encrypted; bring a clip without copy protection")
+
+
 @pytest.mark.parametrize("offset", ["0", "500"])
 def test_pictures_that_change_their_size_on_the_way(
     offset: str, card: Any, encode: Callable[..., Path], tmp_path: Path

@@ -67,10 +67,10 @@ def settled(
 def _blacken(planes: Frame, inside: Mask, black: int) -> None:
     """Make all black that is not inside the figure; colour where any of its 2x2 pixels is not."""
     height, width = inside.shape
-    planes[:height][~inside] = black
+    np.copyto(planes[:height], np.uint8(black), where=~inside)
     rows = inside[0::2] & inside[1::2]
     coloured = rows[:, 0::2] & rows[:, 1::2]
-    planes[height:].reshape(2, height // 2, width // 2)[:, ~coloured] = _NEUTRAL
+    np.copyto(planes[height:].reshape(2, height // 2, width // 2), np.uint8(_NEUTRAL), where=~coloured)
 
 
 class _Rim:

@@ -11,11 +11,14 @@ import numpy as np
 import pytest
 
 from ghostprep.player import check_limits, profile_names
+from ghostprep.player.guard import Guard, to_planes
 
 av = pytest.importorskip("av")
 
 Loops = Callable[[str], Any]
 H264 = [name for name in profile_names() if name.startswith("h264")]
+HEVC = [name for name in profile_names() if name.startswith("hevc")]
+LOSSY = [name for name in profile_names() if not name.startswith("master")]
 
 
 @pytest.mark.parametrize("name", profile_names())
@@ -77,7 +80,24 @@ def test_the_picture_is_the_one_that_went_in(loop_of: Loops, name: str) -> None:
     assert error.mean() < 3.0
 
 
-@pytest.mark.parametrize("name", H264)
+@pytest.mark.parametrize("name", LOSSY)
+def test_the_figure_is_as_sharp_as_the_master(loop_of: Loops, name: str) -> None:
+    """SSIM (Wang et al. 2004) of the figure's box; the limit is common practice, no source."""
+    metrics = pytest.importorskip("skimage.metrics")
+    loop = loop_of(name)
+    x, y, w, h = cv2.boundingRect(loop.frames.max(axis=(0, 3)))
+    planes = _planes(loop.path)
+    centred = loop.profile.codec in ("mjpeg", "mpeg1")
+    for number in range(0, len(loop.frames), 4):
+        truth = to_planes(loop.frames[number], loop.profile.colour, Guard(colour_px=0), centred=centred)
+        one, two = (plane[y : y + h, x : x + w] for plane in (planes[number], truth))
+        alike = metrics.structural_similarity(
+            one, two, gaussian_weights=True, sigma=1.5, use_sample_covariance=False, data_range=255
+        )
+        assert alike >= 0.95
+
+
+@pytest.mark.parametrize("name", [*H264, *HEVC])
 def test_black_stays_black_at_the_figures_rim(
     loop_of: Loops, shares_of_black: Callable[..., tuple[float, float]], name: str
 ) -> None:

@@ -138,9 +138,12 @@ def whole_files(
 
 
 def write_text(destination: Path, text: str, *, overwrite: bool) -> None:
-    """Write `text` as UTF-8 to `destination`, whole or not at all."""
+    """Write `text` as UTF-8 to `destination`, whole or not at all.
+
+    Half a character, as it stands for a byte of a name that is no text, is written as an escape.
+    """
     with whole_file(destination, overwrite=overwrite) as part:
-        part.write_text(text, encoding="utf-8", newline="\n")
+        part.write_text(text, encoding="utf-8", errors="backslashreplace", newline="\n")
 
 
 def _trouble(error: OSError, first: Path, parts: dict[Path, Path]) -> JobError:

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from ghostprep.deliver import check_destination, whole_file, write_text
-from ghostprep.errors import InputError
+from ghostprep.errors import InputError, printable
 from ghostprep.finding import Finding
 from ghostprep.page.drawing import drawing_svg
 from ghostprep.page.preview import Contents, build_page
@@ -174,7 +174,7 @@ def _contents(
     repeats = f", {whole} with its repeats" if isinstance(whole, int) and whole > watched.frames else ""
     thinned = "" if every == 1 else f" Every {every}. frame is shown here."
     return Contents(
-        name=ask.loop.name,
+        name=printable(ask.loop.name),
         title=plan.scene.title,
         facts=f"{facts.size[0]}x{facts.size[1]} at {rate_words(facts.rate)}, "
         f"{watched.frames} frames{repeats}, {seconds:.2f} s.{thinned}",

@@ -59,7 +59,7 @@ def probe(path: Path | str, *, rate: Fraction | None = None) -> ClipFacts:
     if contents.container != "mpegts":
         # half a packet at a cut end makes half a picture; a transport stream calls whole ones corrupt
         opened = ("-fflags", "+discardcorrupt", *opened)
-    opened = (*_threads(picture.size), *opened)
+    opened = (*_threads(picture), *opened)
     if picture.alpha_tagged and picture.codec in _ALPHA_DECODERS:
         opened = ("-c:v", _ALPHA_DECODERS[picture.codec], *opened)
     look = (
@@ -135,12 +135,15 @@ def _choose(contents: Contents, where: str, lines: list[str]) -> Picture:
     return largest
 
 
-def _threads(size: tuple[int, int]) -> tuple[str, ...]:
+def _threads(picture: Picture) -> tuple[str, ...]:
     """Return how the decoder may share its work: each frame that it has in hand is held in memory."""
-    pixels = size[0] * size[1]
+    pixels = picture.size[0] * picture.size[1]
     if pixels <= _PLAIN_PIXELS:
         return ()
-    return ("-threads", "4") if pixels <= _LARGE_PIXELS else ("-thread_type", "slice")
+    if pixels <= _LARGE_PIXELS:
+        return ("-threads", "4")
+    # AV1 shows frames in the order in which they are decoded: no delay is needed to sort them, and each costs
+    return ("-thread_type", "slice", *(("-flags", "low_delay") if picture.codec == "av1" else ()))
 
 
 def _encrypted(where: str) -> InputError:

@@ -21,7 +21,7 @@ from ghostprep.errors import JobError
 _FOLDER: Final = re.compile(r"ghostprep-[a-z0-9_]{8}")
 _CLAIM: Final = "claim"
 _UNCLAIMED_S: Final = 3600
-"""A folder of ours without a claim is perhaps just being made; after an hour it is not."""
+"""A folder of ours without a claim, and not empty, is nobody's after so long."""
 _PATIENCE_S: Final = 10.0
 
 
@@ -106,8 +106,12 @@ def scratch_folder() -> Iterator[Path]:
     try:
         where = Path(tempfile.gettempdir())
         _clear_left(where)
-        folder = Path(tempfile.mkdtemp(prefix="ghostprep-", dir=where))
-        claim = Claim(folder / _CLAIM)
+        while claim is None:
+            folder = Path(tempfile.mkdtemp(prefix="ghostprep-", dir=where))
+            # between these two another run may take the empty folder for left over
+            with contextlib.suppress(FileNotFoundError):
+                claim = Claim(folder / _CLAIM)
+        assert folder is not None
         yield folder
     except OSError as error:
         raise no_temporaries(error) from error
@@ -139,6 +143,9 @@ def _is_left(folder: Path) -> bool:
     try:
         claim = (folder / _CLAIM).lstat()
     except OSError:
+        with contextlib.suppress(OSError):
+            folder.rmdir()  # which takes empty ones only
+            return False
         with contextlib.suppress(OSError):
             return folder.stat().st_mtime < time.time() - _UNCLAIMED_S
         return False

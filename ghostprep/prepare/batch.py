@@ -9,7 +9,7 @@ from concurrent.futures import ThreadPoolExecutor, as_completed
 from dataclasses import dataclass
 from pathlib import Path
 
-from ghostprep.errors import GhostprepError, InputError
+from ghostprep.errors import GhostprepError, InputError, JobError
 from ghostprep.prepare.hand_over import loop_name
 from ghostprep.prepare.make import make
 from ghostprep.prepare.recipe import Recipe
@@ -84,6 +84,9 @@ def make_all(
             return Outcome(clip, make(clip, out, recipe, note), None)
         except GhostprepError as error:
             return Outcome(clip, None, error)
+        except OSError as error:
+            where = str(error.filename or clip)
+            return Outcome(clip, None, JobError(error.strerror or str(error), where=where))
 
     # each clip keeps a decoder and an encoder busy beside our own threads
     workers = max((os.cpu_count() or 2) // 2, 1)

@@ -20,12 +20,16 @@ def run(command: click.Command) -> None:
 
     Exit status: 0 done, 1 the job failed, 2 wrong usage or input, 130 interrupted.
     """
-    listen()
-    for stream in (sys.stdout, sys.stderr):
-        if isinstance(stream, io.TextIOWrapper):
-            # a console without a letter for a name shows it escaped instead of giving up
-            stream.reconfigure(errors="backslashreplace")
-    status = status_of(command)
+    try:
+        listen()
+        for stream in (sys.stdout, sys.stderr):
+            if isinstance(stream, io.TextIOWrapper):
+                # a console without a letter for a name shows it escaped instead of giving up
+                stream.reconfigure(errors="backslashreplace")
+        status = status_of(command)
+    except KeyboardInterrupt:
+        _say(_interrupted())
+        status = INTERRUPTED
     stop_listening()
     sys.exit(status)
 

@@ -21,6 +21,7 @@ START = (
 )
 STEPS = 20
 GONE_S = 1.0
+ENDED_S = 5.0
 
 
 @dataclass(frozen=True)
@@ -87,11 +88,13 @@ def one_signal(ground: Ground, sent: signal.Signals, at_s: float, *, again: bool
     family = relatives(ground)
     begun = time.monotonic()
     process.send_signal(sent)
-    _, said = process.communicate(timeout=60)
-    ended = time.monotonic() - begun
-    while (alive := relatives(ground)) and time.monotonic() - begun < 30:
+    while (
+        alive := [one for one in relatives(ground) if one.pid != process.pid]
+    ) and time.monotonic() - begun < 30:
         time.sleep(0.02)
     children_ended = time.monotonic() - begun
+    _, said = process.communicate(timeout=60)
+    ended = time.monotonic() - begun
     state, strangers, lines = ground.state(), tuple(ground.strangers()), said.strip().splitlines()
     fault = ""
     polite = sent != signal.SIGKILL
@@ -106,7 +109,9 @@ def one_signal(ground: Ground, sent: signal.Signals, at_s: float, *, again: bool
     elif polite and strangers:
         fault = f"left {strangers}"
     elif polite and children_ended > GONE_S:
-        fault = f"took {children_ended:.1f} s to end"
+        fault = f"children lived on for {children_ended:.1f} s"
+    elif ended > ENDED_S:
+        fault = f"took {ended:.1f} s to end"
     elif process.returncode == 130 and not starting and len(lines) != 1:
         fault = f"{len(lines)} lines: {said!r}"
     elif process.returncode == 130 and not starting and ("written whole" in said) != (state == "new"):

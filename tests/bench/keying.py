@@ -19,6 +19,7 @@ from pathlib import Path
 import cv2
 import numpy as np
 from keying_clips import Made, Recipe, backing_light, make
+from keying_real import real_clips, sheet
 from keying_rivals import Rival, best_rivals, closed_form
 from keying_scores import lost_in, oracle, score
 from rich.console import Console
@@ -268,6 +269,10 @@ def main() -> None:
     for row in ours:
         for finding in row["findings"]:  # type: ignore[attr-defined]
             console.print(f"{row['clip']}: {finding}")
+    if not asked.only:
+        for name, path, plate in real_clips():
+            told = sheet(path, folder / f"real-{name}.png", plate=plate)
+            console.print(f"{name}: {told.backing.kind} {told.backing.confidence:.2f}, {told.backing.reason}")
     (folder / "table.txt").write_text(console.export_text(), encoding="utf-8")
     (folder / "table.json").write_text(json.dumps(rows, indent=1), encoding="utf-8")
     print(f"table and pictures: {folder}", file=sys.stderr)

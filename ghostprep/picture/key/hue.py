@@ -46,6 +46,8 @@ class HueAxis:
         positive and negative side: skin, hair, wood and flames on theirs, hardly anything on the other.
     sure : float
         How far that is believed, 0..1: before a backing of skin's own hue it says nothing.
+    skin : int
+        Side on which skin lies: 1 or -1.
     """
 
     cb: float
@@ -55,6 +57,7 @@ class HueAxis:
     spill: float = 0.07
     usual: tuple[float, float] = (0.8, 0.8)
     sure: float = 0.75
+    skin: int = 1
 
     @classmethod
     def of(cls, colour: npt.NDArray[np.generic]) -> HueAxis:
@@ -74,7 +77,8 @@ class HueAxis:
         other = axis.slope + _OTHER
         usual = (skin, other) if across > 0 else (other, skin)
         sure = float(np.interp(away, (60, 105), (0, 0.75)))
-        return replace(axis, strict=float(1 / np.tan(half_angle)), spill=spill, usual=usual, sure=sure)
+        strict, side = float(1 / np.tan(half_angle)), 1 if across > 0 else -1
+        return replace(axis, strict=strict, spill=spill, usual=usual, sure=sure, skin=side)
 
     def rows(self) -> Floats:
         """Return the rows (3, 3) that turn R'G'B' into luma, chroma along and across the hue."""

@@ -10,7 +10,7 @@ import numpy.typing as npt
 
 from ghostprep.picture.key.hue import HueAxis
 from ghostprep.picture.key.islands import enclosed
-from ghostprep.picture.key.keyed import Floats, as_bytes, floats
+from ghostprep.picture.key.keyed import Bytes, Floats, as_bytes, floats
 
 _OPEN = 0.82
 """Share of the backing from which a place counts as seen through to it."""
@@ -34,6 +34,14 @@ _LITTLE = 0.01
 """Weight of the usual lean among those; chroma, in amounts."""
 _CLEARLY, _MOST_LEAN = 0.4, 2.0
 """Key below 0, for chroma across, from which a colour leans away; and the most that is believed."""
+_STRONG, _FAR = 1.1, 15
+"""Key below 0, for chroma across, from which a colour is a strong one; and how far around, in coarse pixels,
+it tells of its thin parts. Skin's own is 0.96 before green."""
+_COLOURED = 2.0
+"""Chroma across, in amounts, below which noise makes it."""
+_LEFT, _ONE, _PART = 0.2, 0.25, 0.25
+"""Least share of the backing that thin cloth lets through; how nearly the two shares make one whole; and the
+part of the figure up to which it is believed."""
 _NEAR = 0.1
 """Weight of solid parts near by at which their own colour and the lean count alike."""
 _FADE = 0.2
@@ -121,6 +129,8 @@ def find_solid(seen: Small, plate: Small, bare: npt.NDArray[np.bool_], axis: Hue
     """
     spill = axis.spill
     solid = (seen.strict < _SOLID * plate.strict).view(np.uint8)
+    if axis.sure > 0.5:
+        solid ^= _thinned(seen, plate, as_bytes(solid), axis.skin)
     solid |= enclosed(bare, as_bytes(solid))
     disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (3, 3))
     inner = cv2.erode(solid, disc, borderType=cv2.BORDER_REPLICATE).astype(np.float32)
@@ -141,6 +151,34 @@ def find_solid(seen: Small, plate: Small, bare: npt.NDArray[np.bool_], axis: Hue
     return Solid(*(floats(x) for x in (carried, lean * beyond, turn * beyond, kept, hold, most)))
 
 
+def _thinned(seen: Small, plate: Small, solid: Bytes, side: int) -> Bytes:
+    """Return 1 where a strong colour that is solid near by is seen thinly, and so looks like another one.
+
+    Thin red cloth before green looks like solid olive. It is the red one if its chroma across the backing's
+    hue, as a share of the solid red's, and the backing's share that is left for it, make one whole. Cloth
+    that covers much of the figure is believed to be what it looks like.
+    """
+    h, w = solid.shape
+    key, across, inner = (floats(np.ascontiguousarray(x[::2, ::2])) for x in (seen.key, seen.across, solid))
+    beside = np.maximum(across * side, 0)
+    strong = inner * (key < -_STRONG * beside) * (beside > _COLOURED)
+    if not strong.any():
+        return as_bytes(np.zeros_like(solid))
+    size = (max(w // _COARSE, 1), max(h // _COARSE, 1))
+    weight, level, mass = (
+        cv2.blur(cv2.resize(floats(x), size, interpolation=cv2.INTER_AREA), (_FAR, _FAR))
+        for x in (strong * beside, strong * beside * beside, strong * -key)
+    )
+    # both are ratios to the chroma across; far from any strong colour they are 0
+    share = np.maximum(weight, 1e-3)
+    lean, full = (cv2.resize(x / share, (w, h), interpolation=cv2.INTER_LINEAR) for x in (mass, level))
+    here = np.maximum(seen.across * side, 0)
+    left = (seen.key + lean * here) / plate.key
+    whole = left + here / np.maximum(full, 1)
+    thin = ((left > _LEFT) & (np.abs(whole - 1) < _ONE) & (full > 1)).astype(np.uint8) & solid
+    return as_bytes(thin if thin.sum() < _PART * solid.sum() else np.zeros_like(solid))
+
+
 def _leans(seen: Small, inner: Floats, usual: tuple[float, float]) -> tuple[Floats, Floats]:
     """Return how far the figure's colours lean away from the backing's hue, for their chroma across it.
 
@@ -148,13 +186,15 @@ def _leans(seen: Small, inner: Floats, usual: tuple[float, float]) -> tuple[Floa
     thin it is: it tells the side, and the nearest solid parts of that side tell the hue.
     """
     h, w = inner.shape
-    # cloth of the backing's own side of grey says nothing about what leans away from it
-    sure = inner * (seen.key < -_CLEARLY * np.abs(seen.across))
+    # every second pixel is enough for a hue, which has no detail
+    key, across, inner = (np.ascontiguousarray(x[::2, ::2]) for x in (seen.key, seen.across, inner))
     size = (max(w // _COARSE, 1), max(h // _COARSE, 1))
-    found = []
+    # cloth of the backing's own side of grey says nothing about what leans away from it
+    sure = inner * (key < -_CLEARLY * np.abs(across))
+    low, found = np.negative(key, out=key), []
     for side, lean in zip((1, -1), usual, strict=True):
-        weight = np.maximum(seen.across * side, 0) * sure
-        away = np.minimum(-seen.key, _MOST_LEAN * weight) * (weight > 0)
+        weight = np.maximum(across * side, 0) * sure
+        away = np.minimum(low, _MOST_LEAN * weight) * (weight > 0)
         mass, lot = (floats(cv2.resize(x, size, interpolation=cv2.INTER_AREA)) for x in (away, weight))
         above, below = np.full_like(mass, _LITTLE * lean), np.full_like(mass, _LITTLE)
         for reach, share in _REACHES:

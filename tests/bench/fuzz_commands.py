@@ -86,7 +86,13 @@ class Yard:
             except Exception as error:
                 return f"{type(error).__name__}: {error}"
         self.counts[f"{arguments[0]} {status}"] += 1
-        fault = judged(status, said.getvalue(), time.monotonic() - begun, asked=bool(ASKING & set(arguments)))
+        fault = judged(
+            status,
+            said.getvalue(),
+            time.monotonic() - begun,
+            asked=bool(ASKING & set(arguments)),
+            many="--out-dir" in arguments,
+        )
         homes = tuple(f"{folder}{os.sep}" for folder in (self.outside.resolve(), "/dev", "/proc"))
         strangers = [
             path for _, path in calls.made if not path.startswith(homes) and "__pycache__" not in path
@@ -99,20 +105,17 @@ class Yard:
         return fault
 
 
-def judged(status: int, said: str, seconds: float, *, asked: bool = False) -> str:
-    """Return what is wrong with a status and what was said."""
-    lines = [line for line in said.strip().splitlines() if line.startswith("ghostprep: ")]
+def judged(status: int, said: str, seconds: float, *, asked: bool = False, many: bool = False) -> str:
+    """Return what is wrong with a status and what was said: questions may be asked, many clips get a line each."""
+    every = said.strip().splitlines()
+    lines = [line for line in every if line.startswith("ghostprep: ")]
     if status not in ((0, 1, 2, 130) if asked else (0, 1, 2)):
         return f"status {status}: {said}"
     if "Traceback" in said:
         return said
-    if (
-        status == 2
-        and (len(lines) != 1 or len(said.strip().splitlines()) != 1)
-        and not asked
-        and "Usage:" not in said
-    ):
-        return f"{len(said.strip().splitlines())} lines: {said!r}"
+    quiet = asked or "Usage:" in said
+    if status == 2 and not quiet and (len(every) != len(lines) or not lines or (len(lines) > 1 and not many)):
+        return f"{len(every)} lines: {said!r}"
     if not all(character.isprintable() for line in lines for character in line):
         return f"not printable: {said!r}"
     return f"took {seconds:.0f} s" if seconds > LIMIT_S else ""

@@ -8,7 +8,9 @@ from typing import Any
 
 import pytest
 
-pytestmark = pytest.mark.skipif(os.name != "posix", reason="what is written is told by Linux's open handles")
+pytestmark = pytest.mark.skipif(
+    sys.platform != "linux", reason="open files are told by their handles as Linux shows them"
+)
 
 AS_C = {"LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0"}
 

@@ -1,6 +1,6 @@
 """Runs commands with odd scene files and odd options: nothing but a result or one line may come of any.
 
-Run by hand: ``python tests/bench/fuzz_commands.py [--scenes N] [--options N] [--seed S]``, and with
+Run by hand: ``python tests/bench/fuzz_commands.py [--scenes N] [--options N] [--makes N] [--seed S]``, and with
 ``--atheris SECONDS`` the scene reader alone under a fuzzer that follows the code's branches (needs atheris).
 A case fails on any exception, on another exit status than 0, 1 and 2, on a complaint of more than one
 line, on a time over the limit, and on any file outside the folder it was run in.
@@ -23,7 +23,7 @@ from unittest import mock
 
 from fault_calls import Calls, patched
 from fault_grounds import SCENE, small_clip
-from fuzz_words import command_lines, scenes
+from fuzz_words import command_lines, meant_makes, scenes
 from hypothesis import HealthCheck, given, seed, settings
 from rich.console import Console
 from rich.table import Table
@@ -147,6 +147,17 @@ def run_options(
     go()
 
 
+def run_makes(yard: Yard, count: int, number: int | None = None) -> None:
+    """Run so many jobs on the clip with options that could be meant."""
+
+    @_settings(count, number)
+    @given(meant_makes())
+    def go(arguments: list[str]) -> None:
+        assert not (fault := yard.run(arguments)), f"{fault}\n{arguments}"
+
+    go()
+
+
 def _settings(count: int, number: int | None) -> Any:
     # one number, one run: what failed by hand fails again in a test
     chosen = settings(
@@ -188,6 +199,7 @@ def main() -> int:
     )
     parser.add_argument("--scenes", type=int, default=3000)
     parser.add_argument("--options", type=int, default=1000)
+    parser.add_argument("--makes", type=int, default=300)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--atheris", type=int, metavar="SECONDS")
     options = parser.parse_args()
@@ -199,6 +211,7 @@ def main() -> int:
         begun = time.monotonic()
         run_scenes(yard, options.scenes, options.seed)
         run_options(yard, options.options, options.seed)
+        run_makes(yard, options.makes, options.seed)
         table = Table(title=f"{sum(yard.counts.values())} runs in {time.monotonic() - begun:.0f} s, no fault")
         for column in ("command", "status", "runs"):
             table.add_column(column)

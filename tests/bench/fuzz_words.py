@@ -129,6 +129,38 @@ def option_values(option: click.Parameter) -> st.SearchStrategy[str]:
     return st.one_of(pools)
 
 
+MEANT = {
+    "--raster": ["96x72", "16x16", "1x1", "320x240", "97x71"], "--reflections": ["0", "1", "2", "3", "99"],
+    "--turn": ["0", "90", "180", "270", "-90", "45"], "--start": ["0", "0.5", "0.999", "1"],
+    "--end": ["0.1", "0.5", "1", "9"], "--length": ["0.3", "0.2-0.5", "0.9", "2", "1-1"],
+    "--join": ["search", "ends", "there-and-back", "fades", "none"],
+    "--pick": ["best", "A", "B", "Z", "0-5", "3-11", "5-5"], "--crossfade": ["0", "0.1", "0.5", "2"],
+    "--backing": ["auto", "green", "blue", "black", "white", "plate", "alpha", "none", "#28aa46", "#ffffff"],
+    "--plate": ["clip.mp4", "text.mp4"], "--crop": ["auto", "none", "40x40+10+10", "1x1+0+0", "96x72+0+0", "500x2+0+0"],
+    "--tint": ["#ff8800", "#000000"], "--gain": ["auto", "0", "0.1", "3", "1000"], "--edge": ["auto", "0", "3", "99"],
+    "--fps": ["12", "24000/1001", "1", "240", "7.5"], "--repeat-for": ["0.1", "3", "10"], "--sound": ["none", "keep"],
+    "--player": ["mjpeg-avi-qvga", "master-ffv1-mkv", "h264-baseline-qvga"],
+}  # fmt: skip
+"""What a builder could mean: these reach the work itself."""
+
+
+@st.composite
+def meant_makes(draw: st.DrawFn) -> list[str]:
+    """Draw a `make` or an `inspect` of the clip with options that could be meant."""
+    name = draw(st.sampled_from(["make", "make", "make", "inspect"]))
+    command = group.get_command(click.Context(group), name)
+    assert command is not None
+    known = sorted(MEANT.keys() & {option.opts[0] for option in command.params})
+    arguments = [
+        name,
+        "clip.mp4",
+        *(["out.mkv", "--player", "master-ffv1-mkv", "--raster", "96x72"] if name == "make" else []),
+    ]
+    for option in draw(st.lists(st.sampled_from(known), max_size=4, unique=True)):
+        arguments += [option, draw(st.sampled_from(MEANT[option]))]
+    return arguments + (["--calm"] if name == "make" and draw(st.booleans()) else [])
+
+
 @st.composite
 def command_lines(draw: st.DrawFn, *, without: frozenset[str] = frozenset()) -> list[str]:
     """Draw the arguments of any command."""

@@ -35,6 +35,11 @@ def test_odd_options_of_clips(bench: ModuleType, yard: Any) -> None:
     assert {"make 2", "inspect 2"} <= set(yard.counts)
 
 
+def test_options_that_could_be_meant(bench: ModuleType, yard: Any) -> None:
+    bench.run_makes(yard, 15)
+    assert yard.counts["make 0"] >= 2
+
+
 @pytest.mark.parametrize(
     "arguments",
     [

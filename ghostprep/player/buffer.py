@@ -29,14 +29,13 @@ def peak_kbps(frame_bytes: Sequence[int], rate: Fraction) -> float:
     if not frame_bytes:
         return 0.0
     window = max(1, round(rate))
-    laps = -(-window // len(frame_bytes)) + 1
-    series = list(frame_bytes) * laps
-    held = sum(series[:window])
-    most = held
+    # whole laps within a second count alike wherever it begins
+    laps, rest = divmod(window, len(frame_bytes))
+    held = most = sum(frame_bytes[:rest])
     for begin in range(len(frame_bytes)):
-        held += series[begin + window] - series[begin] if begin + window < len(series) else 0
+        held += frame_bytes[(begin + rest) % len(frame_bytes)] - frame_bytes[begin]
         most = max(most, held)
-    return float(most * 8 * rate / window / 1000)
+    return float((laps * sum(frame_bytes) + most) * 8 * rate / window / 1000)
 
 
 def buffer_kbit(frame_bytes: Sequence[int], rate: Fraction, rate_kbps: float) -> float:

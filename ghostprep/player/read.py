@@ -35,7 +35,10 @@ def read_stream_facts(path: Path) -> StreamFacts:
             head = file.read(16)
         for fits, read in _READERS:
             if fits(head):
-                return read(path)
+                facts = read(path)
+                if facts.rate is not None and facts.rate <= 0:
+                    raise ValueError("it has no frame rate")
+                return facts
     except OSError as wrong:
         raise JobError(wrong.strerror or str(wrong), where=str(path)) from None
     except (EOFError, ValueError, KeyError, IndexError, StopIteration, struct.error) as wrong:

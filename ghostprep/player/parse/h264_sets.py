@@ -160,7 +160,7 @@ def _read_usability(r: BitReader) -> dict[str, Any]:
     if r.flag():  # timing: two ticks a frame
         tick, scale = r.bits(32), r.bits(32)
         r.flag()
-        if tick:
+        if tick and scale:
             said["rate"] = Fraction(scale, 2 * tick)
     buffers = 0
     for _ in range(2):

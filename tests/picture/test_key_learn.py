@@ -220,3 +220,14 @@ def test_any_told_kind_takes_any_size(kind, shape) -> None:
     assert keyed.figure.shape == (*shape, 3)
     assert keyed.matte.shape == shape
     assert keyed.figure[keyed.matte == 0].sum() == 0
+
+
+def test_black_cloth_does_not_become_the_darkness_behind(shoot) -> None:
+    shot = shoot((16, 16, 18), (2, 2, 2), reach=24)
+    key = learn_key(list(shot.frames))
+    assert key.backing.kind == "black"
+    assert key.plate is not None
+    assert np.abs(key.plate.mean(-1) - shot.plate.mean(-1)).max() < 3
+    keyer = key.at(None, (240, 180), (240, 180))
+    for frame, matte in zip(shot.frames, shot.mattes, strict=True):
+        assert keyer(frame).figure[far_outside(matte)].max() == 0

@@ -14,7 +14,7 @@ from ghostprep.finding import Finding
 from ghostprep.picture.key.backing import Backing
 from ghostprep.picture.key.detect import as_hex, bright, commonest_hue, dark, detect, name_of
 from ghostprep.picture.key.even import Mask, learn_even_plate, like
-from ghostprep.picture.key.hue import HueAxis
+from ghostprep.picture.key.hue import HueAxis, luma_chroma
 from ghostprep.picture.key.key import Key
 from ghostprep.picture.key.keyed import Bytes, Floats, as_bytes, floats
 from ghostprep.picture.key.mix import guess_mix
@@ -27,6 +27,8 @@ from ghostprep.picture.key.wander import backing_wanders
 
 TOLD = ("auto", "green", "blue", "black", "white", "plate", "alpha", "none")
 _PURE = {"green": (40.0, 170.0, 70.0), "blue": (35.0, 70.0, 190.0)}
+_AS_DARK, _BLACK = 0.55, 6.0
+"""Share of the darkness's usual luma below which something is blacker; codes up to which nothing is."""
 _SMALL, _MIDDLE = 160, 320
 """Longest side of the pictures on which the backing is told, and on which its plate is made."""
 
@@ -179,6 +181,8 @@ def _even_key(frames: Bytes, backing: Backing) -> Key:
     middle = _at_most(frames, _MIDDLE)
     if backing.kind in ("black", "white"):
         first = dark(middle) if backing.kind == "black" else bright(middle)
+        if backing.kind == "black":
+            middle, first = _without_blacker(middle, first)
     else:
         colour = floats([int((backing.colour or "#00ff00")[i : i + 2], 16) for i in (1, 3, 5)])
         first = like(middle, colour)
@@ -204,6 +208,19 @@ def _even_key(frames: Bytes, backing: Backing) -> Key:
     remarks = [*on_backing(backing), *on_plate(even.plate, seen, outside, found=False)]
     key = Key(backing, even.plate, noise, mix.linear, outside, remarks=tuple(remarks))
     return _with_figure_remarks(key, frames)
+
+
+def _without_blacker(frames: Bytes, darkness: Mask) -> tuple[Bytes, Mask]:
+    """Make what is much darker than the darkness behind grey and no part of it, so that it is not learned.
+
+    No room is as black as black cloth in it: the figure's own black must not become the backing's.
+    """
+    luma = luma_chroma(frames)[..., 0]
+    usual = float(np.median(luma[darkness])) if darkness.any() else 0.0
+    if usual < _BLACK:
+        return frames, darkness
+    blacker = luma < _AS_DARK * usual
+    return as_bytes(np.where(blacker[..., None], np.uint8(128), frames)), darkness & ~blacker
 
 
 def _flat_plate(backing: Backing, shape: tuple[int, int]) -> Floats:

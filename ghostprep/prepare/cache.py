@@ -7,15 +7,17 @@ import functools
 import hashlib
 import os
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import Final
+from typing import Final, TypeVar
 
 from platformdirs import user_cache_path
 
 import ghostprep
 from ghostprep.deliver import whole_file
 from ghostprep.errors import GhostprepError
+
+T = TypeVar("T")
 
 MOST_BYTES: Final = 1 << 30
 """The cache never stays larger; what was not used for longest goes first."""
@@ -63,15 +65,21 @@ class Cache:
         """Return where the file of a digest, 64 hex digits, lies or would lie."""
         return self._folder / f"{digest}{_ENDING}"
 
-    def used(self, digest: str) -> None:
-        """Note that a file was of use, so that it stays longer."""
-        with contextlib.suppress(OSError):
-            self.path(digest).touch(exist_ok=True)
+    def find(self, digest: str, read: Callable[[Path], T | None]) -> T | None:
+        """Return what `read` makes of the file of a digest; None if there is none, or none that can be read.
 
-    def forget(self, digest: str) -> None:
-        """Remove a file, if it is there."""
+        A file that was of use stays longer, a spoilt one is removed.
+        """
+        path = self.path(digest)
+        if not path.is_file():
+            return None
+        found = read(path)
         with contextlib.suppress(OSError):
-            self.path(digest).unlink(missing_ok=True)
+            if found is None:
+                path.unlink(missing_ok=True)
+            else:
+                path.touch(exist_ok=True)
+        return found
 
     @contextlib.contextmanager
     def adding(self, digest: str) -> Iterator[Path | None]:

@@ -18,7 +18,7 @@ from ghostprep.loop import LoopPlan
 from ghostprep.picture import Backing
 from ghostprep.picture.dither import dithered
 from ghostprep.prepare.choose import choose
-from ghostprep.prepare.content import Content
+from ghostprep.prepare.content import content_of
 from ghostprep.prepare.delivery import keep, shrink_of
 from ghostprep.prepare.fit import Body, Fit, fit_to_raster, fit_to_scene
 from ghostprep.prepare.foresee import foreseen, whole_picture
@@ -107,8 +107,8 @@ def prepare_ghost(
     JobError
         The work failed on the way.
     """
-    content = Content(facts.path)
-    key, glimpses = learn(facts, recipe)
+    content = content_of(facts.path)
+    key, glimpses = learn(facts, recipe, content=content)
     keyed = key.backing.kind != "none"
     clock = clock_rate(facts.rate, rate)
     with ExitStack() as held:
@@ -116,7 +116,7 @@ def prepare_ghost(
         kept = keep(facts, expected)
         if kept is not None:
             held.enter_context(kept)
-        with survey(facts, key, clock, recipe, progress, content=content.sha256(), kept=kept) as seen:
+        with survey(facts, key, clock, recipe, progress, content=content, kept=kept) as seen:
             choice = choose(seen, recipe)
         plan = choice.plan
         first, stop = plan.span

@@ -10,7 +10,7 @@ from ghostprep.finding import Finding
 from ghostprep.loop import Candidate
 from ghostprep.loop.advice import loop_finding
 from ghostprep.prepare.choose import rank
-from ghostprep.prepare.content import Content
+from ghostprep.prepare.content import content_of
 from ghostprep.prepare.fit import Body
 from ghostprep.prepare.learn import learn
 from ghostprep.prepare.look import look
@@ -61,9 +61,9 @@ def inspect(clip: Path, recipe: Recipe, progress: Progress = silent) -> Inspecti
         The clip cannot be used.
     """
     facts = probe(clip)
-    content = Content(facts.path)
-    key = learn(facts, recipe).key
-    with survey(facts, key, facts.rate, recipe, progress, content=content.sha256()) as seen:
+    content = content_of(facts.path)
+    key = learn(facts, recipe, content=content).key
+    with survey(facts, key, facts.rate, recipe, progress, content=content) as seen:
         figure = seen.body(0, len(seen.source) - 1)
         loops = rank(seen, recipe) if len(seen.source) > 2 else []
     join = loop_finding(loops[0] if loops else None)

@@ -9,13 +9,17 @@ from typing import Final, NamedTuple, TypeAlias
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.clip import ClipFacts, glance, probe, read_frames
+from ghostprep.clip import ClipFacts, probe, read_frames
 from ghostprep.errors import InputError
 from ghostprep.picture import Key, learn_key
+from ghostprep.prepare.glimpses import glimpses_of
 from ghostprep.prepare.recipe import Recipe
 
 Frame: TypeAlias = npt.NDArray[np.uint8]
 
+
+COARSE: Final = 640
+"""Longer side of the glimpses, pixels."""
 
 FINE: Final = 1280
 """Longer side of the glimpses from which a cluttered backing is learned."""
@@ -28,9 +32,18 @@ class Learned(NamedTuple):
     glimpses: list[Frame]
 
 
-def learn(facts: ClipFacts, recipe: Recipe) -> Learned:
-    """Look at the clip here and there and learn what is behind the figure."""
-    glimpses = [glimpse.frame for glimpse in glance(facts)]
+def learn(facts: ClipFacts, recipe: Recipe, *, content: str = "") -> Learned:
+    """Look at the clip here and there and learn what is behind the figure.
+
+    Parameters
+    ----------
+    facts : ClipFacts
+    recipe : Recipe
+    content : str
+        The clip's SHA-256; empty: nothing is recalled or kept.
+    """
+    kept = content if recipe.cache else ""
+    glimpses = glimpses_of(facts, longest=COARSE, content=kept)
     if not glimpses:
         raise InputError(
             "holds no picture that can be decoded", where=str(facts.path), remedy="export it again"
@@ -39,7 +52,7 @@ def learn(facts: ClipFacts, recipe: Recipe) -> Learned:
     key = learn_key(glimpses, kind=recipe.backing, plate=plate, alpha=facts.alpha)
     if key.backing.kind == "plate" and plate is None and max(facts.size) > max(glimpses[0].shape):
         # a room's detail must be as fine as the frames that are keyed against it
-        finer = [glimpse.frame for glimpse in glance(facts, longest=FINE)]
+        finer = glimpses_of(facts, longest=FINE, content=kept)
         fine = learn_key(finer, kind="plate", alpha=facts.alpha)
         key = replace(fine, backing=key.backing, remarks=key.remarks)
     return Learned(key, glimpses)

@@ -36,18 +36,7 @@ def digest_of(facts: ClipFacts, key: Key, recipe: Recipe, content: str) -> str |
 
 def recall(digest: str | None) -> Sightings | None:
     """Return what was seen under a digest, None if nothing was."""
-    if digest is None:
-        return None
-    cache = Cache(cache_folder())
-    path = cache.path(digest)
-    if not path.is_file():
-        return None
-    seen = read_sightings(path)
-    if seen is None:
-        cache.forget(digest)
-    else:
-        cache.used(digest)
-    return seen
+    return None if digest is None else Cache(cache_folder()).find(digest, read_sightings)
 
 
 def remember(digest: str | None, seen: Sightings) -> None:

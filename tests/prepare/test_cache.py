@@ -12,9 +12,10 @@ import numpy as np
 import pytest
 
 from ghostprep.clip import probe
-from ghostprep.prepare import recall, survey
+from ghostprep.prepare import glimpses, recall, survey
 from ghostprep.prepare.cache import Cache
 from ghostprep.prepare.content import sha256_of
+from ghostprep.prepare.glimpses import glimpses_of
 from ghostprep.prepare.learn import learn
 from ghostprep.prepare.recipe import Recipe
 from ghostprep.progress import silent
@@ -159,7 +160,7 @@ def test_the_cache_is_bounded_and_keeps_what_was_used_last(tmp_path: Path) -> No
         os.utime(cache.path(digest), (number, number))
         if number == 4:
             # used again, so not the oldest any more
-            cache.used(f"{2:064x}")
+            assert cache.find(f"{2:064x}", Path.read_bytes)
     kept = sorted(path.name for path in tmp_path.glob("*.seen"))
     assert kept == [cache.path(f"{number:064x}").name for number in (2, 4, 5)]
     assert other.exists()
@@ -175,3 +176,19 @@ def test_what_the_key_sees_is_part_of_the_name(letter: Path) -> None:
     assert names[0] != names[1]
     assert names[0] == names[2]
     assert recall.digest_of(facts, key, Recipe(), "") is None
+
+
+def test_glimpses_are_recalled_and_spoilt_ones_taken_anew(letter: Path, folder: Path) -> None:
+    facts = probe(letter)
+    fresh = glimpses_of(facts, longest=64, content="")
+    assert not folder.exists()
+    for _ in range(2):
+        first = glimpses_of(facts, longest=64, content="ab")
+        (file,) = folder.iterdir()
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(glimpses, "glance", lambda *_, **__: pytest.fail("decoded again"))
+            again = glimpses_of(facts, longest=64, content="ab")
+        assert all((a == b).all() and (a == c).all() for a, b, c in zip(fresh, first, again, strict=True))
+        whole = bytearray(file.read_bytes())
+        whole[len(whole) // 2] ^= 0x55
+        file.write_bytes(whole)

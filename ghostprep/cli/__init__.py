@@ -26,8 +26,10 @@ COMMANDS: Final = {
 """Each command (its file has its name) and its line in the help."""
 
 
-# before NumPy is loaded: our matrices are small, and threads of its algebra would only wait for each other
+# before NumPy and OpenCV are loaded: our matrices are small, and frames are worked on side by side already,
+# so threads of their own would only wait for each other
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+os.environ.setdefault("OPENCV_FOR_THREADS_NUM", "1")
 
 
 class _Rooms(click.Group):

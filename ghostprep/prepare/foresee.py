@@ -13,7 +13,7 @@ from ghostprep.box import Box
 from ghostprep.clip import ClipFacts
 from ghostprep.picture import Key
 from ghostprep.prepare.fit import Body
-from ghostprep.prepare.sightings import Gauge, small_size
+from ghostprep.prepare.sightings import LONGEST, Gauge, small_size
 
 Frame: TypeAlias = npt.NDArray[np.uint8]
 Floats: TypeAlias = npt.NDArray[np.float32]
@@ -49,7 +49,7 @@ def whole_picture(facts: ClipFacts) -> Body:
 
 def foreseen(facts: ClipFacts, key: Key, glimpses: Sequence[Frame]) -> Body:
     """Return about what the survey will find, from the frames that the key was learned from."""
-    size = small_size(facts.size, 320)
+    size = small_size(facts.size, LONGEST)
     keyer = key.at(None, facts.size, size)
     gauge = Gauge(facts.size, size)
     small = (

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from fractions import Fraction
-from typing import Final, Literal, TypeAlias
+from typing import Literal, TypeAlias
 
 import cv2
 import numpy as np
@@ -15,15 +15,12 @@ from ghostprep.picture import Key
 from ghostprep.prepare.delivery import Kept, shrink_of
 from ghostprep.prepare.ordered import in_order
 from ghostprep.prepare.recipe import Recipe
-from ghostprep.prepare.sightings import Gauge, Sighting, Sightings, Watch, small_size
+from ghostprep.prepare.sightings import LONGEST, Gauge, Sighting, Sightings, Watch, small_size
 from ghostprep.progress import Progress
 
 Frame: TypeAlias = npt.NDArray[np.uint8]
 Shown: TypeAlias = Callable[[int, Fraction, Frame], None]
 """Called with each frame's number, its time, and its keyed figure in small."""
-
-LONGEST: Final = 320
-"""Longer side of the frames, pixels: enough for boxes to a third of a pixel."""
 
 
 def look_through(

@@ -18,6 +18,9 @@ from ghostprep.prepare.store import FrameStore
 Frame: TypeAlias = npt.NDArray[np.uint8]
 Floats: TypeAlias = npt.NDArray[np.float32]
 
+LONGEST: Final = 320
+"""Longer side of the keyed frames, pixels: enough for boxes to a third of a pixel."""
+
 SMALL: Final = 160
 """Longer side of the small pictures, on which joins are judged."""
 

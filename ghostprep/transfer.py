@@ -20,6 +20,8 @@ import numpy.typing as npt
 LUMA_709: Final = (0.2126, 0.7152, 0.0722)
 """Weights of R, G, B in luminance (ITU-R BT.709-6, item 3.2)."""
 
+_LUMA_ROW: Final = np.array([LUMA_709], np.float32)
+
 
 def to_linear(codes: npt.NDArray[np.floating]) -> npt.NDArray[np.float32]:
     """Turn sRGB signals into linear light.
@@ -102,4 +104,7 @@ def light_to_codes(light: npt.NDArray[np.floating]) -> npt.NDArray[np.uint8]:
 
 def luminance(linear_rgb: npt.NDArray[np.floating]) -> npt.NDArray[np.float32]:
     """Return the luminance (...,) of linear RGB (..., 3), white = 1."""
+    if linear_rgb.ndim == 3 and linear_rgb.dtype == np.float32:
+        # a picture: a third of the time of a product of matrices
+        return np.asarray(cv2.transform(linear_rgb, _LUMA_ROW), np.float32)
     return (linear_rgb @ np.asarray(LUMA_709, np.float32)).astype(np.float32)

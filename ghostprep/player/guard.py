@@ -23,6 +23,8 @@ Frame: TypeAlias = npt.NDArray[np.uint8]
 WEIGHTS: Final = {"bt709": (0.2126, 0.7152, 0.0722), "bt601": (0.299, 0.587, 0.114)}
 """Luma weights of R, G, B: ITU-R BT.709-6 item 3.2, BT.601-7 table 2."""
 
+_NEUTRAL: Final = 128
+
 
 @dataclass(frozen=True, slots=True)
 class Guard:
@@ -68,8 +70,8 @@ def to_planes(frame: Frame, colour: ColourLimits, guard: Guard, *, centred: bool
         Luma's rows, then Cb and Cr.
     """
     height, width = frame.shape[:2]
-    black, luma_span, chroma_span = (16, 219.0, 224.0) if colour.range == "limited" else (0, 255.0, 255.0)
-    planes = np.full((height * 3 // 2, width), 128, np.uint8)
+    black = 16 if colour.range == "limited" else 0
+    planes = np.full((height * 3 // 2, width), _NEUTRAL, np.uint8)
     planes[:height] = black
     largest = lit(frame, guard)
     x, y, w, h = cv2.boundingRect(largest)
@@ -81,23 +83,41 @@ def to_planes(frame: Frame, colour: ColourLimits, guard: Guard, *, centred: bool
     part = largest[y0:y1, x0:x1]
     inside = (part > 0).view(np.uint8)
     depth = _depth(inside)
-    light = frame[y0:y1, x0:x1].astype(np.float32)
-    if guard.floor:
-        # all three channels by the same factor, so that dim light keeps its colour
-        whole = np.maximum(np.maximum(light[..., 0], light[..., 1]), light[..., 2])
-        light *= (part / np.maximum(whole, 1))[..., None]
+    signal = frame[y0:y1, x0:x1]
+    luma, *differences = cv2.split(cv2.transform(signal.astype(np.float32), _matrix(colour)))
+    # all three channels by the same factor, so that dim light keeps its colour
+    factor = _dimming(signal, part, guard)
     if guard.fade_px:
-        light *= _ramp(depth, guard.fade_px)[..., None]
-    kr, kg, kb = WEIGHTS[colour.matrix]
-    luma = light @ np.array([kr, kg, kb], np.float32)
-    planes[y0:y1, x0:x1] = np.rint(black + luma * np.float32(luma_span / 255))
+        factor *= _ramp(depth, guard.fade_px)
+    luma *= factor
+    luma += np.float32(black)
+    planes[y0:y1, x0:x1] = np.rint(luma, out=luma)
     weight = _ramp(_least(depth), guard.colour_px)
-    for number, (channel, share) in enumerate(((2, kb), (0, kr))):
-        difference = (light[..., channel] - luma) * np.float32(chroma_span / 255 / (2 * (1 - share)))
-        plane = planes[height:].reshape(2, height // 2, width // 2)[number]
-        chroma = _halved(difference, centred=centred) * weight
-        plane[y0 // 2 : y1 // 2, x0 // 2 : x1 // 2] = np.clip(np.rint(128 + chroma), 0, 255)
+    halves = planes[height:].reshape(2, height // 2, width // 2)
+    for plane, difference in zip(halves, differences, strict=True):
+        chroma = _halved(difference * factor, centred=centred)
+        chroma *= weight
+        chroma += np.float32(_NEUTRAL)
+        np.clip(np.rint(chroma, out=chroma), 0, 255, out=chroma)
+        plane[y0 // 2 : y1 // 2, x0 // 2 : x1 // 2] = chroma
     return planes
+
+
+@functools.cache
+def _matrix(colour: ColourLimits) -> npt.NDArray[np.float32]:
+    """Return the map (3, 3) from RGB codes to luma, Cb and Cr as far as they differ from black."""
+    luma_span, chroma_span = (219.0, 224.0) if colour.range == "limited" else (255.0, 255.0)
+    luma = np.array(WEIGHTS[colour.matrix])
+    blue, red = ((np.eye(3)[channel] - luma) * chroma_span / (2 * (1 - luma[channel])) for channel in (2, 0))
+    return (np.stack([luma * luma_span, blue, red]) / 255).astype(np.float32)
+
+
+def _dimming(signal: Frame, lit: Frame, guard: Guard) -> npt.NDArray[np.float32]:
+    """Return by what the guard's floor dims each pixel (h, w), 0..1."""
+    if not guard.floor:
+        return np.ones(lit.shape, np.float32)
+    whole = np.maximum(np.maximum(signal[..., 0], signal[..., 1]), signal[..., 2])
+    return np.asarray(cv2.LUT(whole, _toe_factors(guard.floor)), np.float32)
 
 
 def lit(frame: Frame, guard: Guard) -> Frame:
@@ -116,6 +136,13 @@ def _toe(floor: float) -> Frame:
     return np.asarray(np.rint(codes * t * t * (3 - 2 * t)), np.uint8)
 
 
+@functools.cache
+def _toe_factors(floor: float) -> npt.NDArray[np.float32]:
+    """Return a table (256,) of what the toe leaves of each code, over the code."""
+    codes = np.arange(256, dtype=np.float32)
+    return _toe(floor) / np.maximum(codes, 1)
+
+
 def _depth(inside: Frame) -> npt.NDArray[np.float32]:
     """Return each pixel's distance from the nearest black pixel; the picture's border is no black."""
     if inside.all():
@@ -125,8 +152,12 @@ def _depth(inside: Frame) -> npt.NDArray[np.float32]:
 
 def _ramp(depth: npt.NDArray[np.float32], px: float) -> npt.NDArray[np.float32]:
     """Return 0 on black, rising smoothly to 1 at more than `px` pixels from it."""
-    t = np.minimum(depth / np.float32(px + 1), 1)
-    return np.asarray(t * t * (3 - 2 * t), np.float32)
+    t = depth * np.float32(1 / (px + 1))
+    np.minimum(t, 1, out=t)
+    rise = 3 - 2 * t
+    t *= t
+    t *= rise
+    return np.asarray(t, np.float32)
 
 
 def _least(plane: npt.NDArray[np.float32]) -> npt.NDArray[np.float32]:

@@ -42,7 +42,7 @@ class Silhouette:
         self.frames = 0
         self._near: list[npt.NDArray[np.float64]] = []
         self._effort: list[npt.NDArray[np.float64]] = []
-        self._last: npt.NDArray[np.float32] | None = None
+        self._last: Frame | None = None
 
     def add(self, frame: Frame) -> None:
         """Take in the next frame, uint8 (h, w, 3), 0 outside the figure."""
@@ -57,12 +57,15 @@ class Silhouette:
         figure = (largest > 0).view(np.uint8)
         reach = 2 * NEAR_PX + 1
         near = cv2.subtract(cv2.dilate(figure, np.ones((reach, reach), np.uint8)), figure)
-        level = largest.astype(np.float32)
         # steps across and down, and twice those from frame to frame: what a P-frame has to code
-        effort = cv2.absdiff(level, np.roll(level, 1, 0)) + cv2.absdiff(level, np.roll(level, 1, 1))
+        effort = np.zeros(largest.shape, np.uint16)
+        effort[1:] += cv2.absdiff(largest[1:], largest[:-1])
+        effort[:, 1:] += cv2.absdiff(largest[:, 1:], largest[:, :-1])
         if self._last is not None:
-            effort += 2 * cv2.absdiff(level, self._last)
-        self._last = level
+            change = cv2.absdiff(largest, self._last)
+            effort += change
+            effort += change
+        self._last = largest
         self._near[-1] += self._summed(near)
         self._effort[-1] += self._summed(effort)
         self.frames += 1
@@ -110,7 +113,8 @@ class Silhouette:
         across, down = self._blocks
         full = np.zeros((down * 16, across * 16), np.float32)
         full[: plane.shape[0], : plane.shape[1]] = plane
-        return np.asarray(full.reshape(down, 16, across, 16).sum(axis=(1, 3), dtype=np.float64))
+        means = cv2.resize(full, (across, down), interpolation=cv2.INTER_AREA)
+        return np.asarray(means * 256.0, np.float64)
 
     def _fold(self) -> None:
         for sums in (self._near, self._effort):

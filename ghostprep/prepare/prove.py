@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Final
+from typing import Final, TypeAlias
+
+import numpy as np
+import numpy.typing as npt
 
 from ghostprep.clip import probe, read_frames
 from ghostprep.finding import Finding
 from ghostprep.picture.channels import largest_channel
 from ghostprep.player import Profile
 from ghostprep.prepare.calming import flash_proof
+from ghostprep.prepare.ordered import in_order
 from ghostprep.prepare.reel import Reel
 from ghostprep.prepare.setup import Setup
 from ghostprep.prepare.store import Frames
@@ -18,7 +22,11 @@ from ghostprep.proof.dip import DipMeter
 from ghostprep.proof.height import HeightProof
 from ghostprep.proof.join import JoinMeter
 from ghostprep.proof.upright import UprightProof
+from ghostprep.transfer import codes_to_light, luminance
 from ghostprep.verdict import Proof
+
+Frame: TypeAlias = npt.NDArray[np.uint8]
+Light: TypeAlias = npt.NDArray[np.float32]
 
 SOME: Final = 8
 """Frames that are looked at where a few are enough."""
@@ -42,6 +50,12 @@ def spread(count: int, wanted: int = SOME) -> list[int]:
     """
     wanted = min(wanted, count)
     return [n * count // wanted for n in range(wanted)]
+
+
+def _with_light(frame: Frame) -> tuple[Frame, Light, Light]:
+    """Return a frame, the same in linear light, and its luminance: three meters need them."""
+    light = codes_to_light(frame)
+    return frame, light, luminance(light)
 
 
 def prove(
@@ -69,10 +83,10 @@ def prove(
     height = HeightProof(setup.homography, setup.mount.height_mm) if setup.mount else None
     looked_at = set(spread(len(reel.frames)))
     with read_frames(probe(path)) as stream:
-        for number, frame in enumerate(stream):
-            flash.add(frame)
-            join.add(frame)
-            dip.add(frame)
+        for number, (frame, light, grey) in enumerate(in_order(_with_light, stream)):
+            flash.add(frame, light)
+            join.add(frame, grey)
+            dip.add(frame, grey)
             if height is not None:
                 height.add(frame)
             if number in looked_at and (figure := reel.as_shot(number)) is not None:

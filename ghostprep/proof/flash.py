@@ -26,6 +26,7 @@ from ghostprep.proof.flash_states import (
     RedChanges,
     Threshold,
     bt1702,
+    is_red,
     relative_luminance,
 )
 from ghostprep.transfer import codes_to_light
@@ -113,8 +114,14 @@ class FlashProof:
         self._frames: list[npt.NDArray[np.uint16]] = []
         self._counts: dict[str, FlashCount] = {}
 
-    def add(self, frame: npt.NDArray[np.uint8]) -> None:
+    def add(self, frame: npt.NDArray[np.uint8], light: Light | None = None) -> None:
         """Take in one decoded frame, uint8 RGB (h, w, 3).
+
+        Parameters
+        ----------
+        frame : ndarray of uint8 (h, w, 3)
+        light : ndarray of float32 (h, w, 3), optional
+            The same in linear light, where that is known already.
 
         Raises
         ------
@@ -123,9 +130,9 @@ class FlashProof:
         """
         if frame.shape != (self._raster[1], self._raster[0], 3):
             raise ValueError(f"frame is {frame.shape}, the raster is {self._raster}")
-        light = spots_of(codes_to_light(frame), self._side)
+        spots = spots_of(codes_to_light(frame) if light is None else light, self._side)
         # 16 bits hold the light within 1/100 of a code, in half the room of floats
-        self._frames.append(np.rint(light.reshape(-1, 3) * 65535).astype(np.uint16))
+        self._frames.append(np.rint(spots.reshape(-1, 3) * 65535).astype(np.uint16))
         self._counts.clear()
 
     def general(self) -> FlashCount:
@@ -138,7 +145,7 @@ class FlashProof:
         def start(first: Light) -> Callable[[Light], Flags]:
             return RedChanges(first).step
 
-        return self._kept("red", lambda: self._count(start))
+        return self._kept("red", lambda: self._count(start, self._ever_red()))
 
     def _kept(self, name: str, count: Callable[[], FlashCount]) -> FlashCount:
         """Return a count, made once for the frames that are in: proofs and findings both ask for it."""
@@ -151,24 +158,40 @@ class FlashProof:
             changes = GeneralChanges(threshold, relative_luminance(first))
             return lambda light: changes.step(relative_luminance(light))
 
-        return self._count(start)
+        return self._count(start, self._ever_changing(threshold.change))
 
-    def _light(self) -> Iterator[Light]:
+    def _light(self, spots: npt.NDArray[np.intp] | slice = slice(None)) -> Iterator[Light]:
         for frame in self._frames:
-            yield frame.astype(np.float32) / np.float32(65535)
+            yield frame[spots].astype(np.float32) / np.float32(65535)
 
-    def _count(self, start: Callable[[Light], Callable[[Light], Flags]]) -> FlashCount:
-        if not self._frames:
+    def _ever_changing(self, change: float) -> npt.NDArray[np.intp]:
+        """Return the spots whose luminance changes by so much at all: the others make no transition."""
+        low = high = np.zeros(0, np.float32)
+        for number, light in enumerate(self._light()):
+            here = relative_luminance(light)
+            low, high = (here, here) if not number else (np.minimum(low, here), np.maximum(high, here))
+        return np.flatnonzero(high - low >= change - 1e-6)
+
+    def _ever_red(self) -> npt.NDArray[np.intp]:
+        """Return the spots that are a saturated red at any time: the others make no red transition."""
+        ever = np.zeros(0, np.bool_)
+        for number, light in enumerate(self._light()):
+            ever = is_red(light) if not number else ever | is_red(light)
+        return np.flatnonzero(ever)
+
+    def _count(
+        self, start: Callable[[Light], Callable[[Light], Flags]], spots: npt.NDArray[np.intp]
+    ) -> FlashCount:
+        """Count the transitions of some of the spots, while the others make none."""
+        if not len(spots):
             return FlashCount(0, 0, 0.0, self._field.limit)
-        step = start(self._frames[0].astype(np.float32) / np.float32(65535))
-        for (
-            light
-        ) in self._light():  # once round, so that the state is that of a loop which has long been running
-            step(light)
-        made = np.stack([step(light) for light in self._light()])
-        return self._worst(made)
+        step = start(next(self._light(spots)))
+        for light in self._light(spots):
+            step(light)  # once round, so that the state is that of a loop which has long been running
+        made = np.stack([step(light) for light in self._light(spots)])
+        return self._worst(made, spots)
 
-    def _worst(self, made: Flags) -> FlashCount:
+    def _worst(self, made: Flags, spots: npt.NDArray[np.intp]) -> FlashCount:
         """Find the worst second of transitions made (frames, spots), cyclically."""
         count = len(made)
         window = math.ceil(self._rate)
@@ -177,12 +200,18 @@ class FlashProof:
         most, frame, area = 0, 0, 0.0
         for first in range(count):
             peak = int(running.max())
-            here = self._field.largest(running > MOST_TRANSITIONS) if peak > MOST_TRANSITIONS else 0.0
+            here = self._flashing(spots[running > MOST_TRANSITIONS]) if peak > MOST_TRANSITIONS else 0.0
             if (here, peak) > (area, most):
                 frame, area = first, here
             most = max(most, peak)
             running = running - made[first] + made[(first + window) % count]
         return FlashCount(most, frame, area, self._field.limit)
+
+    def _flashing(self, spots: npt.NDArray[np.intp]) -> float:
+        """Return the largest area within any 10 degrees of which these spots flash."""
+        flags = np.zeros(len(self._frames[0]), np.bool_)
+        flags[spots] = True
+        return self._field.largest(flags)
 
     def proofs(self) -> list[Proof]:
         """Return ``flash`` and ``red flash``, and ``flash cd/m2`` where white is known: flashes a second."""

@@ -52,9 +52,14 @@ def spot_side(
 def spots_of(light: npt.NDArray[np.float32], side: int) -> npt.NDArray[np.float32]:
     """Return the mean light (rows, columns, 3) of each square; squares at the edge may be smaller."""
     height, width = light.shape[:2]
-    rows, columns = np.arange(0, height, side), np.arange(0, width, side)
-    sums = np.add.reduceat(np.add.reduceat(light, rows, axis=0), columns, axis=1)
-    return (sums / _pixels(height, width, side)[..., None]).astype(np.float32)
+    rows, columns = -(-height // side), -(-width // side)
+    down, right = rows * side - height, columns * side - width
+    if not (down or right):
+        return np.asarray(cv2.resize(light, (columns, rows), interpolation=cv2.INTER_AREA), np.float32)
+    # black is added at the far edges, and then counted out again
+    whole = cv2.copyMakeBorder(light, 0, down, 0, right, cv2.BORDER_CONSTANT, value=0)
+    means = cv2.resize(whole, (columns, rows), interpolation=cv2.INTER_AREA)
+    return np.asarray(means * (side * side / _pixels(height, width, side))[..., None], np.float32)
 
 
 def _pixels(height: int, width: int, side: int) -> npt.NDArray[np.float32]:

@@ -146,11 +146,11 @@ class RedChanges:
     def __init__(self, first: Light) -> None:
         self._state = chromaticity(first)
         self._before = self._state.copy()
-        self._red = _is_red(first)
+        self._red = is_red(first)
 
     def step(self, light: Light) -> Flags:
         """Take in the next frame; return which spots completed a transition in it."""
-        colour, red = chromaticity(light), _is_red(light)
+        colour, red = chromaticity(light), is_red(light)
         changed = (_apart(colour, self._state) > RED_DISTANCE) & (red | self._red)
         farther = (
             ~changed & (_apart(colour, self._before) > _apart(self._state, self._before)) & (red == self._red)
@@ -167,7 +167,8 @@ def _largest(light: Light) -> Light:
     return np.asarray(np.maximum(np.maximum(light[..., 0], light[..., 1]), light[..., 2]), np.float32)
 
 
-def _is_red(light: Light) -> Flags:
+def is_red(light: Light) -> Flags:
+    """Return which spots of linear RGB (..., 3) are a saturated red, and lighter than a screen's black."""
     return np.asarray((red_share(light) >= SATURATED_RED) & (_largest(light) >= _NO_COLOUR), np.bool_)
 
 

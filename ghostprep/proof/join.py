@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Collection, Iterable
 from typing import Final
 
+import cv2
 import numpy as np
 import numpy.typing as npt
 
@@ -34,9 +36,18 @@ class JoinMeter:
         self._before: npt.NDArray[np.float32] | None = None
         self._steps: list[float] = []
 
-    def add(self, frame: Pixels) -> None:
-        """Take the next decoded frame (h, w, 3), uint8 RGB."""
-        grey = luminance(codes_to_light(frame[..., :3]))
+    def add(self, frame: Pixels, grey: npt.NDArray[np.float32] | None = None) -> None:
+        """Take the next decoded frame.
+
+        Parameters
+        ----------
+        frame : ndarray of uint8 (h, w, 3)
+            RGB.
+        grey : ndarray of float32 (h, w), optional
+            Its luminance in linear light, where that is known already.
+        """
+        if grey is None:
+            grey = luminance(codes_to_light(frame[..., :3]))
         if self._before is None:
             self._first = grey
         else:
@@ -74,7 +85,7 @@ class JoinMeter:
 def _rms(a: npt.NDArray[np.float32], b: npt.NDArray[np.float32]) -> float:
     if a.shape != b.shape:
         raise ValueError(f"a frame of shape {a.shape} beside one of shape {b.shape}")
-    return float(np.sqrt(np.mean(np.square(a - b, dtype=np.float64))))
+    return float(cv2.norm(a, b, cv2.NORM_L2)) / math.sqrt(a.size)
 
 
 def join(frames: Iterable[Pixels], inside: Collection[int]) -> Proof:

@@ -83,6 +83,9 @@ class Attempt:
         The file is no loop to be handed over: those that follow are made from what it decodes to.
     from_draft : bool
         `prepared` needs what the latest draft decodes to.
+    part : (int, int) or None
+        First frame, and the one after the last, of the part that is to be encoded, only to learn from it;
+        None: all of the loop.
     """
 
     number: int
@@ -91,6 +94,7 @@ class Attempt:
     pixels: Literal["rgb24", "i420"]
     draft: bool
     from_draft: bool
+    part: tuple[int, int] | None
     _prepare: Callable[[Iterable[Frame], Iterable[Frame]], Iterator[Frame]] = field(compare=False, repr=False)
 
     @property

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from fractions import Fraction
 from typing import Final, TypeAlias
 
@@ -46,6 +47,9 @@ class RateControl:
         Frames of the loop.
     keyed : bool, optional
         Whether there is black around a figure to be kept black.
+    part : (int, int), optional
+        First frame, and the one after the last, of a part that is about as lively as the whole: settings
+        that are tried only to learn from them are tried on it.
 
     Raises
     ------
@@ -73,6 +77,7 @@ class RateControl:
         frames: int,
         *,
         keyed: bool = True,
+        part: tuple[int, int] | None = None,
     ) -> None:
         where = f"profile {profile.name}"
         if not profile.raster.takes(raster):
@@ -89,6 +94,7 @@ class RateControl:
             )
         self._profile = profile
         self._shape = Shape(raster, rate, frames)
+        self._part = part
         self._search = self._way(keyed=keyed)
         self._attempts: list[Attempt] = []
         self._silhouette: Silhouette | None = None
@@ -104,7 +110,10 @@ class RateControl:
         finest = _FINEST[profile.codec]
         bits = (profile.bits.rate_kbps or 10**9) * 1000 / float(across * down * self._shape.rate)
         first = finest if bits > _RICH or not small else _USUAL
-        return KeyedSearch(Start(finest, first, careful=small and profile.codec == "h264"))
+        careful = small and profile.codec == "h264"
+        # where bits are plenty the first pair is likely to be the last
+        in_part = self._part is not None and first != finest
+        return KeyedSearch(Start(finest, first, careful=careful, in_part=in_part))
 
     @property
     def asks_for_black(self) -> bool:
@@ -181,7 +190,9 @@ class RateControl:
             away = setting.rim - setting.quality
             rest = min(0.0, _DEAR - setting.quality)
             regions = self._silhouette.offsets(rim=away, share=setting.share, rest=rest)
-        arguments = arguments_for(self._profile, self._shape, setting, regions)
+        part = self._part if self._search.in_part else None
+        shape = self._shape if part is None else replace(self._shape, frames=part[1] - part[0])
+        arguments = arguments_for(self._profile, shape, setting, regions)
         whole = self._profile.codec == "ffv1"
         from_draft = setting.rim is not None
 
@@ -191,7 +202,7 @@ class RateControl:
             if from_draft:
                 black = 16 if self._profile.colour.range == "limited" else 0
                 return settled(frames, drafted, setting.guard, black=black, hold=setting.hold)
-            return self._planes(frames, setting)
+            return self._planes(frames, setting, shape.frames)
 
         attempt = Attempt(
             len(self._attempts),
@@ -200,15 +211,17 @@ class RateControl:
             "rgb24" if whole else "i420",
             draft=self._search.is_draft(setting),
             from_draft=from_draft,
+            part=part,
             _prepare=prepare,
         )
         self._attempts.append(attempt)
         return attempt
 
-    def _planes(self, frames: Iterable[Frame], setting: Setting) -> Iterator[Frame]:
-        """Yield the frames as planes; the first time, take note of where the figure's rim runs."""
+    def _planes(self, frames: Iterable[Frame], setting: Setting, count: int) -> Iterator[Frame]:
+        """Yield the frames as planes; the first time, take note of where the figure's rim runs in them."""
         note = None
-        if self._silhouette is None and self._search.is_draft(setting):
+        known = self._silhouette is not None and self._silhouette.frames == count
+        if not known and self._search.is_draft(setting):
             note = Silhouette(self._shape.raster, max(1, int(self._shape.rate)))
         centred = self._profile.codec in ("mjpeg", "mpeg1")
         for frame in frames:

@@ -140,7 +140,7 @@ def _toe(floor: float) -> Frame:
 def _toe_factors(floor: float) -> npt.NDArray[np.float32]:
     """Return a table (256,) of what the toe leaves of each code, over the code."""
     codes = np.arange(256, dtype=np.float32)
-    return _toe(floor) / np.maximum(codes, 1)
+    return (_toe(floor) / np.maximum(codes, 1)).astype(np.float32)
 
 
 def _depth(inside: Frame) -> npt.NDArray[np.float32]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -46,6 +47,7 @@ def measured(
     rate_kbps: float | None = None,
     black_near: float | None = None,
     black_far: float | None = None,
+    loop: int | None = None,
 ) -> Measured:
     """Gather what `RateControl.next` needs from a file's facts.
 
@@ -56,12 +58,14 @@ def measured(
         The profile's bit rate, at which the buffer is counted.
     black_near, black_far : float, optional
         See `Measured`.
+    loop : int, optional
+        Frames of the whole loop, where the file holds a part of it: what all of it would be is told.
     """
     rate = facts.rate
-    sizes = facts.frame_bytes
+    sizes = facts.frame_bytes if loop is None else _continued(facts.frame_bytes, loop)
     mean = float(sum(sizes) * 8 * rate / len(sizes) / 1000) if rate and sizes else 0.0
     return Measured(
-        bytes=facts.size_bytes,
+        bytes=facts.size_bytes + sum(sizes) - sum(facts.frame_bytes),
         largest_frame=max(sizes, default=0),
         header_bytes=facts.avi.header_bytes if facts.avi else 0,
         mean_kbps=mean,
@@ -70,3 +74,15 @@ def measured(
         black_near=black_near,
         black_far=black_far,
     )
+
+
+def _continued(sizes: tuple[int, ...], count: int) -> tuple[int, ...]:
+    """Return the sizes of a loop's frames, if all of it is as the part between its first frame and its last.
+
+    Those two are coded more finely than the others, and would weigh more in a part than in the loop.
+
+    >>> _continued((9, 1, 2, 5), 7)
+    (9, 1, 2, 1, 2, 1, 5)
+    """
+    first, *inner, last = sizes
+    return first, *itertools.islice(itertools.cycle(inner), count - 2), last

@@ -17,6 +17,7 @@ class LadderSearch:
     """Closes in on the first rung that fits, from what is known of the rungs above and below."""
 
     asks_for_black = False
+    in_part = False
     needed_kbps: float | None = None
 
     def __init__(self, ladder: Ladder, *, ceiling: bool) -> None:

@@ -59,10 +59,10 @@ class Silhouette:
         near = cv2.subtract(cv2.dilate(figure, np.ones((reach, reach), np.uint8)), figure)
         # steps across and down, and twice those from frame to frame: what a P-frame has to code
         effort = np.zeros(largest.shape, np.uint16)
-        effort[1:] += cv2.absdiff(largest[1:], largest[:-1])
-        effort[:, 1:] += cv2.absdiff(largest[:, 1:], largest[:, :-1])
+        effort[1:] += _apart(largest[1:], largest[:-1])
+        effort[:, 1:] += _apart(largest[:, 1:], largest[:, :-1])
         if self._last is not None:
-            change = cv2.absdiff(largest, self._last)
+            change = _apart(largest, self._last)
             effort += change
             effort += change
         self._last = largest
@@ -120,3 +120,7 @@ class Silhouette:
         for sums in (self._near, self._effort):
             sums[:] = [sum(sums[i : i + 2], np.zeros_like(sums[0])) for i in range(0, len(sums), 2)]
         self.stretch *= 2
+
+
+def _apart(one: Frame, other: Frame) -> Frame:
+    return np.asarray(cv2.absdiff(one, other), np.uint8)

@@ -27,6 +27,8 @@ from ghostprep.player import (
 from ghostprep.prepare.prove import black_of
 from ghostprep.prepare.reel import Reel
 from ghostprep.prepare.setup import Setup
+from ghostprep.prepare.store import Frames, Part
+from ghostprep.prepare.typical import typical_part
 from ghostprep.progress import Progress
 from ghostprep.proof.black import BlackProof
 
@@ -70,7 +72,8 @@ def encode(part: Path, reel: Reel, setup: Setup, progress: Progress) -> Encoded:
         The encoder failed, or nothing stays within the limits.
     """
     profile = setup.profile
-    control = RateControl(profile, setup.raster, reel.rate, len(reel.frames), keyed=reel.keyed)
+    part_of = typical_part(reel.frames, reel.rate) if reel.keyed else None
+    control = RateControl(profile, setup.raster, reel.rate, len(reel.frames), keyed=reel.keyed, part=part_of)
     kept: Encoded | None = None
     tried, draft = (part.with_stem(f"{part.stem}-{name}") for name in ("tried", "draft"))
     attempt: Attempt | None = control.first()
@@ -79,9 +82,15 @@ def encode(part: Path, reel: Reel, setup: Setup, progress: Progress) -> Encoded:
         facts = _write(path, attempt, reel, setup, progress, draft=draft)
         black = None
         if control.asks_for_black and not attempt.draft:
-            black = black_of(path, reel.frames, profile)
+            black = black_of(path, _shown(attempt, reel), profile)
         near, far = black.shares() if black else (None, None)
-        made = measured(facts, rate_kbps=profile.bits.rate_kbps, black_near=near, black_far=far)
+        made = measured(
+            facts,
+            rate_kbps=profile.bits.rate_kbps,
+            black_near=near,
+            black_far=far,
+            loop=len(reel.frames) if attempt.part else None,
+        )
         following = control.next(attempt, made)
         if control.is_best(attempt):
             tried.replace(part)
@@ -119,14 +128,20 @@ def _too_few_bits(
     )
 
 
+def _shown(attempt: Attempt, reel: Reel) -> Frames:
+    """Return the frames that an attempt encodes."""
+    return reel.frames if attempt.part is None else Part(reel.frames, *attempt.part)
+
+
 def _write(
     path: Path, attempt: Attempt, reel: Reel, setup: Setup, progress: Progress, *, draft: Path
 ) -> StreamFacts:
     """Carry out an attempt; from the latest draft, where it asks for one."""
 
     def noted() -> Iterator[Frame]:
-        for number, frame in enumerate(reel.frames, 1):
-            progress("encode", number, len(reel.frames))
+        shown = _shown(attempt, reel)
+        for number, frame in enumerate(shown, 1):
+            progress("encode", number, len(shown))
             yield frame
 
     with ExitStack() as stack:

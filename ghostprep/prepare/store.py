@@ -118,6 +118,23 @@ class Frames(Protocol):
     def __getitem__(self, place: int) -> Frame: ...
 
 
+class Part:
+    """Some of the frames, one after another; a window, not a copy."""
+
+    def __init__(self, frames: Frames, first: int, after: int) -> None:
+        self._frames = frames
+        self._numbers = range(first, after)
+
+    def __len__(self) -> int:
+        return len(self._numbers)
+
+    def __iter__(self) -> Iterator[Frame]:
+        return (self._frames[number] for number in self._numbers)
+
+    def __getitem__(self, place: int) -> Frame:
+        return self._frames[self._numbers[place]]
+
+
 def check_room(frames: int, size: tuple[int, int], *, channels: int = 3) -> None:
     """Refuse a stretch whose frames would not fit the temporary disk.
 

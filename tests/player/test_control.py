@@ -80,8 +80,31 @@ def test_most_loops_take_two_pairs() -> None:
                 files = [seen for attempt, seen in made if not attempt.draft and seen.mean_kbps <= 768]
                 assert max(seen.black_near or 0 for seen in files) >= 0.95
                 taken.append(len(made))
-    assert np.percentile(taken, (50, 90)).tolist() == [4, 6]
+    assert np.percentile(taken, (50, 90)).tolist() == [4, 4]
     assert max(taken) <= 10
+
+
+def test_the_first_pair_of_a_long_loop_is_made_of_a_part() -> None:
+    control = RateControl(BASELINE, (320, 240), Fraction(30), 900, part=(300, 375))
+    made = search(control, 300, 500, 0.01)
+    assert [attempt.part for attempt, _ in made[:2]] == [(300, 375)] * 2
+    assert all(attempt.part is None for attempt, _ in made[2:])
+    # what is handed over is made of all frames, from a draft of all frames, though the part had fitted
+    assert control.best.part is None
+    assert [attempt.draft for attempt, _ in made] == [True, False] * (len(made) // 2)
+    assert not any(control.is_best(attempt) for attempt, _ in made[:2])
+
+
+def test_a_part_that_shows_the_best_already_is_followed_by_the_whole() -> None:
+    control = RateControl(BASELINE, (320, 240), Fraction(30), 900, part=(300, 375))
+    made = search(control, 380, 380, 0.0)
+    settings = [attempt.setting for attempt, _ in made if not attempt.draft and attempt.part is None]
+    assert settings, "the whole loop is encoded, whatever the part was like"
+
+
+def test_a_rich_player_needs_no_part() -> None:
+    rich = RateControl(load_profile("h264-main-720p"), (1280, 720), Fraction(30), 900, part=(300, 375))
+    assert [attempt.part for attempt, _ in search(rich, 900, 2000, 0.01)] == [None, None]
 
 
 def test_a_rich_player_is_served_by_the_first_pair() -> None:

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import math
+import os
+from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from fractions import Fraction
-from typing import Final, NamedTuple
+from functools import partial
+from typing import Final, Literal, NamedTuple
 
 from ghostprep.clip.facts import ClipFacts
 from ghostprep.clip.read import INDEXED, read_frames
-from ghostprep.clip.stream import Frame
+from ghostprep.clip.stream import Frame, FrameStream
 
 _LONG_S: Final = 60.0
 """From here on single jumps are cheaper than reading all key frames."""
@@ -19,6 +23,9 @@ _SHORT_S: Final = 20.0
 """Up to here a pass through all frames costs little."""
 _FEW: Final = 6
 """In longer clips this many do: reading all of them would take as long as the survey itself."""
+
+_PARTS: Final = min(os.cpu_count() or 1, 4)
+"""Readings that run at the same time."""
 
 
 class Glimpse(NamedTuple):
@@ -62,50 +69,90 @@ def glance(facts: ClipFacts, count: int = 32, *, longest: int = 640) -> list[Gli
 
 def _jumps(facts: ClipFacts, count: int, size: tuple[int, int]) -> list[Glimpse]:
     """Jump to the key frame before each of the even times."""
-    seen: dict[Fraction, Frame] = {}
     length = facts.duration_s or 0.0
-    for i in range(count):
-        at = float(facts.start) + length * i / count
-        here = replace(
-            facts, input=("-noaccurate_seek", "-seek_timestamp", "1", "-ss", f"{at:.6f}", *facts.input)
-        )
-        for glimpse in _frames(here, size, stop=1):
-            seen.setdefault(glimpse.time, glimpse.frame)
-    return [Glimpse(time, seen[time]) for time in sorted(seen)]
+    return _side_by_side(
+        [
+            (_read(_from(_single(facts), length * i / count), size, stop=1), partial(_thinned, count=1))
+            for i in range(count)
+        ]
+    )
 
 
 def _key_frames(facts: ClipFacts, count: int, size: tuple[int, int]) -> list[Glimpse]:
-    """Decode the key frames alone.
+    """Decode the key frames alone, of several parts of the clip at the same time.
 
     The decoder leaves the others out; if the demuxer did, times would come out wrong.
     """
-    only = replace(facts, input=("-skip_frame", "nokey", *facts.input))
-    return _thinned(_frames(only, size), count)
+    single = _single(facts)
+    only = replace(single, input=("-skip_frame", "nokey", *single.input))
+    length = (facts.duration_s or 0.0) / _PARTS
+    parts = []
+    for i in range(_PARTS):
+        begun = _from(only, length * i) if i else only
+        end = length * (i + 1) if i + 1 < _PARTS else math.inf
+        parts.append((_read(begun, size), partial(_thinned, count=count, end=end)))
+    return _evenly(_side_by_side(parts), count)
+
+
+def _side_by_side(
+    parts: Sequence[tuple[FrameStream, Callable[[FrameStream], list[Glimpse]]]],
+) -> list[Glimpse]:
+    """Take glimpses from several readings, some at once; return them in order, none twice."""
+    seen: dict[Fraction, Frame] = {}
+    with ThreadPoolExecutor(_PARTS, thread_name_prefix="glance") as pool:
+        jobs = [pool.submit(take, stream) for stream, take in parts]
+        try:
+            for job in jobs:
+                for glimpse in job.result():
+                    seen.setdefault(glimpse.time, glimpse.frame)
+        except BaseException:
+            pool.shutdown(wait=False, cancel_futures=True)
+            for stream, _ in parts:
+                stream.close()
+            raise
+    return [Glimpse(time, seen[time]) for time in sorted(seen)]
+
+
+def _single(facts: ClipFacts) -> ClipFacts:
+    """Return the facts of the clip read by one thread: more would work on frames that follow each other."""
+    return replace(facts, input=("-threads", "1", *facts.input))
+
+
+def _from(facts: ClipFacts, seconds: float) -> ClipFacts:
+    """Return the facts of the clip from the key frame at or before a time on, its times unchanged."""
+    at = float(facts.start) + seconds
+    return replace(
+        facts, input=("-noaccurate_seek", "-seek_timestamp", "1", "-ss", f"{at:.6f}", *facts.input)
+    )
 
 
 def _all_through(facts: ClipFacts, count: int, size: tuple[int, int]) -> list[Glimpse]:
     expected = facts.frames or round((facts.duration_s or 1) * facts.rate)
-    return _thinned(_frames(facts, size, step=max(expected // count, 1)), count)
+    return _thinned(_read(facts, size, step=max(expected // count, 1)), count)
 
 
-def _thinned(glimpses: Iterator[Glimpse], count: int) -> list[Glimpse]:
-    """Keep `count` of however many come, evenly, and never more than twice as many on the way."""
+def _thinned(stream: FrameStream, count: int, end: float = math.inf) -> list[Glimpse]:
+    """Keep `count` of however many come before a time, evenly; never more than twice as many on the way."""
     kept: list[Glimpse] = []
     stride = 1
-    for i, glimpse in enumerate(glimpses):
-        if i % stride == 0:
-            kept.append(glimpse)
-        if len(kept) > 2 * count:
-            kept = kept[::2]
-            stride *= 2
-    if len(kept) <= count:
-        return kept
-    return [kept[i * len(kept) // count] for i in range(count)]
+    with stream:
+        for i, frame in enumerate(stream):
+            if stream.times[-1] >= end:
+                break
+            if i % stride == 0:
+                kept.append(Glimpse(stream.times[-1], frame))
+            if len(kept) > 2 * count:
+                kept = kept[::2]
+                stride *= 2
+    return _evenly(kept, count)
 
 
-def _frames(
-    facts: ClipFacts, size: tuple[int, int], *, step: int = 1, stop: int | None = None
-) -> Iterator[Glimpse]:
-    pixels = "rgba" if facts.alpha != "none" else "rgb24"
-    with read_frames(facts, size=size, step=step, stop=stop, pixels=pixels) as frames:  # type: ignore[arg-type]
-        yield from (Glimpse(frames.times[-1], frame) for frame in frames)
+def _evenly(glimpses: list[Glimpse], count: int) -> list[Glimpse]:
+    if len(glimpses) <= count:
+        return glimpses
+    return [glimpses[i * len(glimpses) // count] for i in range(count)]
+
+
+def _read(facts: ClipFacts, size: tuple[int, int], *, step: int = 1, stop: int | None = None) -> FrameStream:
+    pixels: Literal["rgba", "rgb24"] = "rgba" if facts.alpha != "none" else "rgb24"
+    return read_frames(facts, size=size, step=step, stop=stop, pixels=pixels)

@@ -41,6 +41,9 @@ class _Rooms(click.Group):
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         if cmd_name not in COMMANDS:
             return None
+        from ghostprep.cli.heap import share_heap
+
+        share_heap()
         module = importlib.import_module(f"ghostprep.cli.{cmd_name}")
         command: click.Command = module.command
         return command

@@ -23,7 +23,7 @@ Frame = npt.NDArray[np.uint8]
 
 TIME_FORMAT: Final = "@{pts} {tb}@"
 _TIME: Final = re.compile(r"@(-?\d+) (\d+)/(\d+)@")
-_AHEAD_BYTES: Final = 48_000_000
+_AHEAD_BYTES: Final = 16_000_000
 _PIPE_BYTES: Final = 1 << 20
 
 

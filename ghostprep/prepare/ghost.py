@@ -15,7 +15,7 @@ import numpy.typing as npt
 from ghostprep.clip import ClipFacts
 from ghostprep.finding import Finding
 from ghostprep.loop import LoopPlan
-from ghostprep.picture import Backing
+from ghostprep.picture import Backing, Key
 from ghostprep.picture.dither import dithered
 from ghostprep.prepare.choose import choose
 from ghostprep.prepare.content import content_of
@@ -108,12 +108,11 @@ def prepare_ghost(
         The work failed on the way.
     """
     content = content_of(facts.path)
-    key, glimpses = learn(facts, recipe, content=content)
+    key, body = _first_look(facts, recipe, content)
     keyed = key.backing.kind != "none"
     clock = clock_rate(facts.rate, rate)
     with ExitStack() as held:
-        expected = fit_clip(facts, foreseen(facts, key, glimpses), recipe, setup, keyed=keyed)
-        kept = keep(facts, expected)
+        kept = keep(facts, fit_clip(facts, body, recipe, setup, keyed=keyed))
         if kept is not None:
             held.enter_context(kept)
         with survey(facts, key, clock, recipe, progress, content=content, kept=kept) as seen:
@@ -160,6 +159,12 @@ def prepare_ghost(
                 *look_at_fit(fit, keyed=keyed),
             ),
         )
+
+
+def _first_look(facts: ClipFacts, recipe: Recipe, content: str) -> tuple[Key, Body]:
+    """Return the key, and about what the figure will touch; the glimpses are given back."""
+    key, glimpses = learn(facts, recipe, content=content)
+    return key, foreseen(facts, key, glimpses)
 
 
 def player_name(asked: str | None, name: str) -> str:

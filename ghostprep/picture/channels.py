@@ -1,21 +1,34 @@
-"""The largest channel of each pixel, fast."""
+"""The largest and the smallest channel of each pixel, fast."""
 
 from __future__ import annotations
+
+from typing import TypeVar
 
 import cv2
 import numpy as np
 import numpy.typing as npt
 
-Frame = npt.NDArray[np.uint8]
+Pixels = TypeVar("Pixels", npt.NDArray[np.uint8], npt.NDArray[np.float32])
 
 
-def largest_channel(frame: Frame) -> Frame:
-    """Return the largest channel (h, w) of an RGB frame (h, w, 3).
+def largest_channel(frame: Pixels) -> Pixels:
+    """Return the largest channel (..., w) of RGB (..., w, 3), uint8 or float32.
 
-    A tenth of the time of ``frame.max(axis=2)``, since whole planes are compared at once.
+    A tenth of the time of ``frame.max(axis=-1)``, since whole planes are compared at once.
 
     >>> largest_channel(np.array([[[1, 5, 2], [9, 0, 3]]], np.uint8)).tolist()
     [[5, 9]]
     """
-    red, green, blue = cv2.split(frame)
-    return np.asarray(cv2.max(cv2.max(red, green), blue), np.uint8)
+    red, green, blue = cv2.split(frame.reshape(-1, *frame.shape[-2:]))
+    return np.asarray(cv2.max(cv2.max(red, green), blue), frame.dtype).reshape(frame.shape[:-1])
+
+
+def channel_spread(frame: npt.NDArray[np.uint8]) -> npt.NDArray[np.uint8]:
+    """Return the largest channel less the smallest (..., w) of RGB (..., w, 3).
+
+    >>> channel_spread(np.array([[[1, 5, 2], [9, 0, 3]]], np.uint8)).tolist()
+    [[4, 9]]
+    """
+    red, green, blue = cv2.split(frame.reshape(-1, *frame.shape[-2:]))
+    largest, smallest = cv2.max(cv2.max(red, green), blue), cv2.min(cv2.min(red, green), blue)
+    return np.asarray(cv2.subtract(largest, smallest), np.uint8).reshape(frame.shape[:-1])

@@ -8,6 +8,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from ghostprep.picture.channels import channel_spread
 from ghostprep.picture.key.backing import Backing, Kind
 from ghostprep.picture.key.even import Mask, learn_even_plate, like
 from ghostprep.picture.key.hue import luma_chroma
@@ -78,14 +79,12 @@ def commonest_hue(frames: Bytes) -> Floats | None:
 
 def dark(frames: Bytes) -> Mask:
     """Return where there may be darkness behind the figure."""
-    spread = frames.max(-1).astype(np.int16) - frames.min(-1)
-    return np.asarray((luma_chroma(frames)[..., 0] < _DARK) & (spread < 30), np.bool_)
+    return np.asarray((luma_chroma(frames)[..., 0] < _DARK) & (channel_spread(frames) < 30), np.bool_)
 
 
 def bright(frames: Bytes) -> Mask:
     """Return where there may be white paper behind the figure."""
-    spread = frames.max(-1).astype(np.int16) - frames.min(-1)
-    return np.asarray((luma_chroma(frames)[..., 0] > _BRIGHT) & (spread < 26), np.bool_)
+    return np.asarray((luma_chroma(frames)[..., 0] > _BRIGHT) & (channel_spread(frames) < 26), np.bool_)
 
 
 def candidates(frames: Bytes, moves: npt.NDArray[np.bool_]) -> list[Candidate]:

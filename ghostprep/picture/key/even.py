@@ -8,6 +8,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from ghostprep.picture.channels import largest_channel
 from ghostprep.picture.key.hue import luma_chroma
 from ghostprep.picture.key.keyed import Bytes, Floats, floats
 from ghostprep.picture.key.plate import fill_holes
@@ -51,7 +52,7 @@ def learn_even_plate(frames: Bytes, first: Mask, *, blur: float, rim: int = 7) -
     noise = 3.0
     # look again with the plate of each place: a veil or olive cloth passes the first look, not these
     for closest in (24.0, 12.0, 8.0):
-        apart = np.stack([cv2.absdiff(f.astype(np.float32), plate).max(-1) for f in frames])
+        apart = np.stack([largest_channel(floats(cv2.absdiff(f.astype(np.float32), plate))) for f in frames])
         if empty.any():
             noise = float(np.median(apart[empty]))
         empty = _without_rim(apart < max(closest, 3 * noise), rim)

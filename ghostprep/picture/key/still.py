@@ -7,6 +7,7 @@ from typing import NamedTuple
 import cv2
 import numpy as np
 
+from ghostprep.picture.channels import largest_channel
 from ghostprep.picture.key.keyed import Bytes, Floats, as_bytes, floats
 
 _TOLERANCE = 12
@@ -47,7 +48,7 @@ def find_still(frames: Bytes, given: Floats | None = None) -> StillPlate:
     mass = np.zeros(given.shape, np.float32)
     seen = np.zeros(given.shape[:2], np.float32)
     reference = given
-    apart = [cv2.absdiff(f.astype(np.float32), reference).max(-1) for f in frames]
+    apart = [largest_channel(floats(cv2.absdiff(f.astype(np.float32), reference))) for f in frames]
     same = [_same(a, _TOLERANCE * 2) for a in apart]
     for frame, mask in zip(frames, same, strict=True):
         mass += frame * mask[..., None]

@@ -12,7 +12,7 @@ from ghostprep.optics import make_plan
 from ghostprep.page.chart import draw_chart
 from ghostprep.page.chart_layout import STEPS
 from ghostprep.prepare.chart_seen import SIGNS
-from ghostprep.prepare.setup import profile_of
+from ghostprep.prepare.setup_scene import profile_of
 from ghostprep.scene import load_scene
 
 _LETTER: Final = ("#####", "#....", "###..", "#....", "#....")

@@ -18,7 +18,7 @@ from ghostprep.optics import Plan, make_plan
 from ghostprep.page.chart import draw_chart, glow_contrast
 from ghostprep.page.chart_layout import STEPS
 from ghostprep.picture.place import Orientation
-from ghostprep.prepare.setup import profile_of
+from ghostprep.prepare.setup_scene import profile_of
 from ghostprep.scene import MM_PER, Scene, load_scene, parse_scene
 from ghostprep.scene.model import TOPS
 

@@ -3,20 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from pathlib import Path
-from typing import Any, cast
+from typing import Any
 
-import numpy as np
-
-from ghostprep.errors import InputError
 from ghostprep.finding import Finding
-from ghostprep.optics import make_plan
 from ghostprep.picture.place import Matrix, Orientation
-from ghostprep.player import DEFAULT_NAME, Profile, extend_profile, load_profile
+from ghostprep.player import DEFAULT_NAME, Profile, load_profile
 from ghostprep.prepare.fit import Mount
-from ghostprep.prepare.recipe import Recipe, plain
+from ghostprep.prepare.recipe import Recipe
 from ghostprep.proof.upright import mount_homography
-from ghostprep.scene import Scene, load_scene
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,51 +61,12 @@ def set_up(recipe: Recipe) -> Setup:
         The scene file or the profile cannot be used.
     """
     if recipe.scene is not None:
-        return _from_scene(recipe, recipe.scene)
+        # the optics take a third of the time that all of us take to load, and only a scene needs them
+        from ghostprep.prepare.setup_scene import from_scene
+
+        return from_scene(recipe, recipe.scene)
     profile = load_profile(recipe.player or DEFAULT_NAME)
     raster = recipe.raster or profile.raster.usual
     orientation = Orientation.of(recipe.reflections, recipe.turn)
     seen = mount_homography(raster, mirrored=orientation.mirrored, quarter_turns=orientation.quarter_turns)
     return Setup(profile=profile, raster=raster, orientation=orientation, mount=None, homography=seen)
-
-
-def _from_scene(recipe: Recipe, path: Path) -> Setup:
-    """Return the scene's word on raster, mount, size and player."""
-    plan = make_plan(load_scene(path))
-    scene, mount, figure = plan.scene, plan.mount, plan.figure
-    raster = scene.screen.raster
-    if recipe.raster not in {None, raster}:
-        raise InputError(
-            f"is {plain(recipe.raster)}, the scene's screen has {plain(raster)}",
-            where="--raster",
-            remedy="leave it out, or change raster in the scene file",
-        )
-    profile = load_profile(recipe.player) if recipe.player else profile_of(scene)
-    ghost = plan.layout.ghost
-    orientation = Orientation(mount.mirrored, mount.quarter_turns)
-    return Setup(
-        profile=profile,
-        raster=raster,
-        orientation=orientation,
-        mount=Mount(
-            mount.homography,
-            orientation,
-            mount.keystone_px,
-            figure.height_mm,
-            (float(ghost[0]), figure.feet_mm),
-        ),
-        homography=mount.homography,
-        screen_mm=scene.screen.active,
-        distance_mm=float(np.linalg.norm(plan.layout.eye - ghost)),
-        white_cd_m2=plan.light.ghost,
-        scene=cast("dict[str, Any]", plan.as_dict()["scene"]),
-        findings=tuple(finding for finding in plan.findings if finding.level == "fault"),
-    )
-
-
-def profile_of(scene: Scene) -> Profile:
-    """Return the profile of a scene's player, with the scene's own keys."""
-    own = scene.player.model_extra
-    if own:
-        return extend_profile(scene.player.profile, own, where=scene.where("player"))
-    return load_profile(scene.player.profile)

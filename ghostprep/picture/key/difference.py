@@ -6,16 +6,21 @@ from dataclasses import dataclass, field
 
 import cv2
 import numpy as np
+import numpy.typing as npt
 
+from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.guided import guided_filter
 from ghostprep.picture.key.islands import enclosed
 from ghostprep.picture.key.keyed import Bytes, Floats, Keyed, as_bytes, floats
 from ghostprep.picture.key.region import Region, filled_up, shrink_for
 from ghostprep.picture.key.scratch import Scratch
+from ghostprep.picture.key.sheer import Sheer, find_sheer, half_amounts, opened, without
 
 _UNLIKE, _SOLID, _LIKE = 1.9, 4.0, 1.4
 """Deviations from the plate, in units of its noise over a small patch (1 on the bare plate):
 from which there may be figure, from which it is solid, and up to which the plate is seen."""
+_TENTH, _NOISIEST = 0.75, 1.6
+"""What a tenth of the bare plate stays below, usually; and the most that noise is believed to be."""
 _REACH = 5
 """Pixels of the small picture over which the figure's colours are carried to its edge (twice)."""
 _DOUBT = 14.0
@@ -39,30 +44,46 @@ class DifferenceKeyer:
         1 over the square of the noise around the plate at each place, codes.
     size : tuple of int
         Width and height of the frames.
+    detail : Detail or None
+        The plate's detail, where it has any that can show through cloth.
     """
 
     plate: Floats
     certainty: Floats
     size: tuple[int, int]
+    detail: Detail | None = None
     scratch: Scratch = field(default_factory=Scratch, repr=False)
 
     @classmethod
-    def of(cls, plate: Floats, noise: Floats) -> DifferenceKeyer:
-        """Prepare the keyer; `noise` (h, w) is the sigma of one channel, codes."""
+    def of(cls, plate: Floats, noise: Floats, mix: Curve | None = None) -> DifferenceKeyer:
+        """Prepare the keyer.
+
+        Parameters
+        ----------
+        plate : ndarray of float32 (h, w, 3)
+        noise : ndarray of float32 (h, w)
+            Sigma of one channel, codes.
+        mix : Curve, optional
+            How figure and plate were mixed, where the plate has detail that can show through cloth.
+        """
         certainty = floats(1 / np.maximum(noise, 0.7) ** 2)
-        return cls(filled_up(plate), filled_up(certainty), (plate.shape[1], plate.shape[0]))
+        whole = filled_up(plate)
+        detail = None if mix is None else Detail.of(whole, mix)
+        return cls(whole, filled_up(certainty), (plate.shape[1], plate.shape[0]), detail)
 
     def __call__(self, frame: Bytes) -> Keyed:
         """Key one frame (h, w, 3)."""
         (w, h), shrink = self.size, shrink_for(self.size)
         whole = filled_up(frame)
-        solid, near = _solid_and_near(self._level(whole, shrink))
+        level = _quietened(self._level(whole, shrink))
+        solid, near = _solid_and_near(level)
         figure, matte = np.zeros_like(whole), np.zeros(whole.shape[:2], np.uint8)
         place = Region.around(near, max(2 // shrink, 1))
         if place is not None:
-            part = self._within(whole, solid[place.cut], near[place.cut], place.scaled(shrink))
-            cut = place.scaled(shrink).cut
-            figure[cut], matte[cut] = part.figure, part.matte
+            region = place.scaled(shrink)
+            alpha = self._within(whole, solid[place.cut], near[place.cut], region)
+            covered = level[place.cut] > _UNLIKE
+            figure[region.cut], matte[region.cut] = self._finish(whole[region.cut], alpha, covered, region)
         return Keyed(figure[:h, :w], matte[:h, :w])
 
     def _level(self, whole: Bytes, shrink: int) -> Floats:
@@ -76,8 +97,8 @@ class DifferenceKeyer:
             unlike = cv2.resize(unlike, (w // shrink, h // shrink), interpolation=cv2.INTER_AREA)
         return floats(np.sqrt(unlike))
 
-    def _within(self, whole: Bytes, solid: Bytes, near: Floats, region: Region) -> Keyed:
-        """Key the part of the frame in which there may be figure."""
+    def _within(self, whole: Bytes, solid: Bytes, near: Floats, region: Region) -> Floats:
+        """Return the matte (h, w), 0..1, of the part of the frame in which there may be figure."""
         get, (w, h), frame, plate = self.scratch, region.size, whole[region.cut], self.plate[region.cut]
         apart = cv2.subtract(frame, plate, dst=get("apart", h, w, 3), dtype=cv2.CV_32F)
         small = as_bytes(cv2.resize(frame, solid.shape[::-1], interpolation=cv2.INTER_AREA))
@@ -101,14 +122,65 @@ class DifferenceKeyer:
             np.multiply(np.subtract(alpha, _LOW, out=alpha), 1 / (_HIGH - _LOW), out=alpha), 0, 1, out=alpha
         )
         np.multiply(np.maximum(alpha, held, out=alpha), support, out=alpha)
-        return self._finish(frame, alpha, plate)
+        return floats(alpha)
 
-    def _finish(self, frame: Bytes, alpha: Floats, plate: Floats) -> Keyed:
+    def _finish(self, frame: Bytes, alpha: Floats, covered: npt.NDArray[np.bool_], region: Region) -> Keyed:
+        plate = self.plate[region.cut]
         bare = np.subtract(1, alpha, out=self.scratch("a", *alpha.shape))
         off = cv2.merge((bare, bare, bare), dst=self.scratch("apart", *plate.shape))
-        figure = cv2.subtract(frame, cv2.multiply(off, plate, dst=off), dtype=cv2.CV_8U)
+        figure = as_bytes(cv2.subtract(frame, cv2.multiply(off, plate, dst=off), dtype=cv2.CV_8U))
+        if self.detail is not None:
+            figure, alpha = self.detail.taken(frame, figure, alpha, covered, region)
         matte = as_bytes(cv2.convertScaleAbs(alpha, alpha=255))
         return Keyed(as_bytes(cv2.copyTo(figure, matte)), matte)
+
+
+@dataclass(frozen=True, eq=False)
+class Detail:
+    """The plate in amounts, for what of its detail shows through cloth.
+
+    Attributes
+    ----------
+    whole, half : ndarray of float32 (h, w, 3)
+        At the frames' size, and at half of it.
+    mix : Curve
+    """
+
+    whole: Floats
+    half: Floats
+    mix: Curve
+
+    @classmethod
+    def of(cls, plate: Floats, mix: Curve) -> Detail:
+        """Prepare a plate of codes (h, w, 3)."""
+        codes = as_bytes(np.clip(np.rint(plate), 0, 255).astype(np.uint8))
+        return cls(mix.amounts(codes), half_amounts(codes, mix), mix)
+
+    def taken(
+        self, frame: Bytes, figure: Bytes, alpha: Floats, covered: npt.NDArray[np.bool_], region: Region
+    ) -> tuple[Bytes, Floats]:
+        """Return figure and matte without what shows through."""
+        half = half_amounts(frame, self.mix)
+        top, left = region.top // 2, region.left // 2
+        sheer = find_sheer(half, self.half[top : top + half.shape[0], left : left + half.shape[1]], covered)
+        if sheer is None or (place := Region.around(sheer.sure)) is None:
+            return figure, alpha
+        sheer = Sheer(*(np.ascontiguousarray(x[place.cut]) for x in sheer))
+        cut = place.scaled(2).cut
+        light = self.mix.amounts(np.ascontiguousarray(frame[cut]))
+        figure[cut] = without(light, self.whole[region.cut][cut], sheer, figure[cut], self.mix)
+        alpha[cut] = opened(alpha[cut], sheer)
+        return figure, alpha
+
+
+def _quietened(level: Floats) -> Floats:
+    """Return a frame's distance from the plate as if its noise were the usual one.
+
+    A coder's first pictures, and those after a cut, are noisier than the rest; the least changed tenth of the
+    picture is bare plate and tells by how much.
+    """
+    noise = float(np.percentile(level, 10)) / _TENTH
+    return floats(level / np.float32(np.clip(noise, 1, _NOISIEST)))
 
 
 def _solid_and_near(level: Floats) -> tuple[Bytes, Floats]:

@@ -71,7 +71,8 @@ class Key:
             return OpenKeyer()
         plate = cut_to(self.plate, crop, source_size, size)
         if self.backing.kind in ("black", "white", "plate"):
-            return DifferenceKeyer.of(plate, cut_to(self.noise, crop, source_size, size))
+            mix = Curve(self.linear) if self.backing.kind == "plate" else None
+            return DifferenceKeyer.of(plate, cut_to(self.noise, crop, source_size, size), mix)
         curve = Curve(self.linear)
         middle = curve.amounts(_to_bytes(self._colour()[None, None]))[0, 0]
         axis = HueAxis.of(middle)

@@ -1,0 +1,133 @@
+"""Cloth before a cluttered room through which the room's own detail shows.
+
+A veil differs from the room as much as a coat does, so difference alone calls both solid. But what a veil
+lets through keeps the room's pattern: where the frame's detail follows the plate's, the slope is the share
+of the room's light that comes through.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+
+from ghostprep.picture.key.curve import Curve
+from ghostprep.picture.key.keyed import Bytes, Floats, as_bytes, floats
+
+_HALF = 2
+"""Detail is compared on a picture this much smaller: finer, there is more noise than detail."""
+_WINDOW = 7
+"""Pixels of it over which detail is compared."""
+_FOLLOWS, _SURELY = 0.65, 0.85
+"""Share of the frame's detail that the plate's explains, from which it may show through, and surely does."""
+_CARRIED = 9
+"""Pixels over which what is sure is carried to its surroundings, since cloth is alike near by."""
+_ENOUGH, _BELIEF = 0.3, 0.5
+"""Mean certainty around a place from which it is carried there, and how far it is believed then."""
+_MOST = 1.1
+"""Slope beyond which it is no transmission: something else happens to look alike."""
+_COVERED = (0.5, 0.9)
+"""Part of a window that must be covered by the figure for a beginning, and for all."""
+_SUM = np.ones((1, 3), np.float32)
+
+
+class Sheer(NamedTuple):
+    """What shows through, on the half picture; float32 (h, w) each.
+
+    Attributes
+    ----------
+    through : ndarray
+        Share of the plate's amounts that comes through, 0..1.
+    sure : ndarray
+        How far that is believed, 0..1.
+    """
+
+    through: Floats
+    sure: Floats
+
+
+def half_amounts(codes: Bytes, curve: Curve) -> Floats:
+    """Return the amounts (h // 2, w // 2, 3) of codes (h, w, 3)."""
+    size = (max(codes.shape[1] // _HALF, 1), max(codes.shape[0] // _HALF, 1))
+    return floats(cv2.resize(curve.amounts(np.ascontiguousarray(codes)), size, interpolation=cv2.INTER_AREA))
+
+
+def find_sheer(frame: Floats, plate: Floats, covered: npt.NDArray[np.bool_]) -> Sheer | None:
+    """Find where a frame's detail follows the plate's though something is before it; None for nowhere.
+
+    Parameters
+    ----------
+    frame, plate : ndarray of float32 (h, w, 3)
+        Amounts, from `half_amounts`.
+    covered : ndarray of bool, any size
+        Where the frame does not show the bare plate.
+
+    Notes
+    -----
+    The slope is that of a regression of the frame on the plate over a window, covered pixels only, all three
+    channels together; it counts by its coefficient of determination.
+    """
+    size = (frame.shape[1], frame.shape[0])
+    mask = floats(cv2.resize(covered.astype(np.float32), size, interpolation=cv2.INTER_NEAREST))
+    three = cv2.merge((mask, mask, mask))
+    frame, plate = (floats(cv2.multiply(x, three)) for x in (frame, plate))
+    count = _mean(mask)
+    per = floats(1 / np.maximum(count, 1e-3))
+    ours, theirs = _mean(frame), _mean(plate)
+
+    def together(a: Floats, b: Floats, mean_a: Floats, mean_b: Floats) -> Floats:
+        # the covariance, summed over the channels
+        apart = _mean(_dot(a, b)) * per
+        return floats(apart - _dot(mean_a, mean_b) * per * per)
+
+    detail = np.maximum(together(plate, plate, theirs, theirs), 1e-3)
+    common = np.maximum(together(frame, plate, ours, theirs), 0)
+    own = np.maximum(together(frame, frame, ours, ours), 1e-3)
+    slope, follows = common / detail, common * common / (detail * own)
+    sure = np.clip((follows - _FOLLOWS) / (_SURELY - _FOLLOWS), 0, 1) * mask * (slope < _MOST)
+    sure *= np.clip((count - _COVERED[0]) / (_COVERED[1] - _COVERED[0]), 0, 1)
+    if not sure.any():
+        return None
+    window = (_CARRIED, _CARRIED)
+    around = cv2.blur(sure, window)
+    through = cv2.blur(sure * np.minimum(slope, 1), window) / np.maximum(around, 1e-3)
+    carried = np.clip(around / _ENOUGH, 0, 1) * mask * _BELIEF
+    return Sheer(floats(through), floats(np.maximum(sure, carried)))
+
+
+def without(frame: Floats, plate: Floats, sheer: Sheer, figure: Bytes, curve: Curve) -> Bytes:
+    """Return the figure (h, w, 3) with what shows through taken out of it, never made lighter.
+
+    Parameters
+    ----------
+    frame, plate : ndarray of float32 (h, w, 3)
+        Amounts, at the figure's size.
+    sheer : Sheer
+    figure : ndarray of uint8 (h, w, 3)
+        As keyed without it.
+    curve : Curve
+    """
+    size = (figure.shape[1], figure.shape[0])
+    through, sure = (cv2.resize(x, size, interpolation=cv2.INTER_LINEAR) for x in sheer)
+    off = cv2.multiply(plate, cv2.merge((through, through, through)))
+    less = cv2.min(curve.codes(floats(cv2.subtract(frame, off))), figure)
+    share = cv2.merge((sure, sure, sure))
+    change = cv2.multiply(share, cv2.subtract(figure, less, dtype=cv2.CV_32F))
+    return as_bytes(cv2.subtract(figure, change, dtype=cv2.CV_8U))
+
+
+def opened(matte: Floats, sheer: Sheer) -> Floats:
+    """Return a matte (h, w), 0..1, opened where the plate shows through."""
+    size = (matte.shape[1], matte.shape[0])
+    through, sure = (cv2.resize(x, size, interpolation=cv2.INTER_LINEAR) for x in sheer)
+    return floats(matte + sure * (np.minimum(matte, 1 - through) - matte))
+
+
+def _mean(x: Floats) -> Floats:
+    return floats(cv2.blur(x, (_WINDOW, _WINDOW)))
+
+
+def _dot(a: Floats, b: Floats) -> Floats:
+    return floats(cv2.transform(cv2.multiply(a, b), _SUM))

@@ -1,0 +1,80 @@
+"""A veil before a cluttered room: the room's detail that shows through it is taken out."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from ghostprep.picture import learn_key
+from ghostprep.picture.key.sheer import find_sheer
+from ghostprep.transfer import codes_to_light, light_to_codes
+
+SIZE = (320, 240)
+
+
+def room(seed: int = 3) -> np.ndarray:
+    """A wall with posters and planks: patches of many colours, codes (h, w, 3)."""
+    rng = np.random.default_rng(seed)
+    small = rng.integers(30, 150, (24, 32, 3)).astype(np.uint8)
+    return cv2.resize(small, SIZE, interpolation=cv2.INTER_NEAREST)
+
+
+def shot(plate: np.ndarray, x: int, thin: float, rng: np.random.Generator) -> np.ndarray:
+    """A grey figure in a veil of share `thin`, which is on its left, mixed in light, with noise."""
+    cover = np.zeros((*SIZE[::-1], 1), np.float32)
+    cover[50:230, x : x + 60] = 1
+    cover[70:200, x - 60 : x] = thin
+    colour = codes_to_light(np.array([150, 150, 156], np.uint8))
+    light = cover * colour + (1 - cover) * codes_to_light(plate)
+    codes = light_to_codes(light) + rng.normal(0, 1.5, light.shape)
+    return np.clip(np.rint(codes), 0, 255).astype(np.uint8)
+
+
+@pytest.mark.parametrize("thin", [0.3, 0.45, 0.6])
+def test_a_veil_lets_nothing_of_the_room_through(thin: float) -> None:
+    rng, plate = np.random.default_rng(1), room()
+    frames = [shot(plate, 90 + 8 * i, thin, rng) for i in range(16)]
+    key = learn_key(frames, plate=plate)
+    keyed = key.at(None, SIZE, SIZE)(frames[8])
+    veil = (slice(84, 186), slice(104, 144))
+    truth = codes_to_light(np.array([150, 150, 156], np.uint8)) * thin
+    got, shown = codes_to_light(keyed.figure[veil]), codes_to_light(frames[8][veil])
+    behind = codes_to_light(plate[veil])
+    # of the room's pattern, and of its light, most is gone; the veil's own light is there
+    pattern = np.std(behind) * (1 - thin)
+    assert np.std(got - got.mean((0, 1))) < 0.45 * pattern
+    assert np.abs(got.mean((0, 1)) - truth).max() < 0.5 * np.abs(shown.mean((0, 1)) - truth).max()
+    assert keyed.matte[veil].mean() / 255 == pytest.approx(thin, abs=0.2)
+    # what is solid stays so
+    assert keyed.matte[90:190, 170:204].min() == 255
+    np.testing.assert_array_equal(keyed.figure[90:190, 170:204], frames[8][90:190, 170:204])
+
+
+@settings(deadline=None, max_examples=25)
+@given(seed=st.integers(0, 2**32 - 1))
+def test_cloth_with_a_pattern_of_its_own_is_not_sheer(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    ours, theirs = (
+        cv2.resize(rng.uniform(5, 90, (20, 30, 3)).astype(np.float32), (120, 80)) for _ in range(2)
+    )
+    sheer = find_sheer(ours, theirs, np.ones((40, 60), np.bool_))
+    if sheer is not None:
+        # a few places look alike by chance
+        assert (sheer.sure > 0.5).mean() < 0.05
+
+
+def test_where_nothing_is_covered_nothing_is_sheer() -> None:
+    plate = codes_to_light(room()) * np.float32(255)
+    assert find_sheer(plate, plate, np.zeros((240, 320), np.bool_)) is None
+
+
+def test_a_noisier_frame_stays_black() -> None:
+    """A coder's first picture is noisier than those from which the plate's noise was learned."""
+    rng, plate = np.random.default_rng(4), room()
+    frames = [shot(plate, 90 + 8 * i, 1, rng) for i in range(16)]
+    key = learn_key(frames, plate=plate)
+    noisy = np.clip(plate + rng.normal(0, 2.6, plate.shape), 0, 255).astype(np.uint8)
+    assert not key.at(None, SIZE, SIZE)(noisy).figure.any()

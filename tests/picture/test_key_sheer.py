@@ -78,3 +78,11 @@ def test_a_noisier_frame_stays_black() -> None:
     key = learn_key(frames, plate=plate)
     noisy = np.clip(plate + rng.normal(0, 2.6, plate.shape), 0, 255).astype(np.uint8)
     assert not key.at(None, SIZE, SIZE)(noisy).figure.any()
+
+
+def test_a_room_is_not_asked_to_be_even() -> None:
+    rng, plate = np.random.default_rng(5), room()
+    plate[:, 160:] //= 6
+    frames = [shot(plate, 90 + 8 * i, 1, rng) for i in range(16)]
+    said = [finding.text for finding in learn_key(frames, plate=plate).findings()]
+    assert not [text for text in said if "brightest" in text]

@@ -21,7 +21,7 @@ from ghostprep.picture.key.mix import guess_mix
 from ghostprep.picture.key.opacity import alpha_varies, looks_premultiplied
 from ghostprep.picture.key.outside import find_outside
 from ghostprep.picture.key.plate import cut_to
-from ghostprep.picture.key.remarks import STAYS, on_backing, on_figure, on_place, on_plate
+from ghostprep.picture.key.remarks import STAYS, on_backing, on_even, on_figure, on_found, on_place
 from ghostprep.picture.key.still import find_still, stays_in_place
 from ghostprep.picture.key.wander import backing_wanders
 
@@ -166,7 +166,7 @@ def _still_key(frames: Bytes, given: Bytes | None, backing: Backing) -> Key:
         backing = replace(backing, reason="a clean plate was given")
     backing = replace(backing, coverage=float(np.clip(still.seen.mean(), 0, 1)))
     remarks = [*on_backing(backing), *on_place(stays)]
-    remarks += on_plate(still.plate, still.seen, None, found=given is None)
+    remarks += on_found(still.seen) if given is None else []
     key = Key(backing, still.plate, still.noise, remarks=tuple(remarks))
     return _with_figure_remarks(key, frames)
 
@@ -194,9 +194,8 @@ def _even_key(frames: Bytes, backing: Backing) -> Key:
         even = even._replace(plate=flat, noise=3.0)
         wanders = False
     noise = np.full(even.plate.shape[:2], max(even.noise, 0.7), np.float32)
-    seen = even.empty.mean(0, dtype=np.float32)
     if backing.kind in ("black", "white"):
-        remarks = [*on_backing(backing), *on_plate(even.plate, seen, None, found=False)]
+        remarks = [*on_backing(backing), *on_even(even.plate, None)]
         return _with_figure_remarks(Key(backing, even.plate, noise, remarks=tuple(remarks)), frames)
     outside = (
         None if wanders or not even.empty.any() else find_outside(middle, even.empty, max(even.noise, 1))
@@ -205,7 +204,7 @@ def _even_key(frames: Bytes, backing: Backing) -> Key:
     inner = frames if outside is None else _within(frames, outside.mask)
     chosen = inner[:: max(len(frames) // 10, 1)]
     mix = guess_mix(chosen, cut_to(even.plate, None, size, size), even.noise)
-    remarks = [*on_backing(backing), *on_plate(even.plate, seen, outside, found=False)]
+    remarks = [*on_backing(backing), *on_even(even.plate, outside)]
     key = Key(backing, even.plate, noise, mix.linear, outside, remarks=tuple(remarks))
     return _with_figure_remarks(key, frames)
 

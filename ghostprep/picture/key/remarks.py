@@ -67,33 +67,41 @@ def on_place(hidden: float) -> list[Finding]:
     return [Finding("fault", "plate", text, "give a picture of the place without the figure with --plate")]
 
 
-def on_plate(plate: Floats, seen: Floats, outside: Outside | None, *, found: bool) -> list[Finding]:
-    """Return what is to be said about the plate.
+def on_found(seen: Floats) -> list[Finding]:
+    """Return findings about a plate found in the clip: what was never seen bare is a guess.
+
+    Parameters
+    ----------
+    seen : ndarray of float32 (h, w)
+        Share of the glimpses in which each place was bare.
+    """
+    unseen = float((seen < 0.1).mean())
+    if unseen <= _UNSEEN:
+        return []
+    return [
+        Finding(
+            "caution",
+            "plate",
+            f"{unseen:.0%} of the picture never shows without the figure, so the plate there is a guess",
+            "give a picture of the place without the figure with --plate",
+        )
+    ]
+
+
+def on_even(plate: Floats, outside: Outside | None) -> list[Finding]:
+    """Return findings about a backing that should be even.
 
     Parameters
     ----------
     plate : ndarray of float32 (h, w, 3)
         R'G'B' codes.
-    seen : ndarray of float32 (h, w)
-        Share of the frames that show it bare.
     outside : Outside or None
-    found : bool
-        A plate found in the clip, of something that is not even: what was never seen bare is a guess.
+        What lies beside it.
     """
     said = []
-    unseen = float((seen < 0.1).mean())
-    if found and unseen > _UNSEEN:
-        said.append(
-            Finding(
-                "caution",
-                "plate",
-                f"{unseen:.0%} of the picture never shows without the figure, so the plate there is a guess",
-                "give a picture of the place without the figure with --plate",
-            )
-        )
     light = luminance(codes_to_light(np.clip(np.rint(plate), 0, 255).astype(np.uint8)))
     low, high = np.percentile(light, (2, 98))
-    if not found and low > 0.005 and high / low > _UNEVEN:
+    if low > 0.005 and high / low > _UNEVEN:
         said.append(
             Finding(
                 "note",

@@ -54,7 +54,7 @@ class HueAxis:
     cr: float
     slope: float = 0.577
     strict: float = 1.2
-    spill: float = 0.07
+    spill: float = 0.055
     usual: tuple[float, float] = (0.8, 0.8)
     sure: float = 0.75
     skin: int = 1
@@ -71,7 +71,7 @@ class HueAxis:
         # its hue on the figure can be put down to spill, and the narrower the key must look
         away = float(np.rad2deg(np.arccos(np.clip(axis.cb * _SKIN[0] + axis.cr * _SKIN[1], -1, 1))))
         half_angle = np.deg2rad(np.clip(0.6 * away, 12, 40))
-        spill = float(np.interp(away, (75, 110), (0.025, 0.07)))
+        spill = float(np.interp(away, (75, 110), (0.025, 0.055)))
         along, across = np.cos(np.deg2rad(away)), axis.cb * _SKIN[1] - axis.cr * _SKIN[0]
         skin = float(np.clip(axis.slope - along / max(abs(across), 0.2), 0, 1.5))
         other = axis.slope + _OTHER

@@ -61,6 +61,9 @@ class ChromaKeyer:
         The camera moves: make a plate of each frame's own backing.
     beside : Beside or None
         What lies outside the backing, if that does not fill the frame.
+    glare : float
+        Share of the plate's light that is taken from every pixel first, of figure and backing alike; see
+        `find_glare`.
     """
 
     plate: ChromaPlate
@@ -69,17 +72,26 @@ class ChromaKeyer:
     curve: Curve
     wanders: bool = False
     beside: Beside | None = None
+    glare: float = 0.0
     scratch: Scratch = field(default_factory=Scratch, repr=False)
 
     @classmethod
     def of(
-        cls, codes: Bytes, axis: HueAxis, curve: Curve, *, wanders: bool = False, beside: Beside | None = None
+        cls,
+        codes: Bytes,
+        axis: HueAxis,
+        curve: Curve,
+        *,
+        wanders: bool = False,
+        beside: Beside | None = None,
+        glare: float = 0.0,
     ) -> ChromaKeyer:
         """Prepare the keyer for a plate of codes (h, w, 3)."""
         size = (codes.shape[1], codes.shape[0])
         shrink = shrink_for(size)
-        plate = ChromaPlate.of(curve.amounts(filled_up(codes)), axis, shrink)
-        return cls(plate, size, axis, curve, wanders, beside)
+        light = curve.amounts(filled_up(codes))
+        plate = ChromaPlate.of(floats(light * np.float32(1 - glare)), axis, shrink)
+        return cls(plate, size, axis, curve, wanders, beside, glare)
 
     def __call__(self, frame: Bytes) -> Keyed:
         """Key one frame (h, w, 3)."""
@@ -111,7 +123,7 @@ class ChromaKeyer:
         while shrink * little.shape[0] > whole.shape[0]:  # by halves: OpenCV has a fast way for those
             size = (little.shape[1] // 2, little.shape[0] // 2)
             little = as_bytes(cv2.resize(little, size, interpolation=cv2.INTER_AREA))
-        light = self.curve.amounts(little)
+        light = self._clear(self.curve.amounts(little), self.plate.little)
         luma, along, across = cv2.split(cv2.transform(light, self.axis.rows()))
         beside = np.abs(across)
         key = cv2.scaleAdd(beside, -self.axis.slope, along)
@@ -129,7 +141,7 @@ class ChromaKeyer:
         region = place.scaled(shrink)
         (w, h), cut = region.size, region.cut
         frame = whole[cut]
-        light = self.curve.amounts(frame, out=get("light", h, w, 3))
+        light = self._clear(self.curve.amounts(frame, out=get("light", h, w, 3)), self.plate.light[cut])
         rows = self.axis.rows()
         luma = floats(cv2.transform(light, rows[0:1], dst=get("luma", h, w)))
         tinge = floats(cv2.transform(light, rows[1:2], dst=get("tinge", h, w)))
@@ -159,6 +171,13 @@ class ChromaKeyer:
         self._leave_neutral(tinge, taken, hold, plate.tinge[cut], gain)
         clear = np.multiply(clear, loose, out=clear)
         return self._finish(light, taken, clear, plate.light[cut], gain)
+
+    def _clear(self, light: Floats, plate: Floats) -> Floats:
+        """Take the glare out of light (h, w, 3), in place; the plate has none any more."""
+        if not self.glare:
+            return light
+        cv2.scaleAdd(plate, -self.glare / (1 - self.glare), light, dst=light)
+        return floats(np.maximum(light, 0, out=light))
 
     def _whole(self, small: Floats, name: str, w: int, h: int) -> Floats:
         out = self.scratch(name, h, w)

@@ -51,6 +51,8 @@ class ChromaPlate:
     half : HalfPlate
     small : Small
         Key and luma on the small picture on which the figure's inside is judged.
+    little : ndarray of float32 (h, w, 3)
+        The light at that size.
     """
 
     light: Floats
@@ -58,6 +60,7 @@ class ChromaPlate:
     full: Floats
     half: HalfPlate
     small: Small
+    little: Floats
 
     @functools.cached_property
     def glow(self) -> GlowPlate:
@@ -76,7 +79,8 @@ class ChromaPlate:
         slope = floats(1 / np.maximum(255 - half_luma, 16))
         half = HalfPlate(half_full, half_luma, floats(1 + (half_luma * 1.03 + 4) * slope), slope)
         small = Small(*(shrunk(p, shrink) for p in (full, strict, luma, floats(turned[..., 2]))))
-        return cls(light, floats(1 / np.maximum(turned[..., 1], 1)), floats(1 / full), half, small)
+        tinge = floats(1 / np.maximum(turned[..., 1], 1))
+        return cls(light, tinge, floats(1 / full), half, small, shrunk(light, shrink))
 
 
 def shrunk(picture: Floats | Bytes, factor: int, out: Floats | None = None) -> Floats:

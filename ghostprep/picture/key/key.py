@@ -39,6 +39,8 @@ class Key:
         What lies beside a backing that does not fill the frame.
     premultiplied : bool
         Whether the clip's alpha was multiplied into its colour already.
+    glare : float
+        Share of the backing's light that the lens scattered over the whole picture; see `find_glare`.
     remarks : tuple of Finding
     """
 
@@ -48,6 +50,7 @@ class Key:
     linear: bool = True
     outside: Outside | None = None
     premultiplied: bool = False
+    glare: float = 0.0
     remarks: tuple[Finding, ...] = field(default=())
 
     def at(self, crop: Box | None, source_size: tuple[int, int], size: tuple[int, int]) -> Keyer:
@@ -78,7 +81,7 @@ class Key:
         axis = HueAxis.of(middle)
         beside = self._beside(crop, source_size, size)
         wanders = self.backing.moving_camera
-        return ChromaKeyer.of(_to_bytes(plate), axis, curve, wanders=wanders, beside=beside)
+        return ChromaKeyer.of(_to_bytes(plate), axis, curve, wanders=wanders, beside=beside, glare=self.glare)
 
     def findings(self) -> list[Finding]:
         """Return what the builder should know about the backing and the key."""

@@ -12,8 +12,10 @@ import numpy as np
 from ghostprep.errors import InputError
 from ghostprep.finding import Finding
 from ghostprep.picture.key.backing import Backing
+from ghostprep.picture.key.chroma import ChromaKeyer
 from ghostprep.picture.key.detect import as_hex, bright, commonest_hue, dark, detect, name_of
 from ghostprep.picture.key.even import Mask, learn_even_plate, like
+from ghostprep.picture.key.glare import find_glare
 from ghostprep.picture.key.hue import HueAxis, luma_chroma
 from ghostprep.picture.key.key import Key
 from ghostprep.picture.key.keyed import Bytes, Floats, as_bytes, floats
@@ -21,7 +23,7 @@ from ghostprep.picture.key.mix import guess_mix
 from ghostprep.picture.key.opacity import alpha_varies, looks_premultiplied
 from ghostprep.picture.key.outside import find_outside
 from ghostprep.picture.key.plate import cut_to
-from ghostprep.picture.key.remarks import STAYS, on_backing, on_even, on_figure, on_found, on_place
+from ghostprep.picture.key.remarks import STAYS, on_backing, on_even, on_figure, on_found, on_glare, on_place
 from ghostprep.picture.key.still import find_still, stays_in_place
 from ghostprep.picture.key.wander import backing_wanders
 
@@ -206,7 +208,17 @@ def _even_key(frames: Bytes, backing: Backing) -> Key:
     mix = guess_mix(chosen, cut_to(even.plate, None, size, size), even.noise)
     remarks = [*on_backing(backing), *on_even(even.plate, outside)]
     key = Key(backing, even.plate, noise, mix.linear, outside, remarks=tuple(remarks))
-    return _with_figure_remarks(key, frames)
+    glare = _glare_of(key, middle)
+    return _with_figure_remarks(replace(key, glare=glare, remarks=(*remarks, *on_glare(glare))), frames)
+
+
+def _glare_of(key: Key, frames: Bytes) -> float:
+    """Return the veiling glare, of which only the light of a still camera's picture tells."""
+    if not key.linear or key.backing.moving_camera:
+        return 0.0
+    size = (frames.shape[2], frames.shape[1])
+    keyer = key.at(None, size, size)
+    return find_glare(keyer, list(frames[::2])) if isinstance(keyer, ChromaKeyer) else 0.0
 
 
 def _without_blacker(frames: Bytes, darkness: Mask) -> tuple[Bytes, Mask]:

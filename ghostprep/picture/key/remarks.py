@@ -15,6 +15,8 @@ _INVISIBLE, _FAINT = 0.01, 0.04
 """Luminance of the figure's brighter parts, share of white, below which the pane shows nothing, or little."""
 _UNEVEN = 2.0
 """Ratio of brightest to darkest place of the backing from which the light deserves a word."""
+_GLARING = 0.015
+"""Share of the backing's light over the figure from which glare deserves a word."""
 _UNSEEN = 0.03
 _SEEN = 0.03
 STAYS = 0.25
@@ -116,6 +118,14 @@ def on_even(plate: Floats, outside: Outside | None) -> list[Finding]:
             Finding("note", "backing", f"{share:.0%} of the picture lies outside the backing and is cut away")
         )
     return said
+
+
+def on_glare(glare: float) -> list[Finding]:
+    """Return what is to be said of the backing's light that lies over the figure; see `find_glare`."""
+    if glare < _GLARING:
+        return []
+    text = f"the lens scatters {glare:.0%} of the backing's light over the figure; it is taken out"
+    return [Finding("note", "glare", text, "shade the lens, and light the backing no more than it needs")]
 
 
 def on_figure(figures: list[Bytes], mattes: list[Bytes]) -> list[Finding]:

@@ -24,6 +24,7 @@ from ghostprep.picture.key.opacity import alpha_varies, looks_premultiplied
 from ghostprep.picture.key.outside import find_outside
 from ghostprep.picture.key.plate import cut_to
 from ghostprep.picture.key.remarks import STAYS, on_backing, on_even, on_figure, on_found, on_glare, on_place
+from ghostprep.picture.key.remarks_beside import on_cut, on_marks
 from ghostprep.picture.key.still import find_still, stays_in_place
 from ghostprep.picture.key.wander import backing_wanders
 
@@ -255,7 +256,12 @@ def _with_figure_remarks(key: Key, frames: Bytes) -> Key:
     size = (max(round(w * scale), 1), max(round(h * scale), 1))
     keyer = key.at(None, (w, h), size)
     keyed = [keyer(as_bytes(cv2.resize(f, size, interpolation=cv2.INTER_AREA))) for f in frames[::4]]
-    said = on_figure([k.figure for k in keyed], [k.matte for k in keyed])
+    mattes = [k.matte for k in keyed]
+    said = on_figure([k.figure for k in keyed], mattes)
+    if isinstance(keyer, ChromaKeyer):
+        said += on_marks(mattes)
+    if key.outside is not None:
+        said += on_cut(mattes, cut_to(key.outside.mask, None, (w, h), size))
     return replace(key, remarks=(*key.remarks, *said))
 
 

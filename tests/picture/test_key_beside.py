@@ -1,0 +1,78 @@
+"""What lies beside the figure and cannot be keyed is said: marks on the cloth, and where the cloth ends."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+import pytest
+
+from ghostprep.picture import Key, learn_key
+from ghostprep.picture.key.remarks_beside import on_cut, on_marks
+
+GREEN = (47, 154, 74)
+
+
+def cautions(key: Key) -> list[str]:
+    return [finding.text for finding in key.findings() if finding.level == "caution"]
+
+
+def figure(*boxes: tuple[int, int, int, int]) -> np.ndarray:
+    matte = np.zeros((180, 240), np.uint8)
+    for left, top, right, bottom in boxes:
+        matte[top:bottom, left:right] = 255
+    return matte
+
+
+def test_marks_on_a_wandering_cloth_are_named(shoot: Callable[..., Any]) -> None:
+    shot = shoot(GREEN, uneven=0.3, pan=24, count=12)
+    frames = shot.frames.copy()
+    for i, frame in enumerate(frames):
+        for at in range(16, 3 * 240, 70):
+            x = at - 24 * i
+            if 0 <= x < 236:
+                frame[8:14, x : x + 4] = (225, 222, 214)
+    key = learn_key(list(frames))
+    assert key.backing.moving_camera
+    assert [text for text in cautions(key) if "small things stay lit" in text]
+    assert not [text for text in cautions(learn_key(list(shot.frames))) if "lit" in text]
+
+
+def test_a_figure_that_ends_with_the_cloth_is_named(shoot: Callable[..., Any]) -> None:
+    shot = shoot(GREEN, reach=50)
+    floor = np.random.default_rng(3).integers(84, 96, (40, 240, 3), dtype=np.uint8)
+    frames = shot.frames.copy()
+    # shoes that never leave their place look like floor to any key
+    frames[:, 140:] = floor
+    said = [text for text in cautions(learn_key(list(frames))) if "end" in text]
+    assert said == ["the figure ends at the backing's lower end, and what stands beyond it is cut away"]
+    whole = [text for text in cautions(learn_key(list(shot.frames))) if "cut away" in text]
+    assert whole == []
+
+
+@pytest.mark.parametrize(
+    ("boxes", "count"),
+    [
+        ([(80, 20, 140, 160)], 0),
+        ([(80, 20, 140, 160), (200, 40, 204, 44)], 1),
+        # a hat thrown far is as large as a part of the figure, a hand beside it is a part
+        ([(80, 20, 140, 160), (190, 40, 230, 80)], 0),
+        ([(80, 20, 140, 160), (143, 40, 147, 44)], 0),
+    ],
+)
+def test_what_counts_as_a_mark(boxes: list[tuple[int, int, int, int]], count: int) -> None:
+    assert len(on_marks([figure(*boxes)] * 4)) == count
+
+
+def test_once_is_chance() -> None:
+    plain, marked = figure((80, 20, 140, 160)), figure((80, 20, 140, 160), (200, 40, 204, 44))
+    assert on_marks([plain, plain, plain, marked]) == []
+
+
+def test_a_figure_that_goes_on_beyond_the_cloth_is_not_cut() -> None:
+    outside = np.zeros((180, 240), np.float32)
+    outside[150:] = 1
+    assert len(on_cut([figure((80, 20, 140, 150))] * 4, outside)) == 1
+    assert on_cut([figure((80, 20, 140, 175))] * 4, outside) == []
+    assert on_cut([figure((80, 20, 140, 140))] * 4, outside) == []

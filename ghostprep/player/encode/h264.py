@@ -106,14 +106,13 @@ def h264_arguments(
     shape : Shape
     setting : Setting
     regions : sequence of (first, after, offsets)
-        See `Silhouette.offsets`; used where the setting has a rim.
+        See `Silhouette.offsets`; none: all blocks alike.
     """
     limits = profile.h264
     if limits is None:
         raise ValueError("the profile is not for H.264")
     level = level_for(profile, shape.raster, shape.rate)
     tags = colour_tags(profile.colour)
-    marked = setting.rim is not None and len(regions) > 0
     ceiling: tuple[str, ...] = ()
     if setting.ceiling:
         ceiling = _ceiling(profile, shape.seconds)
@@ -122,7 +121,7 @@ def h264_arguments(
     if profile.container == "h264-stream":
         filters += ",dump_extra=freq=keyframe"
     return (
-        "-vf", regions_graph(regions, tags) if marked else tags,
+        "-vf", regions_graph(regions, tags),
         "-c:v", "libx264",
         "-preset", "medium",
         "-profile:v", _FFMPEG_PROFILE[limits.profile],

@@ -22,10 +22,9 @@ def hevc_arguments(
     shape : Shape
     setting : Setting
     regions : sequence of (first, after, offsets)
-        See `Silhouette.offsets`; used where the setting has a rim.
+        See `Silhouette.offsets`; none: all blocks alike.
     """
     tags = colour_tags(profile.colour)
-    marked = setting.rim is not None and len(regions) > 0
     key = max(1, int(shape.rate * Fraction(profile.key_s)))
     tools: dict[str, object] = {
         "log-level": "error",
@@ -54,9 +53,9 @@ def hevc_arguments(
         tools |= {"cbqpoffs": -2, "crqpoffs": -2}
         # ... and no block larger than a region: an error reaches all through a transform
         tools |= {"ctu": 16, "max-tu-size": 16, "qg-size": 16}
-        tools |= {"aq-mode": 1, "aq-strength": 0.001} if marked else {"aq-mode": 0}
+        tools |= {"aq-mode": 1, "aq-strength": 0.001} if regions else {"aq-mode": 0}
     return (
-        "-vf", regions_graph(regions, tags) if marked else tags,
+        "-vf", regions_graph(regions, tags),
         "-c:v", "libx265",
         "-preset", "medium",
         "-profile:v", "main",

@@ -28,9 +28,11 @@ def regions_graph(stretches: Stretches, tail: str) -> str:
     Returns
     -------
     str
-        A graph with one input and one output, for ``-vf``. If it would be too long for a
-        command line, all stretches share the lowest offsets of each block.
+        A graph with one input and one output, for ``-vf``; `tail` alone where there are no stretches. If it
+        would be too long for a command line, all stretches share the lowest offsets of each block.
     """
+    if not stretches:
+        return tail
     graph = _graph(stretches, tail)
     if len(graph) > _LONGEST:
         lowest = np.min([offsets for _, _, offsets in stretches], axis=0)

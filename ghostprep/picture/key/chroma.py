@@ -21,7 +21,7 @@ from ghostprep.picture.key.region import Region, filled_up, shrink_for
 from ghostprep.picture.key.scratch import Scratch
 from ghostprep.picture.key.solid import Open, Small, Solid, find_open, find_solid
 
-_TRACE = 9
+_TRACE = 6
 """Matte codes up to which there is no figure."""
 _THIN = 96.0
 """Matte codes below which the figure is so thin that the backing's opposite hue on it is an error."""

@@ -53,6 +53,19 @@ def test_a_veil_lets_nothing_of_the_room_through(thin: float) -> None:
     np.testing.assert_array_equal(keyed.figure[90:190, 170:204], frames[8][90:190, 170:204])
 
 
+def test_a_veil_is_the_same_cloth_before_a_plain_wall() -> None:
+    """Where the room's detail ends, the veil goes on; a coat of another colour beside it stays whole."""
+    rng, plate = np.random.default_rng(2), room()
+    plate[130:] = (150, 90, 60)
+    frames = [shot(plate, 90 + 8 * i, 0.45, rng) for i in range(16)]
+    keyed = learn_key(frames, plate=plate).at(None, SIZE, SIZE)(frames[8])
+    veil, coat = (slice(136, 160), slice(104, 144)), (slice(136, 190), slice(170, 204))
+    truth = codes_to_light(np.array([150, 150, 156], np.uint8)) * 0.45
+    got, shown = codes_to_light(keyed.figure[veil]).mean((0, 1)), codes_to_light(frames[8][veil]).mean((0, 1))
+    assert np.abs(got - truth).max() < 0.4 * np.abs(shown - truth).max()
+    np.testing.assert_array_equal(keyed.figure[coat], frames[8][coat])
+
+
 @settings(deadline=None, max_examples=25)
 @given(seed=st.integers(0, 2**32 - 1))
 def test_cloth_with_a_pattern_of_its_own_is_not_sheer(seed: int) -> None:

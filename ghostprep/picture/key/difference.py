@@ -21,10 +21,14 @@ _UNLIKE, _SOLID, _LIKE = 1.9, 4.0, 1.4
 from which there may be figure, from which it is solid, and up to which the plate is seen."""
 _TENTH, _NOISIEST = 0.75, 1.6
 """What a tenth of the bare plate stays below, usually; and the most that noise is believed to be."""
-_REACH = 5
-"""Pixels of the small picture over which the figure's colours are carried to its edge (twice)."""
+_REACH = 3
+"""Pixels of the small picture over which the figure's colours are carried to its edge (twice): few, since
+hair and coat differ."""
 _DOUBT = 14.0
 """Contrast between figure and plate, codes, below which the surroundings decide."""
+_FLAT = 200.0
+"""Variance of the picture's luma, codes squared, below which the matte does not follow it: the room's
+own edges are none of the matte's."""
 _LOW, _HIGH = 0.03, 0.95
 _SUM, _MEAN = np.ones((1, 3), np.float32), np.full((1, 3), 1 / 3, np.float32)
 
@@ -117,7 +121,7 @@ class DifferenceKeyer:
         np.divide(reach, np.add(length, _DOUBT**2, out=length), out=reach)
         np.clip(reach, 0, 1, out=reach)
         guide = as_bytes(cv2.cvtColor(frame, cv2.COLOR_RGB2GRAY))
-        alpha = guided_filter(guide, floats(reach), 3, 60.0, shrink=2)
+        alpha = guided_filter(guide, floats(reach), 3, _FLAT, shrink=2)
         np.clip(
             np.multiply(np.subtract(alpha, _LOW, out=alpha), 1 / (_HIGH - _LOW), out=alpha), 0, 1, out=alpha
         )

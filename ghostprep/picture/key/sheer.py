@@ -15,6 +15,7 @@ import numpy.typing as npt
 
 from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.keyed import Bytes, Floats, as_bytes, floats
+from ghostprep.picture.key.sheer_cloth import Detailed, possible, same_cloth
 
 _HALF = 2
 """Detail is compared on a picture this much smaller: finer, there is more noise than detail."""
@@ -22,10 +23,6 @@ _WINDOW = 7
 """Pixels of it over which detail is compared."""
 _FOLLOWS, _SURELY = 0.65, 0.85
 """Share of the frame's detail that the plate's explains, from which it may show through, and surely does."""
-_CARRIED = 9
-"""Pixels over which what is sure is carried to its surroundings, since cloth is alike near by."""
-_ENOUGH, _BELIEF = 0.3, 0.5
-"""Mean certainty around a place from which it is carried there, and how far it is believed then."""
 _MOST = 1.1
 """Slope beyond which it is no transmission: something else happens to look alike."""
 _COVERED = (0.5, 0.9)
@@ -67,7 +64,8 @@ def find_sheer(frame: Floats, plate: Floats, covered: npt.NDArray[np.bool_]) -> 
     Notes
     -----
     The slope is that of a regression of the frame on the plate over a window, covered pixels only, all three
-    channels together; it counts by its coefficient of determination.
+    channels together; it counts by its coefficient of determination. From where it is sure, it is
+    carried as far as the same cloth goes on.
     """
     size = (frame.shape[1], frame.shape[0])
     mask = floats(cv2.resize(covered.astype(np.float32), size, interpolation=cv2.INTER_NEAREST))
@@ -83,18 +81,17 @@ def find_sheer(frame: Floats, plate: Floats, covered: npt.NDArray[np.bool_]) -> 
         return floats(apart - _dot(mean_a, mean_b) * per * per)
 
     detail = np.maximum(together(plate, plate, theirs, theirs), 1e-3)
-    common = np.maximum(together(frame, plate, ours, theirs), 0)
+    common = together(frame, plate, ours, theirs)
     own = np.maximum(together(frame, frame, ours, ours), 1e-3)
-    slope, follows = common / detail, common * common / (detail * own)
+    slope = np.maximum(common, 0) / detail
+    follows = slope * slope * detail / own
     sure = np.clip((follows - _FOLLOWS) / (_SURELY - _FOLLOWS), 0, 1) * mask * (slope < _MOST)
     sure *= np.clip((count - _COVERED[0]) / (_COVERED[1] - _COVERED[0]), 0, 1)
     if not sure.any():
         return None
-    window = (_CARRIED, _CARRIED)
-    around = cv2.blur(sure, window)
-    through = cv2.blur(sure * np.minimum(slope, 1), window) / np.maximum(around, 1e-3)
-    carried = np.clip(around / _ENOUGH, 0, 1) * mask * _BELIEF
-    return Sheer(floats(through), floats(np.maximum(sure, carried)))
+    share = floats(np.minimum(slope, 1))
+    told = Detailed(share, floats(sure * possible(frame, plate, share)), *map(floats, (own, common, detail)))
+    return Sheer(*same_cloth(frame, plate, mask, told))
 
 
 def without(frame: Floats, plate: Floats, sheer: Sheer, figure: Bytes, curve: Curve) -> Bytes:

@@ -1,0 +1,101 @@
+"""How far sheer cloth goes on from where it was seen to be sheer.
+
+Where the room behind is plain, no detail tells a veil from a coat. But a veil is one cloth: it has one colour
+and lets one share of the room through. So each place is weighed: is it that cloth before this room, or
+something else?
+"""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+import cv2
+import numpy as np
+
+from ghostprep.picture.key.keyed import Floats, floats
+
+_WIDE = 31
+"""Pixels of the half picture over which cloth is alike."""
+_SEEDS = 0.02
+"""Share of them that must be sure before the cloth is believed to go on."""
+_PRIOR = 0.05
+"""Odds, before any evidence, that what lies near sheer cloth is that cloth."""
+_LOOKS = 12
+"""Independent looks in one window of detail (7 x 7): weave and coded noise are coarser than a pixel."""
+_NOISE, _WOVEN, _ANY = 4.0, 100.0, 3600.0
+"""Variance of one channel, amounts squared: of noise; the most that one cloth has; that of any colours."""
+_BELOW = 2.0
+"""Amounts below nothing that noise explains."""
+
+
+class Detailed(NamedTuple):
+    """What the detail around each place tells, float32 (h, w) each; sums are over the channels.
+
+    Attributes
+    ----------
+    slope, sure : ndarray
+        Share of the plate that comes through, and how far that is believed; 0..1.
+    own, common, detail : ndarray
+        Variance of the frame, covariance of frame and plate, variance of the plate.
+    """
+
+    slope: Floats
+    sure: Floats
+    own: Floats
+    common: Floats
+    detail: Floats
+
+
+def possible(frame: Floats, plate: Floats, through: Floats) -> Floats:
+    """Return how far (h, w), 0..1, a share of the plate can be in the frame: light only adds to light."""
+    rest = cv2.subtract(frame, _times(through, plate))
+    least = cv2.min(cv2.min(*cv2.split(rest)[:2]), cv2.split(rest)[2])
+    return floats(np.clip(1 + least / _BELOW, 0, 1))
+
+
+def same_cloth(frame: Floats, plate: Floats, mask: Floats, told: Detailed) -> tuple[Floats, Floats]:
+    """Carry what is sure to where the same cloth goes on.
+
+    Parameters
+    ----------
+    frame, plate : ndarray of float32 (h, w, 3)
+        Amounts, 0 outside the mask.
+    mask : ndarray of float32 (h, w)
+        1 where the bare plate is not seen.
+    told : Detailed
+
+    Returns
+    -------
+    through, sure : ndarray of float32 (h, w)
+        The share of the cloth around each place, and how far it is believed there.
+
+    Notes
+    -----
+    With s the share and o the colour of the sheer cloth around, a place's odds are those of two Gaussians for
+    C - s B (around o by the cloth's own spread, or anywhere) times those of its detail: the variance left by
+    C - s B against that of C. Plain rooms leave the second open; then the colour decides.
+    """
+    slope, sure, own, common, detail = told
+    around = _mean(sure)
+    per = floats(1 / np.maximum(around, 1e-4))
+    through = floats(_mean(floats(sure * slope)) * per)
+    rest = floats(cv2.subtract(frame, _times(through, plate)))
+    off = cv2.subtract(rest, _times(per, _mean(_times(sure, rest))))
+    apart = cv2.transform(cv2.multiply(off, off), np.ones((1, 3), np.float32))
+    apart = cv2.blur(apart * mask, (3, 3)) / np.maximum(cv2.blur(mask, (3, 3)), 1e-3)
+    woven = np.clip(_mean(floats(apart * sure)) * per / 3, _NOISE, _WOVEN)
+    by_colour = 1.5 * np.log(_ANY / woven) - apart / (2 * woven)
+    left = np.maximum(own - through * (2 * common - through * detail), 0)
+    by_detail = _LOOKS / 2 * np.log((own + 3 * _NOISE) / (left + 3 * _NOISE))
+    odds = np.clip(by_colour + by_detail + math.log(_PRIOR), -30, 30)
+    believed = mask * np.clip(around / _SEEDS, 0, 1) / (1 + np.exp(-odds)) * possible(frame, plate, through)
+    return through, floats(np.maximum(sure, believed))
+
+
+def _times(share: Floats, picture: Floats) -> Floats:
+    return floats(cv2.multiply(cv2.merge((share, share, share)), picture))
+
+
+def _mean(x: Floats) -> Floats:
+    return floats(cv2.blur(x, (_WIDE, _WIDE)))

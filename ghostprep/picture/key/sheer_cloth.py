@@ -76,10 +76,24 @@ def same_cloth(frame: Floats, plate: Floats, mask: Floats, told: Detailed) -> tu
     C - s B (around o by the cloth's own spread, or anywhere) times those of its detail: the variance left by
     C - s B against that of C. Plain rooms leave the second open; then the colour decides.
     """
+    around = _mean(told.sure)
+    through, believed = np.zeros_like(around), told.sure.copy()
+    x, y, w, h = cv2.boundingRect((around > _SEEDS / 10).view(np.uint8))
+    if w:
+        cut = np.s_[y : y + h, x : x + w]
+        parts = (frame[cut], plate[cut], mask[cut], around[cut])
+        through[cut], there = _weighed(*parts, told=Detailed(*(v[cut] for v in told)))
+        believed[cut] = np.maximum(believed[cut], there)
+    return through, believed
+
+
+def _weighed(
+    frame: Floats, plate: Floats, mask: Floats, around: Floats, *, told: Detailed
+) -> tuple[Floats, Floats]:
+    """Return the share that the sheer cloth around lets through, and how likely each place is that cloth."""
     slope, sure, own, common, detail = told
-    around = _mean(sure)
-    per = floats(1 / np.maximum(around, 1e-4))
-    through = floats(_mean(floats(sure * slope)) * per)
+    per = floats(1 / np.maximum(around, _SEEDS / 10))
+    through = floats(np.minimum(_mean(floats(sure * slope)) * per, 1))
     rest = floats(cv2.subtract(frame, _times(through, plate)))
     off = cv2.subtract(rest, _times(per, _mean(_times(sure, rest))))
     apart = cv2.transform(cv2.multiply(off, off), np.ones((1, 3), np.float32))
@@ -89,8 +103,8 @@ def same_cloth(frame: Floats, plate: Floats, mask: Floats, told: Detailed) -> tu
     left = np.maximum(own - through * (2 * common - through * detail), 0)
     by_detail = _LOOKS / 2 * np.log((own + 3 * _NOISE) / (left + 3 * _NOISE))
     odds = np.clip(by_colour + by_detail + math.log(_PRIOR), -30, 30)
-    believed = mask * np.clip(around / _SEEDS, 0, 1) / (1 + np.exp(-odds)) * possible(frame, plate, through)
-    return through, floats(np.maximum(sure, believed))
+    enough = np.clip(around / _SEEDS, 0, 1)
+    return through, floats(mask * enough / (1 + np.exp(-odds)) * possible(frame, plate, through))
 
 
 def _times(share: Floats, picture: Floats) -> Floats:

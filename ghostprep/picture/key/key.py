@@ -17,6 +17,7 @@ from ghostprep.picture.key.difference import DifferenceKeyer
 from ghostprep.picture.key.even import like
 from ghostprep.picture.key.hue import HueAxis
 from ghostprep.picture.key.keyed import Bytes, Floats, Keyer, as_bytes, floats
+from ghostprep.picture.key.marks import Gauge, MarklessKeyer, Marks
 from ghostprep.picture.key.outside import Outside
 from ghostprep.picture.key.plain import AlphaKeyer, OpenKeyer
 from ghostprep.picture.key.plate import cut_to
@@ -41,6 +42,8 @@ class Key:
         Whether the clip's alpha was multiplied into its colour already.
     glare : float
         Share of the backing's light that the lens scattered over the whole picture; see `find_glare`.
+    marks : Marks or None
+        Small things fixed to the backing, before which the camera moves.
     remarks : tuple of Finding
     """
 
@@ -51,6 +54,7 @@ class Key:
     outside: Outside | None = None
     premultiplied: bool = False
     glare: float = 0.0
+    marks: Marks | None = None
     remarks: tuple[Finding, ...] = field(default=())
 
     def at(self, crop: Box | None, source_size: tuple[int, int], size: tuple[int, int]) -> Keyer:
@@ -81,7 +85,12 @@ class Key:
         axis = HueAxis.of(middle)
         beside = self._beside(crop, source_size, size)
         wanders = self.backing.moving_camera
-        return ChromaKeyer.of(_to_bytes(plate), axis, curve, wanders=wanders, beside=beside, glare=self.glare)
+        keyer = ChromaKeyer.of(
+            _to_bytes(plate), axis, curve, wanders=wanders, beside=beside, glare=self.glare
+        )
+        if self.marks is None:
+            return keyer
+        return MarklessKeyer(keyer, self.marks, Gauge.of(crop, source_size, size))
 
     def findings(self) -> list[Finding]:
         """Return what the builder should know about the backing and the key."""

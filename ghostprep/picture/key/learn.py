@@ -19,12 +19,14 @@ from ghostprep.picture.key.glare import find_glare
 from ghostprep.picture.key.hue import HueAxis, luma_chroma
 from ghostprep.picture.key.key import Key
 from ghostprep.picture.key.keyed import Bytes, Floats, as_bytes, floats
+from ghostprep.picture.key.marks import Gauge, Marks
+from ghostprep.picture.key.marks_learn import find_marks
 from ghostprep.picture.key.mix import guess_mix
 from ghostprep.picture.key.opacity import alpha_varies, looks_premultiplied
 from ghostprep.picture.key.outside import find_outside
 from ghostprep.picture.key.plate import cut_to
 from ghostprep.picture.key.remarks import STAYS, on_backing, on_even, on_figure, on_found, on_glare, on_place
-from ghostprep.picture.key.remarks_beside import on_cut, on_marks
+from ghostprep.picture.key.remarks_beside import on_cut, on_fixed, on_marks
 from ghostprep.picture.key.still import find_still, stays_in_place
 from ghostprep.picture.key.wander import backing_wanders
 
@@ -210,7 +212,14 @@ def _even_key(frames: Bytes, backing: Backing) -> Key:
     remarks = [*on_backing(backing), *on_even(even.plate, outside)]
     key = Key(backing, even.plate, noise, mix.linear, outside, remarks=tuple(remarks))
     glare = _glare_of(key, middle)
-    return _with_figure_remarks(replace(key, glare=glare, remarks=(*remarks, *on_glare(glare))), frames)
+    marks = _marks_of(key, middle) if wanders else None
+    remarks += [*on_glare(glare), *on_fixed(marks)]
+    return _with_figure_remarks(replace(key, glare=glare, marks=marks, remarks=tuple(remarks)), frames)
+
+
+def _marks_of(key: Key, frames: Bytes) -> Marks | None:
+    size = (frames.shape[2], frames.shape[1])
+    return find_marks(key.at(None, size, size), list(frames), Gauge.of(None, size, size))
 
 
 def _glare_of(key: Key, frames: Bytes) -> float:
@@ -258,7 +267,7 @@ def _with_figure_remarks(key: Key, frames: Bytes) -> Key:
     keyed = [keyer(as_bytes(cv2.resize(f, size, interpolation=cv2.INTER_AREA))) for f in frames[::4]]
     mattes = [k.matte for k in keyed]
     said = on_figure([k.figure for k in keyed], mattes)
-    if isinstance(keyer, ChromaKeyer):
+    if key.backing.kind in ("green", "blue", "colour"):
         said += on_marks(mattes)
     if key.outside is not None:
         said += on_cut(mattes, cut_to(key.outside.mask, None, (w, h), size))

@@ -10,6 +10,7 @@ import numpy as np
 
 from ghostprep.finding import Finding
 from ghostprep.picture.key.keyed import Bytes, Floats, as_bytes
+from ghostprep.picture.key.marks import Marks
 
 _LIT: Final = 127
 _APART: Final = np.ones((9, 9), np.uint8)
@@ -41,6 +42,22 @@ def on_marks(mattes: Sequence[Bytes]) -> list[Finding]:
             "backing",
             f"away from the figure {things} lit in nearly every picture",
             "take marks off the backing, or leave them out with --crop; what belongs to the figure may stay",
+        )
+    ]
+
+
+def on_fixed(marks: Marks | None) -> list[Finding]:
+    """Return what is to be said of marks that are taken away."""
+    if marks is None:
+        return []
+    what = "a small thing moves" if marks.usual == 1 else f"{marks.usual} small things move"
+    return [
+        Finding(
+            "caution",
+            "backing",
+            f"{what} with the backing, as marks on it do: where they touch nothing, they are taken away, "
+            "and with them all that is as small, of their colour and apart from the figure",
+            "take marks off the backing",
         )
     ]
 

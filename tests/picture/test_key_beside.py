@@ -72,3 +72,11 @@ def test_a_figure_that_goes_on_beyond_the_cloth_is_not_cut() -> None:
     assert len(on_cut([figure((80, 20, 140, 150))] * 4, outside)) == 1
     assert on_cut([figure((80, 20, 140, 175))] * 4, outside) == []
     assert on_cut([figure((80, 20, 140, 140))] * 4, outside) == []
+
+
+def test_a_hem_beside_it_is_not_the_figure() -> None:
+    """Half of what meets the cloth's end must go on past it, and right there."""
+    outside = np.zeros((180, 240), np.float32)
+    outside[150:] = 1
+    assert len(on_cut([figure((80, 20, 140, 150), (126, 150, 160, 175))] * 4, outside)) == 1
+    assert on_cut([figure((80, 20, 140, 150), (90, 150, 130, 175))] * 4, outside) == []

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Final
+from typing import Final, NamedTuple
 
 import cv2
 import numpy as np
+import numpy.typing as npt
 
 from ghostprep.finding import Finding
 from ghostprep.picture.key.keyed import Bytes, Floats, as_bytes
@@ -15,8 +16,10 @@ from ghostprep.picture.key.marks import Marks
 _LIT: Final = 127
 _APART: Final = np.ones((9, 9), np.uint8)
 """What lies nearer to the figure than half of this belongs to it."""
-_BLURRED, _PAST = np.ones((13, 13), np.uint8), np.ones((25, 25), np.uint8)
-"""How near to the backing's end nothing is judged, and how far away it is (twice the pixels)."""
+_PAST: Final = (6.0, 12.0)
+"""Pixels past the backing's end where it shows whether a figure goes on; nearer, the small picture blurs."""
+_GOES_ON: Final = 0.5
+"""Part of what meets the backing's end that must go on past it: else the figure is cut there."""
 _SMALLEST, _SMALL = 6, 0.03
 _MOSTLY: Final = 0.75
 """Share of the pictures in which something is seen, from which it is no chance."""
@@ -72,9 +75,8 @@ def on_cut(mattes: Sequence[Bytes], outside: Floats) -> list[Finding]:
         1 outside the backing.
     """
     beyond = (outside > 0.5).astype(np.uint8)
-    # the outermost of the backing, and what lies just past it
-    rim = as_bytes(cv2.dilate(beyond, np.ones((3, 3), np.uint8))) & (1 - beyond)
-    sides = [side for side in (_cut_side(matte, rim, beyond) for matte in mattes) if side]
+    end = _End.of(beyond)
+    sides = [side for side in map(end.cuts, mattes) if side]
     if not mattes or len(sides) < _MOSTLY * len(mattes):
         return []
     side = max(set(sides), key=sides.count)
@@ -102,17 +104,48 @@ def _marks_in(matte: Bytes) -> int:
     return int(small.sum())
 
 
-def _cut_side(matte: Bytes, rim: Bytes, beyond: Bytes) -> str:
-    """Return at which end of the backing the figure is cut, empty if it is not."""
-    lit = (matte > _LIT).astype(np.uint8)
-    meets = lit & rim
-    length = cv2.countNonZero(meets)
-    # not right behind the end, which the small picture blurs
-    past = as_bytes(cv2.dilate(meets, _PAST)) & ~as_bytes(cv2.dilate(rim, _BLURRED)) & beyond & lit
-    if length < _WIDE * matte.shape[1] or cv2.countNonZero(past) > length:
-        return ""
-    x, y = (float(np.mean(places)) for places in np.nonzero(meets)[::-1])
-    backing = np.nonzero(1 - beyond)
-    left, right, top, bottom = backing[1].min(), backing[1].max(), backing[0].min(), backing[0].max()
-    ends = {"left": x - left, "right": right - x, "upper": y - top, "lower": bottom - y}
-    return min(ends, key=lambda name: ends[name])
+class _End(NamedTuple):
+    """Where the backing ends.
+
+    Attributes
+    ----------
+    rim : ndarray of uint8 (h, w)
+        1 on the outermost of the backing.
+    past : ndarray of bool (h, w)
+        Just past its end.
+    nearest : ndarray of int32 (h, w)
+        The number of the backing's pixel that is nearest to each place.
+    sides : dict
+        Row or column of each of the backing's sides.
+    """
+
+    rim: Bytes
+    past: npt.NDArray[np.bool_]
+    nearest: npt.NDArray[np.int32]
+    sides: dict[str, int]
+
+    @classmethod
+    def of(cls, beyond: Bytes) -> _End:
+        """Find it; `beyond` (h, w) is 1 outside the backing."""
+        rim = as_bytes(cv2.dilate(beyond, np.ones((3, 3), np.uint8))) & (1 - beyond)
+        far, nearest = cv2.distanceTransformWithLabels(
+            beyond, cv2.DIST_L2, cv2.DIST_MASK_5, labelType=cv2.DIST_LABEL_PIXEL
+        )
+        x, y, w, h = cv2.boundingRect(1 - beyond)
+        sides = {"left": x, "right": x + w - 1, "upper": y, "lower": y + h - 1}
+        return cls(as_bytes(rim), (far > _PAST[0]) & (far <= _PAST[1]), np.asarray(nearest, np.int32), sides)
+
+    def cuts(self, matte: Bytes) -> str:
+        """Return at which end of the backing a figure is cut, empty if it is not."""
+        lit = matte > _LIT
+        meets = lit & (self.rim > 0)
+        if np.count_nonzero(meets) < _WIDE * matte.shape[1]:
+            return ""
+        met = np.zeros(int(self.nearest.max()) + 1, np.bool_)
+        met[self.nearest[meets]] = True
+        should = self.past & met[self.nearest]
+        if should.any() and float(lit[should].mean()) >= _GOES_ON:
+            return ""
+        x, y = (float(np.mean(places)) for places in np.nonzero(meets)[::-1])
+        at = {"left": x, "right": x, "upper": y, "lower": y}
+        return min(self.sides, key=lambda side: abs(at[side] - self.sides[side]))

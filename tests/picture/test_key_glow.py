@@ -26,7 +26,10 @@ def scene(seed: int, glow_codes: int) -> tuple[np.ndarray, np.ndarray, np.ndarra
 def found_in(frame: np.ndarray, matte: np.ndarray) -> np.ndarray:
     plate = GlowPlate.of(codes_to_light(PLATE) * 255)
     found = find_glow(codes_to_light(frame) * 255, plate, matte, 1.0, Curve(linear=True))
-    return np.zeros_like(frame) if found is None else found
+    figure = np.zeros_like(frame)
+    if found is not None:
+        found.onto(figure)
+    return figure
 
 
 def test_the_glow_is_found_in_its_own_light() -> None:
@@ -36,6 +39,26 @@ def test_the_glow_is_found_in_its_own_light() -> None:
     wanted = light_to_codes(glow)[bright].astype(float)
     assert abs(found[bright].astype(float) - wanted).mean() < 8  # six codes of its tail are left out
     assert not found[matte > 0].any()
+
+
+def test_there_is_no_gap_between_a_lamp_and_its_glow() -> None:
+    glow, frame, matte = scene(1, 90)
+    matte[96:144, 146:174] = 20  # a soft rim, of which the key keeps next to nothing
+    matte[100:140, 150:170] = 255
+    rim = matte == 20
+    wanted = light_to_codes(glow)[rim].astype(float)
+    assert (found_in(frame, matte)[rim] > 0.6 * wanted - 8).all()
+
+
+def test_a_glow_darkens_nothing() -> None:
+    _, frame, matte = scene(1, 90)
+    plate = GlowPlate.of(codes_to_light(PLATE) * 255)
+    found = find_glow(codes_to_light(frame) * 255, plate, matte, 1.0, Curve(linear=True))
+    assert found is not None
+    figure = np.full_like(frame, 40)
+    found.onto(figure)
+    assert figure.min() == 40
+    assert figure.max() > 60
 
 
 def test_bare_backing_stays_exactly_black_whatever_its_noise() -> None:

@@ -27,7 +27,7 @@ _THIN = 96.0
 """Matte codes below which the figure is so thin that the backing's opposite hue on it is an error."""
 _DOUBT = 0.015
 """Variance of the share that chroma's coarser detail alone brings to an edge."""
-_LOW, _HIGH, _HIGH_AT_LEAST = 0.02, 0.94, 0.7
+_LOW, _HIGH, _HIGH_AT_LEAST = 0.02, 0.97, 0.7
 """Shares of the backing that count as none and as all; the noisier the clip, the less of it counts as all."""
 _INSIDE = 0.5
 """Hold from which a pixel lies inside the figure."""
@@ -115,7 +115,8 @@ class ChromaKeyer:
                 lamp = look.plate.glow
                 deep = None if self.beside is None else self.beside.deep(lamp.light.shape)
                 glow = find_glow(look.light, lamp, matte, look.open.gain, self.curve, within=deep)
-                figure = figure if glow is None else as_bytes(cv2.add(figure, glow, dst=figure))
+                if glow is not None:
+                    glow.onto(figure)
         keyed = Keyed(figure[:h, :w], matte[:h, :w])
         return keyed if self.beside is None else self.beside.cut(frame, keyed)
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, NamedTuple
 
 import cv2
 import numpy as np
@@ -17,6 +17,12 @@ _SHRINK: Final = 4
 
 _SMOOTH: Final = 3
 """Small pixels over which it is averaged, for the backing's noise has detail."""
+
+_CARRY: Final = 7
+"""Small pixels around, from which it is guessed behind the figure's rim; a rim is a few pixels wide."""
+
+_GUESS: Final = 0.01
+"""Weight of that guess beside what is seen."""
 
 _SEEN: Final = 2.0
 """Codes by which the smoothed frame must exceed the plate; codec and noise reach about a quarter of it."""
@@ -59,6 +65,26 @@ class GlowPlate:
         return cls(small, floats(1 / light_of_a_code(small)), _length(small))
 
 
+class Glow(NamedTuple):
+    """Light that a figure adds to its bare backing.
+
+    Attributes
+    ----------
+    place : Region
+        Where it lies in the frame.
+    codes : ndarray of uint8 (h, w, 3)
+        Its codes there.
+    """
+
+    place: Region
+    codes: Bytes
+
+    def onto(self, figure: Bytes) -> None:
+        """Light a figure (h, w, 3) up with it, in place: no pixel is darker than the glow before it."""
+        there = figure[self.place.cut]
+        np.maximum(there, self.codes, out=there)
+
+
 def small_size(shape: tuple[int, ...]) -> tuple[int, int]:
     """Return width and height of the small picture for a frame's shape."""
     return max(shape[1] // _SHRINK, 1), max(shape[0] // _SHRINK, 1)
@@ -75,8 +101,11 @@ def light_of_a_code(amounts: Floats) -> Floats:
 
 def find_glow(
     light: Floats, plate: GlowPlate, matte: Bytes, gain: float, curve: Curve, *, within: Bytes | None = None
-) -> Bytes | None:
-    """Return the codes (h, w, 3) of the light that a figure adds to its bare backing; None for none.
+) -> Glow | None:
+    """Find the light that a figure adds to its bare backing; None for none.
+
+    It is measured where the backing is bare, and carried on a little behind the figure's rim: what the key
+    leaves of a rim is seen through, and a gap between a lamp and its glow would be black.
 
     Parameters
     ----------
@@ -84,7 +113,7 @@ def find_glow(
         The frame, linear, 0..255; any size.
     plate : GlowPlate
     matte : ndarray of uint8 (h, w)
-        The figure's coverage at full size; glow is looked for where it is 0.
+        The figure's coverage at full size, of sides that 4 divides; glow is measured where it is 0.
     gain : float
         This frame's exposure over the plate's.
     curve : Curve
@@ -99,11 +128,10 @@ def find_glow(
     bare = ((cover == 0) if within is None else (cover < within)).astype(np.float32)
     more = cv2.scaleAdd(plate.light, -gain, light)
     more = cv2.multiply(more, cv2.merge((bare,) * 3), dst=more)
-    # the mean over bare pixels only, so that the figure's own light does not leak out
-    weight = np.maximum(cv2.blur(bare, (_SMOOTH, _SMOOTH)), 1e-3)
-    smooth = floats(cv2.divide(cv2.blur(more, (_SMOOTH, _SMOOTH)), cv2.merge((weight,) * 3)))
+    smooth = _carried(floats(more), bare)
     strength = _largest(floats(cv2.multiply(smooth, plate.code, dst=more)))
-    np.multiply(strength, bare, out=strength)
+    if within is not None:
+        np.multiply(strength, within, out=strength)
     spot = Region.around(strength > _SEEN)
     if spot is None or not cover.any():
         return None
@@ -112,10 +140,19 @@ def find_glow(
     codes = _kept(smooth[spot.cut], floats(share), curve)
     if not codes.any():
         return None
-    whole = np.zeros((*size[::-1], 3), np.uint8)
-    whole[spot.cut] = codes
-    whole = as_bytes(cv2.resize(whole, matte.shape[::-1], interpolation=cv2.INTER_LINEAR))
-    return as_bytes(cv2.copyTo(whole, (matte == 0).view(np.uint8)))
+    place = spot.scaled(_SHRINK)
+    whole = cv2.resize(codes, place.size, interpolation=cv2.INTER_LINEAR)
+    through = cv2.bitwise_not(matte[place.cut])
+    return Glow(place, as_bytes(cv2.multiply(whole, cv2.merge((through,) * 3), scale=1 / 255)))
+
+
+def _carried(more: Floats, bare: Floats) -> Floats:
+    """Return the mean of light (h, w, 3) over bare pixels only: the figure's own must not leak out."""
+    near, far = (_SMOOTH, _SMOOTH), (_CARRY, _CARRY)
+    weight = cv2.scaleAdd(cv2.blur(bare, far), _GUESS, cv2.blur(bare, near))
+    np.maximum(weight, 1e-4, out=weight)
+    mass = cv2.scaleAdd(cv2.blur(more, far), _GUESS, cv2.blur(more, near))
+    return floats(cv2.divide(mass, cv2.merge((weight,) * 3)))
 
 
 def _kept(light: Floats, share: Floats, curve: Curve) -> Bytes:

@@ -26,6 +26,8 @@ _REACH = 7
 """Pixels of the small picture over which the figure's colours are carried beyond its edge (twice)."""
 _LEAST_SPILL = 0.035
 """Share of the backing that may be spill even on cloth of its own hue: light comes back from all sides."""
+_OWN = 6
+"""How fast cloth is taken to have that hue itself: wholly from a sixth beyond what spill explains."""
 _COARSE = 4
 """A hue has no detail: it is carried on a picture this much smaller still."""
 _REACHES = ((5, 1.0), (15, 0.2), (41, 0.04))
@@ -144,7 +146,7 @@ def find_solid(seen: Small, plate: Small, bare: npt.NDArray[np.bool_], axis: Hue
     beyond = axis.sure * _NEAR / (support + _NEAR) * (1 - inner)
     carried = (near[0] + 0.2 * near[1]) / (support + 0.2 * _FADE)
     lean, turn = _leans(seen, inner, axis.usual)
-    own = np.clip(key / (plate.key * spill) - 1, 0, 1)
+    own = np.clip((key / (plate.key * spill) - 1) * _OWN, 0, 1)
     kept = cv2.blur(np.multiply(np.maximum(tint, 0, out=tint), own, out=tint), (3, 3))
     hold = cv2.blur(cv2.erode(inner, disc, borderType=cv2.BORDER_REPLICATE), (3, 3))
     most = hold * (2 * spill - (2 * spill - min(2 * spill, _LEAST_SPILL)) * own)

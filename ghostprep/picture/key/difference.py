@@ -21,9 +21,9 @@ _UNLIKE, _SOLID, _LIKE = 1.9, 4.0, 1.4
 from which there may be figure, from which it is solid, and up to which the plate is seen."""
 _TENTH, _NOISIEST = 0.75, 1.6
 """What a tenth of the bare plate stays below, usually; and the most that noise is believed to be."""
-_REACH = 3
-"""Pixels of the small picture over which the figure's colours are carried to its edge (twice): few, since
-hair and coat differ."""
+_REACH, _REACH_IN_ROOM = 5, 3
+"""Pixels of the small picture over which the figure's colours are carried to its edge (twice): before one
+colour a wide mean is calmest; before a room's many, hair and coat each need their own."""
 _DOUBT = 14.0
 """Contrast between figure and plate, codes, below which the surroundings decide."""
 _FLAT = 200.0
@@ -106,7 +106,9 @@ class DifferenceKeyer:
         get, (w, h), frame, plate = self.scratch, region.size, whole[region.cut], self.plate[region.cut]
         apart = cv2.subtract(frame, plate, dst=get("apart", h, w, 3), dtype=cv2.CV_32F)
         small = as_bytes(cv2.resize(frame, solid.shape[::-1], interpolation=cv2.INTER_AREA))
-        colour, hold = _own_colour(floats(small), as_bytes(solid))
+        colour, hold = _own_colour(
+            floats(small), as_bytes(solid), reach=_REACH if self.detail is None else _REACH_IN_ROOM
+        )
         toward = cv2.resize(colour, (w, h), dst=get("toward", h, w, 3), interpolation=cv2.INTER_LINEAR)
         cv2.subtract(toward, plate, dst=toward)
         reach = cv2.transform(cv2.multiply(apart, toward, dst=apart), _SUM, dst=get("reach", h, w))
@@ -198,13 +200,13 @@ def _solid_and_near(level: Floats) -> tuple[Bytes, Floats]:
     return as_bytes(solid), floats(near)
 
 
-def _own_colour(small: Floats, solid: Bytes) -> tuple[Floats, Floats]:
+def _own_colour(small: Floats, solid: Bytes, reach: int) -> tuple[Floats, Floats]:
     """Return the figure's colour (h, w, 3), carried over its edge, and where its inside is sure (h, w)."""
     disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (3, 3))
     inner = cv2.erode(solid, disc, borderType=cv2.BORDER_REPLICATE)
     hold = cv2.blur(cv2.erode(inner, disc, borderType=cv2.BORDER_REPLICATE).astype(np.float32), (3, 3))
     mask = inner.astype(np.float32)
-    window = (_REACH, _REACH)
+    window = (reach, reach)
     weight = cv2.blur(cv2.blur(mask, window), window)
     mass = floats(cv2.blur(cv2.blur(small * mask[..., None], window), window))
     # without a solid part near, middle grey: better than nothing

@@ -71,13 +71,13 @@ class Gauge:
         One pixel's area as a share of the source frame.
     shrink : int
         Things are told apart on a picture this much smaller.
-    apart : int
-        Pixels of that picture within which two things belong together.
+    half_gap : int
+        Half the pixels of that picture within which two things belong together.
     """
 
     pixel: float
     shrink: int
-    apart: int
+    half_gap: int
 
     @classmethod
     def of(cls, crop: Box | None, source_size: tuple[int, int], size: tuple[int, int]) -> Gauge:
@@ -86,7 +86,9 @@ class Gauge:
         across, down = size[0] / box.width, size[1] / box.height
         gap = _APART * max(source_size) * max(across, down)
         shrink = max(int(gap / 3), 1)
-        return cls(1 / (across * down * source_size[0] * source_size[1]), shrink, max(round(gap / shrink), 1))
+        return cls(
+            1 / (across * down * source_size[0] * source_size[1]), shrink, max(round(gap / shrink / 2), 1)
+        )
 
     def islands(self, keyed: Keyed) -> Islands:
         """Tell the lit things of a keyed frame apart."""
@@ -98,7 +100,7 @@ class Gauge:
                 (cv2.resize(lit * np.uint8(255), small, interpolation=cv2.INTER_AREA) > 0).astype(np.uint8)
             )
         # half the gap on each side
-        reach = np.ones((self.apart + 1, self.apart + 1), np.uint8)
+        reach = np.ones((2 * self.half_gap + 1, 2 * self.half_gap + 1), np.uint8)
         count, zones = cv2.connectedComponents(cv2.dilate(lit, reach), connectivity=8)
         cover = floats(cv2.resize(keyed.matte, small, interpolation=cv2.INTER_AREA)) / 255
         light = floats(cv2.resize(keyed.figure, small, interpolation=cv2.INTER_AREA))

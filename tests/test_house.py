@@ -8,7 +8,18 @@ from pathlib import Path
 import pytest
 
 PACKAGE = Path(__file__).parent.parent / "ghostprep"
-SHARED = {"errors", "box", "deliver", "finding", "interrupts", "progress", "scratch", "transfer", "verdict"}
+SHARED = {
+    "errors",
+    "box",
+    "channels",
+    "deliver",
+    "finding",
+    "interrupts",
+    "progress",
+    "scratch",
+    "transfer",
+    "verdict",
+}
 MAY_IMPORT: dict[str, set[str]] = {
     "scene": set(),
     "optics": {"scene"},

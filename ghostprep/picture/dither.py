@@ -18,6 +18,8 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
+from ghostprep.channels import largest_channel
+
 Frame = npt.NDArray[np.uint8]
 
 STEPS: Final = (8, 4, 8)
@@ -59,7 +61,7 @@ def dithered(frame: Frame) -> Frame:
         stays 0.
     """
     height, width = frame.shape[:2]
-    largest = np.maximum(np.maximum(frame[..., 0], frame[..., 1]), frame[..., 2])
+    largest = largest_channel(frame)
     inside = largest >= max(STEPS)
     order = np.tile(_ORDER, (-(-height // 4), -(-width // 4)))[:height, :width] / 16
     pattern = order[..., None] * np.array(STEPS, np.float32)

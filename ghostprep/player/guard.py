@@ -16,6 +16,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from ghostprep.channels import largest_channel
 from ghostprep.player.profile import ColourLimits
 
 Frame: TypeAlias = npt.NDArray[np.uint8]
@@ -116,13 +117,12 @@ def _dimming(signal: Frame, lit: Frame, guard: Guard) -> npt.NDArray[np.float32]
     """Return by what the guard's floor dims each pixel (h, w), 0..1."""
     if not guard.floor:
         return np.ones(lit.shape, np.float32)
-    whole = np.maximum(np.maximum(signal[..., 0], signal[..., 1]), signal[..., 2])
-    return np.asarray(cv2.LUT(whole, _toe_factors(guard.floor)), np.float32)
+    return np.asarray(cv2.LUT(largest_channel(signal), _toe_factors(guard.floor)), np.float32)
 
 
 def lit(frame: Frame, guard: Guard) -> Frame:
     """Return the largest channel of each pixel (h, w) as the guard leaves it: 0 where it is to be black."""
-    largest = np.maximum(np.maximum(frame[..., 0], frame[..., 1]), frame[..., 2])
+    largest = largest_channel(frame)
     if guard.floor:
         largest = np.asarray(cv2.LUT(largest, _toe(guard.floor)), np.uint8)
     return largest

@@ -8,6 +8,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from ghostprep.channels import largest_channel
 from ghostprep.player.h264_level import in_macroblocks
 
 Frame: TypeAlias = npt.NDArray[np.uint8]
@@ -53,7 +54,7 @@ class Silhouette:
                 grid = (self._blocks[1], self._blocks[0])
                 self._near.append(np.zeros(grid))
                 self._effort.append(np.zeros(grid))
-        largest = np.maximum(np.maximum(frame[..., 0], frame[..., 1]), frame[..., 2])
+        largest = largest_channel(frame)
         figure = (largest > 0).view(np.uint8)
         reach = 2 * NEAR_PX + 1
         near = cv2.subtract(cv2.dilate(figure, np.ones((reach, reach), np.uint8)), figure)

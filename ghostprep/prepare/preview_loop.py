@@ -12,6 +12,7 @@ from typing import Any, Final
 import numpy as np
 import numpy.typing as npt
 
+from ghostprep.channels import largest_channel
 from ghostprep.clip import ClipFacts, probe, read_frames
 from ghostprep.errors import InputError
 from ghostprep.finding import Finding
@@ -124,7 +125,7 @@ def watch(
         for number, frame in enumerate(stream):
             join.add(frame)
             flash.add(frame)
-            here = frame.max(axis=2) >= _LIT_CODE
+            here = largest_channel(frame) >= _LIT_CODE
             lit |= here
             light = int(frame.sum(dtype=np.int64))
             if light > most:

@@ -8,9 +8,9 @@ from typing import Final, TypeAlias
 import numpy as np
 import numpy.typing as npt
 
+from ghostprep.channels import largest_channel
 from ghostprep.clip import probe, read_frames
 from ghostprep.finding import Finding
-from ghostprep.picture.channels import largest_channel
 from ghostprep.player import Profile
 from ghostprep.prepare.calming import flash_proof
 from ghostprep.prepare.ordered import in_order

@@ -11,8 +11,8 @@ import numpy as np
 import numpy.typing as npt
 
 from ghostprep.box import Box
+from ghostprep.channels import largest_channel
 from ghostprep.picture import Keyed
-from ghostprep.picture.channels import largest_channel
 from ghostprep.prepare.store import FrameStore
 
 Frame: TypeAlias = npt.NDArray[np.uint8]

@@ -17,6 +17,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
+from ghostprep.channels import largest_channel
 from ghostprep.transfer import LUMA_709
 
 Light = npt.NDArray[np.float32]
@@ -88,7 +89,7 @@ def chromaticity(light: Light) -> npt.NDArray[np.float64]:
     """Return CIE 1976 u', v' (..., 2) of linear RGB (..., 3); neutral where it is too dark to have any."""
     x, y, z = np.moveaxis(light.astype(np.float64) @ _XYZ_OF_RGB.T, -1, 0)
     total = x + 15 * y + 3 * z
-    dark = _largest(light) < _NO_COLOUR
+    dark = largest_channel(light) < _NO_COLOUR
     safe = np.where(dark | (total <= 0), 1.0, total)
     u = np.where(dark, _NEUTRAL_UV[0], 4 * x / safe)
     v = np.where(dark, _NEUTRAL_UV[1], 9 * y / safe)
@@ -162,14 +163,9 @@ class RedChanges:
         return np.asarray(changed, np.bool_)
 
 
-def _largest(light: Light) -> Light:
-    # three planes at a time: NumPy's own way along a short last axis takes eight times as long
-    return np.asarray(np.maximum(np.maximum(light[..., 0], light[..., 1]), light[..., 2]), np.float32)
-
-
 def is_red(light: Light) -> Flags:
     """Return which spots of linear RGB (..., 3) are a saturated red, and lighter than a screen's black."""
-    return np.asarray((red_share(light) >= SATURATED_RED) & (_largest(light) >= _NO_COLOUR), np.bool_)
+    return np.asarray((red_share(light) >= SATURATED_RED) & (largest_channel(light) >= _NO_COLOUR), np.bool_)
 
 
 def _apart(a: npt.NDArray[np.float64], b: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:

@@ -9,6 +9,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from ghostprep.channels import largest_channel
 from ghostprep.finding import Finding
 from ghostprep.verdict import Proof
 
@@ -77,8 +78,11 @@ def as_seen(frame: npt.NDArray[np.uint8], homography: npt.NDArray[np.float64]) -
         The smallest upright picture that holds the whole raster; black around it.
     """
     height, width = frame.shape[:2]
-    across, down = _sources((width, height), homography)
-    return np.asarray(cv2.remap(frame, across, down, cv2.INTER_LINEAR), np.uint8)
+    return _picked(frame, _sources((width, height), homography))
+
+
+def _picked(frame: npt.NDArray[np.uint8], sources: tuple[Places, Places]) -> npt.NDArray[np.uint8]:
+    return np.asarray(cv2.remap(frame, *sources, cv2.INTER_LINEAR), np.uint8)
 
 
 def _sources(raster: tuple[int, int], homography: npt.NDArray[np.float64]) -> tuple[Places, Places]:
@@ -128,8 +132,8 @@ class UprightProof:
         figure : ndarray of uint8 (any size) or with 3 channels
             The same moment's figure on black, as shot: not yet mirrored or turned.
         """
-        across, down = self._seen_from((decoded.shape[1], decoded.shape[0]))
-        seen = _cut(np.asarray(cv2.remap(_grey(decoded), across, down, cv2.INTER_LINEAR), np.uint8))
+        sources = self._seen_from((decoded.shape[1], decoded.shape[0]))
+        seen = _cut(_picked(_grey(decoded), sources))
         shot = _cut(_grey(figure))
         if seen is None or shot is None:
             return
@@ -167,10 +171,7 @@ def _eighths(picture: npt.NDArray[np.float32]) -> list[npt.NDArray[np.float32]]:
 
 
 def _grey(frame: npt.NDArray[np.uint8]) -> npt.NDArray[np.uint8]:
-    if frame.ndim == 2:
-        return frame
-    # three planes at a time: NumPy's own way along a short last axis takes eight times as long
-    return np.asarray(np.maximum(np.maximum(frame[..., 0], frame[..., 1]), frame[..., 2]), np.uint8)
+    return frame if frame.ndim == 2 else largest_channel(frame[..., :3])
 
 
 def _cut(grey: npt.NDArray[np.uint8]) -> npt.NDArray[np.float32] | None:

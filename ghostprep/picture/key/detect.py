@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.picture.channels import channel_spread
+from ghostprep.channels import channel_spread
 from ghostprep.picture.key.backing import Backing, Kind
 from ghostprep.picture.key.even import Mask, learn_even_plate, like
 from ghostprep.picture.key.hue import luma_chroma

@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.picture.channels import largest_channel
+from ghostprep.channels import largest_channel
 from ghostprep.picture.key.hue import luma_chroma
 from ghostprep.picture.key.keyed import Bytes, Floats, floats
 from ghostprep.picture.key.plate import fill_holes

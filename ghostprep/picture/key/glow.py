@@ -8,6 +8,7 @@ from typing import Final, NamedTuple
 import cv2
 import numpy as np
 
+from ghostprep.channels import largest_channel
 from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.keyed import Bytes, Floats, as_bytes, floats
 from ghostprep.picture.key.region import Region
@@ -129,7 +130,7 @@ def find_glow(
     more = cv2.scaleAdd(plate.light, -gain, light)
     more = cv2.multiply(more, cv2.merge((bare,) * 3), dst=more)
     smooth = _carried(floats(more), bare)
-    strength = _largest(floats(cv2.multiply(smooth, plate.code, dst=more)))
+    strength = largest_channel(floats(cv2.multiply(smooth, plate.code, dst=more)))
     if within is not None:
         np.multiply(strength, within, out=strength)
     spot = Region.around(strength > _SEEN)
@@ -158,13 +159,8 @@ def _carried(more: Floats, bare: Floats) -> Floats:
 def _kept(light: Floats, share: Floats, curve: Curve) -> Bytes:
     """Return the codes (h, w, 3) of a share of the light, without its last traces."""
     codes = curve.codes(floats(cv2.multiply(light, cv2.merge((share,) * 3))))
-    strong = np.clip(_largest(floats(codes)) / _FAINT - 1, 0, 1)
+    strong = np.clip(largest_channel(floats(codes)) / _FAINT - 1, 0, 1)
     return as_bytes(cv2.multiply(codes, cv2.merge((strong,) * 3), dtype=cv2.CV_8U))
-
-
-def _largest(channels: Floats) -> Floats:
-    red, green, blue = cv2.split(channels)
-    return floats(cv2.max(cv2.max(red, green), blue))
 
 
 def _length(light: Floats) -> Floats:

@@ -7,7 +7,7 @@ from typing import NamedTuple
 import cv2
 import numpy as np
 
-from ghostprep.picture.channels import largest_channel
+from ghostprep.channels import largest_channel
 from ghostprep.picture.key.keyed import Bytes, Floats, as_bytes, floats
 
 _TOLERANCE = 12

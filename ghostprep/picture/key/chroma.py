@@ -27,7 +27,7 @@ _THIN = 96.0
 """Matte codes below which the figure is so thin that the backing's opposite hue on it is an error."""
 _DOUBT = 0.015
 """Variance of the share that chroma's coarser detail alone brings to an edge."""
-_LOW, _HIGH, _HIGH_AT_LEAST = 0.02, 0.97, 0.7
+_LOW, _HIGH, _HIGH_AT_LEAST = 0.02, 0.94, 0.7
 """Shares of the backing that count as none and as all; the noisier the clip, the less of it counts as all."""
 _INSIDE = 0.5
 """Hold from which a pixel lies inside the figure."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 from fractions import Fraction
 from typing import Final, TypeAlias
@@ -47,9 +47,9 @@ class RateControl:
         Frames of the loop.
     keyed : bool, optional
         Whether there is black around a figure to be kept black.
-    part : (int, int), optional
-        First frame, and the one after the last, of a part that is about as lively as the whole: settings
-        that are tried only to learn from them are tried on it.
+    part : callable, optional
+        Gives the first frame, and the one after the last, of a part that is about as lively as the whole, or
+        None: settings that are tried only to learn from them are tried on it. Called only if there are any.
 
     Raises
     ------
@@ -77,7 +77,7 @@ class RateControl:
         frames: int,
         *,
         keyed: bool = True,
-        part: tuple[int, int] | None = None,
+        part: Callable[[], tuple[int, int] | None] = lambda: None,
     ) -> None:
         where = f"profile {profile.name}"
         if not profile.raster.takes(raster):
@@ -94,12 +94,12 @@ class RateControl:
             )
         self._profile = profile
         self._shape = Shape(raster, rate, frames)
-        self._part = part
-        self._search = self._way(keyed=keyed)
+        self._part: tuple[int, int] | None = None
+        self._search = self._way(keyed=keyed, part=part)
         self._attempts: list[Attempt] = []
         self._silhouette: Silhouette | None = None
 
-    def _way(self, *, keyed: bool) -> KeyedSearch | LadderSearch:
+    def _way(self, *, keyed: bool, part: Callable[[], tuple[int, int] | None]) -> KeyedSearch | LadderSearch:
         """Return how to search: black is bought where an encoder takes regions."""
         profile = self._profile
         across, down = in_macroblocks(self._shape.raster)
@@ -111,9 +111,10 @@ class RateControl:
         bits = (profile.bits.rate_kbps or 10**9) * 1000 / float(across * down * self._shape.rate)
         first = finest if bits > _RICH or not small else _USUAL
         careful = small and profile.codec == "h264"
-        # where bits are plenty the first pair is likely to be the last
-        in_part = self._part is not None and first != finest
-        return KeyedSearch(Start(finest, first, careful=careful, in_part=in_part))
+        if first != finest:
+            # else bits are plenty, and the first pair is likely to be the last
+            self._part = part()
+        return KeyedSearch(Start(finest, first, careful=careful, in_part=self._part is not None))
 
     @property
     def asks_for_black(self) -> bool:

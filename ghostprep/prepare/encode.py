@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from contextlib import ExitStack
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import partial
 from pathlib import Path
 from typing import Final, TypeAlias
 
@@ -72,8 +73,14 @@ def encode(part: Path, reel: Reel, setup: Setup, progress: Progress) -> Encoded:
         The encoder failed, or nothing stays within the limits.
     """
     profile = setup.profile
-    part_of = typical_part(reel.frames, reel.rate) if reel.keyed else None
-    control = RateControl(profile, setup.raster, reel.rate, len(reel.frames), keyed=reel.keyed, part=part_of)
+    control = RateControl(
+        profile,
+        setup.raster,
+        reel.rate,
+        len(reel.frames),
+        keyed=reel.keyed,
+        part=partial(typical_part, reel.frames, reel.rate),
+    )
     kept: Encoded | None = None
     tried, draft = (part.with_stem(f"{part.stem}-{name}") for name in ("tried", "draft"))
     attempt: Attempt | None = control.first()

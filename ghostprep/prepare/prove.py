@@ -84,9 +84,9 @@ def prove(
     looked_at = set(spread(len(reel.frames)))
     with read_frames(probe(path)) as stream:
         for number, (frame, light, grey) in enumerate(in_order(_with_light, stream)):
-            flash.add(frame, light)
-            join.add(frame, grey)
-            dip.add(frame, grey)
+            flash.add_light(light)
+            join.add_luminance(grey)
+            dip.add_luminance(grey)
             if height is not None:
                 height.add(frame)
             if number in looked_at and (figure := reel.as_shot(number)) is not None:

@@ -31,18 +31,12 @@ class DipMeter:
         self._inside = frozenset(inside)
         self._sharpness: list[float] = []
 
-    def add(self, frame: Pixels, grey: npt.NDArray[np.float32] | None = None) -> None:
-        """Take the next decoded frame.
+    def add(self, frame: Pixels) -> None:
+        """Take the next decoded frame (h, w, 3), uint8 RGB."""
+        self.add_luminance(luminance(codes_to_light(frame[..., :3])))
 
-        Parameters
-        ----------
-        frame : ndarray of uint8 (h, w, 3)
-            RGB.
-        grey : ndarray of float32 (h, w), optional
-            Its luminance in linear light, where that is known already.
-        """
-        if grey is None:
-            grey = luminance(codes_to_light(frame[..., :3]))
+    def add_luminance(self, grey: npt.NDArray[np.float32]) -> None:
+        """Take the luminance (h, w) of the next decoded frame, in linear light."""
         across = cv2.Sobel(grey, cv2.CV_32F, 1, 0, ksize=1)
         down = cv2.Sobel(grey, cv2.CV_32F, 0, 1, ksize=1)
         self._sharpness.append(float(np.mean(cv2.magnitude(across, down))))

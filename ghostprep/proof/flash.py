@@ -7,6 +7,7 @@ same time stays under 0.006 sr within any 10 degrees of the eye's field.
 
 from __future__ import annotations
 
+import functools
 import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -114,23 +115,27 @@ class FlashProof:
         self._frames: list[npt.NDArray[np.uint16]] = []
         self._counts: dict[str, FlashCount] = {}
 
-    def add(self, frame: npt.NDArray[np.uint8], light: Light | None = None) -> None:
+    def add(self, frame: npt.NDArray[np.uint8]) -> None:
         """Take in one decoded frame, uint8 RGB (h, w, 3).
-
-        Parameters
-        ----------
-        frame : ndarray of uint8 (h, w, 3)
-        light : ndarray of float32 (h, w, 3), optional
-            The same in linear light, where that is known already.
 
         Raises
         ------
         ValueError
             The frame has another size than the raster.
         """
-        if frame.shape != (self._raster[1], self._raster[0], 3):
-            raise ValueError(f"frame is {frame.shape}, the raster is {self._raster}")
-        spots = spots_of(codes_to_light(frame) if light is None else light, self._side)
+        self.add_light(codes_to_light(frame))
+
+    def add_light(self, light: Light) -> None:
+        """Take in one decoded frame in linear light (h, w, 3).
+
+        Raises
+        ------
+        ValueError
+            The frame has another size than the raster.
+        """
+        if light.shape != (self._raster[1], self._raster[0], 3):
+            raise ValueError(f"frame is {light.shape}, the raster is {self._raster}")
+        spots = spots_of(light, self._side)
         # 16 bits hold the light within 1/100 of a code, in half the room of floats
         self._frames.append(np.rint(spots.reshape(-1, 3) * 65535).astype(np.uint16))
         self._counts.clear()
@@ -166,18 +171,17 @@ class FlashProof:
 
     def _ever_changing(self, change: float) -> npt.NDArray[np.intp]:
         """Return the spots whose luminance changes by so much at all: the others make no transition."""
-        low = high = np.zeros(0, np.float32)
-        for number, light in enumerate(self._light()):
+        low, high = np.full(1, np.inf, np.float32), np.full(1, -np.inf, np.float32)
+        for light in self._light():
             here = relative_luminance(light)
-            low, high = (here, here) if not number else (np.minimum(low, here), np.maximum(high, here))
+            low, high = np.minimum(low, here), np.maximum(high, here)
         return np.flatnonzero(high - low >= change - 1e-6)
 
     def _ever_red(self) -> npt.NDArray[np.intp]:
         """Return the spots that are a saturated red at any time: the others make no red transition."""
-        ever = np.zeros(0, np.bool_)
-        for number, light in enumerate(self._light()):
-            ever = is_red(light) if not number else ever | is_red(light)
-        return np.flatnonzero(ever)
+        return np.flatnonzero(
+            functools.reduce(np.logical_or, map(is_red, self._light()), np.zeros(1, np.bool_))
+        )
 
     def _count(
         self, start: Callable[[Light], Callable[[Light], Flags]], spots: npt.NDArray[np.intp]

@@ -36,18 +36,12 @@ class JoinMeter:
         self._before: npt.NDArray[np.float32] | None = None
         self._steps: list[float] = []
 
-    def add(self, frame: Pixels, grey: npt.NDArray[np.float32] | None = None) -> None:
-        """Take the next decoded frame.
+    def add(self, frame: Pixels) -> None:
+        """Take the next decoded frame (h, w, 3), uint8 RGB."""
+        self.add_luminance(luminance(codes_to_light(frame[..., :3])))
 
-        Parameters
-        ----------
-        frame : ndarray of uint8 (h, w, 3)
-            RGB.
-        grey : ndarray of float32 (h, w), optional
-            Its luminance in linear light, where that is known already.
-        """
-        if grey is None:
-            grey = luminance(codes_to_light(frame[..., :3]))
+    def add_luminance(self, grey: npt.NDArray[np.float32]) -> None:
+        """Take the luminance (h, w) of the next decoded frame, in linear light."""
         if self._before is None:
             self._first = grey
         else:

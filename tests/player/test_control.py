@@ -85,7 +85,7 @@ def test_most_loops_take_two_pairs() -> None:
 
 
 def test_the_first_pair_of_a_long_loop_is_made_of_a_part() -> None:
-    control = RateControl(BASELINE, (320, 240), Fraction(30), 900, part=(300, 375))
+    control = RateControl(BASELINE, (320, 240), Fraction(30), 900, part=lambda: (300, 375))
     made = search(control, 300, 500, 0.01)
     assert [attempt.part for attempt, _ in made[:2]] == [(300, 375)] * 2
     assert all(attempt.part is None for attempt, _ in made[2:])
@@ -96,14 +96,16 @@ def test_the_first_pair_of_a_long_loop_is_made_of_a_part() -> None:
 
 
 def test_a_part_that_shows_the_best_already_is_followed_by_the_whole() -> None:
-    control = RateControl(BASELINE, (320, 240), Fraction(30), 900, part=(300, 375))
+    control = RateControl(BASELINE, (320, 240), Fraction(30), 900, part=lambda: (300, 375))
     made = search(control, 380, 380, 0.0)
     settings = [attempt.setting for attempt, _ in made if not attempt.draft and attempt.part is None]
     assert settings, "the whole loop is encoded, whatever the part was like"
 
 
 def test_a_rich_player_needs_no_part() -> None:
-    rich = RateControl(load_profile("h264-main-720p"), (1280, 720), Fraction(30), 900, part=(300, 375))
+    rich = RateControl(
+        load_profile("h264-main-720p"), (1280, 720), Fraction(30), 900, part=lambda: (300, 375)
+    )
     assert [attempt.part for attempt, _ in search(rich, 900, 2000, 0.01)] == [None, None]
 
 

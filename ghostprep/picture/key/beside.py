@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 
 from ghostprep.picture.key.even import like
-from ghostprep.picture.key.keyed import Bytes, Floats, Keyed, as_bytes, floats
+from ghostprep.picture.key.keyed import Bytes, Floats, Keyed, as_bytes, floats, to_codes
 from ghostprep.picture.key.region import filled_up
 
 _SAME, _OTHER = 3.0, 7.0
@@ -59,8 +59,8 @@ class Beside:
         here = there > 0
         # at the backing's edge it may be seen through the figure, and nobody keyed it there
         here[here] = ~like(frame[here], self.colour)
-        figure[here] = np.rint(frame[here] * there[here][:, None]).astype(np.uint8)
-        matte[here] = np.rint(255 * there[here]).astype(np.uint8)
+        figure[here] = to_codes(frame[here] * there[here][:, None])
+        matte[here] = to_codes(255 * there[here])
         return Keyed(figure, matte)
 
     def deep(self, shape: tuple[int, ...]) -> Bytes:

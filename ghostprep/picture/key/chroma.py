@@ -15,7 +15,7 @@ from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.glow import find_glow
 from ghostprep.picture.key.guided import through, windows
 from ghostprep.picture.key.hue import HueAxis
-from ghostprep.picture.key.keyed import Bytes, Floats, Keyed, as_bytes, floats
+from ghostprep.picture.key.keyed import Bytes, Floats, Keyed, as_bytes, floats, to_codes
 from ghostprep.picture.key.plate import fill_holes
 from ghostprep.picture.key.region import Region, filled_up, shrink_for
 from ghostprep.picture.key.scratch import Scratch
@@ -249,12 +249,11 @@ class ChromaKeyer:
         """
         thin = (matte > 0) & (matte < _THIN)
         codes, weight = figure[thin].astype(np.float32), 1 - matte[thin].astype(np.float32) / _THIN
-        rows = self.axis.rows()
-        _, along, across = (codes @ rows.T).T
+        _, along, across = (codes @ self.axis.rows().T).T
         opposite = np.maximum(-along - self.axis.slope * np.abs(across), 0) * weight
         # along the hue alone: neither luma nor the chroma across it changes
-        codes += opposite[:, None] * np.linalg.inv(rows)[:, 1].astype(np.float32)
-        figure[thin] = np.clip(np.rint(codes), 0, 255).astype(np.uint8)
+        codes += opposite[:, None] * self.axis.unit()
+        figure[thin] = to_codes(codes)
 
 
 def _bare_from(share: Floats, bare: npt.NDArray[np.bool_]) -> float:

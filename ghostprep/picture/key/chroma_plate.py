@@ -51,8 +51,6 @@ class ChromaPlate:
     half : HalfPlate
     small : Small
         Key and luma on the small picture on which the figure's inside is judged.
-    little : ndarray of float32 (h, w, 3)
-        The light at that size.
     """
 
     light: Floats
@@ -60,7 +58,11 @@ class ChromaPlate:
     full: Floats
     half: HalfPlate
     small: Small
-    little: Floats
+
+    @functools.cached_property
+    def little(self) -> Floats:
+        """The light (h, w, 3) at the size of the small picture; only what has glare asks for it."""
+        return shrunk(self.light, self.light.shape[0] // self.small.key.shape[0])
 
     @functools.cached_property
     def glow(self) -> GlowPlate:
@@ -80,7 +82,7 @@ class ChromaPlate:
         half = HalfPlate(half_full, half_luma, floats(1 + (half_luma * 1.03 + 4) * slope), slope)
         small = Small(*(shrunk(p, shrink) for p in (full, strict, luma, floats(turned[..., 2]))))
         tinge = floats(1 / np.maximum(turned[..., 1], 1))
-        return cls(light, tinge, floats(1 / full), half, small, shrunk(light, shrink))
+        return cls(light, tinge, floats(1 / full), half, small)
 
 
 def shrunk(picture: Floats | Bytes, factor: int, out: Floats | None = None) -> Floats:

@@ -12,7 +12,7 @@ from ghostprep.channels import channel_spread
 from ghostprep.picture.key.backing import Backing, Kind
 from ghostprep.picture.key.even import Mask, learn_even_plate, like
 from ghostprep.picture.key.hue import luma_chroma
-from ghostprep.picture.key.keyed import Bytes, Floats, floats
+from ghostprep.picture.key.keyed import Bytes, Floats, floats, to_codes
 from ghostprep.picture.key.outside import hull_of
 from ghostprep.picture.key.still import find_still
 
@@ -50,7 +50,7 @@ class Candidate(NamedTuple):
 
 def as_hex(colour: npt.NDArray[np.generic]) -> str:
     """Return R'G'B' codes (3,) as ``#rrggbb``."""
-    r, g, b = (int(c) for c in np.clip(np.rint(np.asarray(colour, np.float64)), 0, 255))
+    r, g, b = (int(c) for c in to_codes(colour))
     return f"#{r:02x}{g:02x}{b:02x}"
 
 

@@ -11,10 +11,10 @@ import numpy.typing as npt
 from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.guided import guided_filter
 from ghostprep.picture.key.islands import enclosed
-from ghostprep.picture.key.keyed import Bytes, Floats, Keyed, as_bytes, floats
+from ghostprep.picture.key.keyed import Bytes, Floats, Keyed, as_bytes, floats, to_codes
 from ghostprep.picture.key.region import Region, filled_up, shrink_for
 from ghostprep.picture.key.scratch import Scratch
-from ghostprep.picture.key.sheer import Sheer, find_sheer, half_amounts, opened, without
+from ghostprep.picture.key.sheer import Sheer, find_sheer, halved, taken_out
 
 _UNLIKE, _SOLID, _LIKE = 1.9, 4.0, 1.4
 """Deviations from the plate, in units of its noise over a small patch (1 on the bare plate):
@@ -159,23 +159,24 @@ class Detail:
     @classmethod
     def of(cls, plate: Floats, mix: Curve) -> Detail:
         """Prepare a plate of codes (h, w, 3)."""
-        codes = as_bytes(np.clip(np.rint(plate), 0, 255).astype(np.uint8))
-        return cls(mix.amounts(codes), half_amounts(codes, mix), mix)
+        light = mix.amounts(to_codes(plate))
+        return cls(light, halved(light), mix)
 
     def taken(
         self, frame: Bytes, figure: Bytes, alpha: Floats, covered: npt.NDArray[np.bool_], region: Region
     ) -> tuple[Bytes, Floats]:
         """Return figure and matte without what shows through."""
-        half = half_amounts(frame, self.mix)
+        light = self.mix.amounts(np.ascontiguousarray(frame))
+        half = halved(light)
         top, left = region.top // 2, region.left // 2
         sheer = find_sheer(half, self.half[top : top + half.shape[0], left : left + half.shape[1]], covered)
         if sheer is None or (place := Region.around(sheer.sure)) is None:
             return figure, alpha
         sheer = Sheer(*(np.ascontiguousarray(x[place.cut]) for x in sheer))
         cut = place.scaled(2).cut
-        light = self.mix.amounts(np.ascontiguousarray(frame[cut]))
-        figure[cut] = without(light, self.whole[region.cut][cut], sheer, figure[cut], self.mix)
-        alpha[cut] = opened(alpha[cut], sheer)
+        figure[cut], alpha[cut] = taken_out(
+            light[cut], self.whole[region.cut][cut], sheer, figure[cut], alpha[cut], curve=self.mix
+        )
         return figure, alpha
 
 

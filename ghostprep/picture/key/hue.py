@@ -20,6 +20,9 @@ _OTHER = 0.2
 LUMA_CB_CR = np.stack([_LUMA, _CB, _CR]).astype(np.float32)
 """Rows that turn R'G'B' into Y', Cb, Cr (ITU-R BT.709-6, items 3.2 and 3.3), chroma around 0."""
 
+_OF_CB_CR = np.linalg.inv(LUMA_CB_CR)[:, 1:]
+"""Columns that turn Cb, Cr back into R'G'B'."""
+
 
 def luma_chroma(codes: npt.NDArray[np.generic]) -> Floats:
     """Return Y', Cb, Cr (..., 3) of R'G'B' codes (..., 3); chroma is around 0."""
@@ -84,6 +87,10 @@ class HueAxis:
         """Return the rows (3, 3) that turn R'G'B' into luma, chroma along and across the hue."""
         turn = np.array([[1, 0, 0], [0, self.cb, self.cr], [0, -self.cr, self.cb]], np.float32)
         return (turn @ LUMA_CB_CR).astype(np.float32)
+
+    def unit(self) -> Floats:
+        """Return the R'G'B' (3,) of one step of chroma along the hue, which has no luma."""
+        return floats(_OF_CB_CR @ (self.cb, self.cr))
 
     def strength(self, codes: npt.NDArray[np.generic]) -> Floats:
         """Return how much of the backing's hue is in R'G'B' codes (..., 3), in chroma codes, 0 and up."""

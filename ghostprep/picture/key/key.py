@@ -16,7 +16,7 @@ from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.difference import DifferenceKeyer
 from ghostprep.picture.key.even import like
 from ghostprep.picture.key.hue import HueAxis
-from ghostprep.picture.key.keyed import Bytes, Floats, Keyer, as_bytes, floats
+from ghostprep.picture.key.keyed import Floats, Keyer, as_bytes, floats, to_codes
 from ghostprep.picture.key.marks import Gauge, MarklessKeyer, Marks
 from ghostprep.picture.key.outside import Outside
 from ghostprep.picture.key.plain import AlphaKeyer, OpenKeyer
@@ -81,13 +81,11 @@ class Key:
             mix = Curve(self.linear) if self.backing.kind == "plate" else None
             return DifferenceKeyer.of(plate, cut_to(self.noise, crop, source_size, size), mix)
         curve = Curve(self.linear)
-        middle = curve.amounts(_to_bytes(self._colour()[None, None]))[0, 0]
+        middle = curve.amounts(to_codes(self._colour()[None, None]))[0, 0]
         axis = HueAxis.of(middle)
         beside = self._beside(crop, source_size, size)
         wanders = self.backing.moving_camera
-        keyer = ChromaKeyer.of(
-            _to_bytes(plate), axis, curve, wanders=wanders, beside=beside, glare=self.glare
-        )
+        keyer = ChromaKeyer.of(to_codes(plate), axis, curve, wanders=wanders, beside=beside, glare=self.glare)
         if self.marks is None:
             return keyer
         return MarklessKeyer(keyer, self.marks, Gauge.of(crop, source_size, size))
@@ -105,14 +103,10 @@ class Key:
         mask = cut_to(floats(np.where(cloth > 0, 0, self.outside.mask)), crop, source_size, size)
         if float(mask.max()) < 0.5:
             return None
-        plate = _to_bytes(cut_to(self.outside.plate, crop, source_size, size))
+        plate = to_codes(cut_to(self.outside.plate, crop, source_size, size))
         noise = cut_to(self.outside.noise, crop, source_size, size)
         return Beside.of(mask, plate, floats(np.maximum(noise, 1)), self._colour())
 
     def _colour(self) -> Floats:
         """Return the backing's middle colour (3,), R'G'B' codes."""
         return floats(self.plate.mean((0, 1)) if self.plate is not None else np.zeros(3))
-
-
-def _to_bytes(codes: Floats) -> Bytes:
-    return as_bytes(np.clip(np.rint(codes), 0, 255).astype(np.uint8))

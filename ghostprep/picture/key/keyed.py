@@ -38,6 +38,11 @@ def floats(array: npt.ArrayLike) -> Floats:
     return np.asarray(array, np.float32)
 
 
+def to_codes(values: npt.ArrayLike) -> Bytes:
+    """Return the nearest 8-bit codes of values of any shape; clips to 0..255."""
+    return np.clip(np.rint(values), 0, 255).astype(np.uint8)
+
+
 def as_bytes(array: npt.ArrayLike) -> Bytes:
     """Return `array` as uint8; what is uint8 already is not copied."""
     return np.asarray(array, np.uint8)

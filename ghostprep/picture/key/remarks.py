@@ -6,7 +6,7 @@ import numpy as np
 
 from ghostprep.finding import Finding
 from ghostprep.picture.key.backing import Backing
-from ghostprep.picture.key.keyed import Bytes, Floats
+from ghostprep.picture.key.keyed import Bytes, Floats, to_codes
 from ghostprep.picture.key.outside import Outside
 from ghostprep.transfer import codes_to_light, luminance
 
@@ -101,7 +101,7 @@ def on_even(plate: Floats, outside: Outside | None) -> list[Finding]:
         What lies beside it.
     """
     said = []
-    light = luminance(codes_to_light(np.clip(np.rint(plate), 0, 255).astype(np.uint8)))
+    light = luminance(codes_to_light(to_codes(plate)))
     low, high = np.percentile(light, (2, 98))
     if low > 0.005 and high / low > _UNEVEN:
         said.append(

@@ -45,10 +45,10 @@ class Sheer(NamedTuple):
     sure: Floats
 
 
-def half_amounts(codes: Bytes, curve: Curve) -> Floats:
-    """Return the amounts (h // 2, w // 2, 3) of codes (h, w, 3)."""
-    size = (max(codes.shape[1] // _HALF, 1), max(codes.shape[0] // _HALF, 1))
-    return floats(cv2.resize(curve.amounts(np.ascontiguousarray(codes)), size, interpolation=cv2.INTER_AREA))
+def halved(light: Floats) -> Floats:
+    """Return amounts (h, w, 3) on the half picture."""
+    size = (max(light.shape[1] // _HALF, 1), max(light.shape[0] // _HALF, 1))
+    return floats(cv2.resize(light, size, interpolation=cv2.INTER_AREA))
 
 
 def find_sheer(frame: Floats, plate: Floats, covered: npt.NDArray[np.bool_]) -> Sheer | None:
@@ -57,7 +57,7 @@ def find_sheer(frame: Floats, plate: Floats, covered: npt.NDArray[np.bool_]) -> 
     Parameters
     ----------
     frame, plate : ndarray of float32 (h, w, 3)
-        Amounts, from `half_amounts`.
+        Amounts, from `halved`.
     covered : ndarray of bool, any size
         Where the frame does not show the bare plate.
 
@@ -94,8 +94,10 @@ def find_sheer(frame: Floats, plate: Floats, covered: npt.NDArray[np.bool_]) -> 
     return Sheer(*same_cloth(frame, plate, mask, told))
 
 
-def without(frame: Floats, plate: Floats, sheer: Sheer, figure: Bytes, curve: Curve) -> Bytes:
-    """Return the figure (h, w, 3) with what shows through taken out of it, never made lighter.
+def taken_out(
+    frame: Floats, plate: Floats, sheer: Sheer, figure: Bytes, matte: Floats, *, curve: Curve
+) -> tuple[Bytes, Floats]:
+    """Return figure and matte with what shows through taken out; nothing is made lighter or more solid.
 
     Parameters
     ----------
@@ -104,6 +106,8 @@ def without(frame: Floats, plate: Floats, sheer: Sheer, figure: Bytes, curve: Cu
     sheer : Sheer
     figure : ndarray of uint8 (h, w, 3)
         As keyed without it.
+    matte : ndarray of float32 (h, w)
+        Likewise, 0..1.
     curve : Curve
     """
     size = (figure.shape[1], figure.shape[0])
@@ -112,14 +116,8 @@ def without(frame: Floats, plate: Floats, sheer: Sheer, figure: Bytes, curve: Cu
     less = cv2.min(curve.codes(floats(cv2.subtract(frame, off))), figure)
     share = cv2.merge((sure, sure, sure))
     change = cv2.multiply(share, cv2.subtract(figure, less, dtype=cv2.CV_32F))
-    return as_bytes(cv2.subtract(figure, change, dtype=cv2.CV_8U))
-
-
-def opened(matte: Floats, sheer: Sheer) -> Floats:
-    """Return a matte (h, w), 0..1, opened where the plate shows through."""
-    size = (matte.shape[1], matte.shape[0])
-    through, sure = (cv2.resize(x, size, interpolation=cv2.INTER_LINEAR) for x in sheer)
-    return floats(matte + sure * (np.minimum(matte, 1 - through) - matte))
+    opened = floats(matte + sure * (np.minimum(matte, 1 - through) - matte))
+    return as_bytes(cv2.subtract(figure, change, dtype=cv2.CV_8U)), opened
 
 
 def _mean(x: Floats) -> Floats:

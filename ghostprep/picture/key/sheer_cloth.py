@@ -7,6 +7,7 @@ something else?
 
 from __future__ import annotations
 
+import functools
 import math
 from typing import NamedTuple
 
@@ -50,7 +51,7 @@ class Detailed(NamedTuple):
 def possible(frame: Floats, plate: Floats, through: Floats) -> Floats:
     """Return how far (h, w), 0..1, a share of the plate can be in the frame: light only adds to light."""
     rest = cv2.subtract(frame, _times(through, plate))
-    least = cv2.min(cv2.min(*cv2.split(rest)[:2]), cv2.split(rest)[2])
+    least = functools.reduce(cv2.min, cv2.split(rest))
     return floats(np.clip(1 + least / _BELOW, 0, 1))
 
 

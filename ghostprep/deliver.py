@@ -58,18 +58,18 @@ def check_destination(destination: Path, *, overwrite: bool) -> None:
 
 
 @contextlib.contextmanager
-def whole_file(destination: Path, *, overwrite: bool, told: bool = True) -> Iterator[Path]:
+def whole_file(destination: Path, *, overwrite: bool, asked: bool = True) -> Iterator[Path]:
     """Give a temporary path beside `destination`; rename it there if the block succeeds.
 
     See `whole_files`.
     """
-    with whole_files([destination], overwrite=overwrite, told=told) as (part,):
+    with whole_files([destination], overwrite=overwrite, asked=asked) as (part,):
         yield part
 
 
 @contextlib.contextmanager
 def whole_files(
-    destinations: Sequence[Path], *, overwrite: bool, told: bool = True
+    destinations: Sequence[Path], *, overwrite: bool, asked: bool = True
 ) -> Iterator[tuple[Path, ...]]:
     """Give a temporary path beside each destination; rename all of them there if the block succeeds.
 
@@ -85,8 +85,9 @@ def whole_files(
         should be small: while they are replaced, a copy is kept of what they were.
     overwrite : bool
         Whether files that are there may be replaced.
-    told : bool
-        Whether they count as `delivered`: someone asked for them.
+    asked : bool
+        Whether someone asked for them. Others do not count as `delivered`, and are not flushed: what
+        can be made again need not wait for the disk.
 
     Yields
     ------
@@ -112,16 +113,17 @@ def whole_files(
             parts[part] = destination
             claims.append(Claim(part))
         yield tuple(parts)
-        for part in parts:
+        for part in parts if asked else ():
             _flush(part)
         if os.name == "nt":
             # what is open cannot be renamed there
             _free(claims)
         with one_at_a_time(destinations[0].parent), undisturbed():
             _put_in_place(list(parts.items()), token, overwrite=overwrite)
-            if told:
+            if asked:
                 _DELIVERED.extend(destinations)
-        _flush_folder(destinations[0].parent)
+        if asked:
+            _flush_folder(destinations[0].parent)
     except OSError as error:
         raise _trouble(error, destinations[0], parts) from error
     except JobError as error:

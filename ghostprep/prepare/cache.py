@@ -95,7 +95,7 @@ class Cache:
             return
         begun = False
         try:
-            with whole_file(self.path(digest), overwrite=True, told=False) as part:
+            with whole_file(self.path(digest), overwrite=True, asked=False) as part:
                 begun = True
                 yield part
             self._trim()

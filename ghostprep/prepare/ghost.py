@@ -124,7 +124,7 @@ def prepare_ghost(
         fit = fit_clip(facts, body, recipe, setup, keyed=keyed)
         tone = grade(seen, plan, fit, body, recipe, keyed=keyed)
         check_room(len(plan), setup.raster)
-        stretch = key_stretch(seen, plan, fit, progress, kept)
+        stretch = key_stretch(seen, plan, fit, progress, kept=kept, recall=recipe.cache)
     with stretch, FrameStore(setup.raster) as shown:
         for frame in raster_frames(stretch, plan, fit, tone, progress):
             # last of all, since whatever came after would undo it

@@ -16,10 +16,12 @@ from ghostprep.box import Box
 from ghostprep.clip import read_frames
 from ghostprep.loop import LoopPlan
 from ghostprep.loop.assemble import assemble
+from ghostprep.picture import Keyed, Keyer
 from ghostprep.picture.tone import Tone
 from ghostprep.prepare.delivery import Kept, cut_out, serves, shrink_of
 from ghostprep.prepare.fit import Fit
 from ghostprep.prepare.ordered import in_order
+from ghostprep.prepare.recall_stretch import ReadBefore
 from ghostprep.prepare.store import FrameStore, check_room
 from ghostprep.prepare.survey import Survey
 from ghostprep.progress import Progress
@@ -60,7 +62,13 @@ class Stretch:
 
 
 def key_stretch(
-    seen: Survey, plan: LoopPlan, fit: Fit, progress: Progress, kept: Kept | None = None
+    seen: Survey,
+    plan: LoopPlan,
+    fit: Fit,
+    progress: Progress,
+    *,
+    kept: Kept | None = None,
+    recall: bool = False,
 ) -> Stretch:
     """Key the frames that the plan needs, cropped and scaled to where they will stand.
 
@@ -72,6 +80,8 @@ def key_stretch(
     progress : Progress
     kept : Kept, optional
         What the survey's pass kept of its frames.
+    recall : bool
+        Whether frames that an earlier run read may be used, and these be kept for a later one.
 
     Raises
     ------
@@ -85,23 +95,37 @@ def key_stretch(
     store = FrameStore(fit.size)
     place: dict[int, int] = {}
     try:
-        with closing(_delivered(seen, fit, needed, kept)) as frames:
-            for index, keyed in in_order(lambda one: (one[0], keyer(one[1]())), frames):
+        with (
+            ReadBefore(seen.facts, fit, needed, seen.content if recall else "") as before,
+            closing(_delivered(seen, fit, needed, kept, before)) as frames,
+        ):
+            for index, frame, keyed in in_order(partial(_keyed, keyer), frames):
+                before.take(frame)
                 place[index] = store.append(keyed.figure)
                 progress("key", len(place), len(needed))
+            before.keep()
     except BaseException:
         store.close()
         raise
     return Stretch(store, place, seen.source)
 
 
+def _keyed(keyer: Keyer, one: tuple[int, Callable[[], Frame]]) -> tuple[int, Frame, Keyed]:
+    index, cut = one
+    frame = cut()
+    return index, frame, keyer(frame)
+
+
 def _delivered(
-    seen: Survey, fit: Fit, needed: list[int], kept: Kept | None
+    seen: Survey, fit: Fit, needed: list[int], kept: Kept | None, before: ReadBefore
 ) -> Generator[tuple[int, Callable[[], Frame]], None, None]:
     """Yield each needed frame's number, with what cuts it out: that is work for the threads that key."""
     first, last = needed[0], needed[-1]
     shrink = shrink_of(seen.facts)
-    if not serves(fit, shrink):
+    if before.frames is not None:
+        for number, index in enumerate(needed):
+            yield index, partial(before.frames.__getitem__, number)
+    elif not serves(fit, shrink):
         for index, frame in _read(seen, needed, size=fit.size, crop=fit.crop):
             yield index, partial(_itself, frame)
     elif kept is not None and kept.holds(fit.crop, first, last):

@@ -4,22 +4,15 @@ from __future__ import annotations
 
 import json
 import zipfile
-import zlib
 from fractions import Fraction
 from pathlib import Path
 from typing import Final
 
 import numpy as np
 
-from ghostprep.errors import JobError
 from ghostprep.prepare.sightings import Sightings, from_rows, to_rows
 from ghostprep.prepare.store import FrameStore
-
-_UNREADABLE: Final = (
-    *(OSError, EOFError, zipfile.BadZipFile, zlib.error),
-    *(ValueError, TypeError, KeyError, ZeroDivisionError, JobError),
-)
-"""All that a file which was cut, changed or written by something else can lead to."""
+from ghostprep.prepare.store_file import UNREADABLE, read_store, write_store
 
 _LEVEL: Final = 1
 """Figures on black pack well already with the least effort."""
@@ -44,9 +37,7 @@ def write_sightings(path: Path, seen: Sightings) -> None:
         for name, array in (("times.npy", times), ("rows.npy", to_rows(seen))):
             with archive.open(name, "w") as file:
                 np.save(file, array, allow_pickle=False)
-        with archive.open("small", "w", force_zip64=True) as file:
-            for frame in seen.small:
-                file.write(frame.data.cast("B"))
+        write_store(archive, "small", seen.small)
 
 
 def read_sightings(path: Path) -> Sightings | None:
@@ -61,16 +52,10 @@ def read_sightings(path: Path) -> Sightings | None:
                 rows = np.load(file, allow_pickle=False)
             width, height = about["size"]
             store = FrameStore((width, height))
-            frame = np.empty((height, width, 3), np.uint8)
-            with archive.open("small") as file:
-                for _ in range(len(rows)):
-                    frame.data.cast("B")[:] = file.read(frame.nbytes)
-                    store.append(frame)
-                if file.read(1):
-                    raise ValueError("more frames than rows")
+            read_store(archive, "small", store, len(rows))
         clock = tuple(Fraction(int(above), int(below)) for above, below in times)
         return from_rows(rows, int(about["first"]), clock, about["damage"], store)
-    except _UNREADABLE:
+    except UNREADABLE:
         if store is not None:
             store.close()
         return None

@@ -31,16 +31,18 @@ class FrameStore:
     size : tuple of int
         Width and height of every frame.
     channels : int
-        Bytes a pixel, 1 or 3.
+        Bytes a pixel: 1, 3 or 4.
 
     Attributes
     ----------
     size : tuple of int
+    shape : tuple of int
+        Of a frame's array.
     """
 
     def __init__(self, size: tuple[int, int], channels: int = 3) -> None:
         self.size = size
-        self._shape = (size[1], size[0], channels) if channels > 1 else (size[1], size[0])
+        self.shape = (size[1], size[0], channels) if channels > 1 else (size[1], size[0])
         self._bytes = size[0] * size[1] * channels
         self._count = 0
         self._lock = threading.Lock()
@@ -73,8 +75,8 @@ class FrameStore:
         JobError
             The disk is full.
         """
-        if frame.shape != self._shape or frame.dtype != np.uint8:
-            raise ValueError(f"the frame is {frame.shape} {frame.dtype}, it must be {self._shape} uint8")
+        if frame.shape != self.shape or frame.dtype != np.uint8:
+            raise ValueError(f"the frame is {frame.shape} {frame.dtype}, it must be {self.shape} uint8")
         with self._lock:
             try:
                 self._file.seek(self._count * self._bytes)
@@ -89,7 +91,7 @@ class FrameStore:
     def __getitem__(self, place: int) -> Frame:
         if not 0 <= place < self._count:
             raise IndexError(f"frame {place} of {self._count}")
-        frame = np.empty(self._shape, np.uint8)
+        frame = np.empty(self.shape, np.uint8)
         with self._lock:
             try:
                 self._file.seek(place * self._bytes)

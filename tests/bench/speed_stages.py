@@ -1,6 +1,6 @@
 """Where the time of `make` goes, stage by stage: wall time, our processor time, and that of the ffmpegs it ran.
 
-    python tests/bench/speed_stages.py CLIP [--raster WxH] [--length MIN-MAX]
+    python tests/bench/speed_stages.py CLIP [--raster WxH] [--player NAME] [--length MIN-MAX]
 
 Twice: looking at the clip anew, then recalling what was seen. Processor time of a decoder or encoder is counted
 in the stage in which it ends.
@@ -62,11 +62,12 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("clip", type=Path)
     parser.add_argument("--raster", default="320x240")
+    parser.add_argument("--player")
     parser.add_argument("--length", default="9-13")
     given = parser.parse_args()
     wide, high = map(int, given.raster.split("x"))
     least, most = map(float, given.length.split("-"))
-    recipe = Recipe(raster=(wide, high), length=(least, most), overwrite=True)
+    recipe = Recipe(raster=(wide, high), player=given.player, length=(least, most), overwrite=True)
     real = {(room, name): getattr(room, name) for room, name in STAGES}
     with tempfile.TemporaryDirectory(prefix="ghostprep-bench-") as folder:
         os.environ["GHOSTPREP_CACHE"] = str(Path(folder) / "seen")

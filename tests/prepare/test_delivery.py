@@ -2,51 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import replace
-from fractions import Fraction
-from pathlib import Path
 
 import numpy as np
 import pytest
 from skimage.metrics import peak_signal_noise_ratio
 
 from ghostprep.box import Box
-from ghostprep.clip import ClipFacts, probe
+from ghostprep.clip import ClipFacts
 from ghostprep.prepare import ghost, render
 from ghostprep.prepare.delivery import Kept, serves, shrink_of
 from ghostprep.prepare.fit import Fit
 from ghostprep.prepare.recipe import Recipe
-from ghostprep.prepare.setup import set_up
-from ghostprep.progress import silent
-
-FAST = ("-c:v", "libx264", "-preset", "ultrafast", "-crf", "14", "-pix_fmt", "yuv420p", "-g", "10")
-
-
-@pytest.fixture(scope="module")
-def large(make_letter_clip: Callable[..., Path], tmp_path_factory: pytest.TempPathFactory) -> ClipFacts:
-    path = tmp_path_factory.mktemp("large") / "letter.mp4"
-    return probe(make_letter_clip(path, size=(1920, 1080), frames=36, rate=Fraction(12), arguments=FAST))
-
-
-def shown(facts: ClipFacts, recipe: Recipe) -> np.ndarray:
-    setup = set_up(recipe)
-    with ghost.prepare_ghost(facts, recipe, setup, facts.rate, silent) as made:
-        return np.stack(list(made.shown))
-
-
-@pytest.fixture
-def reads(monkeypatch: pytest.MonkeyPatch) -> list[tuple[int, int]]:
-    """The sizes at which the render decodes."""
-    sizes: list[tuple[int, int]] = []
-    real = render.read_frames
-
-    def noted(facts: ClipFacts, **named: object) -> object:
-        sizes.append(named["size"])  # type: ignore[arg-type]
-        return real(facts, **named)  # type: ignore[arg-type]
-
-    monkeypatch.setattr(render, "read_frames", noted)
-    return sizes
+from tests.prepare.conftest import shown
 
 
 def test_the_render_needs_no_second_decode(large: ClipFacts, reads: list[tuple[int, int]]) -> None:

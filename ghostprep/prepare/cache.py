@@ -19,7 +19,7 @@ from ghostprep.errors import GhostprepError
 
 T = TypeVar("T")
 
-MOST_BYTES: Final = 1 << 30
+MOST_BYTES: Final = 2 << 30
 """The cache never stays larger; what was not used for longest goes first."""
 
 _ENDING: Final = ".seen"

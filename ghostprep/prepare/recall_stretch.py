@@ -26,7 +26,7 @@ from ghostprep.prepare.store_file import UNREADABLE, read_store, write_store
 
 Frame: TypeAlias = npt.NDArray[np.uint8]
 
-MOST_BYTES: Final = 256 << 20
+MOST_BYTES: Final = 400 << 20
 """A longer stretch is not kept: the cache shall hold that of several clips."""
 
 _NAME: Final = "frames"

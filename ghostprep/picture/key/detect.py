@@ -54,6 +54,11 @@ def as_hex(colour: npt.NDArray[np.generic]) -> str:
     return f"#{r:02x}{g:02x}{b:02x}"
 
 
+def from_hex(colour: str) -> Floats:
+    """Return the R'G'B' codes (3,) of ``#rrggbb``."""
+    return floats([int(colour[i : i + 2], 16) for i in (1, 3, 5)])
+
+
 def name_of(colour: npt.NDArray[np.generic]) -> Kind:
     """Return the trade name of a backing's colour: green, blue or just a colour."""
     _, cb, cr = luma_chroma(colour)

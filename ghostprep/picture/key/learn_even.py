@@ -1,0 +1,114 @@
+"""The key of a clip before an even backing: a colour, black or white."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from ghostprep.picture.key.backing import Backing
+from ghostprep.picture.key.chroma import ChromaKeyer
+from ghostprep.picture.key.detect import bright, dark, from_hex
+from ghostprep.picture.key.even import Mask, learn_even_plate, like
+from ghostprep.picture.key.glare import find_glare
+from ghostprep.picture.key.hue import luma_chroma
+from ghostprep.picture.key.key import Key
+from ghostprep.picture.key.keyed import Bytes, Floats, as_bytes
+from ghostprep.picture.key.learn_figure import MIDDLE, at_most, with_figure_remarks
+from ghostprep.picture.key.marks import Gauge, Marks
+from ghostprep.picture.key.marks_learn import find_marks
+from ghostprep.picture.key.mix import guess_mix
+from ghostprep.picture.key.outside import find_outside
+from ghostprep.picture.key.plate import cut_to
+from ghostprep.picture.key.remarks import on_backing, on_even, on_glare
+from ghostprep.picture.key.remarks_beside import on_fixed
+from ghostprep.picture.key.wander import backing_wanders
+
+_AS_DARK, _BLACK = 0.55, 6.0
+"""Share of the darkness's usual luma below which something is blacker; codes up to which nothing is."""
+
+
+def even_key(frames: Bytes, backing: Backing) -> Key:
+    """Return the key before an even backing.
+
+    Parameters
+    ----------
+    frames : ndarray of uint8 (n, h, w, 3)
+        Glimpses over the clip.
+    backing : Backing
+        As told or detected: a colour, black or white.
+    """
+    middle = at_most(frames, MIDDLE)
+    if backing.kind in ("black", "white"):
+        first = dark(middle) if backing.kind == "black" else bright(middle)
+        if backing.kind == "black":
+            middle, first = _without_blacker(middle, first)
+    else:
+        colour = from_hex(backing.colour or "#00ff00")
+        first = like(middle, colour)
+    wanders = backing_wanders(middle, first)
+    even = learn_even_plate(middle, first, blur=3)
+    backing = replace(backing, moving_camera=wanders, coverage=float(even.empty.mean()))
+    if not even.empty.any():
+        flat = _flat_plate(backing, middle.shape[1:3])
+        even = even._replace(plate=flat, noise=3.0)
+        wanders = False
+    noise = np.full(even.plate.shape[:2], max(even.noise, 0.7), np.float32)
+    if backing.kind in ("black", "white"):
+        remarks = [*on_backing(backing), *on_even(even.plate, None)]
+        return with_figure_remarks(Key(backing, even.plate, noise, remarks=tuple(remarks)), frames)
+    outside = (
+        None if wanders or not even.empty.any() else find_outside(middle, even.empty, max(even.noise, 1))
+    )
+    size = (frames.shape[2], frames.shape[1])
+    inner = frames if outside is None else _within(frames, outside.mask)
+    chosen = inner[:: max(len(frames) // 10, 1)]
+    mix = guess_mix(chosen, cut_to(even.plate, None, size, size), even.noise)
+    remarks = [*on_backing(backing), *on_even(even.plate, outside)]
+    key = Key(backing, even.plate, noise, mix.linear, outside, remarks=tuple(remarks))
+    glare = _glare_of(key, middle)
+    marks = _marks_of(key, middle) if wanders else None
+    remarks += [*on_glare(glare), *on_fixed(marks)]
+    return with_figure_remarks(replace(key, glare=glare, marks=marks, remarks=tuple(remarks)), frames)
+
+
+def _marks_of(key: Key, frames: Bytes) -> Marks | None:
+    size = (frames.shape[2], frames.shape[1])
+    return find_marks(key.at(None, size, size), list(frames), Gauge.of(None, size, size))
+
+
+def _glare_of(key: Key, frames: Bytes) -> float:
+    """Return the veiling glare, of which only the light of a still camera's picture tells."""
+    if not key.linear or key.backing.moving_camera:
+        return 0.0
+    size = (frames.shape[2], frames.shape[1])
+    keyer = key.at(None, size, size)
+    return find_glare(keyer, list(frames[::2])) if isinstance(keyer, ChromaKeyer) else 0.0
+
+
+def _without_blacker(frames: Bytes, darkness: Mask) -> tuple[Bytes, Mask]:
+    """Make what is much darker than the darkness behind grey and no part of it, so that it is not learned.
+
+    No room is as black as black cloth in it: the figure's own black must not become the backing's.
+    """
+    luma = luma_chroma(frames)[..., 0]
+    usual = float(np.median(luma[darkness])) if darkness.any() else 0.0
+    if usual < _BLACK:
+        return frames, darkness
+    blacker = luma < _AS_DARK * usual
+    return as_bytes(np.where(blacker[..., None], np.uint8(128), frames)), darkness & ~blacker
+
+
+def _flat_plate(backing: Backing, shape: tuple[int, int]) -> Floats:
+    """Return a plate of the backing's colour alone, for clips that never show it bare."""
+    told = {"black": "#0c0c0c", "white": "#e6e6e6"}.get(backing.kind, backing.colour or "#28aa46")
+    return np.broadcast_to(from_hex(told), (*shape, 3)).copy()
+
+
+def _within(frames: Bytes, mask: Floats) -> Bytes:
+    """Return the frames black outside the backing, so that its edges do not count as the figure's."""
+    size = (frames.shape[2], frames.shape[1])
+    outside = cut_to(mask, None, size, size) > 0.05
+    out = frames.copy()
+    out[:, outside] = 0
+    return out

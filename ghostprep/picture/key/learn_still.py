@@ -1,0 +1,65 @@
+"""The key of a clip whose backing is a scene that stands still: a clean plate, given or found."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from ghostprep.errors import InputError
+from ghostprep.picture.key.backing import Backing
+from ghostprep.picture.key.key import Key
+from ghostprep.picture.key.keyed import Bytes, Floats, floats
+from ghostprep.picture.key.learn_figure import with_figure_remarks
+from ghostprep.picture.key.plate import cut_to
+from ghostprep.picture.key.remarks import STAYS, on_backing, on_found, on_place
+from ghostprep.picture.key.still import find_still, stays_in_place
+
+
+def still_key(frames: Bytes, given: Bytes | None, backing: Backing) -> Key:
+    """Return the key against a plate.
+
+    Parameters
+    ----------
+    frames : ndarray of uint8 (n, h, w, 3)
+        Glimpses over the clip.
+    given : ndarray of uint8 (h, w, 3), optional
+        A picture of the scene alone, any size; else it is put together from the glimpses.
+    backing : Backing
+        As told or detected.
+
+    Raises
+    ------
+    InputError
+        The picture has no colour, or another shape than the clip.
+    """
+    stays = 0.0
+    if given is None:
+        still = find_still(frames)
+        stays = stays_in_place(still.seen)
+        if stays >= STAYS and backing.confidence < 1:
+            # half a figure is worse than a whole frame: say what is missing, and key nothing
+            backing = Backing("none", None, 0.3, backing.reason + ", and the figure never leaves its place")
+            return Key(backing, remarks=(*on_backing(backing), *on_place(stays)))
+    else:
+        if given.ndim != 3 or given.shape[-1] < 3:
+            raise InputError("is not a colour picture", where="--plate", remedy="give an RGB picture")
+        size = (frames.shape[2], frames.shape[1])
+        whole = floats(given[..., :3])
+        shrunk = cut_to(whole, None, size, size)
+        still = find_still(frames, shrunk)
+        if whole.shape[0] > shrunk.shape[0]:
+            # the glimpses are small: from them comes what changed since the picture, from it the detail
+            still = still._replace(plate=_with_detail(still.plate - shrunk, whole))
+        backing = replace(backing, reason="a clean plate was given")
+    backing = replace(backing, coverage=float(np.clip(still.seen.mean(), 0, 1)))
+    remarks = [*on_backing(backing), *on_place(stays)]
+    remarks += on_found(still.seen) if given is None else []
+    key = Key(backing, still.plate, still.noise, remarks=tuple(remarks))
+    return with_figure_remarks(key, frames)
+
+
+def _with_detail(change: Floats, whole: Floats) -> Floats:
+    """Return a picture (h, w, 3) with a change of light, known in small, brought in."""
+    h, w = whole.shape[:2]
+    return floats(np.clip(whole + cut_to(change, None, (w, h), (w, h)), 0, 255))

@@ -14,6 +14,7 @@ from ghostprep.errors import InputError
 from ghostprep.picture import Key, learn_key
 from ghostprep.prepare.glimpses import glimpses_of
 from ghostprep.prepare.recipe import Recipe
+from ghostprep.prepare.sightings import small_size
 
 Frame: TypeAlias = npt.NDArray[np.uint8]
 
@@ -48,7 +49,8 @@ def learn(facts: ClipFacts, recipe: Recipe, *, content: str = "") -> Learned:
         raise InputError(
             "holds no picture that can be decoded", where=str(facts.path), remedy="export it again"
         )
-    plate = read_picture(recipe.plate) if recipe.plate else None
+    # finer than the clip it would only take memory
+    plate = read_picture(recipe.plate, longest=max(facts.size)) if recipe.plate else None
     key = learn_key(glimpses, kind=recipe.backing, plate=plate, alpha=facts.alpha)
     if key.backing.kind == "plate" and plate is None and max(facts.size) > max(glimpses[0].shape):
         # a room's detail must be as fine as the frames that are keyed against it
@@ -58,9 +60,10 @@ def learn(facts: ClipFacts, recipe: Recipe, *, content: str = "") -> Learned:
     return Learned(key, glimpses)
 
 
-def read_picture(path: Path) -> Frame:
-    """Return the first frame of a still picture, RGB, at its own size."""
-    with read_frames(probe(path)) as stream:
+def read_picture(path: Path, *, longest: int | None = None) -> Frame:
+    """Return the first frame of a still picture, RGB, its longer side at most so many pixels."""
+    facts = probe(path)
+    with read_frames(facts, size=small_size(facts.size, longest or max(facts.size))) as stream:
         for frame in stream:
             return frame
     raise InputError("holds no picture", where=str(path), remedy="give a PNG or JPEG file")

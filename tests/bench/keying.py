@@ -158,7 +158,12 @@ def bench(recipe: Recipe, folder: Path, *, quick: bool) -> list[dict[str, object
         and not (recipe.stands or recipe.walk or plates is not None)
     ):
         tune = make(
-            replace(recipe, name="tune " + recipe.name, figure=TUNING[recipe.figure], seed=recipe.seed - 20),
+            replace(
+                recipe,
+                name="tune " + recipe.name,
+                figure=TUNING[recipe.figure.split()[0]],
+                seed=recipe.seed - 20,
+            ),
             folder,
         )
         rivals += best_rivals(kind, tune, made)

@@ -12,8 +12,12 @@ from ghostprep.picture.key.key import Key
 from ghostprep.picture.key.keyed import Bytes, Floats, floats
 from ghostprep.picture.key.learn_figure import with_figure_remarks
 from ghostprep.picture.key.plate import cut_to
-from ghostprep.picture.key.remarks import STAYS, on_backing, on_found, on_place
+from ghostprep.picture.key.plate_match import matched
+from ghostprep.picture.key.remarks import STAYS, on_backing, on_found, on_given, on_place
 from ghostprep.picture.key.still import find_still, stays_in_place
+
+_OTHER_SHAPE = 0.02
+"""Difference of two ratios of width to height, as a share, from which they are other pictures."""
 
 
 def still_key(frames: Bytes, given: Bytes | None, backing: Backing) -> Key:
@@ -33,7 +37,7 @@ def still_key(frames: Bytes, given: Bytes | None, backing: Backing) -> Key:
     InputError
         The picture has no colour, or another shape than the clip.
     """
-    stays = 0.0
+    stays, match = 0.0, None
     if given is None:
         still = find_still(frames)
         stays = stays_in_place(still.seen)
@@ -45,7 +49,9 @@ def still_key(frames: Bytes, given: Bytes | None, backing: Backing) -> Key:
         if given.ndim != 3 or given.shape[-1] < 3:
             raise InputError("is not a colour picture", where="--plate", remedy="give an RGB picture")
         size = (frames.shape[2], frames.shape[1])
-        whole = floats(given[..., :3])
+        _check_shape(given.shape, size)
+        match = matched(floats(given[..., :3]), frames)
+        whole = match.picture
         shrunk = cut_to(whole, None, size, size)
         still = find_still(frames, shrunk)
         if whole.shape[0] > shrunk.shape[0]:
@@ -54,9 +60,20 @@ def still_key(frames: Bytes, given: Bytes | None, backing: Backing) -> Key:
         backing = replace(backing, reason="a clean plate was given")
     backing = replace(backing, coverage=float(np.clip(still.seen.mean(), 0, 1)))
     remarks = [*on_backing(backing), *on_place(stays)]
-    remarks += on_found(still.seen) if given is None else []
+    remarks += on_found(still.seen) if match is None else on_given(match, still.seen)
     key = Key(backing, still.plate, still.noise, remarks=tuple(remarks))
     return with_figure_remarks(key, frames)
+
+
+def _check_shape(given: tuple[int, ...], size: tuple[int, int]) -> None:
+    """Refuse a picture that is wider or higher than the clip for its size."""
+    ours, theirs = size[0] / size[1], given[1] / given[0]
+    if abs(theirs / ours - 1) > _OTHER_SHAPE:
+        raise InputError(
+            f"is {given[1]}x{given[0]}, {theirs:.2f} times as wide as high; the clip is {ours:.2f} times",
+            where="--plate",
+            remedy="give a picture of all that the clip shows: a frame of a clip from the same place will do",
+        )
 
 
 def _with_detail(change: Floats, whole: Floats) -> Floats:

@@ -8,6 +8,7 @@ from ghostprep.finding import Finding
 from ghostprep.picture.key.backing import Backing
 from ghostprep.picture.key.keyed import Bytes, Floats, to_codes
 from ghostprep.picture.key.outside import Outside
+from ghostprep.picture.key.plate_match import Match
 from ghostprep.transfer import codes_to_light, luminance
 
 _CERTAIN = 0.6
@@ -18,6 +19,8 @@ _UNEVEN = 2.0
 _GLARING = 0.015
 """Share of the backing's light over the figure from which glare deserves a word."""
 _UNSEEN = 0.03
+_UNLIKE = 0.4
+"""Part of the picture that never looks like a given plate, from which it is another one: a figure moves."""
 _SEEN = 0.03
 STAYS = 0.25
 """Share of what moves that may hide what is behind it all the time, before a plate found there is none."""
@@ -88,6 +91,31 @@ def on_found(seen: Floats) -> list[Finding]:
             "give a picture of the place without the figure with --plate",
         )
     ]
+
+
+def on_given(match: Match, seen: Floats) -> list[Finding]:
+    """Return findings about a picture of the place that was given.
+
+    Parameters
+    ----------
+    match : Match
+        How it was brought onto the clip.
+    seen : ndarray of float32 (h, w)
+        Share of the glimpses that look like it at each place.
+    """
+    unlike = float((seen < 0.1).mean())
+    if unlike > _UNLIKE:
+        text = f"{unlike:.0%} of the clip's picture never looks like the plate that was given"
+        remedy = "take it with the same camera, from the same place and in the same light, without the figure"
+        return [Finding("fault", "plate", text, remedy)]
+    told = []
+    if match.moved:
+        told.append(f"with the camera moved by {match.moved:.1%} of the picture's width")
+    if match.gain != 1:
+        told.append(f"with {1 / match.gain:.2f} times the clip's light")
+    if not told:
+        return []
+    return [Finding("note", "plate", f"it was taken {' and '.join(told)}, which was made good")]
 
 
 def on_even(plate: Floats, outside: Outside | None) -> list[Finding]:

@@ -16,10 +16,11 @@ from ghostprep.picture.key.hue import HueAxis
 from ghostprep.picture.key.key import Key
 from ghostprep.picture.key.keyed import Bytes, Floats, as_bytes, floats
 from ghostprep.picture.key.learn_even import even_key
-from ghostprep.picture.key.learn_figure import at_most, with_figure_remarks
+from ghostprep.picture.key.learn_figure import MIDDLE, at_most, with_figure_remarks
 from ghostprep.picture.key.learn_still import still_key
 from ghostprep.picture.key.opacity import alpha_varies, looks_premultiplied
-from ghostprep.picture.key.remarks import on_backing
+from ghostprep.picture.key.remarks import SHAKES, on_backing
+from ghostprep.picture.key.shake import find_shake, steadied
 
 TOLD = ("auto", "green", "blue", "black", "white", "plate", "alpha", "none")
 _PURE = {"green": (40.0, 170.0, 70.0), "blue": (35.0, 70.0, 190.0)}
@@ -73,7 +74,7 @@ def learn_key(
     if plate is not None or kind == "plate":
         return still_key(frames, plate, Backing("plate", None, 1.0, "as told"))
     small = at_most(frames, _SMALL)
-    backing = detect(small) if kind == "auto" else _as_told(kind, colour, small)
+    backing = _detected(frames, small) if kind == "auto" else _as_told(kind, colour, small)
     if backing.kind == "none":
         return Key(backing, remarks=tuple(on_backing(backing)))
     if backing.kind == "plate":
@@ -99,6 +100,19 @@ def told_colour(kind: str) -> Floats | None:
         remedy = "use black, white, or --plate with a picture of the backing"
         raise InputError(f"{kind} is grey, there is no hue to key by", where="--backing", remedy=remedy)
     return colour
+
+
+def _detected(frames: Bytes, small: Bytes) -> Backing:
+    """Tell the backing; a room looks like many things to a camera that shakes."""
+    backing = detect(small)
+    if backing.kind not in ("black", "white", "none"):
+        return backing
+    middle = at_most(frames, MIDDLE)
+    shake = find_shake(middle)
+    if shake.share < SHAKES:
+        return backing
+    steady = detect(at_most(steadied(middle, shake), _SMALL))
+    return steady if steady.kind == "plate" else backing
 
 
 def _as_told(kind: str, colour: Floats | None, small: Bytes) -> Backing:

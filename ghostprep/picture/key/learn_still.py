@@ -10,10 +10,11 @@ from ghostprep.errors import InputError
 from ghostprep.picture.key.backing import Backing
 from ghostprep.picture.key.key import Key
 from ghostprep.picture.key.keyed import Bytes, Floats, floats
-from ghostprep.picture.key.learn_figure import with_figure_remarks
+from ghostprep.picture.key.learn_figure import MIDDLE, at_most, with_figure_remarks
 from ghostprep.picture.key.plate import cut_to
 from ghostprep.picture.key.plate_match import matched
-from ghostprep.picture.key.remarks import STAYS, on_backing, on_found, on_given, on_place
+from ghostprep.picture.key.remarks import SHAKES, STAYS, on_backing, on_found, on_given, on_place, on_shake
+from ghostprep.picture.key.shake import find_shake
 from ghostprep.picture.key.still import find_still, stays_in_place
 
 _OTHER_SHAPE = 0.02
@@ -38,13 +39,16 @@ def still_key(frames: Bytes, given: Bytes | None, backing: Backing) -> Key:
         The picture has no colour, or another shape than the clip.
     """
     stays, match = 0.0, None
+    shake = find_shake(at_most(frames, MIDDLE)).share
+    backing = replace(backing, moving_camera=shake >= SHAKES)
     if given is None:
         still = find_still(frames)
         stays = stays_in_place(still.seen)
         if stays >= STAYS and backing.confidence < 1:
             # half a figure is worse than a whole frame: say what is missing, and key nothing
-            backing = Backing("none", None, 0.3, backing.reason + ", and the figure never leaves its place")
-            return Key(backing, remarks=(*on_backing(backing), *on_place(stays)))
+            reason = backing.reason + ", and the figure never leaves its place"
+            backing = Backing("none", None, 0.3, reason, moving_camera=backing.moving_camera)
+            return Key(backing, remarks=(*on_backing(backing), *on_shake(shake), *on_place(stays)))
     else:
         if given.ndim != 3 or given.shape[-1] < 3:
             raise InputError("is not a colour picture", where="--plate", remedy="give an RGB picture")
@@ -59,7 +63,7 @@ def still_key(frames: Bytes, given: Bytes | None, backing: Backing) -> Key:
             still = still._replace(plate=_with_detail(still.plate - shrunk, whole))
         backing = replace(backing, reason="a clean plate was given")
     backing = replace(backing, coverage=float(np.clip(still.seen.mean(), 0, 1)))
-    remarks = [*on_backing(backing), *on_place(stays)]
+    remarks = [*on_backing(backing), *on_shake(shake), *on_place(stays)]
     remarks += on_found(still.seen) if match is None else on_given(match, still.seen)
     key = Key(backing, still.plate, still.noise, remarks=tuple(remarks))
     return with_figure_remarks(key, frames)

@@ -22,6 +22,8 @@ _UNSEEN = 0.03
 _UNLIKE = 0.4
 """Part of the picture that never looks like a given plate, from which it is another one: a figure moves."""
 _SEEN = 0.03
+SHAKES, _SHAKEN = 0.001, 0.0025
+"""Moves of a camera, as a share of the picture's longer side, that spoil edges, and that spoil the key."""
 STAYS = 0.25
 """Share of what moves that may hide what is behind it all the time, before a plate found there is none."""
 
@@ -52,7 +54,7 @@ def on_backing(backing: Backing) -> list[Finding]:
                 "film before black or green cloth if you can, or give --plate",
             )
         )
-    if backing.moving_camera:
+    if backing.moving_camera and backing.kind not in ("plate", "none"):
         said.append(
             Finding(
                 "caution",
@@ -62,6 +64,15 @@ def on_backing(backing: Backing) -> list[Finding]:
             )
         )
     return said
+
+
+def on_shake(share: float) -> list[Finding]:
+    """Return what is to be said where a camera shook; `share` is from `find_shake`."""
+    if share < SHAKES:
+        return []
+    text = f"the camera moves by {share:.1%} of the picture's size: a plate fits only where it stands still"
+    remedy = "film from a tripod, or before an even cloth"
+    return [Finding("fault" if share >= _SHAKEN else "caution", "camera", text, remedy)]
 
 
 def on_place(hidden: float) -> list[Finding]:

@@ -1,0 +1,78 @@
+"""Whether the camera that filmed a place shook: all that has texture moves alike from picture to picture."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final, NamedTuple
+
+import cv2
+import numpy as np
+
+from ghostprep.picture.key.keyed import Bytes, Floats, as_bytes
+
+_TEXTURED: Final = (85.0, 20.0)
+"""Percentile of the gradient, and codes a pixel, from which a place shows how it moves."""
+_ENOUGH: Final = 50
+"""Pixels that must be so."""
+_ALIKE: Final = 0.5
+"""Pixels within which two places moved alike."""
+_AGREE: Final = 0.5
+"""Part of the textured places that must have moved alike, for it to be the camera and not what it filmed."""
+
+
+class Shake(NamedTuple):
+    """How a camera moved against its usual place.
+
+    Attributes
+    ----------
+    moves : ndarray of float32 (n, 2)
+        Pixels to the right and down by which each picture's content lies off; 0 where nothing tells.
+    share : float
+        The usual length of a move, as a share of the picture's longer side.
+    """
+
+    moves: Floats
+    share: float
+
+
+def find_shake(frames: Bytes) -> Shake:
+    """Find how the camera moved over glimpses (n, h, w, 3) of a clip, about 320 px on the longer side.
+
+    Notes
+    -----
+    The median of the optical flow from the median over time, on its textured places: a figure is the smaller
+    part of those. Flow: Kroeger et al., "Fast optical flow using dense inverse search", ECCV 2016.
+    """
+    usual = _grey(as_bytes(np.median(frames, axis=0).astype(np.uint8)))
+    gradient = cv2.magnitude(cv2.Sobel(usual, cv2.CV_32F, 1, 0), cv2.Sobel(usual, cv2.CV_32F, 0, 1))
+    textured = gradient > max(float(np.percentile(gradient, _TEXTURED[0])), _TEXTURED[1])
+    moves = np.zeros((len(frames), 2), np.float32)
+    if np.count_nonzero(textured) < _ENOUGH:
+        return Shake(moves, 0.0)
+    flow = cv2.DISOpticalFlow.create(cv2.DISOPTICAL_FLOW_PRESET_MEDIUM)
+    agree = []
+    for move, frame in zip(moves, frames, strict=True):
+        there = flow.calc(usual, _grey(frame), np.zeros((*usual.shape, 2), np.float32))[textured]
+        move[:] = np.median(there, axis=0)
+        agree.append(float((np.linalg.norm(there - move, axis=1) < _ALIKE).mean()))
+    if float(np.median(agree)) < _AGREE:
+        return Shake(np.zeros_like(moves), 0.0)
+    usually = float(np.median(np.linalg.norm(moves, axis=1)))
+    return Shake(moves, usually / max(usual.shape))
+
+
+def steadied(frames: Bytes, shake: Shake) -> Bytes:
+    """Return frames (n, h, w, 3) moved back to their usual place; their size is that of `find_shake`."""
+
+    def back() -> Iterator[Bytes]:
+        for frame, (x, y) in zip(frames, shake.moves, strict=True):
+            way = np.array([[1, 0, x], [0, 1, y]], np.float32)
+            flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+            size = (frame.shape[1], frame.shape[0])
+            yield as_bytes(cv2.warpAffine(frame, way, size, flags=flags, borderMode=cv2.BORDER_REPLICATE))
+
+    return np.stack(list(back()))
+
+
+def _grey(frame: Bytes) -> Bytes:
+    return as_bytes(cv2.cvtColor(frame, cv2.COLOR_RGB2GRAY))

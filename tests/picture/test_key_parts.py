@@ -13,12 +13,12 @@ from scipy.ndimage import uniform_filter
 from ghostprep.box import Box
 from ghostprep.picture import learn_key
 from ghostprep.picture.key.curve import Curve
-from ghostprep.picture.key.even import learn_even_plate, like
 from ghostprep.picture.key.guided import guided_filter
-from ghostprep.picture.key.hue import HueAxis, luma_chroma
-from ghostprep.picture.key.mix import guess_mix
+from ghostprep.picture.key.hue import HueAxis, like, luma_chroma
 from ghostprep.picture.key.plate import cut_to, fill_holes
 from ghostprep.picture.key.solid import Small, find_solid
+from ghostprep.picture.learn.even import learn_even_plate
+from ghostprep.picture.learn.mix import guess_mix
 from ghostprep.transfer import codes_to_light
 
 

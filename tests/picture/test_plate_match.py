@@ -14,7 +14,7 @@ from skimage.transform import AffineTransform, warp
 
 from ghostprep.errors import InputError
 from ghostprep.picture import learn_key
-from ghostprep.picture.key.plate_match import matched
+from ghostprep.picture.learn.plate_match import matched
 from ghostprep.transfer import codes_to_light, light_to_codes
 
 SIZE = (320, 240)

@@ -1,1 +1,1 @@
-"""Taking the backing to black: learned once from a clip's glimpses, then frame by frame."""
+"""Taking the backing to black, frame by frame."""

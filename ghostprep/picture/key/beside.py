@@ -3,16 +3,35 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import cv2
 import numpy as np
 
-from ghostprep.picture.key.even import like
+from ghostprep.picture.key.hue import like
 from ghostprep.picture.key.keyed import Bytes, Floats, Keyed, as_bytes, floats, to_codes
 from ghostprep.picture.key.region import filled_up
 
 _SAME, _OTHER = 3.0, 7.0
 """Difference from what stands there, in units of its noise: bare below the first, figure above the second."""
+
+
+class Outside(NamedTuple):
+    """What lies beside the backing.
+
+    Attributes
+    ----------
+    mask : ndarray of float32 (h, w)
+        1 outside the backing, 0 on it, soft between.
+    plate : ndarray of float32 (h, w, 3)
+        What stands there, R'G'B' codes.
+    noise : ndarray of float32 (h, w)
+        Codes by which frames differ from that; more at its edges, which the small picture blurs.
+    """
+
+    mask: Floats
+    plate: Floats
+    noise: Floats
 
 
 @dataclass(frozen=True, eq=False)

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.picture.key.keyed import Floats, floats
+from ghostprep.picture.key.keyed import Floats, Mask, floats
 from ghostprep.transfer import LUMA_709
 
 _LUMA = np.array(LUMA_709)
@@ -27,6 +27,18 @@ _OF_CB_CR = np.linalg.inv(LUMA_CB_CR)[:, 1:]
 def luma_chroma(codes: npt.NDArray[np.generic]) -> Floats:
     """Return Y', Cb, Cr (..., 3) of R'G'B' codes (..., 3); chroma is around 0."""
     return np.asarray(codes, np.float32) @ LUMA_CB_CR.T
+
+
+def like(codes: npt.NDArray[np.generic], colour: Floats) -> Mask:
+    """Return where codes (..., 3) have nearly the hue and most of the chroma of `colour`."""
+    ycc = luma_chroma(codes)
+    luma, cb, cr = luma_chroma(colour)
+    length = float(np.hypot(cb, cr))
+    along = (ycc[..., 1] * cb + ycc[..., 2] * cr) / length
+    across = np.abs(ycc[..., 2] * cb - ycc[..., 1] * cr) / length
+    # a darker part of the cloth has less chroma in proportion
+    lit = np.clip(ycc[..., 0] / max(float(luma), 1), 0.4, 1.6)
+    return np.asarray((along > 0.75 * length * lit) & (across < 0.2 * along + 3), np.bool_)
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,15 +10,13 @@ import numpy as np
 from ghostprep.box import Box
 from ghostprep.finding import Finding
 from ghostprep.picture.key.backing import Backing
-from ghostprep.picture.key.beside import Beside
+from ghostprep.picture.key.beside import Beside, Outside
 from ghostprep.picture.key.chroma import ChromaKeyer
 from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.difference import DifferenceKeyer
-from ghostprep.picture.key.even import like
-from ghostprep.picture.key.hue import HueAxis
+from ghostprep.picture.key.hue import HueAxis, like
 from ghostprep.picture.key.keyed import Floats, Keyer, as_bytes, floats, to_codes
 from ghostprep.picture.key.marks import Gauge, MarklessKeyer, Marks
-from ghostprep.picture.key.outside import Outside
 from ghostprep.picture.key.plain import AlphaKeyer, OpenKeyer
 from ghostprep.picture.key.plate import cut_to
 

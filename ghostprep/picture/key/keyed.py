@@ -9,6 +9,7 @@ import numpy.typing as npt
 
 Bytes = npt.NDArray[np.uint8]
 Floats = npt.NDArray[np.float32]
+Mask = npt.NDArray[np.bool_]
 
 
 class Keyed(NamedTuple):

@@ -2,32 +2,12 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
 import cv2
 import numpy as np
 
-from ghostprep.picture.key.even import Mask
-from ghostprep.picture.key.keyed import Bytes, Floats, as_bytes, floats
-from ghostprep.picture.key.still import find_still
-
-
-class Outside(NamedTuple):
-    """What lies beside the backing.
-
-    Attributes
-    ----------
-    mask : ndarray of float32 (h, w)
-        1 outside the backing, 0 on it, soft between.
-    plate : ndarray of float32 (h, w, 3)
-        What stands there, R'G'B' codes.
-    noise : ndarray of float32 (h, w)
-        Codes by which frames differ from that; more at its edges, which the small picture blurs.
-    """
-
-    mask: Floats
-    plate: Floats
-    noise: Floats
+from ghostprep.picture.key.beside import Outside
+from ghostprep.picture.key.keyed import Bytes, Mask, as_bytes, floats
+from ghostprep.picture.learn.still import find_still
 
 
 def find_outside(frames: Bytes, empty: Mask, noise: float) -> Outside | None:

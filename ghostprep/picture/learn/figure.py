@@ -11,8 +11,8 @@ import cv2
 from ghostprep.picture.key.key import Key
 from ghostprep.picture.key.keyed import Bytes, as_bytes
 from ghostprep.picture.key.plate import cut_to
-from ghostprep.picture.key.remarks import on_figure
-from ghostprep.picture.key.remarks_beside import on_cut, on_marks
+from ghostprep.picture.learn.remarks import on_figure
+from ghostprep.picture.learn.remarks_beside import on_cut, on_marks
 
 MIDDLE: Final = 320
 """Longest side of the pictures on which plates are made and figures are looked at."""

@@ -8,21 +8,21 @@ import numpy as np
 
 from ghostprep.picture.key.backing import Backing
 from ghostprep.picture.key.chroma import ChromaKeyer
-from ghostprep.picture.key.detect import bright, dark, from_hex
-from ghostprep.picture.key.even import Mask, learn_even_plate, like
-from ghostprep.picture.key.glare import find_glare
-from ghostprep.picture.key.hue import luma_chroma
+from ghostprep.picture.key.hue import like, luma_chroma
 from ghostprep.picture.key.key import Key
-from ghostprep.picture.key.keyed import Bytes, Floats, as_bytes
-from ghostprep.picture.key.learn_figure import MIDDLE, at_most, with_figure_remarks
+from ghostprep.picture.key.keyed import Bytes, Floats, Mask, as_bytes
 from ghostprep.picture.key.marks import Gauge, Marks
-from ghostprep.picture.key.marks_learn import find_marks
-from ghostprep.picture.key.mix import guess_mix
-from ghostprep.picture.key.outside import find_outside
 from ghostprep.picture.key.plate import cut_to
-from ghostprep.picture.key.remarks import on_backing, on_even, on_glare
-from ghostprep.picture.key.remarks_beside import on_fixed
-from ghostprep.picture.key.wander import backing_wanders
+from ghostprep.picture.learn.detect import bright, dark, from_hex
+from ghostprep.picture.learn.even import learn_even_plate
+from ghostprep.picture.learn.figure import MIDDLE, at_most, with_figure_remarks
+from ghostprep.picture.learn.fixed_marks import find_marks
+from ghostprep.picture.learn.glare import find_glare
+from ghostprep.picture.learn.mix import guess_mix
+from ghostprep.picture.learn.outside import find_outside
+from ghostprep.picture.learn.remarks import on_backing, on_even, on_glare
+from ghostprep.picture.learn.remarks_beside import on_fixed
+from ghostprep.picture.learn.wander import backing_wanders
 
 _AS_DARK, _BLACK = 0.55, 6.0
 """Share of the darkness's usual luma below which something is blacker; codes up to which nothing is."""

@@ -6,14 +6,10 @@ from typing import NamedTuple
 
 import cv2
 import numpy as np
-import numpy.typing as npt
 
 from ghostprep.channels import largest_channel
-from ghostprep.picture.key.hue import luma_chroma
-from ghostprep.picture.key.keyed import Bytes, Floats, floats
+from ghostprep.picture.key.keyed import Bytes, Floats, Mask, floats
 from ghostprep.picture.key.plate import fill_holes
-
-Mask = npt.NDArray[np.bool_]
 
 
 class EvenPlate(NamedTuple):
@@ -59,18 +55,6 @@ def learn_even_plate(frames: Bytes, first: Mask, *, blur: float, rim: int = 7) -
         plate = _mean_plate(frames, empty, blur)
     # the median of the largest of three deviations lies at 1.27 sigma
     return EvenPlate(plate, empty, noise / 1.27)
-
-
-def like(codes: npt.NDArray[np.generic], colour: Floats) -> Mask:
-    """Return where codes (..., 3) have nearly the hue and most of the chroma of `colour`."""
-    ycc = luma_chroma(codes)
-    luma, cb, cr = luma_chroma(colour)
-    length = float(np.hypot(cb, cr))
-    along = (ycc[..., 1] * cb + ycc[..., 2] * cr) / length
-    across = np.abs(ycc[..., 2] * cb - ycc[..., 1] * cr) / length
-    # a darker part of the cloth has less chroma in proportion
-    lit = np.clip(ycc[..., 0] / max(float(luma), 1), 0.4, 1.6)
-    return np.asarray((along > 0.75 * length * lit) & (across < 0.2 * along + 3), np.bool_)
 
 
 def _without_rim(empty: Mask, rim: int) -> Mask:

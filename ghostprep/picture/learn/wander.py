@@ -5,8 +5,7 @@ from __future__ import annotations
 import cv2
 import numpy as np
 
-from ghostprep.picture.key.even import Mask
-from ghostprep.picture.key.keyed import Bytes
+from ghostprep.picture.key.keyed import Bytes, Mask
 
 _MOVED = 2.0
 """Codes by which wide patches of the backing differ from their mean over time, if the camera moves."""

@@ -10,17 +10,16 @@ import numpy as np
 from ghostprep.errors import InputError
 from ghostprep.finding import Finding
 from ghostprep.picture.key.backing import Backing
-from ghostprep.picture.key.detect import as_hex, bright, commonest_hue, dark, detect, from_hex, name_of
-from ghostprep.picture.key.even import Mask, like
-from ghostprep.picture.key.hue import HueAxis
+from ghostprep.picture.key.hue import HueAxis, like
 from ghostprep.picture.key.key import Key
-from ghostprep.picture.key.keyed import Bytes, Floats, as_bytes, floats
-from ghostprep.picture.key.learn_even import even_key
-from ghostprep.picture.key.learn_figure import MIDDLE, at_most, with_figure_remarks
-from ghostprep.picture.key.learn_still import still_key
-from ghostprep.picture.key.opacity import alpha_varies, looks_premultiplied
-from ghostprep.picture.key.remarks import SHAKES, on_backing
-from ghostprep.picture.key.shake import find_shake, steadied
+from ghostprep.picture.key.keyed import Bytes, Floats, Mask, as_bytes, floats
+from ghostprep.picture.learn.before_even import even_key
+from ghostprep.picture.learn.before_scene import still_key
+from ghostprep.picture.learn.detect import as_hex, bright, commonest_hue, dark, detect, from_hex, name_of
+from ghostprep.picture.learn.figure import MIDDLE, at_most, with_figure_remarks
+from ghostprep.picture.learn.opacity import alpha_varies, looks_premultiplied
+from ghostprep.picture.learn.remarks import SHAKES, on_backing
+from ghostprep.picture.learn.shake import find_shake, steadied
 
 TOLD = ("auto", "green", "blue", "black", "white", "plate", "alpha", "none")
 _PURE = {"green": (40.0, 170.0, 70.0), "blue": (35.0, 70.0, 190.0)}

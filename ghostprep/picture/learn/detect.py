@@ -10,11 +10,11 @@ import numpy.typing as npt
 
 from ghostprep.channels import channel_spread
 from ghostprep.picture.key.backing import Backing, Kind
-from ghostprep.picture.key.even import Mask, learn_even_plate, like
-from ghostprep.picture.key.hue import luma_chroma
-from ghostprep.picture.key.keyed import Bytes, Floats, floats, to_codes
-from ghostprep.picture.key.outside import hull_of
-from ghostprep.picture.key.still import find_still
+from ghostprep.picture.key.hue import like, luma_chroma
+from ghostprep.picture.key.keyed import Bytes, Floats, Mask, floats, to_codes
+from ghostprep.picture.learn.even import learn_even_plate
+from ghostprep.picture.learn.outside import hull_of
+from ghostprep.picture.learn.still import find_still
 
 _COLOURED = 9
 """Chroma, codes, below which a pixel is grey."""

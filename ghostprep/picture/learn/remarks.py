@@ -6,9 +6,9 @@ import numpy as np
 
 from ghostprep.finding import Finding
 from ghostprep.picture.key.backing import Backing
+from ghostprep.picture.key.beside import Outside
 from ghostprep.picture.key.keyed import Bytes, Floats, to_codes
-from ghostprep.picture.key.outside import Outside
-from ghostprep.picture.key.plate_match import Match
+from ghostprep.picture.learn.plate_match import Match
 from ghostprep.transfer import codes_to_light, luminance
 
 _CERTAIN = 0.6

@@ -10,12 +10,12 @@ from ghostprep.errors import InputError
 from ghostprep.picture.key.backing import Backing
 from ghostprep.picture.key.key import Key
 from ghostprep.picture.key.keyed import Bytes, Floats, floats
-from ghostprep.picture.key.learn_figure import MIDDLE, at_most, with_figure_remarks
 from ghostprep.picture.key.plate import cut_to
-from ghostprep.picture.key.plate_match import matched
-from ghostprep.picture.key.remarks import SHAKES, STAYS, on_backing, on_found, on_given, on_place, on_shake
-from ghostprep.picture.key.shake import find_shake
-from ghostprep.picture.key.still import find_still, stays_in_place
+from ghostprep.picture.learn.figure import MIDDLE, at_most, with_figure_remarks
+from ghostprep.picture.learn.plate_match import matched
+from ghostprep.picture.learn.remarks import SHAKES, STAYS, on_backing, on_found, on_given, on_place, on_shake
+from ghostprep.picture.learn.shake import find_shake
+from ghostprep.picture.learn.still import find_still, stays_in_place
 
 _OTHER_SHAPE = 0.02
 """Difference of two ratios of width to height, as a share, from which they are other pictures."""

@@ -1,0 +1,1 @@
+"""What is behind the figure, learned from glimpses over a clip."""

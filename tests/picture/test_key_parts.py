@@ -172,5 +172,5 @@ def test_what_the_light_of_the_backing_does_not_explain_is_the_cloths_own(
 
 
 def small(light: np.ndarray, axis: HueAxis) -> Small:
-    luma, along, across = (np.ascontiguousarray(x) for x in np.moveaxis(light @ axis.rows().T, -1, 0))
+    luma, along, across = (np.ascontiguousarray(x) for x in np.moveaxis(light @ axis.rows.T, -1, 0))
     return Small(along - axis.slope * abs(across), along - axis.strict * abs(across), luma, across)

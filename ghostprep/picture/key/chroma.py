@@ -127,7 +127,7 @@ class ChromaKeyer:
             size = (little.shape[1] // 2, little.shape[0] // 2)
             little = as_bytes(cv2.resize(little, size, interpolation=cv2.INTER_AREA))
         light = self._clear(self.curve.amounts(little), self.plate.little)
-        luma, along, across = cv2.split(cv2.transform(light, self.axis.rows()))
+        luma, along, across = cv2.split(cv2.transform(light, self.axis.rows))
         beside = np.abs(across)
         key = cv2.scaleAdd(beside, -self.axis.slope, along)
         strict = cv2.scaleAdd(beside, -self.axis.strict, along)
@@ -145,7 +145,7 @@ class ChromaKeyer:
         (w, h), cut = region.size, region.cut
         frame = whole[cut]
         light = self._clear(self.curve.amounts(frame, out=get("light", h, w, 3)), self.plate.light[cut])
-        rows = self.axis.rows()
+        rows = self.axis.rows
         luma = floats(cv2.transform(light, rows[0:1], dst=get("luma", h, w)))
         tinge = floats(cv2.transform(light, rows[1:2], dst=get("tinge", h, w)))
         across = floats(cv2.transform(light, rows[2:3], dst=get("across", h, w)))
@@ -248,12 +248,11 @@ class ChromaKeyer:
         A little too much of green taken from hardly anything leaves purple, which shines among black.
         """
         thin = (matte > 0) & (matte < _THIN)
-        codes, weight = figure[thin].astype(np.float32), 1 - matte[thin].astype(np.float32) / _THIN
-        _, along, across = (codes @ self.axis.rows().T).T
+        codes, weight = floats(figure[thin]), 1 - floats(matte[thin]) / _THIN
+        _, along, across = (codes @ self.axis.rows.T).T
         opposite = np.maximum(-along - self.axis.slope * np.abs(across), 0) * weight
         # along the hue alone: neither luma nor the chroma across it changes
-        codes += opposite[:, None] * self.axis.unit()
-        figure[thin] = to_codes(codes)
+        figure[thin] = to_codes(codes + opposite[:, None] * self.axis.unit)
 
 
 def _bare_from(share: Floats, bare: npt.NDArray[np.bool_]) -> float:

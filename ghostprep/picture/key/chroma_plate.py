@@ -72,7 +72,7 @@ class ChromaPlate:
     @classmethod
     def of(cls, light: Floats, axis: HueAxis, shrink: int) -> ChromaPlate:
         """Work out what the key reads on a plate of amounts (h, w, 3), whose sides `shrink` and 2 divide."""
-        turned = cv2.transform(light, axis.rows())
+        turned = cv2.transform(light, axis.rows)
         across = np.abs(turned[..., 2])
         full = floats(np.maximum(turned[..., 1] - axis.slope * across, 1))
         strict = floats(np.maximum(turned[..., 1] - axis.strict * across, 1))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -41,7 +42,7 @@ def like(codes: npt.NDArray[np.generic], colour: Floats) -> Mask:
     return np.asarray((along > 0.75 * length * lit) & (across < 0.2 * along + 3), np.bool_)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class HueAxis:
     """The CbCr plane, turned so that the backing's hue lies on the first axis.
 
@@ -95,16 +96,18 @@ class HueAxis:
         strict, side = float(1 / np.tan(half_angle)), 1 if across > 0 else -1
         return replace(axis, strict=strict, spill=spill, usual=usual, sure=sure, skin=side)
 
+    @functools.cached_property
     def rows(self) -> Floats:
-        """Return the rows (3, 3) that turn R'G'B' into luma, chroma along and across the hue."""
+        """The rows (3, 3) that turn R'G'B' into luma, chroma along and across the hue."""
         turn = np.array([[1, 0, 0], [0, self.cb, self.cr], [0, -self.cr, self.cb]], np.float32)
         return (turn @ LUMA_CB_CR).astype(np.float32)
 
+    @functools.cached_property
     def unit(self) -> Floats:
-        """Return the R'G'B' (3,) of one step of chroma along the hue, which has no luma."""
+        """The R'G'B' (3,) of one step of chroma along the hue, which has no luma."""
         return floats(_OF_CB_CR @ (self.cb, self.cr))
 
     def strength(self, codes: npt.NDArray[np.generic]) -> Floats:
         """Return how much of the backing's hue is in R'G'B' codes (..., 3), in chroma codes, 0 and up."""
-        turned = np.asarray(codes, np.float32) @ self.rows().T
+        turned = np.asarray(codes, np.float32) @ self.rows.T
         return floats(np.maximum(turned[..., 1] - self.slope * np.abs(turned[..., 2]), 0))

@@ -41,13 +41,13 @@ def find_glare(keyer: ChromaKeyer, frames: Sequence[Bytes]) -> float:
     The term and its nature are those of ISO 9358, "Veiling glare of image forming systems".
     """
     height, width = frames[0].shape[:2]
-    backing = cv2.transform(keyer.plate.light[:height, :width], keyer.axis.rows())
+    backing = cv2.transform(keyer.plate.light[:height, :width], keyer.axis.rows)
     inside = np.ones((9, 9), np.uint8)
     tinges, lights = [], []
     for frame in frames:
         solid = cv2.erode((keyer(frame).matte == 255).astype(np.uint8), inside) > 0
         # averaged a little, lest the darkest pixels be those that noise made dark
-        turned = cv2.transform(cv2.blur(keyer.curve.amounts(frame), (3, 3)), keyer.axis.rows())
+        turned = cv2.transform(cv2.blur(keyer.curve.amounts(frame), (3, 3)), keyer.axis.rows)
         tinges.append((turned[..., 1] / np.maximum(backing[..., 1], 1))[solid])
         lights.append((turned[..., 0] / np.maximum(backing[..., 0], 1))[solid])
     tinge, light = floats(np.concatenate(tinges)), floats(np.concatenate(lights))

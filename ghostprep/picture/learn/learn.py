@@ -130,7 +130,7 @@ def _as_told(kind: str, colour: Floats | None, small: Bytes) -> Backing:
 
 
 def _of_hue(frames: Bytes, colour: Floats) -> Mask:
-    rows = HueAxis.of(colour).rows()
+    rows = HueAxis.of(colour).rows
     turned = frames.astype(np.float32) @ rows.T
     return np.asarray((turned[..., 1] > 12) & (np.abs(turned[..., 2]) < 0.5 * turned[..., 1]), np.bool_)
 

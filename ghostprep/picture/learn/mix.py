@@ -68,7 +68,7 @@ def guess_mix(frames: Bytes, plate: Floats, noise: float) -> Mix:
 def _off_plane(frame: Bytes, plate: Floats, axis: HueAxis) -> tuple[Floats, Floats]:
     """Return how far edge pixels lie off the plane of their neighbours, and how far light would put them."""
     none = floats([]), floats([])
-    rows = axis.rows()
+    rows = axis.rows
     turned, bare = cv2.transform(frame.astype(np.float32), rows), cv2.transform(plate, rows)
     full = np.maximum(bare[..., 1] - axis.slope * np.abs(bare[..., 2]), 1)
     share = (turned[..., 1] - axis.slope * np.abs(turned[..., 2])) / full

@@ -26,6 +26,8 @@ _FEW: Final = 6
 
 _PARTS: Final = min(os.cpu_count() or 1, 4)
 """Readings that run at the same time."""
+_LARGE: Final = 4_000_000
+"""Pixels of a picture from which one reading runs at a time: each decoder holds several such pictures."""
 
 
 class Glimpse(NamedTuple):
@@ -70,11 +72,13 @@ def glance(facts: ClipFacts, count: int = 32, *, longest: int = 640) -> list[Gli
 def _jumps(facts: ClipFacts, count: int, size: tuple[int, int]) -> list[Glimpse]:
     """Jump to the key frame before each of the even times."""
     length = facts.duration_s or 0.0
+    single = _single(facts)
     return _side_by_side(
         [
-            (_read(_from(_single(facts), length * i / count), size, stop=1), partial(_thinned, count=1))
+            (_read(_from(single, length * i / count), size, stop=1), partial(_thinned, count=1))
             for i in range(count)
-        ]
+        ],
+        _at_once(facts),
     )
 
 
@@ -85,21 +89,22 @@ def _key_frames(facts: ClipFacts, count: int, size: tuple[int, int]) -> list[Gli
     """
     single = _single(facts)
     only = replace(single, input=("-skip_frame", "nokey", *single.input))
-    length = (facts.duration_s or 0.0) / _PARTS
+    at_once = _at_once(facts)
+    length = (facts.duration_s or 0.0) / at_once
     parts = []
-    for i in range(_PARTS):
+    for i in range(at_once):
         begun = _from(only, length * i) if i else only
-        end = length * (i + 1) if i + 1 < _PARTS else math.inf
+        end = length * (i + 1) if i + 1 < at_once else math.inf
         parts.append((_read(begun, size), partial(_thinned, count=count, end=end)))
-    return _evenly(_side_by_side(parts), count)
+    return _evenly(_side_by_side(parts, at_once), count)
 
 
 def _side_by_side(
-    parts: Sequence[tuple[FrameStream, Callable[[FrameStream], list[Glimpse]]]],
+    parts: Sequence[tuple[FrameStream, Callable[[FrameStream], list[Glimpse]]]], at_once: int
 ) -> list[Glimpse]:
     """Take glimpses from several readings, some at once; return them in order, none twice."""
     seen: dict[Fraction, Frame] = {}
-    with ThreadPoolExecutor(_PARTS, thread_name_prefix="glance") as pool:
+    with ThreadPoolExecutor(at_once, thread_name_prefix="glance") as pool:
         jobs = [pool.submit(take, stream) for stream, take in parts]
         try:
             for job in jobs:
@@ -113,9 +118,19 @@ def _side_by_side(
     return [Glimpse(time, seen[time]) for time in sorted(seen)]
 
 
+def _at_once(facts: ClipFacts) -> int:
+    """Return how many readings may run at the same time."""
+    return 1 if facts.coded_size[0] * facts.coded_size[1] > _LARGE else _PARTS
+
+
 def _single(facts: ClipFacts) -> ClipFacts:
-    """Return the facts of the clip read by one thread: more would work on frames that follow each other."""
-    return replace(facts, input=("-threads", "1", *facts.input))
+    """Return the facts of the clip, read so that each decoder works on one picture at a time.
+
+    More would be those that follow it, which nobody asked for. Where one decoder is all that runs, its
+    threads share the picture, if its coding allows.
+    """
+    threads = ("-threads", "1") if _at_once(facts) > 1 else ("-thread_type", "slice")
+    return replace(facts, input=(*threads, *facts.input))
 
 
 def _from(facts: ClipFacts, seconds: float) -> ClipFacts:

@@ -15,14 +15,14 @@ from ghostprep.scratch import no_temporaries
 from ghostprep.transfer import luminance
 
 VECTOR: Final = THUMBNAIL[0] * THUMBNAIL[1] + 2 * COLOUR[0] * COLOUR[1]
-_CHUNK: Final = 4096
+_CHUNK: Final = 1024
 _ROW_BYTES: Final = VECTOR * 2
 
 
 class Strip:
     """The clip's figure as thumbnails in order, with a few numbers a frame.
 
-    Add every keyed frame once, in order. The last 4,096 thumbnails are held in memory, earlier ones
+    Add every keyed frame once, in order. The last 1,024 thumbnails at most are held in memory, earlier ones
     in an unnamed temporary file, so that an hour of film takes little more memory than a minute.
     """
 
@@ -79,7 +79,7 @@ class Strip:
                 self._file = tempfile.TemporaryFile(prefix="ghostprep-")  # noqa: SIM115 - see the next line
                 weakref.finalize(self, self._file.close)
             self._file.seek(self._filed * _ROW_BYTES)
-            self._file.write(np.stack(self._recent).tobytes())
+            self._file.write(np.stack(self._recent).data)
             self._file.flush()
         except OSError as error:
             raise no_temporaries(error) from error

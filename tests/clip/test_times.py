@@ -1,5 +1,6 @@
 """Which frame is which: counting, steps, uneven times, jumps, interlaced clips, start offsets, edit lists."""
 
+import importlib
 import itertools
 from collections.abc import Callable
 from fractions import Fraction
@@ -162,8 +163,12 @@ def test_a_late_start_counts_from_the_first_frame(card: Any, encode: Callable[..
     assert times[:3] == [0, Fraction(1, 25), Fraction(2, 25)]
 
 
+@pytest.mark.parametrize("large", [0, 4_000_000], ids=["one at a time", "side by side"])
 @pytest.mark.parametrize("key_interval", [5, 250])
-def test_glances_lie_evenly(key_interval: int, card: Any, encode: Callable[..., Path]) -> None:
+def test_glances_lie_evenly(
+    key_interval: int, large: int, card: Any, encode: Callable[..., Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(importlib.import_module("ghostprep.clip.glance"), "_LARGE", large)
     facts = probe(encode("clip.mp4", *X264, "-g", str(key_interval), frames=card.frames(200)))
     seen = glance(facts, 16, longest=64)
     assert 12 <= len(seen) <= 16
@@ -176,7 +181,11 @@ def test_glances_lie_evenly(key_interval: int, card: Any, encode: Callable[..., 
     assert max(b - a for a, b in zip([*times], [*times[1:], Fraction(8)], strict=True)) <= Fraction(8, 6)
 
 
-def test_glances_into_a_long_clip_jump(encode: Callable[..., Path], card: Any) -> None:
+@pytest.mark.parametrize("large", [0, 4_000_000], ids=["one at a time", "side by side"])
+def test_glances_into_a_long_clip_jump(
+    large: int, encode: Callable[..., Path], card: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(importlib.import_module("ghostprep.clip.glance"), "_LARGE", large)
     facts = probe(encode("long.mp4", *X264, "-g", "50", frames=card.frames(250), rate="2"))
     seen = glance(facts, 8, longest=128)
     assert len(seen) >= 5

@@ -14,6 +14,7 @@ SHARED = {
     "channels",
     "deliver",
     "finding",
+    "heap",
     "interrupts",
     "progress",
     "scratch",

@@ -41,7 +41,7 @@ class _Rooms(click.Group):
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         if cmd_name not in COMMANDS:
             return None
-        from ghostprep.cli.heap import share_heap
+        from ghostprep.heap import share_heap
 
         share_heap()
         module = importlib.import_module(f"ghostprep.cli.{cmd_name}")

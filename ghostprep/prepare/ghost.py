@@ -14,6 +14,7 @@ import numpy.typing as npt
 
 from ghostprep.clip import ClipFacts
 from ghostprep.finding import Finding
+from ghostprep.heap import give_back
 from ghostprep.loop import LoopPlan
 from ghostprep.picture import Backing, Key
 from ghostprep.picture.dither import dithered
@@ -164,7 +165,10 @@ def prepare_ghost(
 def _first_look(facts: ClipFacts, recipe: Recipe, content: str) -> tuple[Key, Body]:
     """Return the key, and about what the figure will touch; the glimpses are given back."""
     key, glimpses = learn(facts, recipe, content=content)
-    return key, foreseen(facts, key, glimpses)
+    body = foreseen(facts, key, glimpses)
+    del glimpses
+    give_back()
+    return key, body
 
 
 def player_name(asked: str | None, name: str) -> str:

@@ -10,7 +10,7 @@ import pytest
 # some threads fill and leave 1 MB in small pieces, and a few pieces at the end stay
 _WORK = """
 import sys, threading
-from ghostprep.cli.heap import share_heap
+from ghostprep.heap import share_heap
 if sys.argv[1] == "shared":
     share_heap()
 barrier = threading.Barrier(4)
@@ -39,3 +39,23 @@ def test_threads_share_one_heap() -> None:
 
     assert heaps("left") >= 3
     assert heaps("shared") <= 1
+
+
+# pieces below the size that gets a mapping of its own, and one after them that pins the heap's end
+_HOLE = """
+import psutil
+from ghostprep.heap import give_back
+mine = psutil.Process()
+pieces = [bytearray(60_000) for _ in range(1500)]
+pin = bytearray(60_000)
+del pieces
+before = mine.memory_info().rss
+give_back()
+print(before - mine.memory_info().rss)
+"""
+
+
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="only glibc's heap is asked")
+def test_what_was_freed_below_something_is_given_back() -> None:
+    done = subprocess.run([sys.executable, "-c", _HOLE], capture_output=True, text=True, check=True)
+    assert int(done.stdout) > 50_000_000

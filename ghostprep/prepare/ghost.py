@@ -118,6 +118,7 @@ def prepare_ghost(
             held.enter_context(kept)
         with survey(facts, key, clock, recipe, progress, content=content, kept=kept) as seen:
             choice = choose(seen, recipe)
+            give_back()
         plan = choice.plan
         first, stop = plan.span
         figure = seen.body(first, stop - 1)

@@ -1,4 +1,4 @@
-"""A rectangle of whole pixels."""
+"""A rectangle of whole pixels, and a size that fits a limit."""
 
 from __future__ import annotations
 
@@ -57,3 +57,9 @@ class Box(NamedTuple):
         """Return the part of the box that lies in a picture of ``size`` (width, height)."""
         x, y = max(self.x, 0), max(self.y, 0)
         return Box(x, y, max(min(self.right, size[0]) - x, 0), max(min(self.bottom, size[1]) - y, 0))
+
+
+def small_size(size: tuple[int, int], longest: int) -> tuple[int, int]:
+    """Return `size` scaled so that its longer side is at most `longest`, never enlarged."""
+    scale = min(1.0, longest / max(size))
+    return max(round(size[0] * scale), 1), max(round(size[1] * scale), 1)

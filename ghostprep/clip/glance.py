@@ -11,6 +11,7 @@ from fractions import Fraction
 from functools import partial
 from typing import Final, Literal, NamedTuple
 
+from ghostprep.box import small_size
 from ghostprep.clip.facts import ClipFacts
 from ghostprep.clip.read import INDEXED, read_frames
 from ghostprep.clip.stream import Frame, FrameStream
@@ -59,8 +60,7 @@ def glance(facts: ClipFacts, count: int = 32, *, longest: int = 640) -> list[Gli
     Only key frames are decoded where there are enough of them; in long clips only those that
     lie next to the wanted times. The times are those of the frames taken, not of the even grid.
     """
-    shrink = min(1.0, longest / max(facts.size))
-    size = max(round(facts.size[0] * shrink), 1), max(round(facts.size[1] * shrink), 1)
+    size = small_size(facts.size, longest)
     enough = min(count, _FEW if (facts.duration_s or 0) > _SHORT_S else _ENOUGH)
     if facts.duration_s and facts.container.startswith(INDEXED):
         seen = _jumps(facts, count, size) if facts.duration_s > _LONG_S else _key_frames(facts, count, size)

@@ -8,6 +8,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from ghostprep.box import small_size
 from ghostprep.transfer import codes_to_light, luminance
 
 Pixels = npt.NDArray[np.uint8]
@@ -26,8 +27,7 @@ def shrink(figure: Pixels, longest: int = WORKING) -> Pixels:
     height, width = figure.shape[:2]
     if max(height, width) <= longest:
         return figure
-    scale = longest / max(height, width)
-    size = (max(1, round(width * scale)), max(1, round(height * scale)))
+    size = small_size((width, height), longest)
     return np.asarray(cv2.resize(figure, size, interpolation=cv2.INTER_AREA), np.uint8)
 
 

@@ -9,11 +9,11 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.box import Box
+from ghostprep.box import Box, small_size
 from ghostprep.clip import ClipFacts
 from ghostprep.picture import Key
 from ghostprep.prepare.fit import Body
-from ghostprep.prepare.sightings import LONGEST, Gauge, small_size
+from ghostprep.prepare.sightings import LONGEST, Gauge
 
 Frame: TypeAlias = npt.NDArray[np.uint8]
 Floats: TypeAlias = npt.NDArray[np.float32]

@@ -9,12 +9,12 @@ from typing import Final, NamedTuple, TypeAlias
 import numpy as np
 import numpy.typing as npt
 
+from ghostprep.box import small_size
 from ghostprep.clip import ClipFacts, probe, read_frames
 from ghostprep.errors import InputError
 from ghostprep.picture import Key, learn_key
 from ghostprep.prepare.glimpses import glimpses_of
 from ghostprep.prepare.recipe import Recipe
-from ghostprep.prepare.sightings import small_size
 
 Frame: TypeAlias = npt.NDArray[np.uint8]
 

@@ -10,12 +10,13 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from ghostprep.box import small_size
 from ghostprep.clip import ClipFacts, FrameStream, read_frames
 from ghostprep.picture import Key
 from ghostprep.prepare.delivery import Kept, shrink_of
 from ghostprep.prepare.ordered import in_order
 from ghostprep.prepare.recipe import Recipe
-from ghostprep.prepare.sightings import LONGEST, Gauge, Sighting, Sightings, Watch, small_size
+from ghostprep.prepare.sightings import LONGEST, Gauge, Sighting, Sightings, Watch
 from ghostprep.progress import Progress
 
 Frame: TypeAlias = npt.NDArray[np.uint8]

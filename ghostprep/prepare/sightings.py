@@ -10,7 +10,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.box import Box
+from ghostprep.box import Box, small_size
 from ghostprep.channels import largest_channel
 from ghostprep.picture import Keyed
 from ghostprep.prepare.store import FrameStore
@@ -150,12 +150,6 @@ def from_rows(
 def to_rows(seen: Sightings) -> Floats:
     """Return the numbers of sightings as rows (frames, 9)."""
     return np.concatenate([seen.reach, seen.solid, seen.bright[:, None]], axis=1)
-
-
-def small_size(size: tuple[int, int], longest: int) -> tuple[int, int]:
-    """Return `size` scaled so that its longer side is at most `longest`, never enlarged."""
-    scale = min(1.0, longest / max(size))
-    return max(round(size[0] * scale), 1), max(round(size[1] * scale), 1)
 
 
 def _around(keyed: Keyed) -> tuple[slice, slice]:

@@ -8,6 +8,7 @@ from typing import Final
 
 import cv2
 
+from ghostprep.box import small_size
 from ghostprep.picture.key.key import Key
 from ghostprep.picture.key.keyed import Bytes, as_bytes
 from ghostprep.picture.key.plate import cut_to
@@ -35,7 +36,5 @@ def with_figure_remarks(key: Key, frames: Bytes) -> Key:
 
 def at_most(frames: Sequence[Bytes] | Bytes, longest: int) -> Bytes:
     """Return frames shrunk so that their longer side is at most so many pixels."""
-    h, w = frames[0].shape[:2]
-    scale = min(longest / max(h, w), 1)
-    size = (max(round(w * scale), 1), max(round(h * scale), 1))
+    size = small_size((frames[0].shape[1], frames[0].shape[0]), longest)
     return as_bytes([cv2.resize(f, size, interpolation=cv2.INTER_AREA) for f in frames])

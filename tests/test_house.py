@@ -28,11 +28,12 @@ MAY_IMPORT: dict[str, set[str]] = {
     "picture": set(),
     "loop": set(),
     "player": set(),
+    "card": set(),
     "proof": set(),
     "page": {"scene", "optics"},
     "effects": {"picture", "loop"},
     "prepare": {"scene", "optics", "clip", "picture", "loop", "player", "proof", "page"},
-    "cli": {"scene", "optics", "clip", "picture", "loop", "player", "proof", "page", "prepare"},
+    "cli": {"scene", "optics", "clip", "picture", "loop", "player", "card", "proof", "page", "prepare"},
 }
 
 

@@ -13,7 +13,7 @@ from ghostprep.errors import InputError
 from ghostprep.prepare.beside import report_beside
 
 if TYPE_CHECKING:
-    from ghostprep.player.card import CardPlan, CardResult, CardRules, Drive
+    from ghostprep.card import CardPlan, CardResult, CardRules, Drive
 
 _READ_BACK: Final = {
     "direct": "past the system's cache, SHA-256 equal",
@@ -47,7 +47,7 @@ def command(
     then given their names; files that others put there are never touched.
     Without loops and folder: lists the cards that are plugged in.
     """
-    from ghostprep.player.card import CardOrder, fill_card, list_drives, plan_card
+    from ghostprep.card import CardOrder, fill_card, list_drives, plan_card
 
     if not loops_and_folder:
         _show_drives(list_drives(), as_json=as_json)
@@ -98,8 +98,8 @@ def _sha256(report: Mapping[str, Any]) -> str | None:
 
 
 def _rules(player: str | None, loops: Sequence[Path], reports: Sequence[Mapping[str, Any]]) -> CardRules:
+    from ghostprep.card import CardRules
     from ghostprep.player import load_profile
-    from ghostprep.player.card import CardRules
     from ghostprep.player.profile import ENDINGS
 
     named = {

@@ -10,9 +10,9 @@ from pathlib import Path
 
 import pytest
 
-from ghostprep.player.card import Drive
-from ghostprep.player.card.calls import Folder, SystemCalls
-from ghostprep.player.card.kind import FileSystem
+from ghostprep.card import Drive
+from ghostprep.card.calls import Folder, SystemCalls
+from ghostprep.card.kind import FileSystem
 
 
 class Watched(SystemCalls):

@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from ghostprep.player.card import CardOrder, fill_card, plan_card
-from ghostprep.player.card.calls import SystemCalls
-from ghostprep.player.card.work import WORK
+from ghostprep.card import CardOrder, fill_card, plan_card
+from ghostprep.card.calls import SystemCalls
+from ghostprep.card.work import WORK
 
 NOT_FOLLOWED = {errno.ELOOP, errno.ENOTDIR, errno.EEXIST}
 needs_handles = pytest.mark.skipif(not hasattr(os, "O_NOFOLLOW"), reason="this system has no O_NOFOLLOW")
@@ -40,7 +40,7 @@ def test_symlinks_are_not_followed(tmp_path: Path, leads_to: str) -> None:
 
 
 def test_without_folder_handles_the_same_stands_there(card, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("ghostprep.player.card.calls._HANDLES", False)
+    monkeypatch.setattr("ghostprep.card.calls._HANDLES", False)
     order = CardOrder(tuple(card.loops), card.folder, replace=True)
     for _ in range(2):
         fill_card(plan_card(order, ask=card.ask), ask=card.ask)

@@ -103,7 +103,7 @@ def test_without_words_the_cards_are_listed(tmp_path: Path, capsys, monkeypatch:
     assert "No card" in capsys.readouterr().out
     parts = [Part("/dev/sdz1", str(tmp_path), "exfat", "rw")]
     monkeypatch.setattr(psutil, "disk_partitions", lambda all=False: parts)
-    monkeypatch.setattr("ghostprep.player.card.drives._removable", lambda *part: True)
+    monkeypatch.setattr("ghostprep.card.drives._removable", lambda *part: True)
     assert card_command() == 0
     assert str(tmp_path) in capsys.readouterr().out.replace("\n", "")
     assert card_command("--json") == 0

@@ -6,8 +6,8 @@ from pathlib import Path
 import psutil
 import pytest
 
-from ghostprep.player.card import list_drives
-from ghostprep.player.card.drives import drive_of, removable_in_sys
+from ghostprep.card import list_drives
+from ghostprep.card.drives import drive_of, removable_in_sys
 
 Part = namedtuple("Part", "device mountpoint fstype opts")
 
@@ -52,7 +52,7 @@ def test_only_what_can_be_taken_out_is_listed(tmp_path: Path, monkeypatch: pytes
     card.mkdir()
     parts = [Part("/dev/sda1", "/", "ext4", "rw"), Part("/dev/sdb1", str(card), "vfat", "ro,noatime")]
     monkeypatch.setattr(psutil, "disk_partitions", lambda all=False: parts)
-    monkeypatch.setattr("ghostprep.player.card.drives._removable", lambda *part: True)
+    monkeypatch.setattr("ghostprep.card.drives._removable", lambda *part: True)
     (drive,) = list_drives()  # the root is never a card, wherever the system was started from
     assert (drive.mount, drive.writable, drive.removable) == (card, False, True)
     assert drive.total_bytes

@@ -11,11 +11,11 @@ from pathlib import Path
 
 import pytest
 
+from ghostprep.card import CardOrder, fill_card, plan_card
+from ghostprep.card.calls import SystemCalls
+from ghostprep.card.records import LEDGER, Journal, Move
+from ghostprep.card.work import WORK, undo, write_journal
 from ghostprep.errors import JobError
-from ghostprep.player.card import CardOrder, fill_card, plan_card
-from ghostprep.player.card.calls import SystemCalls
-from ghostprep.player.card.records import LEDGER, Journal, Move
-from ghostprep.player.card.work import WORK, undo, write_journal
 
 
 class Bench:

@@ -8,11 +8,11 @@ from pathlib import Path
 
 import pytest
 
+from ghostprep.card import CardOrder, CardRules, fill_card, plan_card
+from ghostprep.card.calls import Folder, SystemCalls
+from ghostprep.card.records import LEDGER
+from ghostprep.card.work import WORK
 from ghostprep.errors import InputError, JobError
-from ghostprep.player.card import CardOrder, CardRules, fill_card, plan_card
-from ghostprep.player.card.calls import Folder, SystemCalls
-from ghostprep.player.card.records import LEDGER
-from ghostprep.player.card.work import WORK
 
 
 def fill(card, *loops: Path, calls: SystemCalls | None = None, **more):

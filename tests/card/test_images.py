@@ -12,12 +12,12 @@ from pathlib import Path
 
 import pytest
 
+from ghostprep.card import CardOrder, CardRules, fill_card, plan_card
+from ghostprep.card.calls import SystemCalls
+from ghostprep.card.drives import drive_of
+from ghostprep.card.kind import file_system
+from ghostprep.card.work import WORK, undo
 from ghostprep.errors import JobError
-from ghostprep.player.card import CardOrder, CardRules, fill_card, plan_card
-from ghostprep.player.card.calls import SystemCalls
-from ghostprep.player.card.drives import drive_of
-from ghostprep.player.card.kind import file_system
-from ghostprep.player.card.work import WORK, undo
 
 MAKE = {
     "FAT16": ("mkfs.fat", "-F", "16", "-s", "4"),

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ghostprep.player.card.names import LONGEST, card_name, fold, why_illegal
+from ghostprep.card.names import LONGEST, card_name, fold, why_illegal
 
 AWKWARD = [
     "CON",

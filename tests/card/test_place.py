@@ -5,10 +5,10 @@ from pathlib import Path
 
 import pytest
 
+from ghostprep.card import Drive
+from ghostprep.card.kind import FileSystem
+from ghostprep.card.place import check_place, is_system_folder
 from ghostprep.errors import InputError
-from ghostprep.player.card import Drive
-from ghostprep.player.card.kind import FileSystem
-from ghostprep.player.card.place import check_place, is_system_folder
 
 
 @pytest.mark.parametrize(

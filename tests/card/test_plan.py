@@ -6,10 +6,10 @@ from pathlib import Path
 
 import pytest
 
+from ghostprep.card import CardOrder, CardRules, fill_card, plan_card
+from ghostprep.card.kind import FileSystem
+from ghostprep.card.records import LEDGER
 from ghostprep.errors import InputError, JobError
-from ghostprep.player.card import CardOrder, CardRules, fill_card, plan_card
-from ghostprep.player.card.kind import FileSystem
-from ghostprep.player.card.records import LEDGER
 
 
 def order(card, *loops: Path, **more) -> CardOrder:

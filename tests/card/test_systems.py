@@ -15,10 +15,10 @@ from types import SimpleNamespace
 import psutil
 import pytest
 
-from ghostprep.player.card import CardOrder, fill_card, list_drives, plan_card
-from ghostprep.player.card.calls import SystemCalls, reading_ways
-from ghostprep.player.card.drives import drive_of
-from ghostprep.player.card.place import is_system_folder
+from ghostprep.card import CardOrder, fill_card, list_drives, plan_card
+from ghostprep.card.calls import SystemCalls, reading_ways
+from ghostprep.card.drives import drive_of
+from ghostprep.card.place import is_system_folder
 
 fcntl = pytest.importorskip("fcntl", reason="needs a system with fcntl to put another one's words in")
 
@@ -48,7 +48,7 @@ def on(monkeypatch: pytest.MonkeyPatch) -> Iterator[object]:
 
     def put(platform: str, parts: list[Part]) -> None:
         for room in ("drives", "calls", "place"):
-            monkeypatch.setattr(f"ghostprep.player.card.{room}.sys", SimpleNamespace(platform=platform))
+            monkeypatch.setattr(f"ghostprep.card.{room}.sys", SimpleNamespace(platform=platform))
         monkeypatch.setattr(psutil, "disk_partitions", lambda all=False: parts)
 
     return put
@@ -104,8 +104,8 @@ def test_macos_lists_the_cards_among_its_volumes(on, monkeypatch: pytest.MonkeyP
         return real(path) if count is None else SimpleNamespace(f_frsize=32768, f_blocks=count)
 
     usage = SimpleNamespace(total=10**9, free=5 * 10**8)
-    monkeypatch.setattr("ghostprep.player.card.drives.os", SimpleNamespace(statvfs=statvfs))
-    monkeypatch.setattr("ghostprep.player.card.drives.shutil", SimpleNamespace(disk_usage=lambda _: usage))
+    monkeypatch.setattr("ghostprep.card.drives.os", SimpleNamespace(statvfs=statvfs))
+    monkeypatch.setattr("ghostprep.card.drives.shutil", SimpleNamespace(disk_usage=lambda _: usage))
     fat, exfat = list_drives()
     assert (str(fat.mount), fat.file_system.kind, fat.file_system.told_by) == (
         "/Volumes/PURSER", "FAT16", "count of clusters",
@@ -145,7 +145,7 @@ def test_windows_has_no_folder_handles_and_says_how_it_read_back(
     on, card, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     on("win32", WINDOWS)
-    monkeypatch.setattr("ghostprep.player.card.calls._HANDLES", False)
+    monkeypatch.setattr("ghostprep.card.calls._HANDLES", False)
     monkeypatch.delattr(os, "readv")
     calls = SystemCalls()
     assert calls.open_folder(card.folder).handle is None

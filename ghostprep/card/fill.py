@@ -5,17 +5,17 @@ from __future__ import annotations
 import contextlib
 import hashlib
 
+from ghostprep.card.calls import Folder, ReadingWay, SystemCalls
+from ghostprep.card.copying import copy_in, exists, read_back, write_new
+from ghostprep.card.drives import drive_of
+from ghostprep.card.entries import close_gaps, in_order
+from ghostprep.card.place import Ask
+from ghostprep.card.plan import CardPlan, plan_card
+from ghostprep.card.records import LEDGER, Journal, Ledger, Move, Written, to_bytes
+from ghostprep.card.result import CardResult
+from ghostprep.card.trouble import card_failed
+from ghostprep.card.work import WORK, commit, new_name, old_name, undo, write_journal
 from ghostprep.errors import InputError, JobError
-from ghostprep.player.card.calls import Folder, ReadingWay, SystemCalls
-from ghostprep.player.card.copying import copy_in, exists, read_back, write_new
-from ghostprep.player.card.drives import drive_of
-from ghostprep.player.card.entries import close_gaps, in_order
-from ghostprep.player.card.place import Ask
-from ghostprep.player.card.plan import CardPlan, plan_card
-from ghostprep.player.card.records import LEDGER, Journal, Ledger, Move, Written, to_bytes
-from ghostprep.player.card.result import CardResult
-from ghostprep.player.card.trouble import card_failed
-from ghostprep.player.card.work import WORK, commit, new_name, old_name, undo, write_journal
 from ghostprep.progress import Progress, silent
 
 

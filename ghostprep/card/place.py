@@ -8,8 +8,8 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Final
 
+from ghostprep.card.drives import Drive, drive_of
 from ghostprep.errors import InputError
-from ghostprep.player.card.drives import Drive, drive_of
 
 _SYSTEM: Final = tuple(
     Path("/", name)

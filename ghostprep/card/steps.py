@@ -6,13 +6,13 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
+from ghostprep.card.contents import Contents
+from ghostprep.card.drives import Drive
+from ghostprep.card.kind import FAT_LARGEST_FILE
+from ghostprep.card.names import card_name, fold, why_illegal
+from ghostprep.card.orders import CardRules
+from ghostprep.card.sources import Source
 from ghostprep.errors import InputError
-from ghostprep.player.card.contents import Contents
-from ghostprep.player.card.drives import Drive
-from ghostprep.player.card.kind import FAT_LARGEST_FILE
-from ghostprep.player.card.names import card_name, fold, why_illegal
-from ghostprep.player.card.orders import CardRules
-from ghostprep.player.card.sources import Source
 
 _BOOKKEEPING: Final = 16
 """Clusters for the list, the journal, the work folder and a longer folder."""

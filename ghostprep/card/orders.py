@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from ghostprep.player.card.names import NameStyle
+from ghostprep.card.names import NameStyle
 
 
 @dataclass(frozen=True, slots=True)

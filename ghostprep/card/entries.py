@@ -13,8 +13,8 @@ import stat
 from collections.abc import Sequence
 from typing import Final
 
-from ghostprep.player.card.calls import Folder, SystemCalls
-from ghostprep.player.card.names import fold
+from ghostprep.card.calls import Folder, SystemCalls
+from ghostprep.card.names import fold
 
 _GAP: Final = re.compile(r"GPGAP\d{3}\.TMP", re.IGNORECASE)
 _MOST_GAPS: Final = 1000

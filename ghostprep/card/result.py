@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from ghostprep.card.calls import ReadingWay
+from ghostprep.card.plan import CardPlan
+from ghostprep.card.records import Written
 from ghostprep.finding import Finding
-from ghostprep.player.card.calls import ReadingWay
-from ghostprep.player.card.plan import CardPlan
-from ghostprep.player.card.records import Written
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from ghostprep.card.contents import Contents
+from ghostprep.card.drives import Drive
+from ghostprep.card.names import fold
+from ghostprep.card.steps import Step
 from ghostprep.finding import Finding
-from ghostprep.player.card.contents import Contents
-from ghostprep.player.card.drives import Drive
-from ghostprep.player.card.names import fold
-from ghostprep.player.card.steps import Step
 
 
 def about_drive(drive: Drive) -> list[Finding]:

@@ -8,14 +8,14 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
+from ghostprep.card.calls import Folder, SystemCalls
+from ghostprep.card.copying import exists, read_back, read_small
+from ghostprep.card.names import fold
+from ghostprep.card.records import LARGEST, LEDGER, Ledger, Written, read_ledger
+from ghostprep.card.trouble import card_failed
+from ghostprep.card.work import WORK
 from ghostprep.errors import InputError
 from ghostprep.finding import Finding
-from ghostprep.player.card.calls import Folder, SystemCalls
-from ghostprep.player.card.copying import exists, read_back, read_small
-from ghostprep.player.card.names import fold
-from ghostprep.player.card.records import LARGEST, LEDGER, Ledger, Written, read_ledger
-from ghostprep.player.card.trouble import card_failed
-from ghostprep.player.card.work import WORK
 from ghostprep.progress import Progress
 
 # a date in front of a name is no place in a play order

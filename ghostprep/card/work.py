@@ -11,11 +11,11 @@ import re
 import stat
 from typing import Final
 
+from ghostprep.card.calls import Folder, SystemCalls
+from ghostprep.card.copying import exists, read_back, read_small, write_new
+from ghostprep.card.entries import open_gaps
+from ghostprep.card.records import JOURNAL, LARGEST, Journal, Move, read_journal, to_bytes
 from ghostprep.errors import InputError, JobError
-from ghostprep.player.card.calls import Folder, SystemCalls
-from ghostprep.player.card.copying import exists, read_back, read_small, write_new
-from ghostprep.player.card.entries import open_gaps
-from ghostprep.player.card.records import JOURNAL, LARGEST, Journal, Move, read_journal, to_bytes
 
 WORK: Final = "GHOSTPRP.TMP"
 _JOURNAL_PART: Final = "JOURNAL.NEW"

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-from ghostprep.player.card.kind import FileSystem, file_system
+from ghostprep.card.kind import FileSystem, file_system
 
 _SYS: Final = Path("/sys")
 

@@ -12,8 +12,8 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Final
 
+from ghostprep.card.calls import Folder, ReadingWay, SystemCalls, reading_ways
 from ghostprep.errors import JobError
-from ghostprep.player.card.calls import Folder, ReadingWay, SystemCalls, reading_ways
 
 _CHUNK: Final = 1 << 20
 _NO_SUCH_WAY: Final = {errno.EINVAL, errno.ENOTSUP, errno.EOPNOTSUPP, errno.ENOSYS, errno.ESPIPE}

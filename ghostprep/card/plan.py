@@ -5,17 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
+from ghostprep.card.calls import SystemCalls
+from ghostprep.card.contents import look
+from ghostprep.card.drives import Drive, drive_of
+from ghostprep.card.orders import CardOrder
+from ghostprep.card.place import Ask, check_place
+from ghostprep.card.records import LEDGER, Written
+from ghostprep.card.remarks import about_drive, about_others
+from ghostprep.card.sources import check_loops
+from ghostprep.card.steps import Step, check_room, check_sizes, name_steps
 from ghostprep.errors import InputError
 from ghostprep.finding import Finding
-from ghostprep.player.card.calls import SystemCalls
-from ghostprep.player.card.contents import look
-from ghostprep.player.card.drives import Drive, drive_of
-from ghostprep.player.card.orders import CardOrder
-from ghostprep.player.card.place import Ask, check_place
-from ghostprep.player.card.records import LEDGER, Written
-from ghostprep.player.card.remarks import about_drive, about_others
-from ghostprep.player.card.sources import check_loops
-from ghostprep.player.card.steps import Step, check_room, check_sizes, name_steps
 from ghostprep.progress import Progress, silent
 
 

@@ -8,8 +8,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from ghostprep.card.names import fold
 from ghostprep.errors import InputError
-from ghostprep.player.card.names import fold
 
 
 @dataclass(frozen=True, slots=True)

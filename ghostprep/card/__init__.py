@@ -1,0 +1,18 @@
+"""The player's card: which drives there are, what is put where, and proof that it is there."""
+
+from ghostprep.card.drives import Drive, list_drives
+from ghostprep.card.fill import fill_card
+from ghostprep.card.orders import CardOrder, CardRules
+from ghostprep.card.plan import CardPlan, plan_card
+from ghostprep.card.result import CardResult
+
+__all__ = [
+    "CardOrder",
+    "CardPlan",
+    "CardResult",
+    "CardRules",
+    "Drive",
+    "fill_card",
+    "list_drives",
+    "plan_card",
+]

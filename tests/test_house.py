@@ -30,10 +30,25 @@ MAY_IMPORT: dict[str, set[str]] = {
     "player": set(),
     "card": set(),
     "proof": set(),
-    "page": {"scene", "optics"},
+    "paper": {"scene", "optics"},
     "effects": {"picture", "loop"},
-    "prepare": {"scene", "optics", "clip", "picture", "loop", "player", "proof", "page"},
-    "cli": {"scene", "optics", "clip", "picture", "loop", "player", "card", "proof", "page", "prepare"},
+    "prepare": {"scene", "optics", "clip", "picture", "loop", "player", "proof"},
+    "eye": {"scene", "optics", "clip", "picture", "proof", "paper", "prepare"},
+    "chart": {"scene", "optics", "clip", "picture", "player", "eye", "prepare"},
+    "cli": {
+        "scene",
+        "optics",
+        "clip",
+        "picture",
+        "loop",
+        "player",
+        "card",
+        "proof",
+        "paper",
+        "prepare",
+        "eye",
+        "chart",
+    },
 }
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 if TYPE_CHECKING:
-    from ghostprep.prepare.chart_seen import Corrected
+    from ghostprep.chart.seen import Corrected
 
 
 @click.command(short_help="Make a test loop for the real box, or take in what was seen.")
@@ -46,8 +46,8 @@ def command(
             raise click.UsageError("OUT is for a new chart; what was seen goes into the scene file")
         _take_in(scene, answers, as_json=as_json)
         return
+    from ghostprep.chart.write import write_chart
     from ghostprep.cli.show import console, print_json, print_line, progress_bars
-    from ghostprep.prepare.chart import write_chart
 
     to = console(as_json=as_json)
     with progress_bars(to) as progress:
@@ -63,8 +63,8 @@ def command(
 
 
 def _take_in(scene: Path, answers: dict[str, Any], *, as_json: bool) -> None:
+    from ghostprep.chart.seen import Seen, correct_scene
     from ghostprep.cli.chart_ask import ask_seen
-    from ghostprep.prepare.chart_seen import Seen, correct_scene
 
     if all(value is None for value in answers.values()):
         answers = ask_seen(scene)

@@ -8,10 +8,10 @@ from typing import Any, Final
 import click
 import numpy as np
 
+from ghostprep.chart.draw import draw_chart
+from ghostprep.chart.layout import STEPS
+from ghostprep.chart.seen import SIGNS
 from ghostprep.optics import make_plan
-from ghostprep.page.chart import draw_chart
-from ghostprep.page.chart_layout import STEPS
-from ghostprep.prepare.chart_seen import SIGNS
 from ghostprep.prepare.setup_scene import profile_of
 from ghostprep.scene import load_scene
 

@@ -49,8 +49,8 @@ class OnPaper:
     overwrite: bool = False
 
     def __post_init__(self) -> None:
-        from ghostprep.page.sheet_file import check_drawing
-        from ghostprep.page.template import check_template
+        from ghostprep.paper.sheet_file import check_drawing
+        from ghostprep.paper.template import check_template
 
         if self.paper and self.template is None:
             raise InputError("belongs to a template", where="--paper", remedy="add --template FILE.pdf")
@@ -71,13 +71,13 @@ class OnPaper:
         from ghostprep.cli.show import print_line
 
         if self.drawing is not None:
-            from ghostprep.page.drawing import draw_plan
+            from ghostprep.paper.drawing import draw_plan
 
             draw_plan(plan, self.drawing, overwrite=self.overwrite)
             to.print()
             print_line(to, f"Drawing written to {self.drawing}")
         if self.template is not None:
-            from ghostprep.page.template import draw_template
+            from ghostprep.paper.template import draw_template
 
             pages = draw_template(plan, self.template, paper=self.paper, overwrite=self.overwrite)
             to.print()

@@ -68,7 +68,7 @@ def command(
     """
     from ghostprep.cli.show import console, print_findings, print_json, print_line, progress_bars
     from ghostprep.errors import printable
-    from ghostprep.prepare.preview import Ask, write_page, write_still
+    from ghostprep.eye.preview import Ask, write_page, write_still
 
     if still is not None and out is not None:
         raise click.UsageError("--still writes a picture and --out a page: give one of the two")

@@ -1,0 +1,1 @@
+"""The test loop for the real box, and what was seen of it."""

@@ -1,0 +1,287 @@
+"""From what was seen of the chart in the real box to corrections in the scene file."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final
+
+import numpy as np
+import tomlkit
+from tomlkit.exceptions import TOMLKitError
+
+from ghostprep.chart.draw import draw_chart, glow_contrast
+from ghostprep.chart.layout import STEPS
+from ghostprep.deliver import write_text
+from ghostprep.errors import InputError
+from ghostprep.finding import Finding
+from ghostprep.optics import Plan, make_plan
+from ghostprep.picture.place import Orientation
+from ghostprep.prepare.setup_scene import profile_of
+from ghostprep.scene import MM_PER, Scene, load_scene, parse_scene
+from ghostprep.scene.model import TOPS
+
+SIGNS: Final[Mapping[str, Orientation]] = {
+    "upright": Orientation(False, 0),
+    "turned-right": Orientation(False, 1),
+    "upside-down": Orientation(False, 2),
+    "turned-left": Orientation(False, 3),
+    "mirrored": Orientation(True, 0),
+    "mirrored-turned-right": Orientation(True, 1),
+    "mirrored-upside-down": Orientation(True, 2),
+    "mirrored-turned-left": Orientation(True, 3),
+}
+"""How the sign may be seen: mirrored left to right first, then turned."""
+
+_RULER_WITHIN: Final = 0.3
+"""A ruler that is this far off was misread, or the wrong screen is in the scene."""
+
+_SAME: Final = 0.004
+"""Differences of pitch under this cannot be read off a ruler."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Seen:
+    """What was seen of the chart; None: not looked at.
+
+    Attributes
+    ----------
+    sign : str or None
+        One of `SIGNS`.
+    across_mm, up_mm : float or None
+        Length of each ruler, measured with a real one.
+    last_step : int or None
+        Lowest number among the steps that can be told from black; 0: none can.
+    glow_step : int or None
+        The step that is as much brighter than the chart's black as that black is brighter than
+        the dark around it; 0: the chart's black cannot be told from the dark.
+    range_shows : bool or None
+        Whether a square is seen in the window R.
+    whole : bool or None
+        Whether all four edges of the picture have their bright line.
+    """
+
+    sign: str | None = None
+    across_mm: float | None = None
+    up_mm: float | None = None
+    last_step: int | None = None
+    glow_step: int | None = None
+    range_shows: bool | None = None
+    whole: bool | None = None
+
+    def __post_init__(self) -> None:
+        if self.sign is not None and self.sign not in SIGNS:
+            raise InputError(f"is {self.sign!r}, it must be one of {', '.join(SIGNS)}", where="--sign")
+        for name, value in (("--last-step", self.last_step), ("--glow-step", self.glow_step)):
+            if value is not None and not 0 <= value <= len(STEPS):
+                raise InputError(f"is {value}, it must be in 0..{len(STEPS)}", where=name)
+
+
+@dataclass(frozen=True, slots=True)
+class Correction:
+    """One key of the scene file that changes.
+
+    Attributes
+    ----------
+    key : str
+        Dotted.
+    before, after : object
+        In the file's own units.
+    """
+
+    key: str
+    before: object
+    after: object
+
+
+@dataclass(frozen=True, slots=True)
+class Corrected:
+    """What the answers came to.
+
+    Attributes
+    ----------
+    corrections : tuple of Correction
+    findings : tuple of Finding
+    text : str
+        The corrected scene file.
+    """
+
+    corrections: tuple[Correction, ...]
+    findings: tuple[Finding, ...]
+    text: str
+
+    def as_dict(self) -> dict[str, object]:
+        """Return this as one JSON object."""
+        return {
+            "corrections": [{"key": c.key, "before": c.before, "after": c.after} for c in self.corrections],
+            "findings": [finding.as_dict() for finding in self.findings],
+        }
+
+
+def correct_scene(path: Path, seen: Seen) -> Corrected:
+    """Write what was seen into a scene file, keeping its comments.
+
+    Raises
+    ------
+    InputError
+        The file cannot be used, or an answer cannot be right.
+    """
+    corrected = corrections_for(path, seen)
+    if corrected.corrections:
+        write_text(path, corrected.text, overwrite=True)
+    return corrected
+
+
+def corrections_for(path: Path, seen: Seen) -> Corrected:
+    """Return the corrections without writing them; see `correct_scene`."""
+    plan = make_plan(load_scene(path))
+    file = _SceneFile(path)
+    _mount(plan, seen, file)
+    _pitch(plan, seen, file)
+    _black(plan, seen, file)
+    _range(plan, seen, file)
+    findings = _lost_steps(seen)
+    if seen.whole is False:
+        findings.append(
+            Finding(
+                "caution",
+                "raster",
+                "the player cuts or scales the picture: not all of its outermost pixels are seen",
+                "look for a setting like 'original size' on the player, or measure the part that is seen and "
+                "give it as screen.active and screen.raster",
+            )
+        )
+    text = file.text()
+    parse_scene(text, str(path))  # what we write must be readable
+    return Corrected(tuple(file.found), tuple(findings), text)
+
+
+class _SceneFile:
+    """A scene file's text under change; its comments and order stay."""
+
+    def __init__(self, path: Path) -> None:
+        try:
+            self._document: Any = tomlkit.parse(path.read_text(encoding="utf-8"))
+        except (OSError, UnicodeDecodeError, TOMLKitError) as error:
+            raise InputError(f"cannot be read again: {error}", where=str(path)) from None
+        self.found: list[Correction] = []
+
+    def set(self, key: str, before: object, after: object) -> None:
+        """Give a dotted key another value; tables that are missing are made."""
+        *tables, name = key.split(".")
+        place = self._document
+        for table in tables:
+            if table not in place:
+                place[table] = tomlkit.table() if place is self._document else tomlkit.inline_table()
+            place = place[table]
+        place[name] = after
+        self.found.append(Correction(key, before, after))
+
+    def text(self) -> str:
+        """Return the whole file."""
+        return tomlkit.dumps(self._document)
+
+
+def _mount(plan: Plan, seen: Seen, file: _SceneFile) -> None:
+    """Find the mount under which the chart, made for the mount of the file, looks as it was seen."""
+    if seen.sign in {None, "upright"}:
+        return
+    assert seen.sign is not None
+    screen = plan.scene.screen
+    made_for = Orientation(plan.mount.mirrored, plan.mount.quarter_turns)
+    letter = np.arange(4, dtype=np.uint8).reshape(2, 2)  # no two of its eight flips and turns are alike
+    wanted = SIGNS[seen.sign].apply(letter)
+    raster = made_for.apply(letter)
+    for mirrored in (screen.mirrored, not screen.mirrored):
+        for top in TOPS[screen.wall]:
+            other = screen.model_copy(update={"top": top, "mirrored": mirrored})
+            mount = make_plan(plan.scene.model_copy(update={"screen": other})).mount
+            if (Orientation(mount.mirrored, mount.quarter_turns).undo(raster) == wanted).all():
+                if top != screen.top:
+                    file.set("screen.top", screen.top, top)
+                if mirrored != screen.mirrored:
+                    file.set("screen.mirrored", screen.mirrored, mirrored)
+                return
+    raise InputError(
+        f"no mount on the wall {screen.wall!r} shows the sign {seen.sign}",
+        where="--sign",
+        remedy="check the screen's wall in the scene file",
+    )
+
+
+def _pitch(plan: Plan, seen: Seen, file: _SceneFile) -> None:
+    chart, scene = draw_chart(plan), plan.scene
+    active = list(scene.screen.active)
+    lying = plan.mount.quarter_turns % 2  # then the chart's width lies along the raster's height
+    for option, measured, drawn, axis in (
+        ("--across", seen.across_mm, chart.across.length, lying),
+        ("--up", seen.up_mm, chart.up.length, 1 - lying),
+    ):
+        if measured is None:
+            continue
+        factor = measured / drawn
+        if not 1 - _RULER_WITHIN < factor < 1 + _RULER_WITHIN:
+            raise InputError(
+                f"is {measured:g} mm, the chart's ruler is drawn {drawn:g} mm long",
+                where=option,
+                remedy="measure from the first to the last tick; if it is right, check screen.active",
+            )
+        if abs(factor - 1) > _SAME:
+            active[axis] *= factor
+    if active != list(scene.screen.active):
+        per = MM_PER[scene.units]
+        before, after = ([round(v / per, 3) for v in pair] for pair in (scene.screen.active, active))
+        file.set("screen.active", before, after)
+        _grow_body(scene, active, file)
+
+
+def _grow_body(scene: Scene, active: list[float], file: _SceneFile) -> None:
+    """Keep the player's outside at least as large as its lit area, where the file gives it."""
+    if "body" not in scene.screen.model_fields_set:
+        return
+    body, per = list(scene.screen.body), MM_PER[scene.units]
+    grown = [max(body[0], active[0]), max(body[1], active[1]), body[2]]
+    if grown != body:
+        before, after = ([round(v / per, 3) for v in size] for size in (body, grown))
+        file.set("screen.body", before, after)
+
+
+def _black(plan: Plan, seen: Seen, file: _SceneFile) -> None:
+    """Turn the glow of the screen's black into its contrast."""
+    if seen.glow_step is None:
+        return
+    screen = plan.scene.screen
+    contrast = float(f"{glow_contrast(max(seen.glow_step, 1)):.3g}")
+    if seen.glow_step == 0:
+        contrast = max(screen.contrast, contrast)
+    if abs(contrast / screen.contrast - 1) > 0.05:
+        file.set("screen.contrast", screen.contrast, contrast)
+
+
+def _lost_steps(seen: Seen) -> list[Finding]:
+    """Name the steps near black that the screen does not show."""
+    if seen.last_step in {None, 1}:
+        return []
+    assert seen.last_step is not None
+    last = f"step {seen.last_step} (code {STEPS[seen.last_step - 1]})" if seen.last_step else "every step"
+    return [
+        Finding(
+            "note" if 0 < seen.last_step <= 5 else "caution",
+            "black",
+            f"what is darker than {last} is lost on this screen",
+            "raise --gain if dark parts of the figure vanish; answer the question about the window R",
+        )
+    ]
+
+
+def _range(plan: Plan, seen: Seen, file: _SceneFile) -> None:
+    """Tell from the window R whether the player keeps to the range that its profile says."""
+    if seen.range_shows is None:
+        return
+    now = profile_of(plan.scene).colour.range
+    # limited: the window is blacker than black and shows only where the range is ignored;
+    # full: it is dark grey and vanishes only where black is taken to be 16
+    right = now if seen.range_shows == (now == "full") else ("full" if now == "limited" else "limited")
+    if right != now:
+        file.set("player.colour.range", now, right)

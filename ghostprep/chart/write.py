@@ -1,0 +1,139 @@
+"""Writes the chart of a scene as a loop that its player takes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from ghostprep.chart.draw import LOOP_S, draw_chart, to_planes
+from ghostprep.chart.layout import STEPS
+from ghostprep.clip import write_frames
+from ghostprep.deliver import check_destination, whole_file
+from ghostprep.errors import InputError, JobError
+from ghostprep.optics import make_plan
+from ghostprep.player import (
+    Attempt,
+    RateControl,
+    StreamFacts,
+    choose_rate,
+    measured,
+    read_stream_facts,
+)
+from ghostprep.player.profile import ENDINGS
+from ghostprep.prepare.setup_scene import profile_of
+from ghostprep.progress import Progress, silent
+from ghostprep.scene import load_scene
+
+Codes = npt.NDArray[np.uint8]
+
+_RATE: Final = Fraction(25)
+
+
+@dataclass(frozen=True, slots=True)
+class ChartFile:
+    """A chart as written.
+
+    Attributes
+    ----------
+    path : Path
+    profile : str
+    raster : tuple of int
+    rate : Fraction
+    frames : int
+    bytes : int
+    across_mm, up_mm : float
+        Lengths of the two rulers on the ghost plane.
+    """
+
+    path: Path
+    profile: str
+    raster: tuple[int, int]
+    rate: Fraction
+    frames: int
+    bytes: int
+    across_mm: float
+    up_mm: float
+
+    def as_dict(self) -> dict[str, object]:
+        """Return this as one JSON object."""
+        return {
+            "file": str(self.path),
+            "profile": self.profile,
+            "raster": list(self.raster),
+            "rate": float(self.rate),
+            "frames": self.frames,
+            "bytes": self.bytes,
+            "ruler_across": self.across_mm,
+            "ruler_up": self.up_mm,
+            "steps": list(STEPS),
+        }
+
+
+def write_chart(
+    scene: Path, out: Path | None, *, overwrite: bool = False, progress: Progress = silent
+) -> ChartFile:
+    """Write the chart of a scene.
+
+    Parameters
+    ----------
+    scene : Path
+    out : Path or None
+        None: ``chart`` with the player's own ending, in the current folder.
+    overwrite : bool
+    progress : Progress
+
+    Raises
+    ------
+    InputError
+        The scene or the destination cannot be used, or the player takes no such raster.
+    JobError
+        The encoder failed.
+    """
+    plan = make_plan(load_scene(scene))
+    profile, raster = profile_of(plan.scene), plan.scene.screen.raster
+    ending = ENDINGS[profile.container]
+    out = Path(f"chart{ending[0]}") if out is None else out
+    if out.suffix.lower() not in ending:
+        raise InputError(
+            f"the player takes {profile.container}", where=str(out), remedy=f"end the name in {ending[0]}"
+        )
+    check_destination(out, overwrite=overwrite)
+    rate = choose_rate(profile, _RATE)
+    chart, count = draw_chart(plan), round(LOOP_S * rate)
+    control = RateControl(profile, raster, rate, count, keyed=False)
+    full_range = profile.colour.range == "full"
+
+    def frames() -> Iterator[Codes]:
+        for number in range(count):
+            progress("chart", number + 1, count)
+            yield chart.frame(number, count)
+
+    def write(attempt: Attempt) -> StreamFacts:
+        # the chart's own planes: what is done to a loop's darkest greys would spoil its steps
+        shown: Iterator[Codes] = frames()
+        if attempt.pixels == "i420":
+            shown = (to_planes(frame, chart, full_range=full_range) for frame in frames())
+        written = write_frames(
+            part, shown, size=raster, rate=rate, arguments=attempt.arguments, pixels=attempt.pixels
+        )
+        facts = read_stream_facts(part)
+        if facts.frames != written:
+            raise JobError(f"{written} frames went in, {facts.frames} are in the file", where=str(out))
+        return facts
+
+    with whole_file(out, overwrite=overwrite) as part:
+        attempt: Attempt | None = control.first()
+        last = attempt
+        while attempt is not None:
+            last = attempt
+            attempt = control.next(attempt, measured(write(attempt), rate_kbps=profile.bits.rate_kbps))
+        if control.best != last:
+            write(control.best)
+        size = part.stat().st_size
+    return ChartFile(out, profile.name, raster, rate, count, size, chart.across.length, chart.up.length)

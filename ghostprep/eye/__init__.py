@@ -1,0 +1,1 @@
+"""What the eye will see: the preview page, one still picture, a photograph of the box."""

@@ -1,0 +1,188 @@
+"""Decodes a finished loop once and measures what its preview shows."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from pathlib import Path
+from typing import Any, Final
+
+import numpy as np
+import numpy.typing as npt
+
+from ghostprep.channels import largest_channel
+from ghostprep.clip import ClipFacts, probe, read_frames
+from ghostprep.errors import InputError
+from ghostprep.eye.page import Sheets, SheetWriter
+from ghostprep.eye.setting import Setting
+from ghostprep.finding import Finding
+from ghostprep.prepare.beside import report_beside
+from ghostprep.prepare.content import sha256_of
+from ghostprep.progress import Progress
+from ghostprep.proof.flash import FlashProof
+from ghostprep.proof.join import JoinMeter
+from ghostprep.verdict import Proof
+
+Codes = npt.NDArray[np.uint8]
+
+_MOST_FRAMES: Final = 1800
+"""A browser cannot hold many more; of longer loops every second (third ...) frame is shown."""
+
+_LIT_CODE: Final = 24
+
+
+@dataclass(frozen=True, eq=False)
+class Watched:
+    """A loop as decoded.
+
+    Attributes
+    ----------
+    facts : ClipFacts
+    frames : int
+        Of one repeat.
+    every : int
+        Only every so-manyth frame is in the page.
+    sheets : Sheets
+    lit : tuple of float
+        The part of the raster that is ever lit, as shares: left, top, right, bottom.
+    steps : tuple of float
+        RMS steps, cyclic.
+    best : ndarray of uint8 (h, w, 3)
+        The frame with the most light: a good still.
+    proofs, findings : tuple
+        What could be measured on the file alone.
+    """
+
+    facts: ClipFacts
+    frames: int
+    every: int
+    sheets: Sheets
+    lit: tuple[float, float, float, float]
+    steps: tuple[float, ...]
+    best: Codes
+    proofs: tuple[Proof, ...]
+    findings: tuple[Finding, ...]
+
+    def usual(self, inside: Sequence[int]) -> float:
+        """Return the 95th percentile of the steps outside the join."""
+        elsewhere = np.delete(np.asarray(self.steps), list(inside))
+        return float(np.quantile(elsewhere, 0.95)) if len(elsewhere) else 0.0
+
+
+def read_report(loop: Path) -> Mapping[str, Any]:
+    """Return what `make` wrote beside a loop; empty if it is not about this very file."""
+    report = report_beside(loop)
+    output = report.get("output")
+    told = output.get("sha256") if isinstance(output, dict) else None
+    return report if isinstance(told, str) and told == sha256_of(loop) else {}
+
+
+def one_repeat(report: Mapping[str, Any]) -> int | None:
+    """Return how many frames one repeat of the loop has; None where only decoding tells.
+
+    A file may hold many repeats; they are exact, so one is shown.
+    """
+    loop, output = report.get("loop"), report.get("output")
+    told = loop.get("frames") if isinstance(loop, dict) else None
+    whole = output.get("frames") if isinstance(output, dict) else None
+    if isinstance(told, int) and isinstance(whole, int) and told > 0 and whole % told == 0:
+        return told
+    return None
+
+
+def told_join(report: Mapping[str, Any], frames: int) -> list[int]:
+    """Return the steps that belong to the join: those of the report, and always the one across the end."""
+    loop = report.get("loop")
+    told = loop.get("join_steps") if isinstance(loop, dict) else None
+    steps = {frames - 1}
+    if isinstance(told, list):
+        steps |= {step for step in told if isinstance(step, int) and 0 <= step < frames}
+    return sorted(steps)
+
+
+def watch(
+    loop: Path, report: Mapping[str, Any], setting: Setting, facts: ClipFacts, progress: Progress
+) -> Watched:
+    """Decode one repeat of a loop and measure it.
+
+    Raises
+    ------
+    InputError
+        It holds no frame.
+    JobError
+        The decoder failed.
+    """
+    wanted = one_repeat(report)
+    expected = wanted or facts.frames or round((facts.duration_s or 0) * facts.rate)
+    every = max(math.ceil(expected / _MOST_FRAMES), 1)
+    writer, join = SheetWriter(facts.size), JoinMeter(())
+    flash = _flash(facts, setting)
+    lit = np.zeros((facts.size[1], facts.size[0]), np.bool_)
+    best, most, number = np.zeros((facts.size[1], facts.size[0], 3), np.uint8), -1, -1
+    with read_frames(facts, stop=wanted) as stream:
+        for number, frame in enumerate(stream):
+            join.add(frame)
+            flash.add(frame)
+            here = largest_channel(frame) >= _LIT_CODE
+            lit |= here
+            light = int(frame.sum(dtype=np.int64))
+            if light > most:
+                best, most = frame.copy(), light
+            if number % every == 0:
+                writer.add(frame)
+            progress("look", number + 1, expected or None)
+    if number < 0:
+        raise InputError("holds no frame", where=str(loop), remedy="make the loop again")
+    return Watched(
+        facts=facts,
+        frames=number + 1,
+        every=every,
+        sheets=writer.finish(),
+        lit=_bounds(lit),
+        steps=tuple(join.steps),
+        best=best,
+        proofs=tuple(flash.proofs()),
+        findings=tuple(flash.findings()),
+    )
+
+
+def _flash(facts: ClipFacts, setting: Setting) -> FlashProof:
+    if setting.assumed:
+        return FlashProof(facts.size, facts.rate)
+    plan = setting.plan
+    return FlashProof(
+        facts.size,
+        facts.rate,
+        screen_mm=plan.scene.screen.active,
+        distance_mm=float(np.linalg.norm(plan.layout.ghost - plan.layout.eye)),
+        white_cd_m2=plan.light.ghost,
+    )
+
+
+def _bounds(lit: npt.NDArray[np.bool_]) -> tuple[float, float, float, float]:
+    rows, columns = np.flatnonzero(lit.any(axis=1)), np.flatnonzero(lit.any(axis=0))
+    if not len(rows):
+        return 0.0, 0.0, 1.0, 1.0
+    high, wide = lit.shape
+    return columns[0] / wide, rows[0] / high, (columns[-1] + 1) / wide, (rows[-1] + 1) / high
+
+
+def open_loop(loop: Path) -> ClipFacts:
+    """Return the facts of a loop's file.
+
+    Raises
+    ------
+    InputError
+        It is no moving picture.
+    """
+    facts = probe(loop)
+    if facts.still:
+        raise InputError("is a still picture", where=str(loop), remedy="give the loop that make wrote")
+    return facts
+
+
+def rate_words(rate: Fraction) -> str:
+    """Return a rate as people write it."""
+    return f"{float(rate):.4g} fps"

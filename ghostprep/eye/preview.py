@@ -1,0 +1,295 @@
+"""A loop as the eye will see it: one page, or one still picture."""
+
+from __future__ import annotations
+
+import shlex
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final
+
+from ghostprep.deliver import check_destination, whole_file, write_text
+from ghostprep.errors import InputError, printable
+from ghostprep.eye.loop import (
+    Watched,
+    open_loop,
+    rate_words,
+    read_report,
+    told_join,
+    watch,
+)
+from ghostprep.eye.page import Contents, build_page
+from ghostprep.eye.page.sheets import data_address, encode
+from ghostprep.eye.photo import PhotoScenery, photo_scenery
+from ghostprep.eye.setting import Setting, find_setting
+from ghostprep.eye.view import DrawnScenery, View, drawn_scenery
+from ghostprep.finding import Finding
+from ghostprep.paper.drawing import drawing_svg
+from ghostprep.progress import Progress, silent
+from ghostprep.verdict import Proof
+
+STILL_PX: Final = 1000
+"""Height of a still picture."""
+
+_STILL_ENDINGS: Final = {".png", ".webp"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ask:
+    """What a preview was asked to be.
+
+    Attributes
+    ----------
+    loop : Path
+    scene : Path or None
+    photo : Path or None
+        The builder's own photograph of the box.
+    corners : sequence of four (x, y) or None
+        Where the opening's corners lie in the photograph; None: looked for.
+    overwrite : bool
+    """
+
+    loop: Path
+    scene: Path | None = None
+    photo: Path | None = None
+    corners: Sequence[tuple[float, float]] | None = None
+    overwrite: bool = False
+
+    def __post_init__(self) -> None:
+        if self.corners is not None and self.photo is None:
+            raise InputError("belongs to a photograph", where="--corners", remedy="add --photo")
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """What was written.
+
+    Attributes
+    ----------
+    path : Path
+    bytes : int
+    frames : int
+    assumed : str
+        What was taken for want of a scene.
+    findings : tuple of Finding
+        The faults; the page shows all findings.
+    """
+
+    path: Path
+    bytes: int
+    frames: int
+    assumed: str
+    findings: tuple[Finding, ...]
+
+    def as_dict(self) -> dict[str, object]:
+        """Return this as one JSON object."""
+        return {
+            "file": str(self.path),
+            "bytes": self.bytes,
+            "frames": self.frames,
+            "assumed": self.assumed,
+            "findings": [finding.as_dict() for finding in self.findings],
+        }
+
+
+def write_page(ask: Ask, out: Path | None, progress: Progress = silent) -> Shown:
+    """Write the preview page of a loop.
+
+    Parameters
+    ----------
+    ask : Ask
+    out : Path or None
+        None: the loop's name with the ending ``.html``, beside it.
+    progress : Progress
+
+    Raises
+    ------
+    InputError
+        The loop, scene, photograph or destination cannot be used.
+    JobError
+        The decoder failed or the page could not be written.
+    """
+    facts = open_loop(ask.loop)
+    out = out or ask.loop.with_suffix(".html")
+    check_destination(out, overwrite=ask.overwrite)
+    report = read_report(ask.loop)
+    setting = find_setting(facts.size, ask.scene, report)
+    scenery = _scenery(ask, setting)
+    watched = watch(ask.loop, report, setting, facts, progress)
+    contents = _contents(ask, report, setting, scenery, watched)
+    write_text(out, build_page(contents), overwrite=ask.overwrite)
+    faults = tuple(finding for finding in contents.findings if finding.level == "fault")
+    return Shown(out, out.stat().st_size, watched.frames, setting.assumed, faults)
+
+
+def write_still(ask: Ask, out: Path, progress: Progress = silent) -> Shown:
+    """Write one picture of a loop as the eye will see it: the moment with the most light.
+
+    Raises
+    ------
+    InputError
+        As `write_page`; also if `out` ends in neither ``.png`` nor ``.webp``.
+    """
+    if out.suffix.lower() not in _STILL_ENDINGS:
+        raise InputError("is no picture that can be written", where=str(out), remedy="end it in .png")
+    check_destination(out, overwrite=ask.overwrite)
+    facts = open_loop(ask.loop)
+    report = read_report(ask.loop)
+    setting = find_setting(facts.size, ask.scene, report)
+    scenery = _scenery(ask, setting)
+    watched = watch(ask.loop, report, setting, facts, progress)
+    view = View(setting.stage, scenery, height_px=STILL_PX, card=ask.photo is None)
+    picture = encode(view.show(watched.best), out.suffix.lower(), 92)
+    with whole_file(out, overwrite=ask.overwrite) as part:
+        part.write_bytes(picture)
+    return Shown(out, len(picture), watched.frames, setting.assumed, watched.findings)
+
+
+def _scenery(ask: Ask, setting: Setting) -> DrawnScenery | PhotoScenery:
+    if ask.photo is None:
+        return drawn_scenery(setting.stage)
+    return photo_scenery(setting.stage, ask.photo, ask.corners)
+
+
+def _contents(
+    ask: Ask,
+    report: Mapping[str, Any],
+    setting: Setting,
+    scenery: DrawnScenery | PhotoScenery,
+    watched: Watched,
+) -> Contents:
+    facts, plan, every = watched.facts, setting.plan, watched.every
+    inside = told_join(report, watched.frames)
+    usual = watched.usual(inside)
+    largest = max(watched.steps[step] for step in inside)
+    ratio = largest / max(usual, 1e-4)
+    told = _proofs(report)
+    proofs = told or watched.proofs
+    findings = _findings(report) or list(watched.findings)
+    if not setting.assumed:
+        known = {(f.subject, f.text) for f in findings}
+        findings += [f for f in plan.findings if (f.subject, f.text) not in known]
+    seconds = float(watched.frames / facts.rate)
+    whole = report["output"].get("frames") if report else None
+    repeats = f", {whole} with its repeats" if isinstance(whole, int) and whole > watched.frames else ""
+    thinned = "" if every == 1 else f" Every {every}. frame is shown here."
+    return Contents(
+        name=printable(ask.loop.name),
+        title=plan.scene.title,
+        facts=f"{facts.size[0]}x{facts.size[1]} at {rate_words(facts.rate)}, "
+        f"{watched.frames} frames{repeats}, {seconds:.2f} s.{thinned}",
+        rate=float(facts.rate / every),
+        raster=facts.size,
+        mirrored=setting.orientation.mirrored,
+        quarter_turns=setting.orientation.quarter_turns,
+        sheets=watched.sheets,
+        lit=watched.lit,
+        steps=watched.steps,
+        join_steps=inside,
+        usual=usual,
+        join_words=f"The largest step inside the join is {largest:.4f}, "
+        f"95 of 100 steps elsewhere are at most {usual:.4f}: {ratio:.2f} times the clip's own motion. "
+        + (
+            "The eye will not find it."
+            if ratio <= 1
+            else "The eye may catch it; --join search looks for a better one."
+        ),
+        stage=setting.stage,
+        scenery=scenery,
+        scale=f"1:{plan.figure.scale:.4g}",
+        assumed=setting.assumed,
+        optics=_optics_words(setting),
+        mount=_mount_words(setting),
+        may_play=all(proof.passed for proof in (*watched.proofs, *proofs) if "flash" in proof.name),
+        proofs=proofs,
+        proofs_from="As make measured them on the file as decoded."
+        if told
+        else "No report of this very file lies beside it; this was measured on the file now.",
+        findings=findings,
+        drawing=_drawing(setting),
+        next_steps=_next_steps(ask),
+    )
+
+
+def _drawing(setting: Setting) -> str:
+    """Return the plan's drawing as a ``data:`` address; empty where no scene was given."""
+    if setting.assumed:
+        return ""
+    return data_address(drawing_svg(setting.plan).encode(), "image/svg+xml")
+
+
+def _optics_words(setting: Setting) -> str:
+    light, doubling = setting.plan.light, setting.plan.doubling
+    return (
+        f"from the middle the pane reflects {light.reflectance:.1%} of the screen's light and lets "
+        f"{light.transmittance:.1%} of the scenery's through; its second face sends an image "
+        f"{doubling.offset_mm:.1f} mm beside the first, {doubling.ratio:.0%} as bright."
+    )
+
+
+def _mount_words(setting: Setting) -> str:
+    turns = setting.orientation.quarter_turns * 90
+    how = []
+    if setting.orientation.mirrored:
+        how.append("mirrored, since the pane mirrors it back")
+    if turns:
+        how.append(f"turned {turns} degrees clockwise, as the player hangs")
+    if setting.plan.mount.keystone_px > 0.5 and not setting.assumed:
+        how.append("bent a little, since the screen does not stand square to the ghost")
+    return f"The raster is {'; '.join(how)}." if how else "The raster is upright, as it is seen."
+
+
+def _next_steps(ask: Ask) -> list[tuple[str, str]]:
+    loop = shlex.quote(ask.loop.name)
+    scene = f" --scene {shlex.quote(str(ask.scene))}" if ask.scene else ""
+    steps = []
+    if not ask.scene:
+        steps.append(
+            ("To see it in your own box:", f"ghostprep preview {loop} --scene scene.toml --overwrite")
+        )
+    if ask.photo is None:
+        steps.append(
+            (
+                "To see it over a photograph of the box:",
+                f"ghostprep preview {loop}{scene} --photo box.jpg --overwrite",
+            )
+        )
+    steps.append(("To put it on the player's card:", f"ghostprep card {loop} FOLDER"))
+    chart = scene or " --scene scene.toml"
+    steps.append(("To hold the real box against a chart first:", f"ghostprep chart chart.mp4{chart}"))
+    return steps
+
+
+def _list(report: Mapping[str, Any], name: str) -> list[Any]:
+    told = report.get(name)
+    return told if isinstance(told, list) else []
+
+
+def _proofs(report: Mapping[str, Any]) -> tuple[Proof, ...]:
+    found = []
+    for told in _list(report, "proofs"):
+        try:
+            found.append(
+                Proof(
+                    str(told["name"]),
+                    told["value"] if isinstance(told["value"], str) else float(told["value"]),
+                    str(told["unit"]),
+                    str(told["limit"]),
+                    bool(told["passed"]),
+                )
+            )
+        except (KeyError, TypeError, ValueError):
+            return ()  # not a report of ours
+    return tuple(found)
+
+
+def _findings(report: Mapping[str, Any]) -> list[Finding]:
+    found = []
+    for told in _list(report, "findings"):
+        try:
+            found.append(
+                Finding(told["level"], str(told["subject"]), str(told["text"]), str(told.get("remedy", "")))
+            )
+        except (KeyError, TypeError, ValueError, AttributeError):
+            return []
+    return found

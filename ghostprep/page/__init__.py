@@ -1,1 +1,0 @@
-"""What people look at: the drawings, the chart, the preview page."""

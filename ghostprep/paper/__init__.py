@@ -1,0 +1,1 @@
+"""Drawings of a plan and its parts at 1:1."""

@@ -1,0 +1,112 @@
+"""The drawing of a plan, to scale: from above, from the side, and as the eye sees it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+
+from ghostprep.optics import Plan
+from ghostprep.optics.advice.words import Words
+from ghostprep.paper.drawing_eye import draw_eye
+from ghostprep.paper.drawing_key import enter
+from ghostprep.paper.drawing_views import draw_above, draw_side
+from ghostprep.paper.frame import MARGIN_MM, Arrangement, arrange, scale_words
+from ghostprep.paper.lettering import Taken
+from ghostprep.paper.look import INK
+from ghostprep.paper.sheet import Sheet, fitted
+from ghostprep.paper.sheet_file import svg_text, write_sheet
+from ghostprep.paper.tags import Tags
+from ghostprep.scene import MM_PER
+
+
+def draw_plan(plan: Plan, path: Path, *, overwrite: bool = False) -> None:
+    """Draw a plan to scale and write it.
+
+    Parameters
+    ----------
+    plan : Plan
+    path : Path
+        Where to write; .svg, .pdf or .png.
+    overwrite : bool
+        Whether a file that is there may be replaced.
+
+    Raises
+    ------
+    InputError
+        The ending is another one, or the file exists.
+    """
+    sheet = compose(plan)
+    write_sheet(sheet, path, title=_title(plan), words=describe(plan), overwrite=overwrite)
+
+
+def drawing_svg(plan: Plan) -> str:
+    """Return the drawing as one SVG element on white paper, to stand inside a page."""
+    return svg_text(compose(plan), title=_title(plan), words=describe(plan))
+
+
+def compose(plan: Plan) -> Sheet:
+    """Return the drawing as a sheet."""
+    tags = Tags()
+    enter(plan, tags)
+    sizer = Sheet((1.0, 1.0))
+    frame = arrange(plan, lambda width: tags.height(sizer, width))
+    sheet = Sheet(frame.size)
+    _head(sheet, plan, frame)
+    tags.key(sheet, *frame.key)
+    # all measures first: tags then look for the room that is left
+    marks = [
+        *draw_eye(sheet, frame.front, plan),
+        *draw_side(sheet, frame.side, plan),
+        *draw_above(sheet, frame.above, plan),
+    ]
+    tags.put_all(sheet, marks)
+    return sheet
+
+
+def describe(plan: Plan) -> str:
+    """Return what the drawing shows, for people who do not see it."""
+    words, scene, layout = Words(plan.scene.units), plan.scene, plan.layout
+    baffle = plan.sight.baffle
+    parts = [
+        "Three views to scale, from above, from the right side and as the eye sees it.",
+        f"The box is {words(scene.box.width)} wide, {words(scene.box.height)} high and "
+        f"{words(scene.box.depth)} deep inside.",
+        f"The screen is on the {scene.screen.wall}; a pane at {layout.angle_deg:.1f} degrees to the opening "
+        f"shows it as a ghost {words(float(layout.ghost[2]))} behind the opening, "
+        f"{words(plan.figure.height_mm)} tall.",
+        "The eye sees the whole ghost from everywhere."
+        if plan.sight.seen_from_everywhere
+        else "Opening or pane cut the ghost off from some places.",
+        "The screen is hidden."
+        if baffle is None
+        else f"A baffle {words.cut(baffle.reach_mm)} wide hides the screen.",
+    ]
+    return " ".join(parts)
+
+
+def _title(plan: Plan) -> str:
+    return plan.scene.title or "Scene"
+
+
+def _head(sheet: Sheet, plan: Plan, frame: Arrangement) -> None:
+    w, h = frame.size
+    y = h - MARGIN_MM - 2
+    paper = frame.paper.upper() if frame.paper == "a4" else frame.paper.title()
+    said = sheet.text(w - MARGIN_MM, y, f"drawn {scale_words(frame.scale)} on {paper}", size_pt=8, ha="right")
+    title = fitted(_title(plan), said.left - MARGIN_MM - 5, 11, bold=True)
+    sheet.text(MARGIN_MM, y, title, size_pt=11, bold=True)
+    sheet.line([(MARGIN_MM, y - 4), (w - MARGIN_MM, y - 4)], INK, 0.3)
+    _scale_bar(sheet, plan.scene.units, float(frame.scale), (w - MARGIN_MM, y - 8))
+
+
+def _scale_bar(sheet: Sheet, units: str, k: float, right: tuple[float, float]) -> None:
+    """Draw a bar of a round length, so that a print at another size can be told."""
+    unit, name = {"in": (MM_PER["in"], "in"), "cm": (10.0, "cm"), "mm": (1.0, "mm")}[units]
+    steps = [n * 10.0**power for power in range(-2, 6) for n in (1, 2, 5)]
+    length = max(step for step in steps if step * unit * k <= 50)
+    long = length * unit * k
+    edges = np.linspace(right[0] - long, right[0], 3)
+    for left, end, fill in zip(edges, edges[1:], (INK, "white"), strict=False):
+        sheet.box(Taken(float(left), right[1] - 0.6, float(end), right[1] + 0.6), fill, INK, 0.15)
+    sheet.text(right[0] - long - 1.5, right[1], f"{length:g} {name}", size_pt=6.5, ha="right")

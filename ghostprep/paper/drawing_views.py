@@ -1,0 +1,169 @@
+"""The box from above and from the side, with everything in it."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ghostprep.optics import Plan
+from ghostprep.optics.advice.words import Words
+from ghostprep.optics.sightlines import Rectangle, opening_of
+from ghostprep.optics.solids import player_block
+from ghostprep.optics.vectors import Vector
+from ghostprep.paper.drawing_boards import draw_boards, draw_lamps, draw_wood
+from ghostprep.paper.frame import BOARD_MM, CAPTION_MM, EYE_MM, View
+from ghostprep.paper.lettering import Taken
+from ghostprep.paper.look import BODY, CORD, DASHED, GHOST, INK, PANE, RAY, RAY_PALE, SCREEN, WOOD
+from ghostprep.paper.measures import FIRST_MM, STEP_MM, measure
+from ghostprep.paper.rays import rays_in
+from ghostprep.paper.sheet import Sheet
+from ghostprep.paper.tags import Mark
+
+
+def draw_above(sheet: Sheet, view: View, plan: Plan) -> list[Mark]:
+    """Draw the box from above: x to the right, deeper is up."""
+    box, t, o = plan.scene.box, plan.scene.box.wall, opening_of(plan.scene)
+    half = box.width / 2
+    front = 0.0 if box.open_front else -t
+    draw_wood(sheet, view, Rectangle(-half - t, front, -half, box.depth + t))
+    draw_wood(sheet, view, Rectangle(half, front, half + t, box.depth + t))
+    draw_wood(sheet, view, Rectangle(-half, box.depth, half, box.depth + t))
+    if not box.open_front:
+        draw_wood(sheet, view, Rectangle(-half, -t, o.left, 0.0))
+        draw_wood(sheet, view, Rectangle(o.right, -t, half, 0.0))
+    marks = _contents(sheet, view, plan, 0)
+    caption(sheet, view, "from above")
+    _measures_above(sheet, view, plan)
+    return marks
+
+
+def draw_side(sheet: Sheet, view: View, plan: Plan) -> list[Mark]:
+    """Draw the box from the viewer's right: deeper is to the right, y up."""
+    box, t, o = plan.scene.box, plan.scene.box.wall, opening_of(plan.scene)
+    front = 0.0 if box.open_front else -t
+    draw_wood(sheet, view, Rectangle(front, -t, box.depth + t, 0.0))
+    draw_wood(sheet, view, Rectangle(front, box.height, box.depth + t, box.height + t))
+    draw_wood(sheet, view, Rectangle(box.depth, 0.0, box.depth + t, box.height))
+    if not box.open_front:
+        draw_wood(sheet, view, Rectangle(-t, 0.0, 0.0, o.low))
+        draw_wood(sheet, view, Rectangle(-t, o.high, 0.0, box.height))
+    marks = _contents(sheet, view, plan, 1) + _shelf(sheet, view, plan, front)
+    caption(sheet, view, "from the right side")
+    _measures_side(sheet, view, plan, front)
+    return marks
+
+
+def caption(sheet: Sheet, view: View, words: str) -> None:
+    """Write what a view is, above its upper left corner."""
+    sheet.text(view.room.left, view.room.high + CAPTION_MM - 2.4, words, size_pt=7.5, bold=True)
+
+
+def _contents(sheet: Sheet, view: View, plan: Plan, axis: int) -> list[Mark]:
+    """Draw rays, ghost, pane, player, baffle and trims into a view that shows `axis` and depth."""
+    layout, body_size = plan.layout, plan.scene.screen.body
+    room = view.room
+    # an eye that moves far aside sends its lines far aside, too
+    with sheet.window(Taken(room.left - EYE_MM, room.low - EYE_MM, room.right + EYE_MM, room.high + EYE_MM)):
+        for ray in rays_in(plan, axis, EYE_MM / view.factor):
+            colour, wide, order = (RAY, 0.22, 3.2) if ray.middle else (RAY_PALE, 0.15, 3.0)
+            sheet.line(view.on(ray.seen), colour, wide, zorder=order)
+            sheet.line(view.on(ray.apparent), colour, wide, dash=DASHED, zorder=order)
+    body = view.hull(player_block(layout.screen, body_size).corners())
+    sheet.area(body, BODY, CORD, 0.2, zorder=4, alpha=0.45)
+    lit = view.on(layout.screen.corners())
+    sheet.area(lit, SCREEN, SCREEN, 0.9, zorder=4.5, alpha=0.9)
+    image = view.hull(layout.image.corners())
+    # edge on it is one line: an outline that runs to and fro would fill its own gaps
+    closed = image if len(image) == 2 else np.vstack([image, image[:1]])
+    sheet.line(closed, GHOST, 0.8, zorder=4.4, dash=(2.2, 0.8))
+    sheet_corners = np.vstack([plan.pane.corners, plan.pane.back_corners])
+    pane = view.hull(sheet_corners)
+    sheet.area(pane, PANE, "none", 0.0, zorder=3.8, alpha=0.2)
+    sheet.area(pane, "none", PANE, 0.35, zorder=4.6)
+    near = plan.pane.corners[[1, 2]] * 0.3 + plan.pane.corners[[0, 3]] * 0.7
+    marks: list[Mark] = [
+        ("ghost", _middle(view, layout.ghost[None, :]), 60.0),
+        ("pane", _middle(view, near), 150.0),
+        ("screen", _middle(view, layout.screen.corners()), 20.0),
+        ("player", _outer(body, lit), 200.0),
+    ]
+    return marks + draw_boards(sheet, view, plan, axis) + draw_lamps(sheet, view, plan)
+
+
+def _middle(view: View, points: Vector) -> tuple[float, float]:
+    x, y = view.on(points).mean(axis=0)
+    return float(x), float(y)
+
+
+def _outer(body: Vector, lit: Vector) -> tuple[float, float]:
+    """Return a point of the body near the corner that lies farthest from the lit area."""
+    middle = lit.mean(axis=0)
+    corner = body[np.hypot(*(body - middle).T).argmax()]
+    x, y = corner * 0.86 + body.mean(axis=0) * 0.14
+    return float(x), float(y)
+
+
+def _shelf(sheet: Sheet, view: View, plan: Plan, front: float) -> list[Mark]:
+    """Draw the room for plug and cord behind the box, and the shelf under it."""
+    box, t, shelf = plan.scene.box, plan.scene.box.wall, plan.scene.shelf
+    behind = Rectangle(box.depth + t, -t, front + plan.room.shelf.depth_needed_mm, box.height + t)
+    sheet.area(view.flat(behind.corners()), "none", CORD, 0.2, dash=DASHED, zorder=2)
+    x, y = view.flat(np.array([behind.left + behind.size[0] / 2, behind.low + behind.size[1] * 0.12]))
+    marks: list[Mark] = [("cord", (float(x), float(y)), 0.0)]
+    if shelf is not None:
+        (left, high), (right, _) = view.flat(np.array([(front, -t), (front + shelf.depth, -t)]))
+        low = high - BOARD_MM
+        sheet.area([(left, low), (right, low), (right, high), (left, high)], WOOD, INK, 0.2, zorder=1.4)
+        top = view.room.high
+        # the wall, or whatever ends the shelf
+        sheet.line([(right, low), (right, top)], INK, 0.35, dash=(8, 2, 1, 2), zorder=2)
+    return marks
+
+
+def _measures_above(sheet: Sheet, view: View, plan: Plan) -> None:
+    box, words, layout = plan.scene.box, Words(plan.scene.units), plan.layout
+    t, half, o = box.wall, box.width / 2, opening_of(plan.scene)
+    depths = [("screen", float(layout.screen.centre[2])), ("inside", box.depth)]
+    baffle = plan.sight.baffle
+    if baffle is not None and baffle.depth_mm > 0:
+        depths.append(("baffle", baffle.depth_mm))
+    measure_column(sheet, view, -half - t, [(0.0, z, f"{n} {words(z)}") for n, z in depths])
+    ends_z = plan.pane.corners[:, 2]
+    depths = [("pane from", float(ends_z.min())), ("ghost", float(layout.ghost[2]))]
+    measure_column(sheet, view, half + t, [(0.0, z, f"{n} {words(z)}") for n, z in depths])
+    low = min(view.room.low, float(view.flat(np.zeros(2))[1]) - EYE_MM) - FIRST_MM
+    front = 0.0 if box.open_front else -t
+    for row, (side, name) in enumerate(((o.right, "opening"), (half, "inside"))):
+        if row and box.open_front:
+            continue
+        ends = view.flat(np.array([(-side, front), (side, front)]))
+        measure(sheet, ends, f"{name} {words(2 * side)}", axis=0, level=low - STEP_MM * row)
+
+
+def _measures_side(sheet: Sheet, view: View, plan: Plan, front: float) -> None:
+    box, words, layout = plan.scene.box, Words(plan.scene.units), plan.layout
+    heights = [
+        ("ghost", float(layout.ghost[1])),
+        ("screen", float(layout.screen.centre[1])),
+        ("inside", box.height),
+    ]
+    measure_column(sheet, view, box.depth + box.wall, [(0.0, y, f"{n} {words(y)}") for n, y in heights])
+    level = view.room.low - BOARD_MM - FIRST_MM
+    spans = [("box and cord", plan.room.shelf.depth_needed_mm)]
+    if plan.scene.shelf is not None:
+        spans.append(("shelf", plan.scene.shelf.depth))
+    for row, (name, deep) in enumerate(spans):
+        ends = view.flat(np.array([(front, -box.wall), (front + deep, -box.wall)]))
+        measure(sheet, ends, f"{name} {words(deep)}", axis=0, level=level - STEP_MM * row)
+
+
+def measure_column(sheet: Sheet, view: View, at: float, spans: list[tuple[float, float, str]]) -> None:
+    """Draw upright measures beside a view, the shortest nearest to it.
+
+    `at` is where on the view's x, mm of the scene, the measured things stand: left of the view's
+    middle the measures stand at its left, else at its right.
+    """
+    extent, room = view.extent, view.room
+    side, edge = (1, room.right) if 2 * at > extent.left + extent.right else (-1, room.left)
+    for row, (low, high, words) in enumerate(sorted(spans, key=lambda span: abs(span[1] - span[0]))):
+        ends = view.flat(np.array([(at, low), (at, high)]))
+        measure(sheet, ends, words, axis=1, level=edge + side * (FIRST_MM + STEP_MM * row))

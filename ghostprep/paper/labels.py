@@ -1,0 +1,120 @@
+"""Words beside a point, where there is room for them."""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+import numpy as np
+
+from ghostprep.optics.vectors import Vector
+from ghostprep.paper.lettering import Taken, room_of
+from ghostprep.paper.look import INK
+from ghostprep.paper.measures import covers
+from ghostprep.paper.sheet import Sheet
+
+_TURNS: Final = (90, 270, 45, 135, 315, 225, 0, 180, 65, 115, 245, 295)
+_FARTHEST_MM: Final = 30.0
+_NEAR_MM: Final = 4.0
+"""Farther off than this, a line leads from the words to the point."""
+
+
+def label(
+    sheet: Sheet,
+    at: tuple[float, float],
+    words: str,
+    *,
+    within: Taken,
+    colour: str = INK,
+    size_pt: float = 7.0,
+    turn: float = 0.0,
+) -> bool:
+    """Write words beside a point if it lies within a room that has a free place for them.
+
+    Parameters
+    ----------
+    sheet : Sheet
+    at : tuple of float
+        What they name, mm of paper.
+    words : str
+    within : Taken
+        Where they may stand, mm of paper.
+    colour : str
+    size_pt : float
+    turn : float
+        Degrees anticlockwise that is tried first; level words are tried too.
+
+    Returns
+    -------
+    bool
+        Whether they were written.
+    """
+    if not within.holds(Taken(*at, *at)):
+        return False
+    strokes = _segments(sheet)
+    best: tuple[float, tuple[float, float], float] | None = None
+    for reach in np.arange(2.2, _FARTHEST_MM, 1.1):
+        for angle in (turn, 0.0) if turn else (0.0,):
+            for away in _TURNS:
+                a = math.radians(away + angle)
+                # words stand clear of the point by `reach` in every direction
+                half = sheet.width_of(words, size_pt) / 2 * abs(math.cos(math.radians(away)))
+                far = float(reach) + half
+                to = (at[0] + far * math.cos(a), at[1] + far * math.sin(a))
+                room = room_of(to, words, size_pt, bold=False, ha="center", va="middle", turn=angle)
+                if not within.holds(room):
+                    continue
+                cost = 100 * covers(sheet, room) + _crossings(strokes, to, words, size_pt, angle) + far / 60
+                if best is None or cost < best[0]:
+                    best = (cost, to, angle)
+        if best is not None and best[0] < 1:
+            break
+    if best is None or best[0] >= 100:
+        return False
+    _, to, angle = best
+    near = _nearest(at, to, words, size_pt, angle)
+    if math.dist(at, near) > _NEAR_MM:
+        sheet.line([at, near], INK, 0.1)
+    sheet.text(*to, words, size_pt=size_pt, colour=colour, ha="center", turn=angle)
+    return True
+
+
+def _nearest(
+    at: tuple[float, float], to: tuple[float, float], words: str, size_pt: float, turn: float
+) -> tuple[float, float]:
+    """Return the point of words, centred on `to` and turned, that is nearest to `at`."""
+    room = room_of((0.0, 0.0), words, size_pt, bold=False, ha="center", va="middle", turn=0.0)
+    a = math.radians(turn)
+    ahead, up = np.array([math.cos(a), math.sin(a)]), np.array([-math.sin(a), math.cos(a)])
+    away = np.subtract(at, to)
+    x = min(max(float(away @ ahead), room.left), room.right)
+    y = min(max(float(away @ up), room.low), room.high)
+    near = to + x * ahead + y * up
+    return float(near[0]), float(near[1])
+
+
+def _segments(sheet: Sheet) -> Vector:
+    """Return all strokes of a sheet as pieces (n, 2, 2), mm."""
+    pieces = [np.stack([stroke[:-1], stroke[1:]], axis=1) for stroke in sheet.strokes]
+    return np.concatenate(pieces) if pieces else np.empty((0, 2, 2))
+
+
+def _crossings(pieces: Vector, at: tuple[float, float], words: str, size_pt: float, turn: float) -> int:
+    """Return how many pieces of strokes run through words that are centred on a point and turned.
+
+    In the words' own frame their room is an upright rectangle; what is left of a piece after it is
+    cut at the four sides (Liang and Barsky, ACM Trans. Graphics 3 (1984) 1) is inside.
+    """
+    room = room_of((0.0, 0.0), words, size_pt, bold=False, ha="center", va="middle", turn=0.0)
+    cos, sin = math.cos(math.radians(turn)), math.sin(math.radians(turn))
+    own = (pieces - at) @ np.array([[cos, -sin], [sin, cos]])
+    start, way = own[:, 0], own[:, 1] - own[:, 0]
+    enter, leave = np.zeros(len(own)), np.ones(len(own))
+    for axis, low, high in ((0, room.left, room.right), (1, room.low, room.high)):
+        with np.errstate(divide="ignore", invalid="ignore"):
+            a, b = (low - start[:, axis]) / way[:, axis], (high - start[:, axis]) / way[:, axis]
+        level = way[:, axis] == 0
+        beside = (start[:, axis] < low) | (start[:, axis] > high)
+        enter = np.where(level, np.where(beside, np.inf, enter), np.maximum(enter, np.minimum(a, b)))
+        leave = np.where(level, leave, np.minimum(leave, np.maximum(a, b)))
+    return int((enter < leave).sum())

@@ -1,0 +1,93 @@
+"""Measures: two ends, a line between them, and its length in words where there is room."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+
+from ghostprep.optics.vectors import Vector
+from ghostprep.paper.lettering import POINT_MM, Taken, room_of
+from ghostprep.paper.look import FAINT, INK
+from ghostprep.paper.sheet import Sheet
+
+STEP_MM: Final = 5.0
+"""From one row of measures to the next."""
+FIRST_MM: Final = 4.5
+"""From what is measured to the first row."""
+_SIZE_PT: Final = 6.5
+_SPARE_MM: Final = 0.3
+
+
+def measure(sheet: Sheet, ends: Vector, words: str, *, axis: int, level: float) -> None:
+    """Draw a measure between two points.
+
+    Parameters
+    ----------
+    sheet : Sheet
+    ends : Vector
+        The points (2, 2), mm of paper.
+    words : str
+    axis : {0, 1}
+        0: level; 1: upright.
+    level : float
+        Where its line runs: y of a level one, x of an upright one, mm of paper.
+    """
+    a, b = ends
+    low, high = (a, b) if a[axis] <= b[axis] else (b, a)
+    line: list[Vector] = []
+    for point in (low, high):
+        on = point.copy()
+        on[1 - axis] = level
+        away = level - point[1 - axis]
+        if abs(away) > 1:
+            lead = np.zeros(2)
+            lead[1 - axis] = np.sign(away) * 0.8
+            sheet.line([point + lead, on + lead], FAINT, 0.13, zorder=1)
+        sheet.line([on - 0.7, on + 0.7], INK, 0.3, zorder=6)
+        line.append(on)
+    sheet.line(line, INK, 0.13, zorder=6)
+    x, y = _place(sheet, line, words, axis)
+    room = sheet.text(x, y, words, size_pt=_SIZE_PT, ha="center", va="baseline", turn=90.0 * axis)
+    # where words stand past their own line, the lines of other measures run under them
+    sheet.box(room, "white", "none", zorder=6.5)
+
+
+def _place(sheet: Sheet, ends: list[Vector], words: str, axis: int) -> tuple[float, float]:
+    """Return where the words stand: along the line if they fit, else past one of its ends."""
+    long = sheet.width_of(words, _SIZE_PT)
+    span = float(ends[1][axis] - ends[0][axis])
+    middle = float(ends[0][axis]) + span / 2
+    past, before = float(ends[1][axis]) + 1.5 + long / 2, float(ends[0][axis]) - 1.5 - long / 2
+    slack = span / 2 - long / 2 - 1
+    # along the line, its middle first; then past its ends, as near as may be
+    inside = [middle + share * slack for share in (0, 0.5, -0.5, 1, -1)] if slack >= 0 else []
+    outside = [way for far in range(0, 16, 3) for way in (past + far, before - far)]
+    best: tuple[float, tuple[float, float]] | None = None
+    for along in (*inside, *outside):
+        # words stand a little off the line, above it or to its left; past its end, beside it
+        off = 0.9 if along in inside else -0.5 * _SIZE_PT * POINT_MM * 0.7
+        at = np.empty(2)
+        at[axis], at[1 - axis] = along, ends[0][1 - axis] + (off if axis == 0 else -off)
+        point = (float(at[0]), float(at[1]))
+        room = room_of(point, words, _SIZE_PT, bold=False, ha="center", va="baseline", turn=90.0 * axis)
+        covered = covers(sheet, room)
+        if covered == 0:
+            return point
+        if best is None or covered < best[0]:
+            best = (covered, point)
+    assert best is not None
+    return best[1]
+
+
+def covers(sheet: Sheet, room: Taken) -> float:
+    """Return how much of what is legible already, and of the sheet's rim, a room would cover, mm2."""
+    total = 0.0
+    for other in sheet.taken:
+        if room.meets(other, _SPARE_MM):
+            wide = min(room.right, other.right) - max(room.left, other.left) + _SPARE_MM
+            high = min(room.high, other.high) - max(room.low, other.low) + _SPARE_MM
+            total += wide * high
+    w, h = sheet.size
+    over = max(5 - room.left, 5 - room.low, room.right - w + 5, room.high - h + 5, 0.0)
+    return total + over * 100

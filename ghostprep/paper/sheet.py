@@ -1,0 +1,204 @@
+"""A sheet of paper in millimetres: lines, areas and words, kept until they are painted."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final, TypeAlias
+
+import numpy as np
+
+from ghostprep.paper.lettering import Taken, room_of
+from ghostprep.paper.lettering import width_of as _width_of
+from ghostprep.paper.look import INK
+
+if TYPE_CHECKING:
+    from ghostprep.optics.vectors import Vector
+
+Points: TypeAlias = "Vector | Sequence[Sequence[float]] | Sequence[Vector]"
+Dash: TypeAlias = tuple[float, ...]
+"""Lengths drawn and left out in turn, in widths of the line; empty: drawn through."""
+
+PAPERS: Final = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
+"""Width and height in mm, upright: ISO 216 and ANSI/ASME Y14.1."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Shape:
+    """A line, an area or a disc.
+
+    Attributes
+    ----------
+    points : Vector
+        (n, 2), mm; the middle only (1, 2) for a disc.
+    fill, edge : str
+        Colours; "none" leaves it out.
+    width_mm : float
+        Of the edge.
+    closed : bool
+    radius : float
+        Of a disc, mm; 0 for all else.
+    dash : Dash
+    alpha : float
+        1 covers what lies below, 0 leaves it as it is.
+    zorder : float
+        What is higher is painted later.
+    window : Taken or None
+        Outside it the shape is cut off.
+    """
+
+    points: Vector
+    fill: str
+    edge: str
+    width_mm: float
+    closed: bool
+    radius: float
+    dash: Dash
+    alpha: float
+    zorder: float
+    window: Taken | None
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """One line of words; `at` is the left end, middle or right end of its base line (`ha`), mm."""
+
+    at: tuple[float, float]
+    words: str
+    size_pt: float
+    colour: str
+    bold: bool
+    ha: str
+    va: str
+    turn: float
+    zorder: float
+
+
+class Sheet:
+    """One sheet; x runs right and y up from its lower left corner, in mm of paper.
+
+    Parameters
+    ----------
+    size : tuple of float
+        Width and height, mm.
+
+    Attributes
+    ----------
+    items : list of Shape or Words
+    taken : list of Taken
+        Where words stand, for what is placed later.
+    """
+
+    def __init__(self, size: tuple[float, float]) -> None:
+        self.size = size
+        self.items: list[Shape | Words] = []
+        self.taken: list[Taken] = []
+        self._window: Taken | None = None
+
+    @property
+    def room(self) -> Taken:
+        """Where is drawn: the whole sheet, or the window that is open."""
+        return self._window or Taken(0.0, 0.0, *self.size)
+
+    @property
+    def strokes(self) -> list[Vector]:
+        """The lines and outlines (n, 2) drawn so far, mm."""
+        shapes = (item for item in self.items if isinstance(item, Shape) and len(item.points) > 1)
+        return [np.vstack([s.points, s.points[:1]]) if s.closed else s.points for s in shapes]
+
+    def line(
+        self, points: Points, colour: str = INK, width_mm: float = 0.25, *, dash: Dash = (), zorder: float = 2
+    ) -> None:
+        """Draw a line through points (n, 2), mm."""
+        xy = np.asarray(points, np.float64)
+        self.items.append(Shape(xy, "none", colour, width_mm, False, 0.0, dash, 1.0, zorder, self._window))
+
+    def area(
+        self,
+        points: Points,
+        fill: str = "none",
+        edge: str = INK,
+        width_mm: float = 0.25,
+        *,
+        dash: Dash = (),
+        alpha: float = 1.0,
+        zorder: float = 1,
+    ) -> None:
+        """Draw a closed outline through points (n, 2), mm."""
+        xy = np.asarray(points, np.float64)
+        self.items.append(Shape(xy, fill, edge, width_mm, True, 0.0, dash, alpha, zorder, self._window))
+
+    def box(
+        self,
+        room: Taken,
+        fill: str = "none",
+        edge: str = INK,
+        width_mm: float = 0.25,
+        *,
+        zorder: float = 1,
+    ) -> None:
+        """Draw an upright rectangle, mm."""
+        a, b, c, d = room.left, room.low, room.right, room.high
+        self.area([(a, b), (c, b), (c, d), (a, d)], fill, edge, width_mm, zorder=zorder)
+
+    def disc(
+        self,
+        at: tuple[float, float],
+        radius: float,
+        fill: str,
+        edge: str = "none",
+        *,
+        width_mm: float = 0.25,
+        zorder: float = 1,
+    ) -> None:
+        """Draw a disc, mm."""
+        xy = np.array([at])
+        self.items.append(Shape(xy, fill, edge, width_mm, True, radius, (), 1.0, zorder, self._window))
+
+    def text(
+        self,
+        x: float,
+        y: float,
+        words: str,
+        *,
+        size_pt: float = 7,
+        colour: str = INK,
+        bold: bool = False,
+        ha: str = "left",
+        va: str = "middle",
+        turn: float = 0.0,
+        zorder: float = 7,
+    ) -> Taken:
+        """Write one line of words and return the room that it takes; see `room_of` for the anchor.
+
+        Words that would not lie wholly in the open window are left out.
+        """
+        room = room_of((x, y), words, size_pt, bold=bold, ha=ha, va=va, turn=turn)
+        if self.room.holds(room):
+            self.items.append(Words((x, y), words, size_pt, colour, bold, ha, va, turn, zorder))
+            self.taken.append(room)
+        return room
+
+    @staticmethod
+    def width_of(words: str, size_pt: float = 7, *, bold: bool = False) -> float:
+        """Return how long words are when written, mm."""
+        return _width_of(words, size_pt, bold=bold)
+
+    @contextmanager
+    def window(self, room: Taken) -> Iterator[None]:
+        """While the block runs, draw only inside a rectangle: lines are cut there, words left out."""
+        self._window = room
+        try:
+            yield
+        finally:
+            self._window = None
+
+
+def fitted(words: str, width_mm: float, size_pt: float, *, bold: bool = False) -> str:
+    """Return words, shortened with an ellipsis where they are longer than a width."""
+    if _width_of(words, size_pt, bold=bold) <= width_mm:
+        return words
+    while words and _width_of(words + "…", size_pt, bold=bold) > width_mm:
+        words = words[:-1].rstrip()
+    return words + "…"

@@ -1,0 +1,138 @@
+"""Numbered tags that find a free place beside what they name, and the key that explains them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Final, TypeAlias
+
+import numpy as np
+
+from ghostprep.paper.lettering import Taken
+from ghostprep.paper.look import INK
+from ghostprep.paper.measures import covers
+from ghostprep.paper.sheet import Dash, Sheet
+
+Mark: TypeAlias = tuple[str, tuple[float, float], float]
+"""The name of a thing, a point of it on the sheet, and the direction to try first for its tag."""
+
+_RADIUS_MM: Final = 2.1
+_TURNS: Final = (0, 25, -25, 50, -50, 80, -80, 110, -110, 145, -145, 180)
+_WORDS_PT: Final = 6.3
+_LINE_MM: Final = 3.1
+_ENTRY_MM: Final = 4.6
+_INDENT_MM: Final = 6.5
+KEY_MM: Final = 62.0
+"""The least width of the key."""
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One line of the key: a thing's name, its colour, and what the key says of it."""
+
+    name: str
+    colour: str
+    words: str
+
+
+@dataclass(slots=True)
+class Tags:
+    """The tags of one sheet and their key; they are numbered in the key's order.
+
+    Attributes
+    ----------
+    entries : list of Entry
+    lines : list of tuple
+        What the key says of lines: colour, dashes, words.
+    """
+
+    entries: list[Entry] = field(default_factory=list)
+    lines: list[tuple[str, Dash, str]] = field(default_factory=list)
+
+    def put_all(self, sheet: Sheet, marks: Sequence[Mark]) -> None:
+        """Set a tag beside each marked point, where nothing legible stands."""
+        dots = [Taken(x - 0.8, y - 0.8, x + 0.8, y + 0.8) for _, (x, y), _ in marks]
+        for name, at, away in marks:
+            self._put(sheet, name, at, away, dots)
+
+    def _put(
+        self, sheet: Sheet, name: str, at: tuple[float, float], away: float, dots: Sequence[Taken]
+    ) -> None:
+        number = [entry.name for entry in self.entries].index(name)
+        best, cost = at, math.inf
+        for reach in np.arange(5.5, 46, 1.5):
+            for turn in _TURNS:
+                a = math.radians(away + turn)
+                to = (at[0] + float(reach) * math.cos(a), at[1] + float(reach) * math.sin(a))
+                room = _around(to)
+                covered = covers(sheet, room) + sum(room.meets(dot) for dot in dots) + _crossed(sheet, at, to)
+                if covered < cost:
+                    best, cost = to, covered
+                if covered == 0:
+                    self._draw(sheet, number, at, to)
+                    return
+        self._draw(sheet, number, at, best)
+
+    def _draw(self, sheet: Sheet, number: int, at: tuple[float, float], to: tuple[float, float]) -> None:
+        colour = self.entries[number].colour
+        sheet.line([at, to], INK, 0.13, zorder=8)
+        sheet.disc(at, 0.5, colour, "white", width_mm=0.1, zorder=8.5)
+        sheet.disc(to, _RADIUS_MM, "white", colour, width_mm=0.35, zorder=9)
+        sheet.text(*to, str(number + 1), size_pt=6.5, ha="center", zorder=10)
+        sheet.taken[-1] = _around(to)
+
+    def height(self, sheet: Sheet, width: float) -> float:
+        """Return how high the key is at a width, mm."""
+        words = sum(len(wrapped(sheet, e.words, width - _INDENT_MM)) for e in self.entries)
+        lines = sum(len(wrapped(sheet, line[2], width - _INDENT_MM)) for line in self.lines)
+        return _ENTRY_MM * len(self.entries) + _LINE_MM * words + (_LINE_MM + 0.7) * lines + 3.0
+
+    def key(self, sheet: Sheet, left: float, high: float, width: float) -> None:
+        """Write the key downwards from `high`."""
+        y = high - 1.5
+        for number, entry in enumerate(self.entries, 1):
+            sheet.box(Taken(left, y - 1.5, left + 4.4, y + 1.5), "white", entry.colour, 0.35)
+            sheet.text(left + 2.2, y, str(number), size_pt=6, ha="center")
+            sheet.text(left + _INDENT_MM, y, entry.name, size_pt=7, bold=True)
+            for line in wrapped(sheet, entry.words, width - _INDENT_MM):
+                y -= _LINE_MM
+                sheet.text(left + _INDENT_MM, y, line, size_pt=_WORDS_PT)
+            y -= _ENTRY_MM
+        for colour, style, words in self.lines:
+            sheet.line([(left, y), (left + 4.4, y)], colour, 0.35, dash=style)
+            for line in wrapped(sheet, words, width - _INDENT_MM):
+                sheet.text(left + _INDENT_MM, y, line, size_pt=_WORDS_PT)
+                y -= _LINE_MM + 0.7
+
+
+def _around(at: tuple[float, float]) -> Taken:
+    return Taken(at[0] - _RADIUS_MM, at[1] - _RADIUS_MM, at[0] + _RADIUS_MM, at[1] + _RADIUS_MM)
+
+
+def _crossed(sheet: Sheet, at: tuple[float, float], to: tuple[float, float]) -> int:
+    """Return over how many legible things the line from a point to its tag would run."""
+    way = [
+        (at[0] + (to[0] - at[0]) * share, at[1] + (to[1] - at[1]) * share)
+        for share in np.linspace(0.1, 1, 10)
+    ]
+    return sum(
+        any(other.left < x < other.right and other.low < y < other.high for x, y in way)
+        for other in sheet.taken
+    )
+
+
+def wrapped(sheet: Sheet, words: str, width_mm: float, size_pt: float = _WORDS_PT) -> list[str]:
+    """Return words broken into lines of at most a width."""
+    space = sheet.width_of(" ", size_pt)
+    lines: list[str] = []
+    used = 0.0
+    for word in words.split(" "):
+        long = sheet.width_of(word, size_pt)
+        if lines and used + space + long <= width_mm:
+            lines[-1] += f" {word}"
+            used += space + long
+        else:
+            lines.append(word)
+            used = long
+    return lines

@@ -1,0 +1,162 @@
+"""The large parts of the template: the floor plan, the side wall, the pane, baffle and trims."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ghostprep.optics import Plan
+from ghostprep.optics.advice.words import Words
+from ghostprep.optics.sightlines import Rectangle, opening_of, outline
+from ghostprep.optics.solids import Block, player_block
+from ghostprep.optics.vectors import Vector
+from ghostprep.paper.drawing_boards import baffle_face, trim_face
+from ghostprep.paper.look import BLACKED, CORD, DASHED, FAINT, GHOST, INK, PANE, SCREEN
+from ghostprep.paper.template_pages import Part, Pen
+from ghostprep.scene import rounded_up
+
+
+def floor_part(plan: Plan) -> Part:
+    """Return the floor plan: walls, opening, pane, screen, holder and baffle; the front is below."""
+    box, words, o = plan.scene.box, Words(plan.scene.units), opening_of(plan.scene)
+    t = box.wall
+    front = 0.0 if box.open_front else t
+    size = (box.width + 2 * t, box.depth + t + front)
+    shift = np.array([box.width / 2 + t, front])
+
+    def draw(pen: Pen) -> None:
+        pen.box(0, 0, size, INK, width_mm=0.2)
+        pen.box(t, front, (box.width, box.depth), INK, width_mm=0.35)
+        if front:
+            for x in (o.left, o.right):
+                pen.line(np.array([(x, -t), (x, 0.0)]) + shift, INK, 0.35)
+        middle = np.array([(0.0, -front), (0.0, box.depth + t)]) + shift
+        pen.line(middle, FAINT, 0.15, dash=(12, 3, 2, 3))
+        _stand(pen, plan, (0, 2), shift)
+        x, y = np.array([plan.layout.ghost[0], plan.layout.ghost[2]]) + shift
+        _cross(pen, float(x), float(y), "the ghost stands here")
+        baffle = plan.sight.baffle
+        if baffle is not None and baffle.clear:
+            face = baffle_face(plan.scene, baffle)
+            ends = np.array([(face.left, baffle.depth_mm), (face.right, baffle.depth_mm)]) + shift
+            upright = baffle.wall in {"left", "right"}
+            pen.line(ends, BLACKED, 0.5, dash=() if upright else DASHED)
+            pen.label(_middle(ends), "back of the baffle" + ("" if upright else ", above"), BLACKED)
+
+    return Part(f"floor, inside {words(box.width)} x {words(box.depth)}, front below", size, draw)
+
+
+def side_part(plan: Plan) -> Part:
+    """Return a side wall with the line on which a leaning pane stands; the front is at the left."""
+    box, words = plan.scene.box, Words(plan.scene.units)
+
+    def draw(pen: Pen) -> None:
+        pen.box(0, 0, (box.depth, box.height), INK, width_mm=0.35)
+        _stand(pen, plan, (2, 1), np.zeros(2))
+        _cross(pen, float(plan.layout.ghost[2]), float(plan.layout.ghost[1]), "middle of the ghost")
+        baffle = plan.sight.baffle
+        if baffle is not None and baffle.clear:
+            face = baffle_face(plan.scene, baffle)
+            ends = np.array([(baffle.depth_mm, face.low), (baffle.depth_mm, face.high)])
+            pen.line(ends, BLACKED, 0.5)
+            pen.label(_middle(ends), "back of the baffle", BLACKED)
+
+    name = f"right side wall from outside, {words(box.depth)} x {words(box.height)}, front at the left"
+    return Part(name, (box.depth, box.height), draw)
+
+
+def _cross(pen: Pen, x: float, y: float, words: str) -> None:
+    pen.line([(x - 4, y), (x + 4, y)], GHOST, 0.25)
+    pen.line([(x, y - 4), (x, y + 4)], GHOST, 0.25)
+    pen.label((x, y), words, GHOST)
+
+
+def _stand(pen: Pen, plan: Plan, axes: tuple[int, int], shift: Vector) -> None:
+    """Draw pane, holder and screen as seen along the third axis."""
+
+    def flat(points: Vector) -> Vector:
+        return points[:, list(axes)] + shift
+
+    scene, layout = plan.scene, plan.layout
+    body = player_block(layout.screen, scene.screen.body)
+    clear = np.array(plan.room.holder_mm[:2]) - scene.screen.body[:2]
+    holder = Block(body.centre, body.axes, body.half + np.array([*clear / 2, 0.0]))
+    pen.area(outline(flat(holder.corners())), CORD, 0.25, dash=DASHED)
+    lit = flat(layout.screen.corners())
+    pen.area(lit, SCREEN, 0.6)
+    edge_on = outline(lit)
+    pen.label(_middle(lit), "screen", SCREEN, turn=_along(edge_on) if len(edge_on) == 2 else 0.0)
+    pen.label(_middle(flat(holder.corners()[:1])), "holder, inside", CORD)
+    upright = scene.screen.wall in {"left", "right"}
+    if upright == (axes == (0, 2)):
+        strip = outline(flat(np.vstack([plan.pane.corners, plan.pane.back_corners])))
+        pen.area(strip, PANE, 0.3)
+        front = flat(plan.pane.corners[[0, 1]])
+        pen.line(front, PANE, 0.5)
+        pen.label(_middle(front), "pane; its front face on the thick line", PANE, turn=_along(front))
+        return
+    # a leaning pane from above: its lower edge stands on wood, the upper one is only above it
+    pairs = sorted(([0, 3], [1, 2]), key=lambda pair: float(plan.pane.corners[pair, 1].mean()))
+    for pair, style, words in (
+        (pairs[0], (), "lower edge of the pane"),
+        (pairs[1], DASHED, "upper edge of the pane, above"),
+    ):
+        strip = outline(flat(np.vstack([plan.pane.corners[pair], plan.pane.back_corners[pair]])))
+        pen.area(strip, PANE, 0.3, dash=style)
+        pen.label(_middle(strip), words, PANE)
+
+
+def _middle(points: Vector) -> tuple[float, float]:
+    x, y = points.mean(axis=0)
+    return float(x), float(y)
+
+
+def _along(line: Vector) -> float:
+    """Return the direction of a line's longest stretch, so that words on it stand upright, degrees."""
+    way = line[np.hypot(*(line - line[0]).T).argmax()] - line[0]
+    turn = float(np.degrees(np.arctan2(way[1], way[0])))
+    return (turn + 90) % 180 - 90
+
+
+def pane_part(plan: Plan) -> Part:
+    """Return the pane's outline, with the part that the ghost needs."""
+    words, pane = Words(plan.scene.units), plan.pane
+    n, p = pane.needed_place, pane.place
+
+    def draw(pen: Pen) -> None:
+        wide, high = pane.cut
+        pen.box(0, 0, pane.cut, PANE, width_mm=0.35)
+        pen.box(n.left - p.left, n.low - p.low, n.size, GHOST, width_mm=0.2, dash=DASHED)
+        x, y = n.left - p.left + n.size[0] / 2, n.low - p.low + n.size[1] / 2
+        pen.label((x, y), "the ghost is seen through here: keep it free of scratches", GHOST)
+        pen.label((1.5, high / 2), "front edge", PANE, turn=90)
+        pen.label((wide - 1.5, high / 2), "back edge", PANE, turn=90)
+
+    name = f"pane, {plan.scene.pane.material}, {words.size(pane.cut)} x {words(plan.scene.pane.thickness)}"
+    return Part(name, pane.cut, draw)
+
+
+def board_parts(plan: Plan) -> list[Part]:
+    """Return the baffle and the trims, seen from the front."""
+    words, sight = Words(plan.scene.units), plan.sight
+    parts = []
+    baffle = sight.baffle
+    if baffle is not None and baffle.clear:
+        where = "above the floor" if baffle.wall in {"left", "right"} else "from the middle"
+        parts.append(
+            _plain(
+                f"baffle, from {words(baffle.low_mm)} {where}",
+                baffle_face(plan.scene, baffle),
+                plan.scene.units,
+            )
+        )
+    for side, width in sight.trims().items():
+        parts.append(_plain(f"trim, {side}", trim_face(plan.scene, side, width), plan.scene.units))
+    return parts
+
+
+def _plain(name: str, face: Rectangle, units: str) -> Part:
+    """Return a plain board, its sides rounded up as they stand in the cut list."""
+    size = rounded_up(face.size[0], units), rounded_up(face.size[1], units)
+    return Part(
+        f"{name}, {Words(units).size(size)}", size, lambda pen: pen.box(0, 0, size, INK, width_mm=0.35)
+    )

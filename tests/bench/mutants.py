@@ -1,0 +1,134 @@
+"""How many small mistakes in the code do a room's own tests notice?
+
+Mistakes are drawn anew at each run over all rooms (the seed is printed): a comparison turned round or moved to
+its boundary, a number a third larger or one more, an operator swapped, a condition negated, a call left out. Each is made
+alone in a copy of the project; of the room's own tests those run that reach the changed line.
+
+    python tests/bench/mutants.py --count 160 [--room optics] [--seed 7] [--only 12]
+
+What changes no outcome on purpose is not drawn: texts, type checks, constants of a cache, what only a person reads.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import random
+import shutil
+import subprocess
+import sys
+import tempfile
+import time
+from collections import Counter
+from pathlib import Path
+
+from mutants_draw import Mistake, mistakes_in
+from mutants_reach import Reach, reach_of
+
+ROOT = Path(__file__).parents[2]
+PACKAGE = ROOT / "ghostprep"
+MINUTES = 4
+"""A room's tests that take longer with a mistake than this hang, which is noticed."""
+
+
+def rooms() -> dict[str, list[Path]]:
+    """Return the files of each room; the small files beside the rooms are one room, `beside`."""
+    found = {
+        p.name: sorted(p.rglob("*.py")) for p in sorted(PACKAGE.iterdir()) if (p / "__init__.py").exists()
+    }
+    return found | {"beside": sorted(PACKAGE.glob("*.py"))}
+
+
+def tests_of(room: str) -> list[str]:
+    """Return the room's own tests."""
+    own = ROOT / "tests" / room
+    if own.is_dir():
+        return [f"tests/{room}", f"ghostprep/{room}"]
+    return [*(str(p.relative_to(ROOT)) for p in sorted((ROOT / "tests").glob("test_*.py"))), "tests/faults"]
+
+
+def draw(count: int, only: str | None, dice: random.Random) -> list[Mistake]:
+    """Draw mistakes over the rooms, a room with more places getting more, none fewer than four."""
+    places = {room: [m for file in files for m in mistakes_in(file)] for room, files in rooms().items()}
+    places = {room: them for room, them in places.items() if them and only in {None, room}}
+    total = sum(map(len, places.values()))
+    drawn = []
+    for room, them in places.items():
+        share = min(max(4, round(count * len(them) / total)), len(them))
+        drawn += [m.of(room) for m in dice.sample(them, share)]
+    return drawn
+
+
+def noticed(mistake: Mistake, reach: Reach, copy: Path) -> str:
+    """Make one mistake in the copy and return which test noticed it; "" if none did."""
+    tests = reach.tests(mistake.file.relative_to(ROOT), mistake.line)
+    if not tests:
+        return ""
+    file = copy / mistake.file.relative_to(ROOT)
+    right = file.read_text(encoding="utf-8")
+    file.write_text(mistake.apply(right), encoding="utf-8")
+    try:
+        done = pytest([*tests, "-x", "-n", "0"], copy, timeout=MINUTES * 60)
+    except subprocess.TimeoutExpired:
+        return "it hangs"
+    finally:
+        file.write_text(right, encoding="utf-8")
+    if done.returncode == 0:
+        return ""
+    failed = [line for line in done.stdout.splitlines() if line.startswith(("FAILED", "ERROR"))]
+    return failed[0].split(" - ")[0] if failed else f"exit {done.returncode}"
+
+
+def pytest(
+    args: list[str], folder: Path, *, timeout: float | None = None
+) -> subprocess.CompletedProcess[str]:
+    """Run pytest on the copy."""
+    return subprocess.run(
+        [sys.executable, "-B", "-m", "pytest", "-q", "-p", "no:cacheprovider", *args],
+        cwd=folder,
+        env=os.environ | {"PYTHONPATH": str(folder)},
+        capture_output=True,
+        text=True,
+        timeout=timeout,
+        check=False,
+    )
+
+
+def main() -> None:
+    """Draw, make and count mistakes; name those that nothing noticed."""
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
+    parser.add_argument("--count", type=int, default=160)
+    parser.add_argument("--room", help="only this room")
+    parser.add_argument("--seed", type=int, default=int(time.time()))
+    parser.add_argument("--only", type=int, help="only the mistake of this number")
+    chosen = parser.parse_args()
+    print(f"seed {chosen.seed}")
+    drawn = draw(chosen.count, chosen.room, random.Random(chosen.seed))
+    seen: Counter[str] = Counter()
+    made: Counter[str] = Counter()
+    with tempfile.TemporaryDirectory() as folder:
+        copy = Path(folder) / "copy"
+        shutil.copytree(ROOT, copy, ignore=shutil.ignore_patterns(".*", "__pycache__", "bench"))
+        reaches: dict[str, Reach] = {}
+        for number, mistake in enumerate(drawn):
+            if chosen.only not in {None, number}:
+                continue
+            if mistake.room not in reaches:
+                reaches[mistake.room] = reach_of(tests_of(mistake.room), copy, pytest)
+            by = noticed(mistake, reaches[mistake.room], copy)
+            made[mistake.room] += 1
+            seen[mistake.room] += bool(by)
+            if not by:
+                print(f"{number:4} NOT NOTICED {mistake}", flush=True)
+            elif chosen.only is not None:
+                print(f"{number:4} {mistake}: {by}")
+    print(f"\n{'room':<10} noticed of made")
+    for room in made:
+        print(f"{room:<10} {seen[room]:3} of {made[room]:3}  {seen[room] / made[room]:.0%}")
+    print(f"{'all':<10} {seen.total():3} of {made.total():3}  {seen.total() / max(made.total(), 1):.0%}")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,163 @@
+"""The small mistakes that a file's code has room for."""
+
+from __future__ import annotations
+
+import ast
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+TURNED = {
+    ast.Lt: ast.GtE, ast.LtE: ast.Gt, ast.Gt: ast.LtE, ast.GtE: ast.Lt, ast.Eq: ast.NotEq, ast.NotEq: ast.Eq,
+    ast.In: ast.NotIn, ast.NotIn: ast.In, ast.Is: ast.IsNot, ast.IsNot: ast.Is,
+}  # fmt: skip
+MOVED = {ast.Lt: ast.LtE, ast.LtE: ast.Lt, ast.Gt: ast.GtE, ast.GtE: ast.Gt}
+SWAPPED = {
+    ast.Add: ast.Sub, ast.Sub: ast.Add, ast.Mult: ast.Div, ast.Div: ast.Mult, ast.FloorDiv: ast.Mult, ast.BitAnd: ast.BitOr,
+}  # fmt: skip
+LEFT_OUT = {
+    "fsync",
+    "flush",
+    "flush_folder",
+    "replace",
+    "rename",
+    "unlink",
+    "append",
+    "extend",
+    "add",
+    "update",
+    "sort",
+    "clip",
+}
+"""Calls that stand as a statement of their own and change something."""
+
+
+@dataclass(frozen=True, slots=True)
+class Mistake:
+    """One change of the code."""
+
+    file: Path
+    line: int
+    start: int
+    end: int
+    right: str
+    wrong: str
+    room: str = ""
+
+    def of(self, room: str) -> Mistake:
+        """Return the mistake with its room's name."""
+        return replace(self, room=room)
+
+    def apply(self, source: str) -> str:
+        """Return the file's text with the mistake in it."""
+        data = source.encode()
+        return (data[: self.start] + self.wrong.encode() + data[self.end :]).decode()
+
+    def __str__(self) -> str:
+        """Return where it is, and what became what."""
+        return f"{self.room} {self.file.name}:{self.line}  {' '.join(self.right.split())}  ->  {' '.join(self.wrong.split())}"
+
+
+def mistakes_in(file: Path) -> list[Mistake]:
+    """Return every mistake that the file has room for, one at a time."""
+    source = file.read_text(encoding="utf-8")
+    data = source.encode()
+    starts = [0]
+    for line in data.splitlines(keepends=True):
+        starts.append(starts[-1] + len(line))
+    found = []
+    for node, wrong in _changes(ast.parse(source)):
+        start = starts[node.lineno - 1] + node.col_offset
+        end = starts[(node.end_lineno or 0) - 1] + (node.end_col_offset or 0)
+        right = data[start:end].decode()
+        text = wrong if isinstance(wrong, str) else f"({ast.unparse(wrong)})"
+        found.append(Mistake(file, node.lineno, start, end, right, text))
+    return found
+
+
+def _changes(tree: ast.Module) -> Iterator[tuple[ast.expr, ast.expr | str]]:
+    for node in _deciding(tree):
+        match node:
+            case ast.Compare(ops=[one]) if type(one) in TURNED:
+                yield node, ast.Compare(node.left, [TURNED[type(one)]()], node.comparators)
+                # among floats a boundary is hit by nobody; among counts it is where mistakes are made
+                if type(one) in MOVED and any(map(_counts, [node.left, *node.comparators])):
+                    yield node, ast.Compare(node.left, [MOVED[type(one)]()], node.comparators)
+            case ast.BinOp() if type(node.op) in SWAPPED and not _text(node):
+                yield node, ast.BinOp(node.left, SWAPPED[type(node.op)](), node.right)
+            case ast.BoolOp(op=ast.And()):
+                yield node, ast.BoolOp(ast.Or(), node.values)
+            case ast.BoolOp(op=ast.Or()):
+                yield node, ast.BoolOp(ast.And(), node.values)
+            case ast.UnaryOp(op=ast.Not()):
+                yield node, node.operand
+            case ast.UnaryOp(op=ast.USub()) if not isinstance(node.operand, ast.Constant):
+                yield node, node.operand
+            case ast.Constant(value=bool(value)):
+                yield node, str(not value)
+            case ast.Constant(value=int(value)) if value > 1:
+                yield node, str(value + 1)
+            case ast.Constant(value=float(value)) if abs(value) > 1e-6 and value != 1:
+                # a guard against a division by nothing decides nothing
+                yield node, f"{value * 1.34:.6g}"
+            case ast.Call(func=ast.Name("min")):
+                yield node, ast.Call(ast.Name("max"), node.args, node.keywords)
+            case ast.Call(func=ast.Name("max")):
+                yield node, ast.Call(ast.Name("min"), node.args, node.keywords)
+            case ast.Expr(value=ast.Call(func=ast.Attribute(attr=name)) as call) if name in LEFT_OUT:
+                yield call, "None"
+
+
+def _counts(node: ast.expr) -> bool:
+    return (isinstance(node, ast.Constant) and type(node.value) is int) or (
+        isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == "len"
+    )
+
+
+def _text(node: ast.BinOp) -> bool:
+    parts = [node.left, node.right]
+    return any(
+        isinstance(p, ast.JoinedStr | ast.List) or (isinstance(p, ast.Constant) and isinstance(p.value, str))
+        for p in parts
+    )
+
+
+_UNREAD = {
+    "lru_cache",
+    "cache",
+    "dataclass",
+    "TypeVar",
+    "option",
+    "argument",
+    "command",
+    "Field",
+    "field",
+    "warn",
+}
+
+
+def _deciding(node: ast.AST) -> Iterator[ast.AST]:
+    """Yield the nodes that decide an outcome: no annotations, no imports under TYPE_CHECKING, no texts, no decorators."""
+    match node:
+        case ast.JoinedStr() | ast.Raise() | ast.Assert():
+            return
+        case ast.If(test=ast.Name("TYPE_CHECKING")):
+            return
+        case ast.Call(func=ast.Name(name) | ast.Attribute(attr=name)) if name in _UNREAD or name.endswith(
+            ("Error", "Finding")
+        ):
+            return
+        case ast.arg():
+            return
+        case ast.AnnAssign(value=None):
+            return
+        case ast.keyword(arg="strict" | "slots" | "frozen" | "kw_only" | "check" | "daemon"):
+            return
+    if isinstance(node, ast.expr | ast.stmt):
+        yield node
+    for name, value in ast.iter_fields(node):
+        if name in {"annotation", "returns", "decorator_list", "slice_type"} or (name == "bases"):
+            continue
+        for child in value if isinstance(value, list) else [value]:
+            if isinstance(child, ast.AST):
+                yield from _deciding(child)

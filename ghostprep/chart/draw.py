@@ -92,7 +92,7 @@ def draw_chart(plan: Plan) -> Chart:
     left, low, right, high = _inside(plan)
     unit = pitch  # the chart is laid out in raster pixels of the finer pitch
     brush = Brush(((right - left) / unit, (high - low) / unit), _FINER)
-    layout = ChartLayout(brush, pitch)
+    layout = ChartLayout(brush, pitch, plan.scene.units)
     across, up = layout.rulers()
     layout.sign()
     layout.steps()

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
 from typing import Final
 
 import numpy as np
@@ -19,6 +21,24 @@ _RULER: Final = 150
 _WORDS: Final = 100
 
 
+@dataclass(frozen=True, slots=True)
+class _Scale:
+    """A ruler's marks: mm from tick to tick, how many make a longer one, and how many one with its number."""
+
+    tick_mm: float
+    long: int
+    named: int
+    per_unit: int
+
+    def word(self, tick: int) -> str:
+        whole, rest = divmod(Fraction(tick, self.per_unit), 1)
+        return " ".join(str(part) for part in (whole, rest) if part) or "0"
+
+
+_MILLIMETRES: Final = _Scale(1.0, 5, 10, 1)
+_INCHES: Final = _Scale(25.4 / 16, 4, 8, 16)
+
+
 class ChartLayout:
     """Paints the chart's parts.
 
@@ -28,10 +48,12 @@ class ChartLayout:
         Its units are raster pixels of the finer pitch.
     pitch : float
         Millimetres a unit.
+    units : {"mm", "cm", "in"}
+        Of the rulers.
     """
 
-    def __init__(self, brush: Brush, pitch: float) -> None:
-        self._b, self._pitch = brush, pitch
+    def __init__(self, brush: Brush, pitch: float, units: str = "mm") -> None:
+        self._b, self._pitch, self._units = brush, pitch, units
         self._wide, self._high = brush.wide, brush.high
         self._small = min(brush.wide, brush.high)
         self._text = max(0.045 * self._small, 8.0)
@@ -62,30 +84,31 @@ class ChartLayout:
     def _ruler(
         self, start: tuple[float, float], way: tuple[int, int], room: float
     ) -> tuple[tuple[float, float], tuple[float, float], float]:
-        b, millimetre = self._b, 1 / self._pitch
-        every = 5 if room * self._pitch < 40 else 10
-        length = max(math.floor(room * self._pitch / every) * every, 1)
+        b, scale = self._b, _INCHES if self._units == "in" else _MILLIMETRES
+        px = scale.tick_mm / self._pitch
+        ends = scale.long if room * self._pitch < 4 * scale.named * scale.tick_mm else scale.named
+        last = max(math.floor(room / px / ends) * ends, scale.long)
         aside = (-way[1], way[0])  # to the left of the way: ticks stand on that side
-        fine = 1 if millimetre >= 4 else 5
-        for mm in range(0, length + 1, fine):
-            tall = (0.035 if mm % 5 else 0.05 if mm % 10 else 0.07) * self._small
-            x, y = start[0] + way[0] * mm * millimetre, start[1] + way[1] * mm * millimetre
+        # ticks that lie closer than four pixels would run into each other
+        for tick in range(0, last + 1, 1 if px >= 4 else scale.long):
+            tall = (0.035 if tick % scale.long else 0.05 if tick % scale.named else 0.07) * self._small
+            x, y = start[0] + way[0] * tick * px, start[1] + way[1] * tick * px
             end = (x + aside[0] * tall, y + aside[1] * tall)
-            self._stroke((x, y), end, 1.4 if mm in {0, length} else 0.9)
-        last = (start[0] + way[0] * length * millimetre, start[1] + way[1] * length * millimetre)
-        self._stroke(start, last, 0.9)
+            self._stroke((x, y), end, 1.4 if tick in {0, last} else 0.9)
+        end = (start[0] + way[0] * last * px, start[1] + way[1] * last * px)
+        self._stroke(start, end, 0.9)
         if way[0]:
-            for mm in range(0, length + 1, 10):
+            for tick in range(0, last + 1, scale.named):
                 b.word(
-                    str(mm),
-                    start[0] + mm * millimetre,
+                    scale.word(tick),
+                    start[0] + tick * px,
                     start[1] - 1.4 * self._text,
                     self._text,
                     _grey(_WORDS),
                 )
         else:
-            b.word(str(length), start[0], last[1] + 0.5 * self._text, self._text, _grey(_WORDS))
-        return start, last, float(length)
+            b.word(scale.word(last), start[0], end[1] + 0.5 * self._text, self._text, _grey(_WORDS))
+        return start, end, last * scale.tick_mm
 
     def _stroke(self, start: tuple[float, float], end: tuple[float, float], wide: float) -> None:
         """Draw a straight line along x or y, flat at its ends, centred on its path."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+import os
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -13,13 +15,13 @@ from tomlkit.exceptions import TOMLKitError
 
 from ghostprep.chart.draw import draw_chart, glow_contrast
 from ghostprep.chart.layout import STEPS
-from ghostprep.deliver import write_text
+from ghostprep.deliver import whole_file
 from ghostprep.errors import InputError
 from ghostprep.finding import Finding
 from ghostprep.optics import Plan, make_plan
 from ghostprep.picture.place import Orientation
 from ghostprep.prepare.setup_scene import profile_of
-from ghostprep.scene import MM_PER, Scene, load_scene, parse_scene
+from ghostprep.scene import MM_PER, Scene, format_length, load_scene, parse_scene
 from ghostprep.scene.model import TOPS
 
 SIGNS: Final[Mapping[str, Orientation]] = {
@@ -36,6 +38,9 @@ SIGNS: Final[Mapping[str, Orientation]] = {
 
 _RULER_WITHIN: Final = 0.3
 """A ruler that is this far off was misread, or the wrong screen is in the scene."""
+
+_MARK: Final = "\ufeff"
+"""The byte order mark that some editors put before UTF-8."""
 
 _SAME: Final = 0.004
 """Differences of pitch under this cannot be read off a ruler."""
@@ -101,15 +106,34 @@ class Corrected:
 
     Attributes
     ----------
+    path : Path
+        The scene file.
     corrections : tuple of Correction
     findings : tuple of Finding
     text : str
-        The corrected scene file.
+        The corrected scene file, with its own line ends and byte order mark.
     """
 
+    path: Path
     corrections: tuple[Correction, ...]
     findings: tuple[Finding, ...]
     text: str
+
+    def write(self) -> Path:
+        """Write the corrected scene file and keep the old one beside it, under a name that is free.
+
+        Returns
+        -------
+        Path
+            The old one.
+        """
+        stem, ending = self.path.stem, self.path.suffix
+        names = (f"{stem}.old{ending}" if n == 1 else f"{stem}.old{n}{ending}" for n in itertools.count(1))
+        old = next(place for name in names if not os.path.lexists(place := self.path.with_name(name)))
+        for place, data in ((old, self.path.read_bytes()), (self.path, self.text.encode())):
+            with whole_file(place, overwrite=place is self.path) as part:
+                part.write_bytes(data)
+        return old
 
     def as_dict(self) -> dict[str, object]:
         """Return this as one JSON object."""
@@ -119,22 +143,14 @@ class Corrected:
         }
 
 
-def correct_scene(path: Path, seen: Seen) -> Corrected:
-    """Write what was seen into a scene file, keeping its comments.
+def corrections_for(path: Path, seen: Seen) -> Corrected:
+    """Return what was seen as corrections of a scene file that keep its comments; nothing is written.
 
     Raises
     ------
     InputError
         The file cannot be used, or an answer cannot be right.
     """
-    corrected = corrections_for(path, seen)
-    if corrected.corrections:
-        write_text(path, corrected.text, overwrite=True)
-    return corrected
-
-
-def corrections_for(path: Path, seen: Seen) -> Corrected:
-    """Return the corrections without writing them; see `correct_scene`."""
     plan = make_plan(load_scene(path))
     file = _SceneFile(path)
     _mount(plan, seen, file)
@@ -153,8 +169,8 @@ def corrections_for(path: Path, seen: Seen) -> Corrected:
             )
         )
     text = file.text()
-    parse_scene(text, str(path))  # what we write must be readable
-    return Corrected(tuple(file.found), tuple(findings), text)
+    parse_scene(text.removeprefix(_MARK), str(path))  # what we write must be readable
+    return Corrected(path, tuple(file.found), tuple(findings), text)
 
 
 class _SceneFile:
@@ -162,7 +178,9 @@ class _SceneFile:
 
     def __init__(self, path: Path) -> None:
         try:
-            self._document: Any = tomlkit.parse(path.read_text(encoding="utf-8"))
+            text = path.read_bytes().decode()
+            self._mark = _MARK if text.startswith(_MARK) else ""
+            self._document: Any = tomlkit.parse(text.removeprefix(_MARK))
         except (OSError, UnicodeDecodeError, TOMLKitError) as error:
             raise InputError(f"cannot be read again: {error}", where=str(path)) from None
         self.found: list[Correction] = []
@@ -180,7 +198,7 @@ class _SceneFile:
 
     def text(self) -> str:
         """Return the whole file."""
-        return tomlkit.dumps(self._document)
+        return self._mark + tomlkit.dumps(self._document)
 
 
 def _mount(plan: Plan, seen: Seen, file: _SceneFile) -> None:
@@ -223,7 +241,8 @@ def _pitch(plan: Plan, seen: Seen, file: _SceneFile) -> None:
         factor = measured / drawn
         if not 1 - _RULER_WITHIN < factor < 1 + _RULER_WITHIN:
             raise InputError(
-                f"is {measured:g} mm, the chart's ruler is drawn {drawn:g} mm long",
+                f"is {format_length(measured, scene.units)}, the chart's ruler is drawn "
+                f"{format_length(drawn, scene.units)} long",
                 where=option,
                 remedy="measure from the first to the last tick; if it is right, check screen.active",
             )

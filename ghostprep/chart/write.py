@@ -28,7 +28,7 @@ from ghostprep.player import (
 from ghostprep.player.profile import ENDINGS
 from ghostprep.prepare.setup_scene import profile_of
 from ghostprep.progress import Progress, silent
-from ghostprep.scene import load_scene
+from ghostprep.scene import format_length, load_scene
 
 Codes = npt.NDArray[np.uint8]
 
@@ -49,6 +49,8 @@ class ChartFile:
     bytes : int
     across_mm, up_mm : float
         Lengths of the two rulers on the ghost plane.
+    units : {"mm", "cm", "in"}
+        Of the scene file.
     """
 
     path: Path
@@ -59,6 +61,11 @@ class ChartFile:
     bytes: int
     across_mm: float
     up_mm: float
+    units: str
+
+    def length(self, length_mm: float) -> str:
+        """Return a length in the scene's own unit."""
+        return format_length(length_mm, self.units)
 
     def as_dict(self) -> dict[str, object]:
         """Return this as one JSON object."""
@@ -136,4 +143,5 @@ def write_chart(
         if control.best != last:
             write(control.best)
         size = part.stat().st_size
-    return ChartFile(out, profile.name, raster, rate, count, size, chart.across.length, chart.up.length)
+    across, up = chart.across.length, chart.up.length
+    return ChartFile(out, profile.name, raster, rate, count, size, across, up, plan.scene.units)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -16,36 +17,41 @@ if TYPE_CHECKING:
 @click.option("--scene", type=click.Path(path_type=Path), required=True, help="Scene file.")
 @click.option("--seen", "look", is_flag=True, help="Ask what was seen and correct the scene file.")
 @click.option("--sign", metavar="HOW", help="How the letter F was seen; --seen shows the eight ways.")
-@click.option("--across", type=float, metavar="MM", help="Measured length of the lying ruler.")
-@click.option("--up", type=float, metavar="MM", help="Measured length of the standing ruler.")
+@click.option("--across", metavar="LENGTH", help="Measured length of the lying ruler, as '15/16 in'.")
+@click.option("--up", metavar="LENGTH", help="Measured length of the standing ruler.")
 @click.option("--last-step", type=int, metavar="N", help="Lowest step told from black; 0: none.")
 @click.option(
     "--glow-step", type=int, metavar="N", help="Step that adds as much as the black glows; 0: no glow."
 )
 @click.option("--range-shows", type=bool, metavar="yes|no", help="Whether window R shows a square.")
 @click.option("--whole", type=bool, metavar="yes|no", help="Whether all four edges have their bright line.")
+@click.option("--yes", is_flag=True, help="Correct the scene file without a question.")
 @click.option("--overwrite", is_flag=True, help="Replace OUT if it exists.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object on stdout.")
 def command(
-    out: Path | None, *, scene: Path, look: bool, overwrite: bool, as_json: bool, **answers: Any
+    out: Path | None, *, scene: Path, look: bool, yes: bool, overwrite: bool, as_json: bool, **answers: Any
 ) -> None:
     """Write the chart of a scene to OUT (chart.mp4, or the player's own ending).
 
     Put it on the player, look into the box, then tell what was seen: --seen asks for
-    everything, or give the answers as options. The scene file is corrected and keeps
-    its comments.
+    everything, or give the answers as options. It shows what would change in the scene
+    file and asks; comments stay, and the old file is kept beside the new one. A length
+    without a unit is in the scene's own.
 
     \b
     Examples:
       ghostprep chart --scene scene.toml
       ghostprep chart --scene scene.toml --seen
-      ghostprep chart --scene scene.toml --seen --sign mirrored --across 39.2
+      ghostprep chart --scene scene.toml --seen --sign mirrored --across "1 9/16 in"
     """
-    if look or any(value is not None for value in answers.values()):
+    told = any(value is not None for value in answers.values())
+    if look or told:
         if out is not None:
             raise click.UsageError("OUT is for a new chart; what was seen goes into the scene file")
-        _take_in(scene, answers, as_json=as_json)
+        _take_in(scene, answers if told else None, yes=yes, as_json=as_json)
         return
+    if yes:
+        raise click.UsageError("--yes belongs to --seen")
     from ghostprep.chart.write import write_chart
     from ghostprep.cli.show import console, print_json, print_line, progress_bars
 
@@ -57,17 +63,24 @@ def command(
     print_line(to, f"{made.path} written for {made.profile}: {made.frames} frames")
     print_line(
         to,
-        f"its rulers are {made.across_mm:g} mm across and {made.up_mm:g} mm up; look, then: "
-        f"ghostprep chart --scene {scene} --seen",
+        f"its rulers are {made.length(made.across_mm)} across and {made.length(made.up_mm)} up; look, then: "
+        f"ghostprep chart --scene {shlex.quote(str(scene))} --seen",
     )
 
 
-def _take_in(scene: Path, answers: dict[str, Any], *, as_json: bool) -> None:
-    from ghostprep.chart.seen import Seen, correct_scene
+def _take_in(scene: Path, answers: dict[str, Any] | None, *, yes: bool, as_json: bool) -> None:
+    from ghostprep.chart.seen import Seen, corrections_for
     from ghostprep.cli.chart_ask import ask_seen
+    from ghostprep.cli.values import length_in
+    from ghostprep.scene import load_scene
 
-    if all(value is None for value in answers.values()):
+    if answers is None:
         answers = ask_seen(scene)
+    else:
+        units = load_scene(scene).units
+        for name in ("across", "up"):
+            if answers[name] is not None:
+                answers[name] = length_in(answers[name], units, where=f"--{name}")
     seen = Seen(
         sign=answers["sign"],
         across_mm=answers["across"],
@@ -77,19 +90,36 @@ def _take_in(scene: Path, answers: dict[str, Any], *, as_json: bool) -> None:
         range_shows=answers["range_shows"],
         whole=answers["whole"],
     )
-    _show(scene, correct_scene(scene, seen), as_json=as_json)
+    _show(scene, corrections_for(scene, seen), yes=yes, as_json=as_json)
 
 
-def _show(scene: Path, corrected: Corrected, *, as_json: bool) -> None:
+def _show(scene: Path, corrected: Corrected, *, yes: bool, as_json: bool) -> None:
+    """Show what would change, ask, and write; without a terminal to ask, only `yes` writes."""
     from ghostprep.cli.show import console, print_findings, print_json, print_line
 
     to = console(as_json=as_json)
-    if as_json:
-        print_json(corrected.as_dict())
     print_findings(to, corrected.findings)
     if not corrected.corrections:
         print_line(to, f"{scene} is right as it is; nothing was changed")
-        return
     for change in corrected.corrections:
         print_line(to, f"{change.key}: {change.before} -> {change.after}")
-    print_line(to, f"{scene} corrected; make the chart again and look once more, then make the loop")
+    old = None
+    if corrected.corrections and (yes or (not as_json and _agreed(scene))):
+        old = corrected.write()
+        name = shlex.quote(str(scene))
+        print_line(to, f"{scene} is corrected; as it was it lies in {old}")
+        print_line(to, f"make the chart again and look once more: ghostprep chart --scene {name} --overwrite")
+    elif corrected.corrections:
+        print_line(to, f"{scene} was not changed; --yes corrects it")
+    if as_json:
+        print_json(
+            {**corrected.as_dict(), "changed": old is not None, "old": None if old is None else str(old)}
+        )
+
+
+def _agreed(scene: Path) -> bool:
+    try:
+        return click.confirm(f"Correct {scene}", err=True)
+    except click.Abort:
+        click.echo(err=True)
+        return False  # nobody is there to answer

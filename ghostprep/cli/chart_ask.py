@@ -11,7 +11,10 @@ import numpy as np
 from ghostprep.chart.draw import draw_chart
 from ghostprep.chart.layout import STEPS
 from ghostprep.chart.seen import SIGNS
+from ghostprep.cli.values import length_in
+from ghostprep.errors import InputError
 from ghostprep.optics import make_plan
+from ghostprep.optics.advice.words import Words
 from ghostprep.prepare.setup_scene import profile_of
 from ghostprep.scene import load_scene
 
@@ -21,15 +24,19 @@ _LETTER: Final = ("#####", "#....", "###..", "#....", "#....")
 def ask_seen(scene: Path) -> dict[str, Any]:
     """Ask for everything that the chart shows; an empty answer leaves a question out."""
     plan = make_plan(load_scene(scene))
-    chart = draw_chart(plan)
+    chart, words = draw_chart(plan), Words(plan.scene.units)
+
+    def length(text: str) -> float:
+        return length_in(text, plan.scene.units, where="the ruler")
+
     click.echo("Answer what you see in the box; an empty answer leaves a question out.\n", err=True)
     click.echo("The letter F is seen like this:", err=True)
     click.echo(signs_text(), err=True)
     number = _ask("Which of the eight", click.IntRange(1, len(SIGNS)))
     return {
         "sign": None if number is None else list(SIGNS)[number - 1],
-        "across": _ask(f"Length of the lying ruler in mm (drawn as {chart.across.length:g})", float),
-        "up": _ask(f"Length of the standing ruler in mm (drawn as {chart.up.length:g})", float),
+        "across": _ask(f"Length of the lying ruler (drawn as {words(chart.across.length)})", length),
+        "up": _ask(f"Length of the standing ruler (drawn as {words(chart.up.length)})", length),
         "last_step": _ask(
             "With the lamps off: the lowest number of the grey steps that you can tell from black (0: none)",
             click.IntRange(0, len(STEPS)),
@@ -71,6 +78,9 @@ def _ask(question: str, kind: Any) -> Any:
     kind = click.types.convert_type(kind)
 
     def read(text: str) -> Any:
-        return None if not text.strip() else kind.convert(text.strip(), None, None)
+        try:
+            return None if not text.strip() else kind.convert(text.strip(), None, None)
+        except InputError as error:
+            raise click.BadParameter(str(error)) from None
 
     return click.prompt(question, default="", show_default=False, value_proc=read, err=True)

@@ -110,3 +110,21 @@ class AutoOr(click.ParamType[object]):
             return self._kind(str(value))
         except ValueError:
             self.fail(f"{value!r} is neither auto nor a number", param, ctx)
+
+
+def length_in(text: str, units: str, *, where: str) -> float:
+    """Return the millimetres of a length as people write it; without a unit it is in `units`.
+
+    Raises
+    ------
+    InputError
+        It is no length.
+    """
+    from ghostprep.errors import InputError
+    from ghostprep.scene import parse_length
+
+    bare = re.fullmatch(r"[\d\s./-]+", text.strip()) is not None
+    try:
+        return parse_length(f"{text} {units}" if bare else text, units)
+    except ValueError as error:
+        raise InputError(str(error), where=where) from None

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from ghostprep.chart.draw import draw_chart, glow_contrast
 from ghostprep.chart.layout import STEPS
-from ghostprep.chart.seen import SIGNS, Seen, correct_scene, corrections_for
+from ghostprep.chart.seen import SIGNS, Corrected, Seen, corrections_for
 from ghostprep.chart.write import write_chart
 from ghostprep.cli.chart import command
 from ghostprep.cli.chart_ask import signs_text
@@ -270,6 +270,13 @@ def test_the_range_follows_the_window(profile: str, shows: bool, after: str | No
     assert extra == ({} if after is None else {"colour": {"range": after}})
 
 
+def correct_scene(path: Path, seen: Seen) -> Corrected:
+    corrected = corrections_for(path, seen)
+    if corrected.corrections:
+        corrected.write()
+    return corrected
+
+
 def test_black_and_edges_are_told() -> None:
     assert {f.subject for f in corrections_of(Seen(last_step=4, whole=False))} == {"black", "raster"}
     assert corrections_of(Seen(last_step=1, whole=True)) == []
@@ -325,11 +332,54 @@ def test_the_eight_signs_are_shown_apart() -> None:
 
 def test_the_command_asks_and_answers(tmp_path: Path) -> None:
     path = written(tmp_path)
-    asked = CliRunner().invoke(command, ["--scene", str(path), "--seen"], input="3\n\n\n1\n4\nyes\nyes\n")
+    asked = CliRunner().invoke(command, ["--scene", str(path), "--seen"], input="3\n\n\n1\n4\nyes\nyes\ny\n")
     assert asked.exit_code == 0, asked.output
     assert load_scene(path).screen.top == "back"
     assert load_scene(path).screen.contrast == pytest.approx(329, abs=1)
-    told = CliRunner().invoke(command, ["--scene", str(path), "--sign", "upside-down", "--json"])
+    told = CliRunner().invoke(command, ["--scene", str(path), "--sign", "upside-down", "--json", "--yes"])
     assert json.loads(told.stdout)["corrections"] == [
         {"key": "screen.top", "before": "back", "after": "front"}
     ]
+
+
+def test_nothing_is_written_unasked_and_nothing_is_lost(tmp_path: Path) -> None:
+    path = written(tmp_path)
+    before = path.read_bytes()
+    ask = ["--scene", str(path), "--sign", "upside-down"]
+    for answer in ("n\n", ""):  # refused, and nobody there to answer
+        told = CliRunner().invoke(command, ask, input=answer)
+        assert (told.exit_code, path.read_bytes()) == (0, before)
+        assert "was not changed; --yes corrects it" in told.stdout
+    dry = json.loads(CliRunner().invoke(command, [*ask, "--json"]).stdout)
+    assert (dry["changed"], path.read_bytes()) == (False, before)
+    for old in ("scene.old.toml", "scene.old2.toml"):
+        was = path.read_bytes()
+        done = CliRunner().invoke(command, [*ask, "--yes"])
+        assert done.exit_code == 0, done.output
+        assert path.with_name(old).read_bytes() == was != path.read_bytes()
+
+
+def test_a_byte_order_mark_and_line_ends_stay(tmp_path: Path) -> None:
+    path = written(tmp_path)
+    text = path.read_text().replace("\n", "\r\n")
+    path.write_bytes(b"\xef\xbb\xbf" + text.encode())
+    assert len(correct_scene(path, Seen(sign="upside-down")).corrections) == 1
+    after = path.read_bytes()
+    assert after.startswith(b"\xef\xbb\xbf")
+    assert after.count(b"\r\n") == after.count(b"\n") == text.count("\n")
+
+
+@pytest.mark.parametrize("answer", ["15/16 in", "15/16", "0.9375", "23.8125 mm", "15/16 inch"])
+def test_answers_in_inches(answer: str, tmp_path: Path) -> None:
+    path = tmp_path / "my box.toml"
+    path.write_text(
+        'units = "in"\n[box]\nwidth = 6\nheight = 5\ndepth = 8\n'
+        "[screen]\nraster = [320, 240]\nactive = [1.3, 1]\n"
+    )
+    drawn = draw_chart(make_plan(load_scene(path))).across.length
+    assert drawn / 25.4 == pytest.approx(1.0)  # a whole eighth
+    told = CliRunner().invoke(command, ["--scene", str(path), "--across", answer])
+    assert told.exit_code == 0, told.output
+    assert "screen.active: [1.3, 1.0] -> [1.219, 1.0]" in told.stdout
+    with pytest.raises(InputError, match="the chart's ruler is drawn 1 in long"):
+        corrections_for(path, Seen(across_mm=76.2))

@@ -7,10 +7,10 @@ same time stays under 0.006 sr within any 10 degrees of the eye's field.
 
 from __future__ import annotations
 
+import copy
 import functools
 import math
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from collections.abc import Callable
 from fractions import Fraction
 from typing import Final
 
@@ -19,55 +19,20 @@ import numpy.typing as npt
 
 from ghostprep.finding import Finding
 from ghostprep.proof.flash_area import Field, spot_side, spots_of
+from ghostprep.proof.flash_count import Changes, Counter, FlashCount
 from ghostprep.proof.flash_states import (
     WCAG,
-    Flags,
     GeneralChanges,
     Light,
+    OlderRedChanges,
     RedChanges,
-    Threshold,
     bt1702,
-    is_red,
-    relative_luminance,
 )
 from ghostprep.transfer import codes_to_light
 from ghostprep.verdict import Proof
 
-MOST_TRANSITIONS: Final = 6
-"""Three flashes are six transitions; the seventh makes three and a half (W3C technique G19)."""
-
-
-@dataclass(frozen=True, slots=True)
-class FlashCount:
-    """The worst second of a loop.
-
-    Attributes
-    ----------
-    transitions : int
-        Most transitions of one spot within one second.
-    frame : int
-        First frame of the worst second.
-    area_sr : float
-        Largest area in any 10 degrees of field whose spots make more than six
-        transitions in one second; in shares of the raster where no screen size is known.
-    limit : float
-        What `area_sr` must not exceed.
-    """
-
-    transitions: int
-    frame: int
-    area_sr: float
-    limit: float
-
-    @property
-    def passed(self) -> bool:
-        """Whether either rule holds."""
-        return self.transitions <= MOST_TRANSITIONS or self.area_sr <= self.limit
-
-    @property
-    def flashes(self) -> float:
-        """Flashes a second: pairs of transitions."""
-        return self.transitions / 2
+_KEPT_BYTES: Final = 64_000_000
+"""Of the file's beginning: some ten seconds to a minute, which are gone through again after its end."""
 
 
 class FlashProof:
@@ -94,6 +59,12 @@ class FlashProof:
 
     *Spots.* Pixels are joined, in linear light, into squares of at most 0.1 degrees
     (a finer pattern is exempt), and each spot's transitions are counted on its own.
+
+    *Memory.* The file's beginning is kept, at least a second of it, and seen again after the end.
+    A file that is kept whole is judged as one that has long been running. In a longer one, a spot that
+    stands still through all of the beginning may have its first change after that counted once too often.
+
+    *Red.* Each rule is counted by itself, and the worse of the two is told.
     """
 
     def __init__(
@@ -111,9 +82,21 @@ class FlashProof:
         self._rate = rate
         self._side = spot_side(raster, screen_mm, distance_mm)
         self._field = Field(raster, self._side, screen_mm, distance_mm)
-        self._white = white_cd_m2
-        self._frames: list[npt.NDArray[np.uint16]] = []
-        self._counts: dict[str, FlashCount] = {}
+        rules: dict[str, Callable[[Light], Changes]] = {
+            "general": functools.partial(GeneralChanges, WCAG),
+            "red": RedChanges,
+            "older red": OlderRedChanges,
+        }
+        if white_cd_m2 is not None:
+            rules["cd/m2"] = functools.partial(GeneralChanges, bt1702(white_cd_m2))
+        self._window = math.ceil(rate)
+        self._counters = {name: Counter(start, self._window, self._field) for name, start in rules.items()}
+        self._followed = np.zeros(0, np.intp)
+        self._beginning: list[npt.NDArray[np.uint16]] = []
+        self._still = np.ones(0, np.bool_)
+        self._kept = 0
+        self._count = 0
+        self._found: dict[str, FlashCount] = {}
 
     def add(self, frame: npt.NDArray[np.uint8]) -> None:
         """Take in one decoded frame, uint8 RGB (h, w, 3).
@@ -135,93 +118,61 @@ class FlashProof:
         """
         if light.shape != (self._raster[1], self._raster[0], 3):
             raise ValueError(f"frame is {light.shape}, the raster is {self._raster}")
-        spots = spots_of(light, self._side)
         # 16 bits hold the light within 1/100 of a code, in half the room of floats
-        self._frames.append(np.rint(spots.reshape(-1, 3) * 65535).astype(np.uint16))
-        self._counts.clear()
+        spots = np.rint(spots_of(light, self._side).reshape(-1, 3) * 65535).astype(np.uint16)
+        if not self._count:
+            self._kept = max(self._window, _KEPT_BYTES // spots.nbytes)
+            self._still = np.ones(len(spots), np.bool_)
+            self._beginning.append(spots)
+        elif self._count < self._kept:
+            self._beginning.append(spots)
+        # what has not changed yet has made no transition, and most of a ghost's picture is black for ever
+        moved = np.flatnonzero(self._still & (spots != self._beginning[0]).any(axis=1))
+        if len(moved):
+            self._still[moved] = False
+            self._followed = np.concatenate([self._followed, moved])
+            for counter in self._counters.values():
+                counter.extend(_floats(self._beginning[0][moved]))
+        # the seconds of the beginning are judged once it is known what goes before them
+        first = None if self._count < self._kept else self._count - self._window + 1
+        self._take(self._counters, spots, first)
+        self._count += 1
+        self._found.clear()
+
+    def _take(self, counters: dict[str, Counter], spots: npt.NDArray[np.uint16], first: int | None) -> None:
+        light = _floats(spots[self._followed])
+        for counter in counters.values():
+            counter.take(light, self._followed, first)
 
     def general(self) -> FlashCount:
         """Return the worst second's general flashes."""
-        return self._kept("general", lambda: self._general(WCAG))
+        return self._worst()["general"]
 
     def red(self) -> FlashCount:
-        """Return the worst second's red flashes."""
+        """Return the worst second's red flashes, by the rule that finds more."""
+        found = self._worst()
+        return max(found["red"], found["older red"], key=lambda count: (count.area_sr, count.transitions))
 
-        def start(first: Light) -> Callable[[Light], Flags]:
-            return RedChanges(first).step
-
-        return self._kept("red", lambda: self._count(start, self._ever_red()))
-
-    def _kept(self, name: str, count: Callable[[], FlashCount]) -> FlashCount:
-        """Return a count, made once for the frames that are in: proofs and findings both ask for it."""
-        if name not in self._counts:
-            self._counts[name] = count()
-        return self._counts[name]
-
-    def _general(self, threshold: Threshold) -> FlashCount:
-        def start(first: Light) -> Callable[[Light], Flags]:
-            changes = GeneralChanges(threshold, relative_luminance(first))
-            return lambda light: changes.step(relative_luminance(light))
-
-        return self._count(start, self._ever_changing(threshold.change))
-
-    def _light(self, spots: npt.NDArray[np.intp] | slice = slice(None)) -> Iterator[Light]:
-        for frame in self._frames:
-            yield frame[spots].astype(np.float32) / np.float32(65535)
-
-    def _ever_changing(self, change: float) -> npt.NDArray[np.intp]:
-        """Return the spots whose luminance changes by so much at all: the others make no transition."""
-        low, high = np.full(1, np.inf, np.float32), np.full(1, -np.inf, np.float32)
-        for light in self._light():
-            here = relative_luminance(light)
-            low, high = np.minimum(low, here), np.maximum(high, here)
-        return np.flatnonzero(high - low >= change - 1e-6)
-
-    def _ever_red(self) -> npt.NDArray[np.intp]:
-        """Return the spots that are a saturated red at any time: the others make no red transition."""
-        return np.flatnonzero(
-            functools.reduce(np.logical_or, map(is_red, self._light()), np.zeros(1, np.bool_))
-        )
-
-    def _count(
-        self, start: Callable[[Light], Callable[[Light], Flags]], spots: npt.NDArray[np.intp]
-    ) -> FlashCount:
-        """Count the transitions of some of the spots, while the others make none."""
-        if not len(spots):
-            return FlashCount(0, 0, 0.0, self._field.limit)
-        step = start(next(self._light(spots)))
-        for light in self._light(spots):
-            step(light)  # once round, so that the state is that of a loop which has long been running
-        made = np.stack([step(light) for light in self._light(spots)])
-        return self._worst(made, spots)
-
-    def _worst(self, made: Flags, spots: npt.NDArray[np.intp]) -> FlashCount:
-        """Find the worst second of transitions made (frames, spots), cyclically."""
-        count = len(made)
-        window = math.ceil(self._rate)
-        rounds, rest = divmod(window, count)
-        running = made.sum(axis=0, dtype=np.int32) * rounds + made[:rest].sum(axis=0, dtype=np.int32)
-        most, frame, area = 0, 0, 0.0
-        for first in range(count):
-            peak = int(running.max())
-            here = self._flashing(spots[running > MOST_TRANSITIONS]) if peak > MOST_TRANSITIONS else 0.0
-            if (here, peak) > (area, most):
-                frame, area = first, here
-            most = max(most, peak)
-            running = running - made[first] + made[(first + window) % count]
-        return FlashCount(most, frame, area, self._field.limit)
-
-    def _flashing(self, spots: npt.NDArray[np.intp]) -> float:
-        """Return the largest area within any 10 degrees of which these spots flash."""
-        flags = np.zeros(len(self._frames[0]), np.bool_)
-        flags[spots] = True
-        return self._field.largest(flags)
+    def _worst(self) -> dict[str, FlashCount]:
+        """Return each rule's worst second, the loop's beginning seen as what follows its end."""
+        if self._found:
+            return self._found
+        counters = copy.deepcopy(self._counters)  # so that more frames may follow
+        count, window = self._count, self._window
+        # a file that was kept whole is gone through a second time, and its seconds judged in that; of a
+        # longer one, only those of the beginning are left to judge
+        unjudged, more = (window - 1, window - 1 + count) if count <= self._kept else (0, self._kept)
+        for i in range(more):
+            first = None if i < unjudged else (i - window + 1) % count
+            self._take(counters, self._beginning[i % count], first)
+        self._found = {name: counter.worst for name, counter in counters.items()}
+        return self._found
 
     def proofs(self) -> list[Proof]:
         """Return ``flash`` and ``red flash``, and ``flash cd/m2`` where white is known: flashes a second."""
         counts = [("flash", self.general()), ("red flash", self.red())]
-        if self._white is not None:
-            counts.append(("flash cd/m2", self._general(bt1702(self._white))))
+        if "cd/m2" in self._counters:
+            counts.append(("flash cd/m2", self._worst()["cd/m2"]))
         return [
             Proof(
                 name, count.flashes, "a second", f"at most 3, or on {self._field.limit_text()}", count.passed
@@ -246,3 +197,7 @@ class FlashProof:
                     )
                 )
         return found
+
+
+def _floats(spots: npt.NDArray[np.uint16]) -> Light:
+    return spots.astype(np.float32) / np.float32(65535)

@@ -24,7 +24,8 @@ LIMIT_SHARE: Final = 0.25
 
 _FIELD_DEG: Final = 10.0
 _FINE_DEG: Final = 0.1
-_MOST_SPOTS: Final = 4000  # holds a long loop's spots in some tens of megabytes
+_SIDE_UNKNOWN: Final = 3
+"""Pixels within 0.1 degrees where 341 of them make 10, as WCAG takes a screen that is not known [1]_."""
 
 
 def screen_sr(screen_mm: tuple[float, float], distance_mm: float) -> float:
@@ -41,12 +42,10 @@ def spot_side(
     raster: tuple[int, int], screen_mm: tuple[float, float] | None, distance_mm: float | None
 ) -> int:
     """Return the side in pixels of the squares that are judged as one: within 0.1 degrees, at least 1."""
-    side = 4
-    if screen_mm is not None and distance_mm is not None:
-        pitch = min(screen_mm[0] / raster[0], screen_mm[1] / raster[1])
-        side = int(distance_mm * math.tan(math.radians(_FINE_DEG)) / pitch)
-    fewest = math.sqrt(raster[0] * raster[1] / _MOST_SPOTS)
-    return max(1, side, math.ceil(fewest))
+    if screen_mm is None or distance_mm is None:
+        return _SIDE_UNKNOWN
+    pitch = max(screen_mm[0] / raster[0], screen_mm[1] / raster[1])
+    return max(1, int(distance_mm * math.tan(math.radians(_FINE_DEG)) / pitch))
 
 
 def spots_of(light: npt.NDArray[np.float32], side: int) -> npt.NDArray[np.float32]:
@@ -105,14 +104,19 @@ class Field:
         """Largest area that passes: sr, or a share of the raster."""
         return LIMIT_SR if self._known else LIMIT_SHARE
 
-    def largest(self, flashing: npt.NDArray[np.bool_]) -> float:
-        """Return the largest flashing area within any 10 degrees; `flashing` is (spots,)."""
-        lit = np.where(flashing.reshape(self._areas.shape), self._areas, np.float32(0))
+    def largest(self, spots: npt.NDArray[np.intp], *, above: float = 0.0) -> float:
+        """Return the largest area of these spots within any 10 degrees; 0 where it cannot exceed `above`."""
+        lit = np.zeros(self._areas.size, np.float32)
+        lit[spots] = self._areas.ravel()[spots]
+        if lit.sum(dtype=np.float64) <= above:
+            return 0.0
         if self._disc is None:
             return float(lit.sum(dtype=np.float64))
         # a window may be centred off the screen, so the border is widened by its radius
         tall, wide = (side // 2 for side in self._disc.shape)
-        roomy = cv2.copyMakeBorder(lit, tall, tall, wide, wide, cv2.BORDER_CONSTANT, value=0)
+        roomy = cv2.copyMakeBorder(
+            lit.reshape(self._areas.shape), tall, tall, wide, wide, cv2.BORDER_CONSTANT, value=0
+        )
         return float(cv2.filter2D(roomy, cv2.CV_64F, self._disc, borderType=cv2.BORDER_CONSTANT).max())
 
     def area_text(self, area: float) -> str:

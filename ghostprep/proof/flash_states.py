@@ -7,17 +7,17 @@ References
 ----------
 .. [1] W3C, Web Content Accessibility Guidelines 2.2; Understanding SC 2.3.1; techniques G19 and G176.
 .. [2] Recommendation ITU-R BT.1702: flashes of 20 cd/m2 and more with the darker under 160 cd/m2.
+.. [3] W3C, Understanding WCAG 2.0 and 2.1, SC 2.3.1: the change in (R - G - B) x 320 is more than 20.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, Self
 
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.channels import largest_channel
 from ghostprep.transfer import LUMA_709
 
 Light = npt.NDArray[np.float32]
@@ -29,6 +29,9 @@ SATURATED_RED: Final = 0.8
 RED_DISTANCE: Final = 0.2
 """Two states of a red flash are farther apart than this in CIE 1976 u'v'."""
 
+OLDER_RED_CHANGE: Final = 20 / 320
+"""Two states of a red flash are farther apart than this in R - G - B (linear) [3]_."""
+
 _XYZ_OF_RGB: Final = np.array(
     [
         [0.41239080, 0.35758434, 0.18048079],
@@ -36,7 +39,10 @@ _XYZ_OF_RGB: Final = np.array(
         [0.01933082, 0.11919478, 0.95053215],
     ]
 )  # from the primaries and white of IEC 61966-2-1, one digit finer than its own table
-_NEUTRAL_UV: Final = (0.19784, 0.46834)  # D65
+_UV_TERMS: Final = (np.array([[4, 0, 0], [0, 9, 0], [1, 15, 3]]) @ _XYZ_OF_RGB).T.astype(np.float32)
+"""From linear RGB to 4 X, 9 Y and X + 15 Y + 3 Z: u' and v' are the first two over the third."""
+
+_NEUTRAL_UV: Final = np.array([0.19784, 0.46834], np.float32)  # D65
 _NO_COLOUR: Final = 1 / 300
 """Black has no chromaticity, so the standard leaves a choice: where every channel is
 darker than a screen's own black (1:300 and darker) a spot counts as neutral, since the screen's glow is."""
@@ -85,54 +91,109 @@ def red_share(light: Light) -> Light:
     return share
 
 
-def chromaticity(light: Light) -> npt.NDArray[np.float64]:
+def chromaticity(light: Light) -> Light:
     """Return CIE 1976 u', v' (..., 2) of linear RGB (..., 3); neutral where it is too dark to have any."""
-    x, y, z = np.moveaxis(light.astype(np.float64) @ _XYZ_OF_RGB.T, -1, 0)
-    total = x + 15 * y + 3 * z
-    dark = largest_channel(light) < _NO_COLOUR
-    safe = np.where(dark | (total <= 0), 1.0, total)
-    u = np.where(dark, _NEUTRAL_UV[0], 4 * x / safe)
-    v = np.where(dark, _NEUTRAL_UV[1], 9 * y / safe)
-    return np.stack([u, v], axis=-1)
+    terms = light @ _UV_TERMS
+    dark = (_brightest(light) < _NO_COLOUR) | (terms[..., 2] <= 0)
+    uv = terms[..., :2] / np.where(dark, 1, terms[..., 2])[..., None]
+    return np.asarray(np.where(dark[..., None], _NEUTRAL_UV, uv), np.float32)
 
 
-class GeneralChanges:
+class _State:
+    """What is remembered of each spot, as arrays (spots, ...)."""
+
+    def extend(self, others: Self) -> None:
+        """Take in the spots of another state behind one's own."""
+        for name, mine in vars(self).items():
+            if isinstance(mine, np.ndarray):
+                setattr(self, name, np.concatenate([mine, getattr(others, name)]))
+
+
+class GeneralChanges(_State):
     """Finds each spot's peaks and valleys, and the moment at which a change is complete.
 
     Parameters
     ----------
     threshold : Threshold
-    first : ndarray of float32 (spots,)
-        Luminance of the first frame.
+    first : ndarray of float32 (spots, 3)
+        Linear RGB of the first frame.
     """
 
     def __init__(self, threshold: Threshold, first: Light) -> None:
         self._threshold = threshold
-        self._low = first.astype(np.float64)
+        self._low = relative_luminance(first)
         self._high = self._low.copy()
-        self._rising = np.zeros(first.shape, np.int8)  # 1: on the way up, -1: down, 0: no change yet
+        self._rising = np.zeros(len(first), np.int8)  # 1: on the way up, -1: down, 0: no change yet
 
-    def step(self, luminance: Light) -> Flags:
-        """Take in the next frame; return which spots completed a transition in it.
+    def step(self, light: Light) -> Flags:
+        """Take in the next frame's linear RGB; return which spots completed a transition in it.
 
         On the way up the last peak grows until the luminance has fallen from it far
         enough, and the other way round, so one ramp over many frames is one transition.
         """
-        now = luminance.astype(np.float64)
-        least, darker = self._threshold.change - 1e-7, self._threshold.darker_below
-        rising = self._rising
-        self._high = np.where(rising >= 0, np.maximum(self._high, now), self._high)
-        self._low = np.where(rising <= 0, np.minimum(self._low, now), self._low)
-        fell = (rising >= 0) & (self._high - now >= least) & (now < darker)
-        rose = (rising <= 0) & (now - self._low >= least) & (self._low < darker) & ~fell
-        self._rising = np.where(fell, -1, np.where(rose, 1, rising)).astype(np.int8)
-        self._low = np.where(fell, now, self._low)
-        self._high = np.where(rose, now, self._high)
+        now, low, high, rising = relative_luminance(light), self._low, self._high, self._rising
+        least, darker = self._threshold.change - 1e-6, self._threshold.darker_below
+        # on the way down the last peak is of no account, and is set anew with the next rise
+        np.maximum(high, now, out=high)
+        np.minimum(low, now, out=low)
+        fell = (high - now >= least) & (now < darker) & (rising >= 0)
+        rose = (now - low >= least) & (low < darker) & (rising <= 0) & ~fell
+        np.copyto(rising, -1, where=fell)
+        np.copyto(rising, 1, where=rose)
+        np.copyto(low, now, where=fell)
+        np.copyto(high, now, where=rose)
         return np.asarray(fell | rose, np.bool_)
 
 
-class RedChanges:
-    """Finds each spot's changes to or from a saturated red.
+class OlderRedChanges(_State):
+    """Finds each spot's changes to or from a saturated red by the rule of WCAG 2.0 and 2.1 [3]_.
+
+    Peaks and valleys of (R - G - B) x 320, negative values set to 0, that are more than 20 apart; one
+    of the two states is a saturated red. It holds for a dim red against black, whose u'v' the newer rule
+    leaves open.
+
+    Parameters
+    ----------
+    first : ndarray of float32 (spots, 3)
+        Linear RGB of the first frame.
+    """
+
+    def __init__(self, first: Light) -> None:
+        self._low = _excess_of_red(first)
+        self._high = self._low.copy()
+        self._low_red = is_red(first)
+        self._high_red = self._low_red.copy()
+        self._rising = np.zeros(len(first), np.int8)
+        self._from_red = np.zeros(len(first), np.bool_)
+        self._due = np.zeros(len(first), np.bool_)  # the change is made, but no saturated red was seen yet
+
+    def step(self, light: Light) -> Flags:
+        """Take in the next frame; return which spots completed a transition in it."""
+        now, red, rising = _excess_of_red(light), is_red(light), self._rising
+        for extreme, its_red, beyond in (
+            (self._high, self._high_red, now > self._high),
+            (self._low, self._low_red, now < self._low),
+        ):
+            np.copyto(extreme, now, where=beyond)
+            np.copyto(its_red, red, where=beyond)
+        fell = (self._high - now > OLDER_RED_CHANGE) & (rising >= 0)
+        rose = (now - self._low > OLDER_RED_CHANGE) & (rising <= 0) & ~fell
+        for turned, way, begun, other, other_red in (
+            (fell, -1, self._high_red, self._low, self._low_red),
+            (rose, 1, self._low_red, self._high, self._high_red),
+        ):
+            np.copyto(rising, way, where=turned)
+            np.copyto(self._from_red, begun, where=turned)
+            np.copyto(other, now, where=turned)
+            np.copyto(other_red, red, where=turned)
+        due = self._due | fell | rose
+        made = due & (self._from_red | red)
+        self._due = due & ~made
+        return np.asarray(made, np.bool_)
+
+
+class RedChanges(_State):
+    """Finds each spot's changes to or from a saturated red by the rule of WCAG 2.2.
 
     A state is kept until the colour is farther than `RED_DISTANCE` from it and one of
     the two is a saturated red; then the new colour is the state, and it moves on as
@@ -152,21 +213,31 @@ class RedChanges:
     def step(self, light: Light) -> Flags:
         """Take in the next frame; return which spots completed a transition in it."""
         colour, red = chromaticity(light), is_red(light)
-        changed = (_apart(colour, self._state) > RED_DISTANCE) & (red | self._red)
+        changed = (_apart(colour, self._state) > RED_DISTANCE**2) & (red | self._red)
         farther = (
             ~changed & (_apart(colour, self._before) > _apart(self._state, self._before)) & (red == self._red)
         )
-        self._before = np.where(changed[:, None], self._state, self._before)
+        np.copyto(self._before, self._state, where=changed[:, None])
         moved = changed | farther
-        self._state = np.where(moved[:, None], colour, self._state)
-        self._red = np.where(moved, red, self._red)
+        np.copyto(self._state, colour, where=moved[:, None])
+        np.copyto(self._red, red, where=moved)
         return np.asarray(changed, np.bool_)
+
+
+def _brightest(light: Light) -> Light:
+    return np.asarray(np.maximum(np.maximum(light[..., 0], light[..., 1]), light[..., 2]), np.float32)
+
+
+def _excess_of_red(light: Light) -> Light:
+    return np.asarray(np.maximum(light[..., 0] - light[..., 1] - light[..., 2], 0), np.float32)
 
 
 def is_red(light: Light) -> Flags:
     """Return which spots of linear RGB (..., 3) are a saturated red, and lighter than a screen's black."""
-    return np.asarray((red_share(light) >= SATURATED_RED) & (largest_channel(light) >= _NO_COLOUR), np.bool_)
+    return np.asarray((red_share(light) >= SATURATED_RED) & (_brightest(light) >= _NO_COLOUR), np.bool_)
 
 
-def _apart(a: npt.NDArray[np.float64], b: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
-    return np.asarray(np.hypot(a[..., 0] - b[..., 0], a[..., 1] - b[..., 1]), np.float64)
+def _apart(a: Light, b: Light) -> Light:
+    """Return the squares of the distances."""
+    du, dv = a[..., 0] - b[..., 0], a[..., 1] - b[..., 1]
+    return np.asarray(du * du + dv * dv, np.float32)

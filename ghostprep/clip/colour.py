@@ -13,8 +13,6 @@ HDR: Final = (PQ, HLG)
 """Transfers that are tone-mapped."""
 WHITE_CD_M2: Final = 203
 """HDR reference white (Report ITU-R BT.2408): what becomes white in standard range."""
-PEAK_CD_M2: Final = 1000
-"""The brightest highlight that is told from white; common practice, no source."""
 WIDE: Final = {"bt2020": "bt2020", "smpte431": "smpte431", "smpte432": "smpte432"}
 """Primaries so far from BT.709's that colours are converted; the others differ by a few codes."""
 
@@ -68,8 +66,8 @@ def is_yuv(pixel_format: str) -> bool:
 def tone_map(facts: ClipFacts) -> list[str]:
     """Return the filters from HDR signals (RGB, full range) to BT.709, sRGB.
 
-    Light is taken to be what a screen of 1000 cd/m2 shows; `WHITE_CD_M2` becomes 1, above about a
-    third of that the highlights are bent in under a smooth curve. HLG's table is looked for in the
+    Light is taken to be what a screen of 1000 cd/m2 shows; `WHITE_CD_M2` becomes 1, and what is brighter
+    is brought down to 1 by its brightest channel, so that it keeps its hue. HLG's table is looked for in the
     folder that ffmpeg runs in, so that no path has to be written inside a filter.
     """
     return [
@@ -77,7 +75,7 @@ def tone_map(facts: ClipFacts) -> list[str]:
         f"zscale=tin={PQ}:pin={WIDE.get(facts.primaries, 'bt2020')}:min=gbr:rin=full"
         f":t=linear:npl={WHITE_CD_M2}:p=bt709",
         "format=gbrpf32le",
-        f"tonemap=mobius:desat=0:peak={PEAK_CD_M2 / WHITE_CD_M2:.5f}",
+        "tonemap=clip:desat=0",
         "zscale=t=iec61966-2-1:r=full",
         "format=gbrp",
     ]

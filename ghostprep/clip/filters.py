@@ -73,14 +73,14 @@ class _Cut:
         half the cost.
         """
         return (
-            self.deep(between)
+            [*self._parts(reading(self.facts), between), f"format={between}"]
             if is_yuv(self.facts.pixel_format)
             else self._parts(reading(self.facts), between)
         )
 
     def deep(self, between: str) -> list[str]:
-        """Crop and scale into a deep format, for more work on the colours."""
-        return [*self._parts(reading(self.facts), between), f"format={between}"]
+        """Crop and scale into a deep format, for more work on the colours; white is its largest value."""
+        return [*self._parts(reading(self.facts), between), f"format={between}", *_white_at_top(between)]
 
     def in_own_codes(self) -> list[str]:
         """Crop and scale; neither range nor matrix is changed."""
@@ -124,6 +124,17 @@ class _Cut:
         else:
             cut = [_scale(coded, self.square, codes), f"format={between}", _crop(box)]
         return cut if self.size == self.taken else [*cut, _scale(self.taken, self.size, "")]
+
+
+def _white_at_top(pixel_format: str) -> list[str]:
+    """Return the filter that brings white to the largest value of a deep format.
+
+    The scaler widens 255 to 255 x 2^n, so that white lies a 256th below the top; what comes after it
+    takes the top for white.
+    """
+    bits = int(pixel_format.removeprefix("gbrp").removesuffix("le"))
+    white = (255 << (bits - 8)) / ((1 << bits) - 1)
+    return [f"colorlevels=rimax={white:.8f}:gimax={white:.8f}:bimax={white:.8f}"]
 
 
 def _turned(size: tuple[int, int], facts: ClipFacts) -> tuple[int, int]:

@@ -14,6 +14,7 @@ from typing import Final
 
 from ghostprep.errors import InputError, JobError
 from ghostprep.interrupts import undisturbed
+from ghostprep.provenance import is_ours, sign
 from ghostprep.scratch import Claim, is_held, one_at_a_time
 
 _PART: Final = "ghostprep"
@@ -30,23 +31,57 @@ def delivered() -> tuple[Path, ...]:
     return tuple(_DELIVERED)
 
 
-def check_destination(destination: Path, *, overwrite: bool) -> None:
-    """Refuse a destination that cannot or must not be written, before any work is done.
+def check_destination(
+    destination: Path,
+    *besides: Path,
+    overwrite: bool,
+    theirs: bool = False,
+    instead: str = "name another file",
+) -> None:
+    """Refuse destinations that cannot or must not be written, before any work is done.
+
+    What killed runs left of the same files is cleared away first.
+
+    Parameters
+    ----------
+    destination : Path
+        The main file.
+    besides : Path
+        Files that belong to it.
+    overwrite : bool
+        Whether files of ours that are there may be replaced.
+    theirs : bool
+        Whether a file that is not ours may be replaced too: it is changed on its owner's word.
+    instead : str
+        What to do where a file that is not ours stands in the way.
 
     Raises
     ------
     InputError
-        It is a folder, exists and `overwrite` is false, or its folder is missing or read-only.
+        One is a folder, exists and may not be replaced, or its folder is missing or read-only.
     """
-    folder, where = destination.parent, str(destination)
-    if "\0" in where:
-        raise InputError("is no name for a file", where=where, remedy="name another file")
+    every = (destination, *besides)
+    if any("\0" in str(path) for path in every):
+        raise InputError("is no name for a file", where=str(destination), remedy="name another file")
+    _clear_left(every)
+    for path in every:
+        _check(path, overwrite=overwrite, theirs=theirs, instead=instead)
+
+
+def _check(path: Path, *, overwrite: bool, theirs: bool, instead: str) -> None:
+    folder, where = path.parent, str(path)
     try:
-        exists = os.path.lexists(destination)
-        if destination.is_dir():
+        exists = os.path.lexists(path)
+        if path.is_dir():
             raise InputError("is a folder", where=where, remedy="name a file in it")
-        if exists and not destination.is_file():
+        if exists and not path.is_file():
             raise InputError("is not a regular file", where=where, remedy="name another file")
+        if exists and not theirs and not is_ours(path):
+            raise InputError(
+                "exists already, not as ghostprep wrote it, and is never replaced",
+                where=where,
+                remedy=instead,
+            )
         if exists and not overwrite:
             raise InputError("exists already", where=where, remedy="name another file or add --overwrite")
         if not folder.is_dir():
@@ -58,18 +93,20 @@ def check_destination(destination: Path, *, overwrite: bool) -> None:
 
 
 @contextlib.contextmanager
-def whole_file(destination: Path, *, overwrite: bool, asked: bool = True) -> Iterator[Path]:
+def whole_file(
+    destination: Path, *, overwrite: bool, asked: bool = True, theirs: bool = False
+) -> Iterator[Path]:
     """Give a temporary path beside `destination`; rename it there if the block succeeds.
 
     See `whole_files`.
     """
-    with whole_files([destination], overwrite=overwrite, asked=asked) as (part,):
+    with whole_files([destination], overwrite=overwrite, asked=asked, theirs=theirs) as (part,):
         yield part
 
 
 @contextlib.contextmanager
 def whole_files(
-    destinations: Sequence[Path], *, overwrite: bool, asked: bool = True
+    destinations: Sequence[Path], *, overwrite: bool, asked: bool = True, theirs: bool = False
 ) -> Iterator[tuple[Path, ...]]:
     """Give a temporary path beside each destination; rename all of them there if the block succeeds.
 
@@ -88,6 +125,9 @@ def whole_files(
     asked : bool
         Whether someone asked for them. Others do not count as `delivered`, and are not flushed: what
         can be made again need not wait for the disk.
+    theirs : bool
+        Whether a file that is not ours may be replaced too: it is changed on its owner's word,
+        and stays theirs.
 
     Yields
     ------
@@ -101,9 +141,7 @@ def whole_files(
     JobError
         The system refused to write.
     """
-    for destination in destinations:
-        check_destination(destination, overwrite=overwrite)
-    _clear_left(destinations)
+    check_destination(*destinations, overwrite=overwrite, theirs=theirs or not asked)
     token = secrets.token_hex(4)
     parts: dict[Path, Path] = {}
     claims: list[Claim] = []
@@ -113,7 +151,9 @@ def whole_files(
             parts[part] = destination
             claims.append(Claim(part))
         yield tuple(parts)
-        for part in parts if asked else ():
+        for part, destination in parts.items() if asked else ():
+            if not theirs:
+                sign(part, destination.suffix.lower())
             _flush(part)
         if os.name == "nt":
             # what is open cannot be renamed there
@@ -139,12 +179,12 @@ def whole_files(
         _free(claims)
 
 
-def write_text(destination: Path, text: str, *, overwrite: bool) -> None:
+def write_text(destination: Path, text: str, *, overwrite: bool, theirs: bool = False) -> None:
     """Write `text` as UTF-8 to `destination`, whole or not at all.
 
     Half a character, as it stands for a byte of a name that is no text, is written as an escape.
     """
-    with whole_file(destination, overwrite=overwrite) as part:
+    with whole_file(destination, overwrite=overwrite, theirs=theirs) as part:
         part.write_text(text, encoding="utf-8", errors="backslashreplace", newline="\n")
 
 

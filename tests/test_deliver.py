@@ -33,7 +33,10 @@ def test_a_failure_leaves_what_was_there(tmp_path: Path) -> None:
         part.write_bytes(b"half")
         raise ZeroDivisionError("division")
 
-    with pytest.raises(ZeroDivisionError, match="division"), whole_file(out, overwrite=True) as part:
+    with (
+        pytest.raises(ZeroDivisionError, match="division"),
+        whole_file(out, overwrite=True, theirs=True) as part,
+    ):
         fail(part)
     assert out.read_bytes() == b"old"
     assert left_in(tmp_path) == ["loop.mp4"]
@@ -50,7 +53,10 @@ def test_a_refusal_of_the_system_is_one_line(
         raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
 
     monkeypatch.setattr(os, "fsync", full) if call == "fsync" else monkeypatch.setattr(Path, "replace", full)
-    with pytest.raises(JobError, match=r"loop\.mp4: No space left"), whole_file(out, overwrite=True) as part:
+    with (
+        pytest.raises(JobError, match=r"loop\.mp4: No space left"),
+        whole_file(out, overwrite=True, theirs=True) as part,
+    ):
         part.write_bytes(b"new")
     assert out.read_bytes() == b"old"
     assert left_in(tmp_path) == ["loop.mp4"]
@@ -58,10 +64,11 @@ def test_a_refusal_of_the_system_is_one_line(
 
 def test_an_existing_file_is_never_replaced_unasked(tmp_path: Path) -> None:
     out = tmp_path / "loop.mp4"
-    out.write_bytes(b"old")
+    with whole_file(out, overwrite=False) as part:
+        part.touch()
     with pytest.raises(InputError, match="exists already; name another file or add --overwrite"):
         write_text(out, "new", overwrite=False)
-    assert out.read_bytes() == b"old"
+    assert out.read_bytes() == b""
 
 
 @pytest.mark.parametrize("links", [True, False])

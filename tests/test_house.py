@@ -17,6 +17,7 @@ SHARED = {
     "heap",
     "interrupts",
     "progress",
+    "provenance",
     "scratch",
     "transfer",
     "verdict",

@@ -131,7 +131,7 @@ class Corrected:
         names = (f"{stem}.old{ending}" if n == 1 else f"{stem}.old{n}{ending}" for n in itertools.count(1))
         old = next(place for name in names if not os.path.lexists(place := self.path.with_name(name)))
         for place, data in ((old, self.path.read_bytes()), (self.path, self.text.encode())):
-            with whole_file(place, overwrite=place is self.path) as part:
+            with whole_file(place, overwrite=place is self.path, theirs=True) as part:
                 part.write_bytes(data)
         return old
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
@@ -11,10 +12,11 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
+from ghostprep import __version__
 from ghostprep.chart.draw import LOOP_S, draw_chart, to_planes
 from ghostprep.chart.layout import STEPS
 from ghostprep.clip import write_frames
-from ghostprep.deliver import check_destination, whole_file
+from ghostprep.deliver import check_destination, whole_files
 from ghostprep.errors import InputError, JobError
 from ghostprep.optics import make_plan
 from ghostprep.player import (
@@ -26,6 +28,7 @@ from ghostprep.player import (
     read_stream_facts,
 )
 from ghostprep.player.profile import ENDINGS
+from ghostprep.prepare.content import sha256_of
 from ghostprep.prepare.setup_scene import profile_of
 from ghostprep.progress import Progress, silent
 from ghostprep.scene import format_length, load_scene
@@ -85,7 +88,7 @@ class ChartFile:
 def write_chart(
     scene: Path, out: Path | None, *, overwrite: bool = False, progress: Progress = silent
 ) -> ChartFile:
-    """Write the chart of a scene.
+    """Write the chart of a scene, and a report beside it.
 
     Parameters
     ----------
@@ -110,7 +113,8 @@ def write_chart(
         raise InputError(
             f"the player takes {profile.container}", where=str(out), remedy=f"end the name in {ending[0]}"
         )
-    check_destination(out, overwrite=overwrite)
+    both = out, out.with_suffix(".json")
+    check_destination(*both, overwrite=overwrite)
     rate = choose_rate(profile, _RATE)
     chart, count = draw_chart(plan), round(LOOP_S * rate)
     control = RateControl(profile, raster, rate, count, keyed=False)
@@ -134,7 +138,7 @@ def write_chart(
             raise JobError(f"{written} frames went in, {facts.frames} are in the file", where=str(out))
         return facts
 
-    with whole_file(out, overwrite=overwrite) as part:
+    with whole_files(both, overwrite=overwrite) as (part, report):
         attempt: Attempt | None = control.first()
         last = attempt
         while attempt is not None:
@@ -142,6 +146,27 @@ def write_chart(
             attempt = control.next(attempt, measured(write(attempt), rate_kbps=profile.bits.rate_kbps))
         if control.best != last:
             write(control.best)
-        size = part.stat().st_size
-    across, up = chart.across.length, chart.up.length
-    return ChartFile(out, profile.name, raster, rate, count, size, across, up, plan.scene.units)
+        made = ChartFile(
+            out,
+            profile.name,
+            raster,
+            rate,
+            count,
+            part.stat().st_size,
+            chart.across.length,
+            chart.up.length,
+            plan.scene.units,
+        )
+        report.write_text(_report(made, sha256_of(part)), encoding="utf-8", newline="\n")
+    return made
+
+
+def _report(made: ChartFile, sha256: str) -> str:
+    """Return what is written beside the chart: what `card` wants to know of it, and that it is ours."""
+    about = {
+        "tool": __version__,
+        "recipe": {"player": made.profile},
+        "chart": {**made.as_dict(), "file": made.path.name},
+        "output": {"name": made.path.name, "frames": made.frames, "bytes": made.bytes, "sha256": sha256},
+    }
+    return json.dumps(about, indent=2) + "\n"

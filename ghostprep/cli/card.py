@@ -10,7 +10,7 @@ import click
 
 from ghostprep.cli.show import console, facts_table, print_findings, print_json, progress_bars
 from ghostprep.errors import InputError
-from ghostprep.prepare.beside import report_beside
+from ghostprep.provenance import report_beside
 
 if TYPE_CHECKING:
     from ghostprep.card import CardPlan, CardResult, CardRules, Drive

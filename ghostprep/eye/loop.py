@@ -18,11 +18,11 @@ from ghostprep.errors import InputError
 from ghostprep.eye.page import Sheets, SheetWriter
 from ghostprep.eye.setting import Setting
 from ghostprep.finding import Finding
-from ghostprep.prepare.beside import report_beside
 from ghostprep.prepare.content import sha256_of
 from ghostprep.progress import Progress
 from ghostprep.proof.flash import FlashProof
 from ghostprep.proof.join import JoinMeter
+from ghostprep.provenance import report_beside
 from ghostprep.verdict import Proof
 
 Codes = npt.NDArray[np.uint8]

@@ -50,6 +50,12 @@ def loop_name(clip: Path, profile: Profile) -> str:
 def destination(clips: Sequence[Path], out: Path | None, profile: Profile, *, overwrite: bool) -> Path:
     """Return where the loop goes, and refuse what cannot be before any work is done."""
     path = out or Path(loop_name(clips[0], profile))
+    instead = "name another file" + (", or --out-dir FOLDER for a loop of each clip" if out else "")
+    both = path, path.with_suffix(".json")
+    for written in both:
+        if any(written.exists() and clip.exists() and written.samefile(clip) for clip in clips):
+            raise InputError("is the clip itself", where=str(written), remedy="name another file")
+    check_destination(*both, overwrite=overwrite, instead=instead)
     endings = ENDINGS[profile.container]
     if path.suffix.lower() not in endings:
         raise InputError(
@@ -57,10 +63,6 @@ def destination(clips: Sequence[Path], out: Path | None, profile: Profile, *, ov
             where=str(path),
             remedy=f"write {path.with_suffix(profile.ending).name}, or choose another --player",
         )
-    for written in (path, path.with_suffix(".json")):
-        check_destination(written, overwrite=overwrite)
-        if any(written.exists() and clip.exists() and written.samefile(clip) for clip in clips):
-            raise InputError("is the clip itself", where=str(written), remedy="name another file")
     return path
 
 

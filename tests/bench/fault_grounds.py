@@ -69,7 +69,7 @@ def grounds(root: Path) -> Mapping[str, Ground]:
         "make h264": (["make", clip, "OUT/loop.mp4"], ["loop.mp4", "loop.json"]),
         "preview": (["preview", loop, "--no-open", "--out", "OUT/page.html"], ["page.html"]),
         "preview --still": (["preview", loop, "--still", "OUT/still.png"], ["still.png"]),
-        "chart": (["chart", "OUT/chart.mkv", "--scene", scene], ["chart.mkv"]),
+        "chart": (["chart", "OUT/chart.mkv", "--scene", scene], ["chart.mkv", "chart.json"]),
         "plan --drawing svg": (["plan", scene, "--drawing", "OUT/plan.svg"], ["plan.svg"]),
         "plan --drawing pdf": (["plan", scene, "--drawing", "OUT/plan.pdf"], ["plan.pdf"]),
         "plan --drawing png": (["plan", scene, "--drawing", "OUT/plan.png"], ["plan.png"]),

@@ -104,7 +104,7 @@ class Pair:
                 path.write_bytes(b"old" + path.suffix.encode())
 
     def write(self, *, overwrite: bool) -> None:
-        with whole_files(self.files, overwrite=overwrite) as parts:
+        with whole_files(self.files, overwrite=overwrite, theirs=True) as parts:
             for path, part in zip(self.files, parts, strict=True):
                 part.write_bytes(b"new" + path.suffix.encode())
 
@@ -169,7 +169,7 @@ def test_what_a_run_killed_between_two_renames_left_is_taken_back(tmp_path: Path
     other.write_text("of another output")
 
     def look_and_fail() -> None:
-        with whole_files(pair.files, overwrite=True):
+        with whole_files(pair.files, overwrite=True, theirs=True):
             assert (loop.read_text(), report.read_text()) == ("old.mp4", "old.json")
             raise ZeroDivisionError("the second run fails too")
 
@@ -180,7 +180,7 @@ def test_what_a_run_killed_between_two_renames_left_is_taken_back(tmp_path: Path
 
 def test_the_parts_of_a_living_run_are_left_alone(tmp_path: Path) -> None:
     pair = Pair(tmp_path, [])
-    with whole_files(pair.files, overwrite=True) as first:
+    with whole_files(pair.files, overwrite=True, theirs=True) as first:
         for part in first:
             part.write_text("the first run's")
         pair.write(overwrite=True)

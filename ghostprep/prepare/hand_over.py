@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Iterable, Sequence
 from contextlib import ExitStack
 from fractions import Fraction
@@ -53,7 +54,7 @@ def destination(clips: Sequence[Path], out: Path | None, profile: Profile, *, ov
     instead = "name another file" + (", or --out-dir FOLDER for a loop of each clip" if out else "")
     both = path, path.with_suffix(".json")
     for written in both:
-        if any(written.exists() and clip.exists() and written.samefile(clip) for clip in clips):
+        if any(_same(written, clip) for clip in clips):
             raise InputError("is the clip itself", where=str(written), remedy="name another file")
     check_destination(*both, overwrite=overwrite, instead=instead)
     endings = ENDINGS[profile.container]
@@ -64,6 +65,12 @@ def destination(clips: Sequence[Path], out: Path | None, profile: Profile, *, ov
             remedy=f"write {path.with_suffix(profile.ending).name}, or choose another --player",
         )
     return path
+
+
+def _same(a: Path, b: Path) -> bool:
+    with contextlib.suppress(OSError):
+        return a.samefile(b)
+    return False
 
 
 def hand_over(

@@ -7,7 +7,7 @@ from pathlib import Path
 import cv2
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ghostprep.cli import group
@@ -36,6 +36,7 @@ def test_a_file_of_ours_is_known_until_one_byte_changes(ending: str, tmp_path: P
     assert not is_ours(out)
 
 
+@settings(deadline=None)
 @given(st.binary(max_size=400))
 def test_signing_twice_is_signing_once(data: bytes) -> None:
     import tempfile

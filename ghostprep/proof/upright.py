@@ -17,6 +17,12 @@ Places: TypeAlias = npt.NDArray[np.float32]
 
 _SIDE: Final = 96  # pixels along each side of the compared pictures
 
+_SAME: Final = 0.005
+"""Two likenesses no farther apart than this are the same, even where coding cost nothing: it is what
+bringing a round figure to one size costs."""
+
+UNTOLD: Final = "cannot be told"
+
 ORIENTATIONS: Final = (
     "as shot",
     "turned 90 degrees",
@@ -145,15 +151,41 @@ class UprightProof:
         return ORIENTATIONS[int(np.argmax(self._scores))] if self._frames else ORIENTATIONS[0]
 
     def proof(self) -> Proof:
-        """Return ``upright``: passed if the best of the eight is "as shot"."""
+        """Return ``upright``: passed if the best of the eight is "as shot", or the figure looks the same."""
         best = self.best() if self._frames else "nothing is lit"
+        if self._frames and self._untold():
+            return Proof("upright", UNTOLD, "", f"{ORIENTATIONS[0]}, where it can be told", passed=True)
         return Proof("upright", best, "", ORIENTATIONS[0], best == ORIENTATIONS[0])
+
+    def _untold(self) -> bool:
+        """Return whether "as shot" and another are alike, within what coding took from the likeness."""
+        scores = self._scores / self._frames
+        as_shot, other = float(scores[0]), float(scores[1:].max())
+        return abs(as_shot - other) <= max(1 - max(as_shot, other), _SAME)
 
     def findings(self) -> list[Finding]:
         """Return what to tell the builder; empty if the ghost stands upright."""
         proof = self.proof()
+        if proof.value == UNTOLD:
+            return [
+                Finding(
+                    "note",
+                    "upright",
+                    "the figure looks the same turned or mirrored: which way up it is seen cannot be told",
+                    "make a chart for the scene: its letters tell",
+                )
+            ]
         if proof.passed:
             return []
+        if not self._frames:
+            return [
+                Finding(
+                    "fault",
+                    "upright",
+                    "nothing is lit: the screen stays black",
+                    "look at --crop, --backing and --gain",
+                )
+            ]
         return [
             Finding(
                 "fault",

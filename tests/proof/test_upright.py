@@ -4,7 +4,7 @@ import cv2
 import numpy as np
 import pytest
 
-from ghostprep.proof.upright import ORIENTATIONS, UprightProof, as_seen, mount_homography
+from ghostprep.proof.upright import ORIENTATIONS, UNTOLD, UprightProof, as_seen, mount_homography
 
 
 def letters() -> np.ndarray:
@@ -60,3 +60,28 @@ def test_a_dark_file_proves_nothing() -> None:
     proof.add(np.zeros((9, 9, 3), np.uint8), letters())
     assert not proof.proof().passed
     assert proof.proof().value == "nothing is lit"
+    assert [f.level for f in proof.findings()] == ["fault"]
+
+
+def orb(noise: float, seed: int) -> np.ndarray:
+    y, x = np.indices((160, 160)) - 79.5
+    light = np.clip(255 - 3 * np.hypot(x, y), 0, 255)
+    noisy = light + np.random.default_rng(seed).normal(0, noise, light.shape) * (light > 0)
+    return np.clip(noisy, 0, 255).astype(np.uint8)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_a_figure_that_looks_the_same_turned_is_no_fault(seed: int) -> None:
+    proof = UprightProof(mount_homography((160, 160), mirrored=False, quarter_turns=0))
+    proof.add(orb(3, seed), orb(0, seed))
+    assert (proof.proof().value, proof.proof().passed) == (UNTOLD, True)
+    assert [f.level for f in proof.findings()] == ["note"]
+
+
+@pytest.mark.parametrize(("mirrored", "turns"), MOUNTS)
+def test_a_nearly_round_figure_is_told_by_its_face(mirrored: bool, turns: int) -> None:
+    picture = orb(2, 0)
+    picture[40:60, 50:70] = 40  # one eye
+    proof = UprightProof(mount_homography((160, 160), mirrored=False, quarter_turns=0))
+    proof.add(mounted(picture, mirrored=mirrored, quarter_turns=turns), picture)
+    assert proof.proof().value == ORIENTATIONS[turns + 4 * mirrored]

@@ -12,6 +12,7 @@ from typing import TypeAlias
 import numpy as np
 import numpy.typing as npt
 
+from ghostprep.box import Box
 from ghostprep.clip import ClipFacts
 from ghostprep.finding import Finding
 from ghostprep.heap import give_back
@@ -26,6 +27,7 @@ from ghostprep.prepare.foresee import foreseen, whole_picture
 from ghostprep.prepare.grade import grade
 from ghostprep.prepare.learn import learn
 from ghostprep.prepare.look import look, look_at_fit
+from ghostprep.prepare.presence import look_at_presence, presence_of, refuse_nothing
 from ghostprep.prepare.recipe import Recipe
 from ghostprep.prepare.reel import Reel
 from ghostprep.prepare.render import key_stretch, raster_frames
@@ -124,6 +126,9 @@ def prepare_ghost(
         figure = seen.body(first, stop - 1)
         body = figure or whole_picture(facts)
         fit = fit_clip(facts, body, recipe, setup, keyed=keyed)
+        presence = presence_of(seen.reach([mix.a for mix in plan.steps]), fit.crop, facts.size)
+        if keyed and figure is not None and isinstance(recipe.crop, Box):
+            refuse_nothing(presence, figure.reach, recipe.crop)
         tone = grade(seen, plan, fit, body, recipe, keyed=keyed)
         check_room(len(plan), setup.raster)
         stretch = key_stretch(seen, plan, fit, progress, kept=kept, recall=recipe.cache)
@@ -157,8 +162,9 @@ def prepare_ghost(
             findings=(
                 *key.findings(),
                 *choice.findings,
-                *look(seen, figure),
+                *look(seen, figure, all_the_time=not presence.comes),
                 *look_at_fit(fit, keyed=keyed),
+                *(look_at_presence(presence, remedy=_more_room(recipe, setup)) if keyed and figure else ()),
             ),
         )
 
@@ -170,6 +176,13 @@ def _first_look(facts: ClipFacts, recipe: Recipe, content: str) -> tuple[Key, Bo
     del glimpses
     give_back()
     return key, body
+
+
+def _more_room(recipe: Recipe, setup: Setup) -> str:
+    """Return what would show more of the figure."""
+    if isinstance(recipe.crop, Box):
+        return "make --crop larger, or leave it out"
+    return "move the ghost or make the figure smaller in the scene file" if setup.mount else ""
 
 
 def player_name(asked: str | None, name: str) -> str:

@@ -21,8 +21,8 @@ DARK: Final = 0.04
 """Linear light, white = 1: a pane shows a tenth of it, less than scenery in a dim room has."""
 
 
-def look(seen: Survey, body: Body | None) -> list[Finding]:
-    """Return what the survey says of the figure."""
+def look(seen: Survey, body: Body | None, *, all_the_time: bool = True) -> list[Finding]:
+    """Return what the survey says of the figure; `all_the_time`: it does not come and go at an edge."""
     found: list[Finding] = []
     if seen.sights.damage:
         found.append(
@@ -56,7 +56,7 @@ def look(seen: Survey, body: Body | None) -> list[Finding]:
                 "use --gain, light the figure more, or take a clip with a lighter figure",
             )
         )
-    if body is not None and keyed:
+    if body is not None and keyed and all_the_time:
         found += _touching(body, seen.facts.size)
     return found
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -77,6 +77,10 @@ class Survey:
         """From a tick to its keyed figure in small; None where the clip is too long to keep them."""
         small, rows = self.sights.small, self._rows
         return None if small is None else lambda tick: small[int(rows[tick])]
+
+    def reach(self, ticks: Sequence[int]) -> npt.NDArray[np.float32]:
+        """Return left, top, right, bottom of all that the figure touches at each tick, source px (n, 4)."""
+        return self.sights.reach[self._rows[list(ticks)]]
 
     @property
     def bright(self) -> npt.NDArray[np.float32]:

@@ -1,0 +1,75 @@
+"""A figure that is not on the screen all the time, or not whole."""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from ghostprep.box import Box
+from ghostprep.errors import InputError
+from ghostprep.prepare.make import make
+from ghostprep.prepare.presence import Presence, look_at_presence, presence_of
+from ghostprep.prepare.recipe import Recipe
+
+SOURCE = (640, 480)
+
+
+def walking(begin: float, end: float, count: int, *, in_sight: bool = True) -> np.ndarray:
+    """The box of a figure 60 wide that walks across; beyond the clip's border it is not seen."""
+    left = np.linspace(begin, end, count)
+    reach = np.stack([left, np.full(count, 100.0), left + 60, np.full(count, 400.0)], axis=1)
+    if in_sight:
+        reach[(reach[:, 2] <= 0) | (reach[:, 0] >= SOURCE[0])] = np.nan
+        reach[:, [0, 2]] = np.clip(reach[:, [0, 2]], 0, SOURCE[0])
+    return reach.astype(np.float32)
+
+
+def test_a_figure_that_stays_is_no_finding() -> None:
+    found = presence_of(walking(100, 400, 50), Box(60, 60, 480, 380), SOURCE)
+    assert found == Presence(50, 50, 0, (), (), screen=False)
+    assert look_at_presence(found, remedy="") == []
+
+
+def test_a_figure_that_leaves_the_raster() -> None:
+    """It is seen while its box, 100 to 300, is in x 0 to 200: 25 of 180 frames."""
+    found = presence_of(walking(-60 + 1, 1430, 180), Box(0, 60, 150, 380), SOURCE)
+    assert 24 <= found.seen <= 26
+    assert found.screen
+    assert found.comes == ("left", "right")
+    finding = look_at_presence(found, remedy="move the ghost")[0]
+    assert f"seen in {found.seen} of 180 frames" in finding.text
+    assert "screen's left and right edges" in finding.text
+    assert "move the ghost" in finding.remedy
+
+
+def test_a_figure_that_walks_out_of_the_clips_own_picture() -> None:
+    found = presence_of(walking(300, 900, 100), Box(0, 0, *SOURCE), SOURCE)
+    assert (found.comes, found.screen) == (("right",), False)
+    assert 55 <= found.seen <= 58  # its left edge passes x = 640 in frame 57
+    assert "picture's right edge" in look_at_presence(found, remedy="")[0].text
+
+
+def test_a_figure_that_fades_away_is_no_finding() -> None:
+    reach = walking(300, 310, 60)
+    reach[40:] = np.nan
+    found = presence_of(reach, Box(200, 50, 300, 400), SOURCE)
+    assert (found.seen, found.comes) == (40, ())
+    assert look_at_presence(found, remedy="") == []
+
+
+def test_a_figure_whose_feet_are_cut_off() -> None:
+    found = presence_of(walking(300, 310, 60), Box(200, 50, 300, 300), SOURCE)
+    assert (found.cut, found.sides) == (60, ("bottom",))
+    assert "in 60 of 60 frames" in look_at_presence(found, remedy="")[0].text
+
+
+def test_a_figure_that_is_never_on_the_screen_is_a_fault() -> None:
+    found = presence_of(walking(300, 310, 60), Box(0, 50, 100, 300), SOURCE)
+    assert [f.level for f in look_at_presence(found, remedy="")] == ["fault"]
+
+
+def test_a_part_without_the_figure_is_refused(green_clip: Path, tmp_path: Path) -> None:
+    out = tmp_path / "nothing.mp4"
+    with pytest.raises(InputError, match=r"8x8\+0\+0 holds nothing of the figure; the figure lies in"):
+        make(green_clip, out, Recipe(crop=Box(0, 0, 8, 8), join="none"))
+    assert not out.exists()

@@ -4,33 +4,47 @@ from __future__ import annotations
 
 from typing import Final
 
+import numpy as np
+
 from ghostprep.optics.edges import Edge, find_edges
 from ghostprep.optics.layout import Layout
-from ghostprep.optics.panefit import PaneFit, fit_pane, free_run, placed_pane
+from ghostprep.optics.panefit import PaneFit, free_run, placed_pane
 from ghostprep.optics.sightlines import Rectangle, opening_of
-from ghostprep.optics.solids import gap, pane_block, player_block
+from ghostprep.optics.solids import Block, gap, pane_block, player_block
+from ghostprep.optics.world import World
 from ghostprep.scene import MM_PER, Scene, rounded_up
 
 _WIDE_TRIM: Final = 0.1
 """A trim that takes more of the opening than this share is worse than a longer pane."""
 
 
-def settle_pane(scene: Scene, layout: Layout) -> PaneFit:
+def settle_pane(scene: Scene, layout: Layout, pane: PaneFit, world: World) -> PaneFit:
     """Return the pane; its own size, or the smallest one that neither cuts the ghost nor shows an edge.
 
     Left open, the size is what the ghost needs, with a margin. Each edge that would then be seen,
-    and that no narrow trim hides, is moved out until it stands against the box, unless the
-    player's body is in its way.
+    and that no narrow trim hides, is moved out until it stands against the box, unless something
+    in the box is in its way.
+
+    Parameters
+    ----------
+    pane : PaneFit
+        As `panefit.fit_pane` gives it.
+    world : World
+        Without holder and baffle.
     """
-    pane = fit_pane(scene, layout)
     if pane.given:
         return pane
-    body = player_block(layout.screen, scene.screen.body)
-    for index, edge in enumerate(find_edges(scene, layout, pane)):
+    player = player_block(layout.screen, scene.screen.body)
+    room = scene.holder.slack + scene.holder.sheet
+    # the holder's strips stand beside the player
+    kit = Block(player.centre, player.axes, player.half + np.array([room, room, 0.0]))
+    blocks = [kit, *(b.block for b in world.bodies if b.role in {"divider", "thing"})]
+    for index, edge in enumerate(find_edges(scene, layout, pane, world)):
         if _must_go(scene, edge):
             place = _lengthened(scene, layout, pane.place, index)
             longer = placed_pane(scene, layout, pane.needed_place, place, given=False)
-            if gap(pane_block(scene, layout, longer), body) > 0:
+            sheet = pane_block(scene, layout, longer)
+            if all(gap(sheet, block) > 0 for block in blocks):
                 pane = longer
     return pane
 

@@ -11,10 +11,16 @@ from ghostprep.optics.layout import Layout
 from ghostprep.optics.panefit import FACE_NAMES, PaneFit, box_faces
 from ghostprep.optics.sightlines import Rectangle, bounds, crossings, eye_corners, opening_of, seen_through
 from ghostprep.optics.vectors import Vector
+from ghostprep.optics.visible import Lines, clear
+from ghostprep.optics.world import World
 from ghostprep.scene import Scene
 
 AGAINST_MM: Final = 1.5
 """An edge this near to a surface counts as standing against it. Common practice, no source."""
+
+SPARE_MM: Final = 2.0
+"""What is added to a trim that was found along single lines."""
+_ALONG: Final = 13
 
 _BESIDE: Final = {"left": ("right", 0), "right": ("left", 0), "bottom": ("up", 1), "top": ("down", 1)}
 
@@ -50,7 +56,7 @@ class Edge:
     against : str
         The surface that it stands against; empty if the edge is free.
     seen : bool
-        Whether the free edge is seen through the opening from anywhere.
+        Whether the free edge is seen from anywhere, through the opening and past all bodies.
     seen_at : str
         The side of the opening next to which it shows.
     from_mm, towards : float, str
@@ -87,8 +93,12 @@ class Edge:
         }
 
 
-def find_edges(scene: Scene, layout: Layout, pane: PaneFit) -> tuple[Edge, ...]:
-    """Return the pane's four edges: both ends of the slope, then both ends across it."""
+def find_edges(scene: Scene, layout: Layout, pane: PaneFit, world: World) -> tuple[Edge, ...]:
+    """Return the pane's four edges: both ends of the slope, then both ends across it.
+
+    An edge that bodies hide in part is followed along single lines, and what its trim must hide is
+    then known to a few millimetres; else its trim is exact.
+    """
     low, high = ("bottom", "top") if scene.screen.wall in {"left", "right"} else ("left", "right")
     sides = (
         ("front", [0, 3], -layout.slope),
@@ -100,11 +110,19 @@ def find_edges(scene: Scene, layout: Layout, pane: PaneFit) -> tuple[Edge, ...]:
     edges = []
     for name, pair, outward in sides:
         faces = pane.corners[pair], pane.back_corners[pair]
-        edges.append(_edge(scene, name, faces, outward, ghost))
+        edges.append(_edge(scene, world, name, faces, outward=outward, ghost=ghost))
     return tuple(edges)
 
 
-def _edge(scene: Scene, name: str, faces: tuple[Vector, Vector], outward: Vector, ghost: Rectangle) -> Edge:
+def _edge(
+    scene: Scene,
+    world: World,
+    name: str,
+    faces: tuple[Vector, Vector],
+    *,
+    outward: Vector,
+    ghost: Rectangle,
+) -> Edge:
     """Return the edge whose two ends on front and back face are `faces`."""
     front, back = faces
     against = _against(scene, front, back)
@@ -113,14 +131,42 @@ def _edge(scene: Scene, name: str, faces: tuple[Vector, Vector], outward: Vector
     to_wall = _room_ahead(scene, np.vstack([front, back]), outward)
     if against or len(seen) == 0:
         return Edge(name, front, against, False, "", 0.0, "", None, to_wall)
-    part = bounds(seen)
+    part, eyes = bounds(seen), None
+    lines, hidden = _past_bodies(scene, world, front, back)
+    if hidden:
+        if not lines:
+            return Edge(name, front, "", False, "", 0.0, "", None, to_wall)
+        crossed = bounds(lines.crossing(0.0))
+        part = Rectangle(
+            max(crossed.left - SPARE_MM, part.left),
+            max(crossed.low - SPARE_MM, part.low),
+            min(crossed.right + SPARE_MM, part.right),
+            min(crossed.high + SPARE_MM, part.high),
+        )
+        eyes = lines.eyes
     trims = _trims(opening, part, ghost)
     best = min(trims, key=lambda t: (not t.clear, t.width_mm))
     # where it shows: next to the side that the narrowest strip would start from
     side = min(trims, key=lambda t: t.width_mm).side
     towards, axis = _BESIDE[side]
     from_mm = _threshold(scene, np.vstack([front, back]), side, axis, opening)
+    if eyes is not None:
+        sign = 1.0 if towards in {"right", "up"} else -1.0
+        from_mm = max(from_mm, float((sign * (eyes[:, axis] - scene.eye[axis])).min()))
     return Edge(name, front, "", True, side, from_mm, towards, best, to_wall)
+
+
+def _past_bodies(scene: Scene, world: World, front: Vector, back: Vector) -> tuple[Lines, bool]:
+    """Return the lines that see an edge, and whether bodies in the box hide any of it."""
+    share = np.linspace(0, 1, _ALONG)[:, None]
+    points = np.vstack([ends[0] + share * (ends[1] - ends[0]) for ends in (front, back)])
+    corners, u, v = eye_corners(scene), *np.meshgrid(np.linspace(0, 1, 9), np.linspace(0, 1, 5))
+    u, v = u.reshape(-1, 1), v.reshape(-1, 1)
+    eyes = corners[0] + u * (corners[1] - corners[0]) + v * (corners[3] - corners[0])
+    starts, ends = np.repeat(eyes, len(points), axis=0), np.tile(points, (len(eyes), 1))
+    seen = clear(world, starts, ends)
+    through = clear(world.of_role("wall", "front"), starts, ends)
+    return Lines(starts[seen], ends[seen]), bool((through & ~seen).any())
 
 
 def _against(scene: Scene, front: Vector, back: Vector) -> str:

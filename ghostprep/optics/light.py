@@ -15,9 +15,13 @@ from ghostprep.optics.fresnel import (
     pane_reflectance,
     pane_transmittance,
 )
+from ghostprep.optics.lamps import illuminance, sources
 from ghostprep.optics.layout import Layout, Panel
 from ghostprep.optics.mount import Mount
+from ghostprep.optics.panefit import PaneFit, face_points
+from ghostprep.optics.sightlines import Rectangle
 from ghostprep.optics.vectors import Vector, meet_plane, unit, vector
+from ghostprep.optics.world import World
 from ghostprep.scene import Scene
 
 ARCMINUTE: Final = math.radians(1 / 60)
@@ -29,7 +33,12 @@ ENOUGH_CONTRAST: Final = 3.0
 A choice of ours within the range found usable on see-through displays (Wan and Tsimhoni, J. SID
 2021: 1.2 to 8, best near 7)."""
 
+BLACK_PAINT: Final = 0.05
+"""Share of light that matt black paint sends back. Common practice, no source."""
+
 _DEFAULT_SCENE: Final = 5.0
+_DARKEST: Final = 1e-3
+_ROUND_MM: Final = 10.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +71,23 @@ class Doubling:
 
 
 @dataclass(frozen=True, slots=True)
+class Veil:
+    """Light of a lamp on the hidden side that the pane sends to the eye round the ghost.
+
+    Attributes
+    ----------
+    source, surface : str
+        Which lamp, and the body that it lights.
+    share : float
+        The veil over the scenery behind the ghost, both as seen, where it is strongest.
+    """
+
+    source: str
+    surface: str
+    share: float
+
+
+@dataclass(frozen=True, slots=True)
 class Light:
     """Luminances in cd/m2, at the ghost's centre from the middle eye.
 
@@ -81,6 +107,10 @@ class Light:
         The screen's own black as seen, over the scenery.
     scenery : float
         The scenery itself, before the pane.
+    behind : str
+        The body that stands behind the ghost.
+    veils : tuple of Veil
+        What lamps throw on the hidden side.
     """
 
     incidence_deg: float
@@ -93,6 +123,8 @@ class Light:
     contrast: float
     black_glow: float
     scenery: float
+    behind: str
+    veils: tuple[Veil, ...]
 
     def as_dict(self) -> dict[str, object]:
         """Return the keys of the report."""
@@ -100,7 +132,9 @@ class Light:
         return {name: getattr(self, name) for name in (*names, "black_glow")}
 
 
-def find_light(scene: Scene, layout: Layout, mount: Mount) -> tuple[Light, Doubling]:
+def find_light(
+    scene: Scene, layout: Layout, mount: Mount, pane_fit: PaneFit, world: World
+) -> tuple[Light, Doubling]:
     """Return luminances and doubling for the ray from the middle eye to the ghost's centre."""
     pane, screen = scene.pane, scene.screen
     sight = unit(layout.ghost - layout.eye)
@@ -113,7 +147,8 @@ def find_light(scene: Scene, layout: Layout, mount: Mount) -> tuple[Light, Doubl
         for turned in (False, True)
     )
     through = pane_transmittance(incidence, pane.index).mixed(0.5)
-    scenery = scene.light.scene or scenery_luminance(scene, layout)
+    behind = find_behind(scene, layout, world)
+    scenery = behind.luminance
     reflectance = whole.mixed(share)
     ghost, seen = screen.luminance * reflectance, scenery * through
     light = Light(
@@ -127,6 +162,8 @@ def find_light(scene: Scene, layout: Layout, mount: Mount) -> tuple[Light, Doubl
         contrast=(ghost + seen) / seen,
         black_glow=screen.luminance / screen.contrast * reflectance / seen,
         scenery=scenery,
+        behind=behind.name,
+        veils=find_veils(scene, layout, pane_fit, world, seen),
     )
     second = PerPolarisation(face.s * (1 - face.s) ** 2, face.p * (1 - face.p) ** 2)
     # at Brewster's angle a screen polarised in the plane sends neither image; their ratio tends to 1
@@ -169,33 +206,72 @@ def _share_s(screen: Panel, polarisation: str, ray: Vector, normal: Vector, turn
     return 0.5 if size < 1e-9 else float(swing @ across / size) ** 2
 
 
-def scenery_luminance(scene: Scene, layout: Layout) -> float:
-    """Return the luminance of the back wall behind the ghost, cd/m2, from the lamps.
+@dataclass(frozen=True, slots=True)
+class Behind:
+    """What stands behind the ghost's centre, as the middle eye sees it.
 
-    Inverse square and cosine on the wall, which sends the light back evenly: L = reflectance E / pi.
-    A lamp of F lumens that shines alike to all sides has F / 4 pi candela. Light that passes the
-    pane's plane on its way loses what the pane reflects. Light thrown back by other walls is left
-    out, so a pale box is brighter than told. Without lamps 5 cd/m2 is taken, a dimly lit scene.
+    Attributes
+    ----------
+    name : str
+        The body, or the room before the box where a mirror shows it.
+    luminance : float
+        Its own, cd/m2.
     """
-    if not scene.light.lamps:
-        return _DEFAULT_SCENE
-    back = vector((0.0, 0.0, max(scene.box.depth, float(layout.ghost[2]) + 1.0)))
-    inward = vector((0.0, 0.0, -1.0))
-    spot = meet_plane(layout.eye, layout.ghost, back, inward)
-    lux = 0.0
-    for lamp in scene.light.lamps:
-        way = vector(lamp.at) - spot
-        square = float(way @ way)
-        cosine = float(way @ inward) / math.sqrt(square) if square > 0 else 0.0
-        candela = lamp.lumens / (4 * math.pi) * _passed(scene, layout, lamp.at, spot)
-        lux += candela * max(cosine, 0.0) / (square * 1e-6) if square > 0 else 0.0
-    # lamps flat against the wall light nothing of it; the floor keeps ratios finite
-    return max(scene.light.reflectance * lux / math.pi, 1e-3)
+
+    name: str
+    luminance: float
 
 
-def _passed(scene: Scene, layout: Layout, lamp: tuple[float, float, float], spot: Vector) -> float:
-    normal = layout.pane_normal
-    if float((vector(lamp) - layout.on_pane) @ normal) * float((spot - layout.on_pane) @ normal) >= 0:
-        return 1.0
-    cosine = abs(float(unit(spot - vector(lamp)) @ normal))
-    return pane_transmittance(math.degrees(math.acos(min(1.0, cosine))), scene.pane.index).mixed(0.5)
+def find_behind(scene: Scene, layout: Layout, world: World) -> Behind:
+    """Return what stands behind the ghost and how bright it is.
+
+    The lamps' light on it, as `lamps.illuminance` counts it, is sent back evenly:
+    L = reflectance E / pi. Without lamps and strips 5 cd/m2 is taken, a dimly lit scene.
+    """
+    traced = world.trace(layout.eye[None, :], (layout.ghost - layout.eye)[None, :])
+    end, point = int(traced.end[0]), traced.point[0]
+    name = world.name_of(end)
+    if scene.light.scene is not None:
+        return Behind(name, scene.light.scene)
+    if not (lights := sources(scene)):
+        return Behind(name, _DEFAULT_SCENE)
+    if end < 0:
+        return Behind(name, _DARKEST)
+    normal = world.normal_at(end, point)
+    lux = sum(illuminance(scene, world, source, point, normal) for source in lights)
+    # lamps flat against the wall light nothing of it; the least keeps ratios finite
+    return Behind(name, max(scene.light.reflectance * lux / math.pi, _DARKEST))
+
+
+def find_veils(scene: Scene, layout: Layout, pane: PaneFit, world: World, seen: float) -> tuple[Veil, ...]:
+    """Return what each lamp and strip throws on the surfaces that the pane mirrors round the ghost.
+
+    They are taken as painted matt black. `seen` is the scenery behind the ghost as seen, cd/m2.
+    """
+    lights = sources(scene)
+    if not lights:
+        return ()
+    n = pane.needed_place
+    grown = Rectangle(
+        *(c + s * _ROUND_MM for c, s in zip((n.left, n.low, n.right, n.high), (-1, -1, 1, 1), strict=True))
+    )
+    x, y = np.meshgrid(np.linspace(grown.left, grown.right, 5), np.linspace(grown.low, grown.high, 5))
+    points = face_points(layout, np.stack([x, y], axis=-1).reshape(-1, 2))
+    traced = world.trace(np.tile(layout.eye, (len(points), 1)), points - layout.eye, (True,))
+    lit = [
+        k
+        for k, end in enumerate(traced.end)
+        if end >= 0 and np.isfinite(traced.turned[k, 0]) and world.bodies[end].role not in {"player", "front"}
+    ]
+    found = []
+    for source in lights:
+        worst = Veil(source.name, "", 0.0)
+        for k in lit:
+            body, at = int(traced.end[k]), traced.point[k]
+            lux = illuminance(scene, world, source, at, world.normal_at(body, at))
+            angle = math.degrees(math.acos(min(1.0, float(traced.turned[k, 0]))))
+            veil = BLACK_PAINT * lux / math.pi * pane_reflectance(angle, scene.pane.index).mixed(0.5)
+            if veil / seen > worst.share:
+                worst = Veil(source.name, world.bodies[body].name, veil / seen)
+        found.append(worst)
+    return tuple(found)

@@ -1,4 +1,4 @@
-"""What the pane mirrors besides the screen: walls that must be dark, and lamps."""
+"""What the pane mirrors besides the screen, which must be dark, and how the screen is seen over mirrors."""
 
 from __future__ import annotations
 
@@ -7,19 +7,9 @@ from typing import Final
 
 import numpy as np
 
-from ghostprep.optics.layout import Layout
-from ghostprep.optics.panefit import FACE_NAMES, PaneFit, box_faces, face_points, on_face
-from ghostprep.optics.sightlines import (
-    bounds,
-    clipped,
-    crossings,
-    eye_corners,
-    opening_of,
-    outline,
-    seen_through,
-)
-from ghostprep.optics.vectors import Vector, meet_plane, reflect_direction, reflect_point, vector
-from ghostprep.scene import Scene
+from ghostprep.optics.layout import Panel
+from ghostprep.optics.visible import Lines, lines_by, net, ways_round
+from ghostprep.optics.world import OUT, Sheet, World
 
 _GRID: Final = 13
 
@@ -31,7 +21,7 @@ class Patch:
     Attributes
     ----------
     surface : str
-        As in `panefit.FACE_NAMES`; "opening" means the room before the box.
+        The body's name; "opening" means the room before the box.
     low, high : tuple of float
         Its lowest and highest x, y, z, mm.
     """
@@ -41,94 +31,66 @@ class Patch:
     high: tuple[float, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class LampSeen:
-    """What the eye sees of a lamp.
+def find_patches(world: World, eyes: Sheet) -> tuple[Patch, ...]:
+    """Return what is seen mirrored in the pane, traced on a net of rays from the outer eye positions."""
+    points = net(world.pane, _GRID, _GRID)
+    from_eyes = net(eyes, 3, 3)
+    starts = np.repeat(from_eyes, len(points), axis=0)
+    ways = np.tile(points, (len(from_eyes), 1)) - starts
+    before = (starts - world.pane.centre) @ world.pane.normal > 0
+    traced = world.trace(starts[before], ways[before], (True,))
+    turned = ~np.isnan(traced.turned[:, 0])
+    patches = []
+    for end in np.unique(traced.end[turned]):
+        if end < OUT or (end >= 0 and world.bodies[end].role in {"player", "holder"}):
+            continue
+        at = traced.point[turned & (traced.end == end)]
+        name = "opening" if end == OUT else world.bodies[end].name
+        patches.append((name, at))
+    return tuple(
+        Patch(name, tuple(map(float, at.min(axis=0))), tuple(map(float, at.max(axis=0))))
+        for name, at in _joined(patches)
+    )
+
+
+def _joined(patches: list[tuple[str, np.ndarray]]) -> list[tuple[str, np.ndarray]]:
+    names = dict.fromkeys(name for name, _ in patches)
+    return [(name, np.vstack([at for n, at in patches if n == name])) for name in names]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ScreenInMirror:
+    """The lit screen, seen by way of a mirror.
 
     Attributes
     ----------
-    number : int
-        1 for the first lamp of the scene file.
-    mirrored, direct : bool
-        Whether it is seen from somewhere in the pane, or past it through the opening.
-    in_the_way : bool
-        Whether it stands in a ray of the ghost.
+    via : tuple of str
+        The sheets that turn the sight, from the eye on: mirrors' names and "pane".
+    through_pane : bool
+        Whether it looks through the pane on its way.
+    lines : Lines
+        Lines of sight, to the screen's unfolded image.
     """
 
-    number: int
-    mirrored: bool
-    direct: bool
-    in_the_way: bool
+    via: tuple[str, ...]
+    through_pane: bool
+    lines: Lines
 
 
-def find_patches(scene: Scene, layout: Layout, pane: PaneFit) -> tuple[Patch, ...]:
-    """Return what is seen mirrored in the pane, traced on a grid of rays from every outer eye position."""
-    eyes = np.vstack([eye_corners(scene), layout.eye[None, :]])
-    p = pane.place
-    steps = np.linspace(0, 1, _GRID)
-    grid = np.stack(
-        np.meshgrid(p.left + steps * (p.right - p.left), p.low + steps * (p.high - p.low)), axis=-1
-    ).reshape(-1, 2)
-    points = np.tile(face_points(layout, grid), (len(eyes), 1))
-    starts = np.repeat(eyes, len(grid), axis=0)
-    through = meet_plane(starts, points, vector((0.0, 0.0, 0.0)), vector((0.0, 0.0, -1.0)))
-    o = opening_of(scene)
-    seen = (through[:, 0] >= o.left) & (through[:, 0] <= o.right)
-    seen &= (through[:, 1] >= o.low) & (through[:, 1] <= o.high)
-    # only what stands before the front face is mirrored in it
-    seen &= (starts - points) @ layout.pane_normal > 0
-    points, ways = points[seen], (points - starts)[seen]
-    return _landed(scene, points, reflect_direction(ways, layout.pane_normal))
-
-
-def _landed(scene: Scene, points: Vector, ways: Vector) -> tuple[Patch, ...]:
-    if len(points) == 0:
-        return ()
-    faces = box_faces(scene)
-    inside = np.all([points @ n <= limit + 1e-6 for n, limit in faces], axis=0)
-    points, ways = points[inside], ways[inside]
-    times = np.full((len(faces), len(points)), np.inf)
-    for row, (normal, limit) in enumerate(faces):
-        speed = ways @ normal
-        out = speed > 1e-12
-        times[row, out] = (limit - points[out] @ normal) / speed[out]
-    first = times.argmin(axis=0)
-    patches = []
-    for row, name in enumerate(FACE_NAMES):
-        if (mine := first == row).any():
-            at = points[mine] + times[row, mine, None] * ways[mine]
-            low, high = at.min(axis=0), at.max(axis=0)
-            patches.append(Patch(name, tuple(map(float, low)), tuple(map(float, high))))
-    return tuple(patches)
-
-
-def find_lamps(scene: Scene, layout: Layout, pane: PaneFit) -> tuple[LampSeen, ...]:
-    """Return for each lamp where the eye meets it."""
+def find_in_mirrors(world: World, eyes: Sheet) -> tuple[ScreenInMirror, ...]:
+    """Return each way over mirrors by which the lit screen is seen from somewhere."""
+    lit = lit_area(world.screen)
     found = []
-    for number, lamp in enumerate(scene.light.lamps, 1):
-        at = vector(lamp.at)
-        before = float((at - layout.on_pane) @ layout.pane_normal) > 0
-        image = reflect_point(at, layout.on_pane, layout.pane_normal)
-        mirrored = before and _seen_in_pane(scene, layout, pane, image)
-        direct = len(seen_through(opening_of(scene), eye_corners(scene), at[None, :])) > 0
-        blocks = before and (_in_bundle(scene, layout, at) or _in_bundle(scene, layout, image))
-        found.append(LampSeen(number, mirrored, direct, blocks))
+    for via in ways_round(world):
+        lines = lines_by(world, eyes, lit, via)
+        if lines:
+            ways = lines.points - lines.eyes
+            traced = world.trace(lines.eyes[:1], ways[:1], (False,) * 3)
+            through = bool(np.isfinite(traced.passed[0, 0]))
+            found.append(ScreenInMirror(tuple(sheet.name for sheet in via), through, lines))
     return tuple(found)
 
 
-def _seen_in_pane(scene: Scene, layout: Layout, pane: PaneFit, image: Vector) -> bool:
-    seen = seen_through(opening_of(scene), eye_corners(scene), image[None, :])
-    if len(seen) == 0:
-        return False
-    through = np.column_stack([seen, np.zeros(len(seen))])
-    on_pane = meet_plane(through, np.broadcast_to(image, through.shape), layout.on_pane, layout.pane_normal)
-    return len(clipped(outline(on_face(layout, on_pane)), pane.place)) > 0
-
-
-def _in_bundle(scene: Scene, layout: Layout, point: Vector) -> bool:
-    """Return whether a point lies among the straight lines from all eyes to the ghost."""
-    depth = float(point[2])
-    if depth >= float(layout.image.corners()[:, 2].max()) or depth <= 0:
-        return False
-    hull = bounds(crossings(eye_corners(scene), layout.image.corners(), depth))
-    return bool(hull.left < point[0] < hull.right and hull.low < point[1] < hull.high)
+def lit_area(screen: Panel) -> Sheet:
+    """Return the lit area as a rectangle."""
+    return Sheet("the lit screen", screen.corners(), screen.normal)

@@ -7,15 +7,18 @@ from dataclasses import dataclass, replace
 from ghostprep.errors import InputError
 from ghostprep.finding import Finding
 from ghostprep.optics.advice import collect_findings
+from ghostprep.optics.collide import Collision, find_collisions, find_reaches
 from ghostprep.optics.cutting import settle_pane
 from ghostprep.optics.figure import Figure, find_figure
 from ghostprep.optics.layout import Layout, lay_out
 from ghostprep.optics.light import Doubling, Light, find_light
 from ghostprep.optics.mount import Mount
-from ghostprep.optics.panefit import PaneFit
+from ghostprep.optics.panefit import PaneFit, fit_pane
 from ghostprep.optics.report import report
-from ghostprep.optics.room import Room, find_room
+from ghostprep.optics.room import Room, choose_holder, find_shelf, find_ways_out
 from ghostprep.optics.sight import Sight, find_sight
+from ghostprep.optics.solids import gap, pane_block, player_block
+from ghostprep.optics.world import World, build_world
 from ghostprep.scene import Scene
 
 
@@ -36,6 +39,12 @@ class Plan:
     doubling : Doubling
     sight : Sight
     room : Room
+    world : World
+        What stands in the box; the baffle too where one is needed and clear of the ghost.
+    collisions : tuple of Collision
+        Pairs that want the same place.
+    reaches : tuple of Collision
+        What reaches through the box's inner surfaces.
     findings : tuple of Finding
         In the builder's units.
     """
@@ -49,6 +58,9 @@ class Plan:
     doubling: Doubling
     sight: Sight
     room: Room
+    world: World
+    collisions: tuple[Collision, ...]
+    reaches: tuple[Collision, ...]
     findings: tuple[Finding, ...] = ()
 
     @property
@@ -74,9 +86,31 @@ def make_plan(scene: Scene) -> Plan:
         figure, mount = find_figure(scene, layout)
     except ValueError as error:
         raise InputError(str(error), where=scene.where("scale")) from None
-    light, doubling = find_light(scene, layout, mount)
-    pane = settle_pane(scene, layout)
-    sight = find_sight(scene, layout, pane)
-    room = find_room(scene, layout, pane, baffled=sight.baffle is not None)
-    plan = Plan(scene, layout, mount, figure, pane, light, doubling, sight, room)
+    first = fit_pane(scene, layout)
+    pane = settle_pane(scene, layout, first, build_world(scene, layout, first))
+    sheet = pane_block(scene, layout, pane)
+    bare = build_world(scene, layout, pane)
+    ways = find_ways_out(scene, layout, sheet, bare.bodies)
+    holder, out = choose_holder(scene, layout, ways)
+    world = build_world(scene, layout, pane, holder)
+    sight = find_sight(scene, layout, pane, world)
+    if sight.baffle is not None and sight.baffle.clear:
+        world = world.with_bodies([sight.baffle.body(scene)])
+        ways = find_ways_out(scene, layout, sheet, world.bodies)
+    light, doubling = find_light(scene, layout, mount, pane, world)
+    body_to_pane = gap(player_block(layout.screen, scene.screen.body), sheet)
+    plan = Plan(
+        scene,
+        layout,
+        mount,
+        figure,
+        pane,
+        light,
+        doubling,
+        sight,
+        Room(find_shelf(scene), holder, out, body_to_pane, ways),
+        world,
+        find_collisions(world, sheet),
+        find_reaches(scene, world.bodies),
+    )
     return replace(plan, findings=collect_findings(plan))

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from ghostprep.optics.bodies import thing_names
+
 if TYPE_CHECKING:
     from ghostprep.optics.plan import Plan
     from ghostprep.optics.vectors import Vector
+    from ghostprep.scene import Scene
 
 
 def report(plan: Plan) -> dict[str, object]:
@@ -41,6 +44,8 @@ def report(plan: Plan) -> dict[str, object]:
         "doubling": plan.doubling.as_dict(),
         "light": plan.light.as_dict(),
         "sight": plan.sight.as_dict(),
+        "things": things_report(plan.scene),
+        "collisions": [[c.first, c.second, c.overlap_mm] for c in plan.collisions],
         "shelf": plan.room.shelf.as_dict(),
         "findings": [finding.as_dict() for finding in plan.findings],
     }
@@ -49,7 +54,7 @@ def report(plan: Plan) -> dict[str, object]:
 def scene_report(plan: Plan) -> dict[str, Any]:
     """Return the scene in mm with every default and every computed place filled in."""
     scene, layout = plan.scene, plan.layout
-    values: dict[str, Any] = scene.model_dump(mode="python", exclude={"scale"})
+    values: dict[str, Any] = scene.model_dump(mode="python", exclude={"scale"}, by_alias=True)
     values["scale"] = scene.scale.as_written()
     values["units"] = "mm"
     values["viewer"]["height"] = float(layout.eye[1])
@@ -58,6 +63,19 @@ def scene_report(plan: Plan) -> dict[str, Any]:
     values["ghost"]["at"] = _numbers(layout.ghost if layout.wanted is None else layout.wanted)
     values["light"]["scene"] = plan.light.scenery
     return values
+
+
+def things_report(scene: Scene) -> list[dict[str, Any]]:
+    """Return each thing's height, its full-size height and the scale that they make."""
+    return [
+        {
+            "name": name,
+            "height_mm": thing.size[1],
+            "full_size_mm": thing.real,
+            "scale": None if thing.real is None else thing.real / thing.size[1],
+        }
+        for name, thing in zip(thing_names(scene), scene.thing, strict=True)
+    ]
 
 
 def _numbers(values: Vector) -> Any:

@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 
+from ghostprep.errors import InputError
+from ghostprep.optics.bodies import Body, HolderFit, fit_holder
 from ghostprep.optics.layout import Layout
-from ghostprep.optics.panefit import FACE_NAMES, PaneFit, box_faces
+from ghostprep.optics.panefit import FACE_NAMES, box_faces
 from ghostprep.optics.sightlines import opening_of
-from ghostprep.optics.solids import Block, gap, pane_block, player_block
+from ghostprep.optics.solids import Block, gap, player_block
 from ghostprep.optics.vectors import AXES, Vector, vector
 from ghostprep.scene import Scene
 
-SLIDE_MM: Final = 0.5
-"""Clearance on each side with which a player slides in its holder. Common practice, no source."""
 _DEFAULT_CORD_MM: Final = 20.0
 
 
@@ -25,19 +26,33 @@ class ShelfFit:
 
     Attributes
     ----------
-    depth_needed_mm : float
-        Inside depth, the back sheet, the front sheet where the opening is smaller than the front,
-        and the room for plug and cord.
-    fits : bool or None
-        Whether the shelf is that deep; None if no shelf is given.
+    needed_mm : tuple of float
+        Width and height over the walls; and depth: inside depth, the back sheet, the front sheet
+        where the opening is smaller than the front, and the room for plug and cord.
+    over_mm : tuple of float
+        How much of each the shelf lacks; 0 where it has room or nothing is known of it.
+    known : bool
+        Whether the scene says anything of the shelf.
     """
 
-    depth_needed_mm: float
-    fits: bool | None
+    needed_mm: tuple[float, float, float]
+    over_mm: tuple[float, float, float]
+    known: bool
+
+    @property
+    def depth_needed_mm(self) -> float:
+        """The depth it needs, with plug and cord."""
+        return self.needed_mm[2]
+
+    @property
+    def fits(self) -> bool | None:
+        """Whether the box fits on the shelf; None if no shelf is given."""
+        return max(self.over_mm) <= 1e-6 if self.known else None
 
     def as_dict(self) -> dict[str, object]:
         """Return the keys of the report."""
-        return {"depth_needed": self.depth_needed_mm, "fits": self.fits}
+        width, height, depth = self.needed_mm
+        return {"depth_needed": depth, "width_needed": width, "height_needed": height, "fits": self.fits}
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -54,15 +69,20 @@ class WayOut:
         Size of the slot: the player's body with its clearance, mm.
     travel_mm : float
         How far it must be drawn until it is out.
-    clear : bool
-        Whether neither the pane, the front's frame nor the baffle is in the way.
+    in_the_way : tuple of str
+        What stands in the way; empty if it is free.
     """
 
     direction: str
     surface: str
     slot_mm: tuple[float, float]
     travel_mm: float
-    clear: bool
+    in_the_way: tuple[str, ...]
+
+    @property
+    def clear(self) -> bool:
+        """Whether nothing stands in the way."""
+        return not self.in_the_way
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -72,66 +92,82 @@ class Room:
     Attributes
     ----------
     shelf : ShelfFit
-    holder_mm : tuple of float
-        Inside size along the raster's width and height, and its depth.
-    window_mm : tuple of float
-        Hole before the lit area, along the raster's width and height.
-    body_outside : dict
-        How far the player's body reaches through each surface of the box, mm.
+    holder : HolderFit
+    out : str
+        The way in which the holder lets the player slide out.
     body_to_pane_mm : float
-        Free room between body and pane; 0 or less if they meet.
+        Free room between the player's body and the pane; 0 or less if they meet.
     ways_out : tuple of WayOut
     """
 
     shelf: ShelfFit
-    holder_mm: tuple[float, float, float]
-    window_mm: tuple[float, float]
-    body_outside: dict[str, float]
+    holder: HolderFit
+    out: str
     body_to_pane_mm: float
     ways_out: tuple[WayOut, ...]
 
+    @property
+    def holder_mm(self) -> tuple[float, float, float]:
+        """The holder's inside along the raster's width and height, and its depth."""
+        return self.holder.inner
 
-def find_room(scene: Scene, layout: Layout, pane: PaneFit, *, baffled: bool) -> Room:
-    """Return how the parts sit in the box and the box on its shelf.
-
-    `baffled` says that a baffle will stand before the player.
-    """
-    w, h, thick = scene.screen.body
-    body = player_block(layout.screen, scene.screen.body)
-    sheet = pane_block(scene, layout, pane)
-    window = tuple(
-        min(lit + 2 * SLIDE_MM, side) for lit, side in zip(scene.screen.active, (w, h), strict=True)
-    )
-    return Room(
-        _shelf(scene),
-        (w + 2 * SLIDE_MM, h + 2 * SLIDE_MM, thick + SLIDE_MM),
-        (window[0], window[1]),
-        _reaches(scene, body),
-        gap(body, sheet),
-        _ways_out(scene, body, sheet, baffled=baffled),
-    )
+    @property
+    def window_mm(self) -> tuple[float, float]:
+        """The hole before the lit area, along the raster's width and height."""
+        return self.holder.window
 
 
-def _shelf(scene: Scene) -> ShelfFit:
-    box = scene.box
+def find_shelf(scene: Scene) -> ShelfFit:
+    """Return how large a shelf the box needs."""
+    box, shelf = scene.box, scene.shelf
     sheets = box.wall if box.open_front else 2 * box.wall
-    cord = scene.shelf.cord if scene.shelf else _DEFAULT_CORD_MM
-    needed = box.depth + sheets + cord
-    return ShelfFit(needed, None if scene.shelf is None else needed <= scene.shelf.depth + 1e-6)
+    cord = shelf.cord if shelf else _DEFAULT_CORD_MM
+    needed = (box.width + 2 * box.wall, box.height + 2 * box.wall, box.depth + sheets + cord)
+    room = (shelf.width, shelf.height, shelf.depth) if shelf else (None, None, None)
+    over = [0.0 if r is None else max(n - r, 0.0) for n, r in zip(needed, room, strict=True)]
+    return ShelfFit(needed, (over[0], over[1], over[2]), shelf is not None)
 
 
-def _reaches(scene: Scene, body: Block) -> dict[str, float]:
-    corners = body.corners()
-    over = {
-        name: float((corners @ normal).max()) - limit
-        for name, (normal, limit) in zip(FACE_NAMES, box_faces(scene), strict=True)
-    }
-    return {name: reach for name, reach in over.items() if reach > 1e-6}
+def choose_holder(scene: Scene, layout: Layout, ways: Iterable[WayOut]) -> tuple[HolderFit, str]:
+    """Return the holder and the way in which the player slides out of it.
+
+    Raises
+    ------
+    InputError
+        The scene wants a way that does not run along the player's face.
+    """
+    ways = list(ways)
+    wanted = scene.holder.out
+    if wanted is not None and wanted not in [way.direction for way in ways]:
+        raise InputError(
+            f"the player cannot be drawn out {_towards(wanted)}, across its own face",
+            where=scene.where("holder", "out"),
+            remedy=f"it slides {', '.join(way.direction for way in ways)}",
+        )
+    # through the front it would pass the scene: only if nothing else is free
+    best = min(ways, key=lambda way: (not way.clear, way.surface == "opening", way.travel_mm))
+    out = wanted or best.direction
+    return fit_holder(scene, layout.screen, out), out
 
 
-def _ways_out(scene: Scene, body: Block, sheet: Block, *, baffled: bool) -> tuple[WayOut, ...]:
-    """Return the four slides in the plane of the screen, each with what is in its way."""
-    loose = Block(body.centre, body.axes, body.half + SLIDE_MM)
+def _towards(way: str) -> str:
+    return f"to the {way}" if way in {"left", "right", "front", "back"} else way
+
+
+def find_ways_out(scene: Scene, layout: Layout, sheet: Block, bodies: Iterable[Body]) -> tuple[WayOut, ...]:
+    """Return the four slides in the plane of the screen, each with what is in its way.
+
+    Parameters
+    ----------
+    sheet : Block
+        The pane.
+    bodies : iterable of Body
+        What else may be in the way; walls can be slotted, and the holder is left open on that side.
+    """
+    body, slack = player_block(layout.screen, scene.screen.body), scene.holder.slack
+    loose = Block(body.centre, body.axes, body.half + slack)
+    blocks = [(b.name, b.block) for b in bodies if b.role in {"divider", "thing", "baffle"}]
+    blocks.append(("pane", sheet))
     ways = []
     for axis in (0, 1):
         for sign in (-1.0, 1.0):
@@ -139,11 +175,11 @@ def _ways_out(scene: Scene, body: Block, sheet: Block, *, baffled: bool) -> tupl
             name = max(AXES, key=lambda word: float(direction @ vector(AXES[word])))
             surface, travel = _travel(scene, loose, direction)
             swept = loose.swept(axis, sign * travel)
-            clear = gap(swept, sheet) > 0
-            if surface == "opening":
-                clear = clear and not baffled and _passes_opening(scene, body)
+            met = [what for what, block in blocks if gap(swept, block) <= 0]
+            if surface == "opening" and not _passes_opening(scene, body):
+                met.append("front")
             slot = (2 * float(loose.half[1 - axis]), 2 * float(loose.half[2]))
-            ways.append(WayOut(name, surface, slot, travel, clear))
+            ways.append(WayOut(name, surface, slot, travel, tuple(dict.fromkeys(met))))
     return tuple(ways)
 
 

@@ -1,9 +1,10 @@
-"""Flat-sided blocks in the box, and whether two of them meet."""
+"""Flat-sided blocks in space, and whether two convex bodies meet."""
 
 from __future__ import annotations
 
 import itertools
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 
@@ -11,6 +12,11 @@ from ghostprep.optics.layout import Layout, Panel
 from ghostprep.optics.panefit import PaneFit
 from ghostprep.optics.vectors import Vector
 from ghostprep.scene import Scene
+
+_SIGNS: Final = np.array(list(itertools.product((-1.0, 1.0), repeat=3)))
+_EDGES: Final = np.array(
+    [(a, b) for a, b in itertools.combinations(range(8), 2) if (_SIGNS[a] != _SIGNS[b]).sum() == 1]
+)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -33,9 +39,13 @@ class Block:
 
     def corners(self) -> Vector:
         """Return the eight corners (8, 3)."""
-        signs = np.array(list(itertools.product((-1.0, 1.0), repeat=3)))
-        points: Vector = self.centre + (signs * self.half) @ self.axes
+        points: Vector = self.centre + (_SIGNS * self.half) @ self.axes
         return points
+
+    def edges(self) -> Vector:
+        """Return both ends of the twelve edges (12, 2, 3)."""
+        found: Vector = self.corners()[_EDGES]
+        return found
 
     def swept(self, axis: int, way_mm: float) -> Block:
         """Return the block that this one fills when it is moved along one of its own axes."""
@@ -43,19 +53,80 @@ class Block:
         half[axis] += abs(way_mm) / 2
         return Block(self.centre + self.axes[axis] * way_mm / 2, self.axes, half)
 
+    def mirrored(self, on_plane: Vector, normal: Vector) -> Block:
+        """Return this block's image in a plane."""
+        flip = np.eye(3) - 2 * np.outer(normal, normal)
+        return Block(on_plane + (self.centre - on_plane) @ flip, self.axes @ flip, self.half)
+
+
+def upright_block(low: tuple[float, float, float], high: tuple[float, float, float]) -> Block:
+    """Return the block between two corners, its sides along x, y and z."""
+    a, b = np.array(low, np.float64), np.array(high, np.float64)
+    return Block((a + b) / 2, np.eye(3), (b - a) / 2)
+
 
 def gap(a: Block, b: Block) -> float:
-    """Return a lower bound of the distance of two blocks, mm; 0 or less if they meet.
+    """Return a lower bound of the distance of two blocks, mm; below 0 the way that parts them, negated.
 
     Two convex bodies are apart if and only if they are apart along one of the 15 directions: the
-    face directions of both and the cross products of their edges.
+    face directions of both and the cross products of their edges (the separating axis theorem).
+    Where they meet, the least overlap over these directions is the shortest move that parts them.
     """
     crosses = np.cross(a.axes[:, None, :], b.axes[None, :, :]).reshape(-1, 3)
-    lengths = np.linalg.norm(crosses, axis=1)
-    directions = np.vstack([a.axes, b.axes, crosses[lengths > 1e-9] / lengths[lengths > 1e-9, None]])
+    directions = np.vstack([a.axes, b.axes, _units(crosses)])
     apart = np.abs(directions @ (b.centre - a.centre))
     reach = np.abs(directions @ a.axes.T) @ a.half + np.abs(directions @ b.axes.T) @ b.half
     return float((apart - reach).max())
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Bundle:
+    """The straight lines from every point of one flat convex patch to every point of another.
+
+    Together they fill the convex hull of both patches.
+
+    Attributes
+    ----------
+    points : Vector
+        Corners of both patches (k, 3), mm.
+    edges : Vector
+        Unit directions of the hull's edges, and perhaps of more (e, 3).
+    normals : Vector
+        Unit normals of the hull's faces, and perhaps more (f, 3).
+    """
+
+    points: Vector
+    edges: Vector
+    normals: Vector
+
+    @classmethod
+    def between(cls, first: Vector, second: Vector, ways: Vector | None = None) -> Bundle:
+        """Return the bundle of two convex outlines (m, 3) and (n, 3), corners in order.
+
+        `ways` are the directions of the lines that can bound it; left out, all from corner to corner.
+        """
+        if ways is None:
+            ways = (second[None, :, :] - first[:, None, :]).reshape(-1, 3)
+        sides = [np.roll(p, -1, axis=0) - p for p in (first, second)]
+        edges = _units(np.vstack([ways, *sides]))
+        i, j = np.triu_indices(len(edges), 1)
+        return cls(np.vstack([first, second]), edges, _units(np.cross(edges[i], edges[j])))
+
+    def gap(self, block: Block) -> float:
+        """Return `gap` of the hull and a block."""
+        crosses = np.cross(block.axes[:, None, :], self.edges[None, :, :]).reshape(-1, 3)
+        directions = np.vstack([self.normals, block.axes, _units(crosses)])
+        mine = self.points @ directions.T
+        middle = directions @ block.centre
+        reach = np.abs(directions @ block.axes.T) @ block.half
+        apart = np.maximum(mine.min(axis=0) - middle - reach, middle - reach - mine.max(axis=0))
+        return float(apart.max())
+
+
+def _units(ways: Vector) -> Vector:
+    lengths = np.linalg.norm(ways, axis=1)
+    kept: Vector = ways[lengths > 1e-9] / lengths[lengths > 1e-9, None]
+    return kept
 
 
 def player_block(screen: Panel, body: tuple[float, float, float]) -> Block:

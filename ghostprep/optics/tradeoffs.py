@@ -52,7 +52,7 @@ def trade_offs(plans: Sequence[Plan]) -> dict[str, list[list[str]]]:
     for row, plan in enumerate(plans):
         if not plan.sight.seen_from_everywhere:
             bad[row].append("cut off from the outermost eyes")
-        if plan.room.body_outside:
+        if any(r.first == "player" for r in plan.reaches):
             bad[row].append("the player's body reaches into a wall")
         bad[row] += [f"a trim at the {side}" for side in plan.sight.trims()]
         if any(patch.surface == "opening" for patch in plan.sight.patches):

@@ -32,9 +32,12 @@ class KeyLines:
     lines: Mapping[tuple[str, ...], int] = field(default_factory=dict)
 
     def where(self, *path: str | int) -> str:
-        """Return "FILE, line N, KEY" for a key; its table's line if the key itself is not written."""
-        names = tuple(str(p) for p in path if isinstance(p, str))
-        shown = ".".join(names)
+        """Return "FILE, line N, KEY" for a key; its table's line if the key itself is not written.
+
+        A number in the path is the place in a list of tables, from 0: ("thing", 1, "size").
+        """
+        names = tuple(str(p) for p in path)
+        shown = _shown(path)
         for length in range(len(names), 0, -1):
             if line := self.lines.get(names[:length]):
                 return ", ".join(part for part in (self.file, f"line {line}", shown) if part)
@@ -44,6 +47,7 @@ class KeyLines:
 def find_lines(text: str, file: str = "") -> KeyLines:
     """Find the line of every table and key in a TOML text that the reader has accepted."""
     found: dict[tuple[str, ...], int] = {}
+    counted: dict[tuple[str, ...], int] = {}
     table: tuple[str, ...] = ()
     depth, quote = 0, ""
     for number, line in enumerate(text.splitlines(), 1):
@@ -54,6 +58,10 @@ def find_lines(text: str, file: str = "") -> KeyLines:
             if header := _HEADER.match(line):
                 table = _split(header[1])
                 found.setdefault(table, number)
+                if line.lstrip().startswith("[["):
+                    place = counted[table] = counted.get(table, -1) + 1
+                    table = (*table, str(place))
+                    found[table] = number
                 continue
             if key := _KEY.match(line):
                 path = (*table, *_split(key[1]))
@@ -66,6 +74,18 @@ def find_lines(text: str, file: str = "") -> KeyLines:
         bare = _STRINGS.sub("", line).split("#")[0]
         depth += sum(bare.count(c) for c in "[{") - sum(bare.count(c) for c in "]}")
     return KeyLines(file, found)
+
+
+def _shown(path: tuple[str | int, ...]) -> str:
+    """Return a path as people write it: "thing 2.size"; a number alone belongs to the name before it."""
+    text = ""
+    for place, part in enumerate(path):
+        if isinstance(part, int):
+            # the last number is a value's place in a list, which the message itself tells
+            text += f" {part + 1}" if place < len(path) - 1 else ""
+        else:
+            text += f".{part}" if text else part
+    return text
 
 
 def _split(dotted: str) -> tuple[str, ...]:

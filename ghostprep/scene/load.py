@@ -104,12 +104,12 @@ def _syntax_error(error: ValueError, file: str) -> InputError:
 def _first_error(error: ValidationError, lines: KeyLines) -> InputError:
     # an unknown key comes first: it is the likeliest reason why another one is missing
     first = min(error.errors(), key=lambda e: e["type"] != "extra_forbidden")
-    path = [p for p in first["loc"] if isinstance(p, str)]
+    path = list(first["loc"])
     context: dict[str, Any] = {**first.get("ctx", {}), "input": first["input"]}
     kind = first["type"]
     if kind == "extra_forbidden":
         known = list(_keys_at(Scene, path[:-1]))
-        near = difflib.get_close_matches(path[-1].lower(), known, n=1, cutoff=0.5)
+        near = difflib.get_close_matches(str(path[-1]).lower(), known, n=1, cutoff=0.5)
         remedy = f"did you mean {near[0]!r}?" if near else f"the keys here are {', '.join(known)}"
         return InputError("is not a known key", where=lines.where(*path), remedy=remedy)
     if kind == "value_error":
@@ -119,13 +119,18 @@ def _first_error(error: ValidationError, lines: KeyLines) -> InputError:
             path, what = [*path, named[1]], named[2]
         what, _, remedy = what.partition("; ")
         return InputError(what, where=lines.where(*path), remedy=remedy)
+    if kind == "tuple_type" and isinstance(first["input"], dict):
+        remedy = f"write [[{path[-1]}]], in double brackets, for each"
+        return InputError("is a list of tables", where=lines.where(*path), remedy=remedy)
     what = _SAYS[kind].format(**context) if kind in _SAYS else first["msg"].lower()
     return InputError(what, where=lines.where(*path))
 
 
-def _keys_at(model: type[BaseModel], path: Sequence[str]) -> Iterator[str]:
+def _keys_at(model: type[BaseModel], path: Sequence[str | int]) -> Iterator[str]:
     for name in path:
+        if isinstance(name, int):
+            continue
         annotation = model.model_fields[name].annotation
         parts = [annotation, *get_args(annotation)]
         model = next(p for p in parts if isinstance(p, type) and issubclass(p, BaseModel))
-    yield from model.model_fields
+    yield from (field.alias or name for name, field in model.model_fields.items())

@@ -17,7 +17,19 @@ from pydantic import (
     model_validator,
 )
 
-from ghostprep.scene.lengths import Units, finite, parse_length
+from ghostprep.scene.fields import (
+    AtLeastZero,
+    Length,
+    Number,
+    PaneThickness,
+    Part,
+    Pixels,
+    Point,
+    Size,
+    units_of,
+)
+from ghostprep.scene.furniture import Divider, Holder, Mirror, Strip, Thing
+from ghostprep.scene.lengths import Units
 from ghostprep.scene.lines import KeyLines
 from ghostprep.scene.scales import Scale, parse_scale
 
@@ -38,56 +50,24 @@ TOPS: Final[dict[str, tuple[Top, ...]]] = {
 }
 """Where the raster's top edge can point, for each wall."""
 
-_LONGEST_MM: Final = 20_000.0
-
-
-def _length(value: object, info: ValidationInfo) -> float:
-    length = parse_length(value, (info.context or {}).get("units", "mm"))
-    if abs(length) > _LONGEST_MM:
-        raise ValueError(f"is {length / 1000:.3g} m, which no box needs; check the unit")
-    return length
-
-
-def _number(value: object) -> float:
-    if isinstance(value, bool) or not isinstance(value, int | float):
-        raise ValueError("must be a number")  # noqa: TRY004 pydantic takes only ValueError
-    return finite(value)
-
-
-def _whole(value: object) -> object:
-    if isinstance(value, bool) or not isinstance(value, int):
-        raise ValueError("must be a whole number of pixels")  # noqa: TRY004 pydantic takes only ValueError
-    return value
-
 
 def _first_top(wall: str) -> Top:
     return TOPS[wall][0]
 
 
 def _scale(value: object, info: ValidationInfo) -> Scale:
-    return parse_scale(value, (info.context or {}).get("units", "mm"))
+    return parse_scale(value, units_of(info))
 
 
-Length = Annotated[float, BeforeValidator(_length)]
-Size = Annotated[Length, Field(gt=0)]
-Number = Annotated[float, BeforeValidator(_number)]
-Pixels = Annotated[int, BeforeValidator(_whole), Field(ge=16, le=8192)]
-Point = tuple[Length, Length, Length]
-
-
-class _Part(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid", arbitrary_types_allowed=True)
-
-
-class Opening(_Part):
+class Opening(Part):
     """The hole in the front through which the eye looks; in the middle of the box's width."""
 
     width: Size
     height: Size
-    sill: Annotated[Length, Field(ge=0)] = 0.0
+    sill: AtLeastZero = 0.0
 
 
-class SceneBox(_Part):
+class SceneBox(Part):
     """Inside measures of the box."""
 
     width: Size
@@ -104,23 +84,25 @@ class SceneBox(_Part):
         return self.opening.width >= self.width and self.opening.height >= self.height
 
 
-class Shelf(_Part):
+class Shelf(Part):
     """Where the box will stand."""
 
     depth: Size
-    cord: Annotated[Length, Field(ge=0)] = 20.0
+    width: Size | None = None
+    height: Size | None = None
+    cord: AtLeastZero = 20.0
 
 
-class Viewer(_Part):
+class Viewer(Part):
     """Where the eye is and how far it may move."""
 
     distance: Size = 600.0
     height: Length | None = None
     across: Length = 0.0
-    sway: tuple[Annotated[Length, Field(ge=0)], Annotated[Length, Field(ge=0)]] = (150.0, 60.0)
+    sway: tuple[AtLeastZero, AtLeastZero] = (150.0, 60.0)
 
 
-class Screen(_Part):
+class Screen(Part):
     """The lit panel as mounted, and the player's body behind it."""
 
     wall: Wall = "left"
@@ -155,20 +137,20 @@ class Screen(_Part):
         return self
 
 
-class Pane(_Part):
+class Pane(Part):
     """The clear sheet that reflects."""
 
     material: Material = "acrylic"
     index: Annotated[Number, Field(gt=1, le=3)] = Field(
         default_factory=lambda d: INDEX[d.get("material", "acrylic")]
     )
-    thickness: Annotated[Length, Field(gt=0, le=30)] = 2.0
+    thickness: PaneThickness = 2.0
     angle: Annotated[Number, Field(gt=0, lt=90)] = 45.0
     through: Point | None = None
     size: tuple[Size, Size] | None = None
 
 
-class Ghost(_Part):
+class Ghost(Part):
     """Where the ghost is wanted and how tall its figure is at full size."""
 
     at: Point | None = None
@@ -176,18 +158,19 @@ class Ghost(_Part):
     feet: Length = 0.0
 
 
-class Lamp(_Part):
+class Lamp(Part):
     """A small lamp that shines alike to all sides."""
 
     at: Point
     lumens: Annotated[Number, Field(gt=0, le=100_000)]
 
 
-class Light(_Part):
-    """How bright the scenery behind the ghost is, in cd/m2, or the lamps that light it."""
+class Light(Part):
+    """How bright the scenery behind the ghost is, in cd/m2, or the lamps and strips that light it."""
 
     scene: Annotated[Number, Field(gt=0, le=100_000)] | None = None
     lamps: tuple[Lamp, ...] = ()
+    strips: tuple[Strip, ...] = ()
     reflectance: Annotated[Number, Field(gt=0, le=1)] = 0.3
 
 
@@ -199,7 +182,7 @@ class PlayerChoice(BaseModel):
     profile: str = "h264-baseline-qvga"
 
 
-class Scene(_Part):
+class Scene(Part):
     """The box with all that the builder measured.
 
     Attributes
@@ -217,6 +200,10 @@ class Scene(_Part):
     screen: Screen
     pane: Pane = Pane()
     ghost: Ghost = Ghost()
+    divider: tuple[Divider, ...] = ()
+    mirror: tuple[Mirror, ...] = ()
+    thing: tuple[Thing, ...] = ()
+    holder: Holder = Holder()
     light: Light = Light()
     player: PlayerChoice = PlayerChoice()
 

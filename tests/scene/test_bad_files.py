@@ -165,7 +165,7 @@ def test_line_of_keys_in_every_writing():
     )
     with pytest.raises(InputError, match=r"^line 7, light\.scene"):
         parse_scene(text.replace("LUMENS", "3").replace("SCENE", "-2"))
-    with pytest.raises(InputError, match=r"^line 4, light\.lamps\.lumens"):
+    with pytest.raises(InputError, match=r"^line 4, light\.lamps 1\.lumens"):
         parse_scene(text.replace("LUMENS", "-3").replace("SCENE", "2"))
 
 

@@ -37,29 +37,40 @@ def _shelf(plan: Plan) -> Iterator[Finding]:
 
 
 def _body(plan: Plan) -> Iterator[Finding]:
-    words, room, wall = Words(plan.scene.units), plan.room, plan.scene.box.wall
-    for face, reach in room.body_outside.items():
+    words, wall = Words(plan.scene.units), plan.scene.box.wall
+    for reach in plan.reaches:
+        face, mm = reach.second, reach.overlap_mm
         if face == "opening":
             yield Finding(
                 "fault",
-                "player",
-                f"its body reaches {words(reach)} out of the opening",
-                "set the screen deeper in the box",
+                reach.first,
+                f"it reaches {words(mm)} out of the opening",
+                "set the screen deeper in the box"
+                if reach.first in {"player", "holder"}
+                else "set it deeper",
             )
             continue
-        beyond = f" and {words(reach - wall)} out of it" if reach > wall + 1e-6 else ""
+        if reach.first != "player":
+            yield Finding(
+                "fault",
+                reach.first,
+                f"it reaches {words(mm)} through the {face}",
+                f"move it {words.cut(mm)} away from there",
+            )
+            continue
+        beyond = f" and {words(mm - wall)} out of it" if mm > wall + 1e-6 else ""
         yield Finding(
             "caution",
             "player",
-            f"its body reaches {words(reach)} into the {face}{beyond}",
-            f"cut the {face} out there, or move the screen {words(reach)} away from it",
+            f"its body reaches {words(mm)} into the {face}{beyond}",
+            f"cut the {face} out there, or move the screen {words.cut(mm)} away from it",
         )
-    if room.body_to_pane_mm <= 0:
+    for c in plan.collisions:
         yield Finding(
             "fault",
-            "player",
-            "its body and the pane are in each other's way",
-            "move the screen away from the pane, or cut the pane smaller on that side (pane.size)",
+            c.first,
+            f"it and the {c.second} run {words(c.overlap_mm)} into each other",
+            f"move one of them {words.cut(c.overlap_mm)} away",
         )
 
 

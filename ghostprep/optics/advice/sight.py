@@ -143,7 +143,7 @@ def _baffle(plan: Plan) -> Iterator[Finding]:
 
 def _lamps(plan: Plan) -> Iterator[Finding]:
     for lamp in plan.sight.lamps:
-        name = f"lamp {lamp.number}"
+        name = lamp.name
         if lamp.in_the_way:
             yield Finding(
                 "fault",

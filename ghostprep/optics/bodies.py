@@ -1,0 +1,260 @@
+"""What stands in the box, as blocks with a name and a role: one list for sight, light, room and drawings."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Final, Literal
+
+import numpy as np
+
+from ghostprep.optics.layout import Panel
+from ghostprep.optics.solids import Block, player_block, upright_block
+from ghostprep.optics.vectors import AXES, Vector, vector
+from ghostprep.scene import Scene
+from ghostprep.scene.furniture import Divider, Thing
+
+Corner = tuple[float, float, float]
+Role = Literal["wall", "front", "divider", "thing", "player", "holder", "baffle"]
+
+CARD_MM: Final = 0.5
+"""Thickness of the card before the player, with the window for its lit area. Common practice, no source."""
+_FRONT_MM: Final = 0.01
+SIDES: Final = ("right", "left", "top", "bottom")
+"""The holder's sides by the picture on the screen, in the order of `Holder.strips`."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Body:
+    """One block of something that stands in the box.
+
+    Attributes
+    ----------
+    name : str
+        What a finding calls it: "divider 1", "player", "ticket counter". Blocks of one thing share it.
+    role : {"wall", "front", "divider", "thing", "player", "holder", "baffle"}
+    part : str
+        Which of its blocks it is; empty if it is the only one.
+    block : Block
+    """
+
+    name: str
+    role: Role
+    part: str
+    block: Block
+
+
+def box_bodies(scene: Scene) -> Iterator[Body]:
+    """Yield the box's own walls, outside its inner measures, and the front round the opening.
+
+    The front is taken as bevelled towards the eye, so that only the opening's inner edge, in the
+    plane z = 0, limits the sight: it is a thin sheet there.
+    """
+    box, t = scene.box, scene.box.wall
+    w, h, d = box.width / 2, box.height, box.depth
+    walls: tuple[tuple[str, Corner, Corner], ...] = (
+        ("left wall", (-w - t, -t, 0), (-w, h + t, d + t)),
+        ("right wall", (w, -t, 0), (w + t, h + t, d + t)),
+        ("floor", (-w, -t, 0), (w, 0, d + t)),
+        ("ceiling", (-w, h, 0), (w, h + t, d + t)),
+        ("back wall", (-w, 0, d), (w, h, d + t)),
+    )
+    for name, low, high in walls:
+        yield Body(name, "wall", "", upright_block(low, high))
+    o = box.opening
+    left, right, low_edge, high_edge = -o.width / 2, o.width / 2, o.sill, o.sill + o.height
+    fronts: tuple[tuple[str, Corner, Corner], ...] = (
+        ("left", (-w - t, -t, -_FRONT_MM), (left, h + t, 0)),
+        ("right", (right, -t, -_FRONT_MM), (w + t, h + t, 0)),
+        ("below", (left, -t, -_FRONT_MM), (right, low_edge, 0)),
+        ("above", (left, high_edge, -_FRONT_MM), (right, h + t, 0)),
+    )
+    for part, low, high in fronts:
+        if high[0] - low[0] > 1e-6 and high[1] - low[1] > 1e-6:
+            yield Body("front", "front", part, upright_block(low, high))
+
+
+def divider_bodies(scene: Scene) -> Iterator[Body]:
+    """Yield the dividers, each cut into blocks round its doorways."""
+    for number, divider in enumerate(scene.divider, 1):
+        for part, block in _divider_blocks(scene, divider):
+            yield Body(f"divider {number}", "divider", part, block)
+
+
+def divider_frame(divider: Divider) -> tuple[Vector, Vector, Vector]:
+    """Return a divider's start on the floor, its direction, and the direction across it (3,) each."""
+    start = vector((divider.start[0], 0.0, divider.start[1]))
+    along = vector((divider.end[0], 0.0, divider.end[1])) - start
+    along = along / np.linalg.norm(along)
+    return start, along, np.cross(along, vector((0.0, 1.0, 0.0)))
+
+
+def divider_height(scene: Scene, divider: Divider) -> float:
+    """Return how high a divider stands: up to the ceiling unless the scene says otherwise."""
+    return scene.box.height if divider.height is None else divider.height
+
+
+def _divider_blocks(scene: Scene, divider: Divider) -> Iterator[tuple[str, Block]]:
+    start, along, across = divider_frame(divider)
+    height, at = divider_height(scene, divider), 0.0
+
+    def piece(x0: float, x1: float, y0: float, y1: float) -> Block:
+        middle = start + (x0 + x1) / 2 * along + vector((0.0, (y0 + y1) / 2, 0.0))
+        half = np.array([x1 - x0, y1 - y0, divider.thickness]) / 2
+        return Block(middle, np.array([along, AXES["up"], across]), half)
+
+    for number, door in enumerate(sorted(divider.doorways, key=lambda d: d.at), 1):
+        left, right, top = door.at - door.width / 2, door.at + door.width / 2, door.sill + door.height
+        if left - at > 1e-6:
+            yield f"before doorway {number}", piece(at, left, 0.0, height)
+        if door.sill > 1e-6:
+            yield f"below doorway {number}", piece(left, right, 0.0, min(door.sill, height))
+        if height - top > 1e-6:
+            yield f"above doorway {number}", piece(left, right, top, height)
+        at = right
+    if divider.length - at > 1e-6:
+        last = f"after doorway {len(divider.doorways)}" if divider.doorways else ""
+        yield last, piece(at, divider.length, 0.0, height)
+
+
+def thing_bodies(scene: Scene) -> Iterator[Body]:
+    """Yield the things; those of one name are numbered from the second on."""
+    for name, thing in zip(thing_names(scene), scene.thing, strict=True):
+        yield Body(name, "thing", "", thing_block(thing))
+
+
+def thing_names(scene: Scene) -> list[str]:
+    """Return what findings call each thing: its name, with a number where it was taken already."""
+    taken, names = Counter[str](), []
+    for thing in scene.thing:
+        taken[thing.name] += 1
+        names.append(thing.name if taken[thing.name] == 1 else f"{thing.name} {taken[thing.name]}")
+    return names
+
+
+def thing_block(thing: Thing) -> Block:
+    """Return a thing as a block: its own axes are across, up and deep."""
+    turn = math.radians(thing.turn)
+    across, deep = (math.cos(turn), 0.0, -math.sin(turn)), (math.sin(turn), 0.0, math.cos(turn))
+    half = np.array(thing.size) / 2
+    return Block(vector(thing.at) + vector((0.0, half[1], 0.0)), np.array([across, AXES["up"], deep]), half)
+
+
+def player_bodies(scene: Scene, screen: Panel) -> Iterator[Body]:
+    """Yield the player's own block."""
+    yield Body("player", "player", "", player_block(screen, scene.screen.body))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class HolderFit:
+    """The holder: a tray of strips that the player slides into, a card with a window before it.
+
+    All sizes are along the raster's width and height and across them, mm.
+
+    Attributes
+    ----------
+    inner : tuple of float
+        Room for the player with its slack.
+    window : tuple of float
+        Hole in the card before the lit area.
+    sheet : float
+    strips : tuple of bool
+        Whether a strip stands at the picture's right, left, top and bottom; the player slides out at
+        the side that has none.
+    back : bool
+        Whether it has a back plate. Where the player hangs so near to a wall that none has room, the
+        strips stand on the wall itself.
+    """
+
+    inner: tuple[float, float, float]
+    window: tuple[float, float]
+    sheet: float
+    strips: tuple[bool, bool, bool, bool]
+    back: bool
+
+    @property
+    def outer(self) -> tuple[float, float]:
+        """Width and height over all strips."""
+        right, left, top, bottom = (self.sheet * s for s in self.strips)
+        return self.inner[0] + left + right, self.inner[1] + top + bottom
+
+    def blocks(self, screen: Panel) -> Iterator[tuple[str, Block]]:
+        """Yield the name and the block of each part where it stands round the screen."""
+        axes = np.array([screen.right, screen.up, screen.normal])
+        w, h, deep = self.inner
+        right, left, top, bottom = (self.sheet * s for s in self.strips)
+        x0, x1, y0, y1 = -w / 2 - left, w / 2 + right, -h / 2 - bottom, h / 2 + top
+
+        def piece(*spans: tuple[float, float]) -> Block:
+            low, high = np.array(spans).T
+            return Block(screen.centre + (low + high) / 2 @ axes, axes, (high - low) / 2)
+
+        tray = (-deep, 0.0)
+        sides = (((w / 2, x1), (y0, y1)), ((x0, -w / 2), (y0, y1)), ((-w / 2, w / 2), (h / 2, y1)))
+        for side, stands, spans in zip(
+            SIDES, self.strips, (*sides, ((-w / 2, w / 2), (y0, -h / 2))), strict=True
+        ):
+            if stands:
+                yield f"{side} strip", piece(*spans, tray)
+        a, b = self.window[0] / 2, self.window[1] / 2
+        card = (0.0, CARD_MM)
+        for side, spans in (
+            ("right", ((a, x1), (y0, y1))),
+            ("left", ((x0, -a), (y0, y1))),
+            ("top", ((-a, a), (b, y1))),
+            ("bottom", ((-a, a), (y0, -b))),
+        ):
+            if all(end - start > 1e-6 for start, end in spans):
+                yield f"card, {side}", piece(*spans, card)
+        if self.back:
+            yield "back plate", piece((x0, x1), (y0, y1), (-deep - self.sheet, -deep))
+
+
+def fit_holder(scene: Scene, screen: Panel, out: str) -> HolderFit:
+    """Return the holder from which the player is drawn in the direction `out`, one of `AXES`."""
+    holder, (w, h, thick) = scene.holder, scene.screen.body
+    slack = holder.slack
+    window = tuple(min(lit + 2 * slack, side) for lit, side in zip(scene.screen.active, (w, h), strict=True))
+    ways = np.array([screen.right, -screen.right, screen.up, -screen.up]) @ vector(AXES[out])
+    is_open = int(ways.argmax())
+    right, left, top, bottom = (side != is_open for side in range(4))
+    room = _room_behind(scene, screen)
+    back = room >= slack + holder.sheet - 1e-6
+    deep = thick + (slack if back else max(room, 0.0))
+    return HolderFit(
+        (w + 2 * slack, h + 2 * slack, deep),
+        (window[0], window[1]),
+        holder.sheet,
+        (right, left, top, bottom),
+        back,
+    )
+
+
+def _room_behind(scene: Scene, screen: Panel) -> float:
+    """Return how far the player's back may go before one of its corners meets a wall of the box, mm."""
+    block = player_block(screen, scene.screen.body)
+    back = block.corners()
+    back = back[(back - block.centre) @ screen.normal < 0]
+    box = scene.box
+    room = math.inf
+    for axis, (low, high) in enumerate(((-box.width / 2, box.width / 2), (0, box.height), (0, box.depth))):
+        way = -float(screen.normal[axis])
+        if abs(way) > 1e-6:
+            ahead = (high if way > 0 else low) - back[:, axis]
+            room = min(room, float((ahead / way).min()))
+    return room
+
+
+def holder_bodies(holder: HolderFit, screen: Panel) -> Iterator[Body]:
+    """Yield the holder's parts."""
+    for part, block in holder.blocks(screen):
+        yield Body("holder", "holder", part, block)
+
+
+def named(bodies: tuple[Body, ...]) -> dict[str, list[Body]]:
+    """Return the blocks of each thing by its name, in their order."""
+    groups = itertools.groupby(bodies, key=lambda body: body.name)
+    return {name: list(blocks) for name, blocks in groups}

@@ -1,0 +1,207 @@
+"""Who sees what: straight lines from the whole range of eyes to whole surfaces, past all bodies.
+
+A question is asked twice: over an even net of eyes and points, and, where that found nothing, along
+lines that just pass an edge of a body, since what is seen only a little is seen beside an edge.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from ghostprep.optics.solids import Block
+from ghostprep.optics.vectors import Vector, unit
+from ghostprep.optics.world import SCREEN, Sheet, World
+
+_INSET: Final = 1e-3
+_BESIDE_MM: Final = (0.05, 0.4)
+_ON_EDGE: Final = np.array([0.03, 0.3, 0.7, 0.97])
+_MOST: Final = 6000
+_TOUCH_MM: Final = 1e-4
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Lines:
+    """Lines of sight that arrive.
+
+    Attributes
+    ----------
+    eyes, points : Vector
+        Where each starts and what it sees (n, 3), mm.
+    """
+
+    eyes: Vector
+    points: Vector
+
+    def __bool__(self) -> bool:
+        return len(self.eyes) > 0
+
+    def crossing(self, depth_mm: float) -> Vector:
+        """Return where the lines cross a depth (k, 3); those that end before it are left out."""
+        beyond = self.points[:, 2] > depth_mm + _TOUCH_MM
+        a, b = self.eyes[beyond], self.points[beyond]
+        share = (depth_mm - a[:, 2]) / (b[:, 2] - a[:, 2])
+        crossed: Vector = a + share[:, None] * (b - a)
+        return crossed
+
+
+def net(sheet: Sheet, across: int, up: int) -> Vector:
+    """Return evenly spread points of a rectangle (across * up, 3), its corners among them."""
+    a, b = sheet.corners[1] - sheet.corners[0], sheet.corners[3] - sheet.corners[0]
+    x, y = np.meshgrid(np.linspace(_INSET, 1 - _INSET, across), np.linspace(_INSET, 1 - _INSET, up))
+    points: Vector = sheet.corners[0] + x.reshape(-1, 1) * a + y.reshape(-1, 1) * b
+    return points
+
+
+def faces(block: Block, name: str = "") -> list[Sheet]:
+    """Return the six faces of a block, their normals outwards."""
+    found = []
+    for axis, sign in itertools.product(range(3), (-1.0, 1.0)):
+        u, v = (k for k in range(3) if k != axis)
+        middle = block.centre + sign * block.half[axis] * block.axes[axis]
+        a, b = block.half[u] * block.axes[u], block.half[v] * block.axes[v]
+        corners = np.array([middle - a - b, middle + a - b, middle + a + b, middle - a + b])
+        found.append(Sheet(name, corners, sign * block.axes[axis]))
+    return found
+
+
+def clear(world: World, starts: Vector, ends: Vector) -> npt.NDArray[np.bool_]:
+    """Return whether no body and no mirror stands between starts and ends (n, 3); the pane does not count."""
+    ways = ends - starts
+    far = np.linalg.norm(ways, axis=1)
+    ways = ways / far[:, None]
+    first, length = world.first_body(starts, ways)
+    free = (first < 0) | (length >= far - _TOUCH_MM)
+    for mirror in world.mirrors:
+        free &= mirror.meets(starts, ways) >= far - _TOUCH_MM
+    seen: npt.NDArray[np.bool_] = free
+    return seen
+
+
+def lines_to(world: World, eyes: Sheet, target: Sheet, *, fine: bool = True) -> Lines:
+    """Return lines from a range of eyes to the front of a rectangle that nothing stops.
+
+    Parameters
+    ----------
+    world : World
+        Without the bodies that are looked at.
+    eyes, target : Sheet
+    fine : bool
+        Whether to look beside the edges of bodies too where an even net finds nothing.
+    """
+    starts, ends = _pairs(net(eyes, 13, 5), net(target, 9, 9))
+    found = _arriving(world, starts, ends, target)
+    if found or not fine:
+        return found
+    few_eyes, few_points = net(eyes, 7, 3), net(target, 5, 5)
+    edges = np.concatenate([body.block.edges() for body in world.bodies])
+    ahead = _beside(few_eyes, edges, target)
+    back = _beside(few_points, edges, eyes)
+    starts = np.vstack([ahead[0], back[1]])
+    ends = np.vstack([ahead[1], back[0]])
+    return _arriving(world, starts, ends, target)
+
+
+def _pairs(eyes: Vector, points: Vector) -> tuple[Vector, Vector]:
+    return np.repeat(eyes, len(points), axis=0), np.tile(points, (len(eyes), 1))
+
+
+def _arriving(world: World, starts: Vector, ends: Vector, target: Sheet) -> Lines:
+    facing = (starts - ends) @ target.normal > _TOUCH_MM
+    starts, ends = starts[facing], ends[facing]
+    if len(starts) == 0:
+        return Lines(starts, ends)
+    free = clear(world, starts, ends)
+    return Lines(starts[free], ends[free])
+
+
+def _beside(sources: Vector, edges: Vector, on: Sheet) -> tuple[Vector, Vector]:
+    """Return lines from points (k, 3) that pass an edge (e, 2, 3) closely and meet a rectangle: both ends."""
+    along = edges[:, None, 0] + _ON_EDGE[:, None] * (edges[:, None, 1] - edges[:, None, 0])
+    way = np.broadcast_to(unit(edges[:, 1] - edges[:, 0])[:, None], along.shape).reshape(-1, 3)
+    passed = along.reshape(-1, 3)
+    starts, passed, way = (
+        np.repeat(sources, len(passed), axis=0),
+        np.tile(passed, (len(sources), 1)),
+        np.tile(way, (len(sources), 1)),
+    )
+    ahead = passed - starts
+    speed = ahead @ on.normal
+    with np.errstate(divide="ignore", invalid="ignore"):
+        share = ((on.corners[0] - starts) @ on.normal) / speed
+    good = (np.abs(speed) > 1e-9) & (share > 1 + 1e-9)
+    starts, passed, way, share, ahead = starts[good], passed[good], way[good], share[good], ahead[good]
+    # across the edge and across the line: the way on which a line leaves the edge's shadow
+    aside = np.cross(way, ahead)
+    size = np.linalg.norm(aside, axis=1, keepdims=True)
+    aside = np.divide(aside, size, out=np.zeros_like(aside), where=size > 1e-9)
+    a, b = on.corners[1] - on.corners[0], on.corners[3] - on.corners[0]
+    if a @ a == 0 or b @ b == 0:
+        # an eye that does not move sees nothing more from beside
+        return np.empty((0, 3)), np.empty((0, 3))
+    found_starts, found_ends = [], []
+    for mm in (side * step for step in _BESIDE_MM for side in (-1, 1)):
+        end = _on_plane(starts, passed + mm * aside, on)
+        x, y = (end - on.corners[0]) @ a / (a @ a), (end - on.corners[0]) @ b / (b @ b)
+        kept = (x > 0) & (x < 1) & (y > 0) & (y < 1)
+        found_starts.append(starts[kept])
+        found_ends.append(end[kept])
+    starts, ends = np.concatenate(found_starts), np.concatenate(found_ends)
+    if len(starts) > _MOST:
+        some = np.random.default_rng(0).choice(len(starts), _MOST, replace=False)
+        starts, ends = starts[some], ends[some]
+    return starts, ends
+
+
+def _on_plane(starts: Vector, through: Vector, on: Sheet) -> Vector:
+    way = through - starts
+    with np.errstate(divide="ignore", invalid="ignore"):
+        share = ((on.corners[0] - starts) @ on.normal) / (way @ on.normal)
+        met: Vector = starts + share[:, None] * way
+    return met
+
+
+def lines_by(world: World, eyes: Sheet, target: Sheet, via: Sequence[Sheet]) -> Lines:
+    """Return lines of sight to the lit screen that are turned by given sheets in their order.
+
+    They are aimed at the screen's image, unfolded through the sheets from the last to the first, and
+    then followed: each must meet just these sheets, and nothing before the screen.
+
+    Parameters
+    ----------
+    target : Sheet
+        The lit area.
+    via : sequence of Sheet
+        Mirrors of the world and its pane; the pane once at most.
+    """
+    image = target.corners
+    for sheet in reversed(via):
+        image = sheet.image(image)
+    starts, ends = _pairs(net(eyes, 9, 3), net(Sheet("image", image, target.normal), 13, 13))
+    ways = ends - starts
+    wanted = sum(sheet is not world.pane for sheet in via)
+    turns = wanted < len(via)
+    arrived = np.zeros(len(starts), np.bool_)
+    # the pane may be passed once or twice before it turns the line
+    for passes in range(3) if turns else (0,):
+        traced = world.trace(starts, ways, (False,) * passes + (True,) * turns)
+        good = (traced.end == SCREEN) & (traced.mirrors == wanted)
+        good &= (~np.isnan(traced.turned)).sum(axis=1) == turns
+        good &= np.abs(traced.length - np.linalg.norm(ways, axis=1)) < 0.01
+        arrived |= good
+    return Lines(starts[arrived], ends[arrived])
+
+
+def ways_round(world: World) -> list[tuple[Sheet, ...]]:
+    """Return the ways over mirrors by which the screen could be seen: two at most, and the pane once."""
+    sheets = world.mirrors
+    found: list[tuple[Sheet, ...]] = [(m,) for m in sheets]
+    found += [(a, b) for a in sheets for b in sheets if a is not b]
+    for m in sheets:
+        found += [(world.pane, m), (m, world.pane), (m, world.pane, m)]
+    return found

@@ -1,0 +1,288 @@
+"""The one world: all that stands in the box, and what a ray meets there."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from ghostprep.optics.bodies import (
+    Body,
+    HolderFit,
+    Role,
+    box_bodies,
+    divider_bodies,
+    holder_bodies,
+    player_bodies,
+    thing_bodies,
+)
+from ghostprep.optics.layout import Layout, Panel
+from ghostprep.optics.panefit import PaneFit
+from ghostprep.optics.vectors import Vector, reflect_direction, reflect_point, unit, vector
+from ghostprep.scene import Scene
+from ghostprep.scene.furniture import Mirror
+
+OUT: Final = -1
+"""The ray leaves the box, or meets nothing."""
+SCREEN: Final = -2
+"""The ray meets the lit area's face."""
+MIRROR_BACK: Final = -3
+"""The ray meets a mirror from behind."""
+CAUGHT: Final = -4
+"""The ray was followed as often as was asked for and still runs between mirrors."""
+
+_NEAR: Final = 1e-6
+_PANE: Final = -10
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Sheet:
+    """A flat rectangle that reflects: the pane's front face, or a mirror.
+
+    Attributes
+    ----------
+    name : str
+    corners : Vector
+        Its four corners (4, 3), all the way round, mm.
+    normal : Vector
+        Away from the face that looks towards the opening.
+    """
+
+    name: str
+    corners: Vector
+    normal: Vector
+
+    @property
+    def centre(self) -> Vector:
+        """Its middle, mm."""
+        middle: Vector = self.corners.mean(axis=0)
+        return middle
+
+    def image(self, points: Vector) -> Vector:
+        """Return the mirror images of points (..., 3)."""
+        return reflect_point(points, self.centre, self.normal)
+
+    def meets(self, starts: Vector, ways: Vector) -> Vector:
+        """Return how far along unit ways (n, 3) the rays meet the rectangle; infinite where they do not."""
+        a, b = self.corners[1] - self.corners[0], self.corners[3] - self.corners[0]
+        with np.errstate(divide="ignore", invalid="ignore"):
+            far = ((self.corners[0] - starts) @ self.normal) / (ways @ self.normal)
+            places = starts + far[:, None] * ways - self.corners[0]
+            x, y = places @ a / (a @ a), places @ b / (b @ b)
+            hit = (far > _NEAR) & (x >= -1e-9) & (x <= 1 + 1e-9) & (y >= -1e-9) & (y <= 1 + 1e-9)
+        met: Vector = np.where(hit, far, np.inf)
+        return met
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Trace:
+    """Where rays end.
+
+    Attributes
+    ----------
+    end : ndarray of int (n,)
+        Index into ``World.bodies``, or `OUT`, `SCREEN`, `MIRROR_BACK`, `CAUGHT`.
+    point : Vector
+        Where (n, 3), mm; for `OUT` the place where it last turned.
+    way : Vector
+        The unit direction in which it arrives (n, 3).
+    length : Vector
+        Way from its start (n,), mm.
+    mirrors : ndarray of int (n,)
+        How many mirrors turned it.
+    passed, turned : Vector
+        Cosines of the incidences on the pane (n, 4) where it passed the pane, and where the pane
+        turned it; nan where it did not.
+    """
+
+    end: npt.NDArray[np.int64]
+    point: Vector
+    way: Vector
+    length: Vector
+    mirrors: npt.NDArray[np.int64]
+    passed: Vector
+    turned: Vector
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class World:
+    """Bodies that block, sheets that reflect, and the lit screen.
+
+    Attributes
+    ----------
+    bodies : tuple of Body
+        Walls, front, dividers, things, player, holder, baffle, in this order.
+    pane : Sheet
+        Its front face; it lets light through as well, from both sides.
+    mirrors : tuple of Sheet
+        They send light on from their front, and block it from behind.
+    screen : Panel
+        The lit area, on the player's face.
+    """
+
+    bodies: tuple[Body, ...]
+    pane: Sheet
+    mirrors: tuple[Sheet, ...]
+    screen: Panel
+    _axes: Vector = field(init=False, repr=False)
+    _middles: Vector = field(init=False, repr=False)
+    _halves: Vector = field(init=False, repr=False)
+
+    def __post_init__(self) -> None:
+        blocks = [body.block for body in self.bodies]
+        # all first axes, then all second, then all third ones: three long rows are quick to compare
+        axes = np.array([b.axes for b in blocks]).transpose(1, 0, 2)
+        middles = np.einsum("amk,mk->am", axes, np.array([b.centre for b in blocks]))
+        object.__setattr__(self, "_axes", axes.reshape(-1, 3))
+        object.__setattr__(self, "_middles", middles.reshape(-1))
+        object.__setattr__(self, "_halves", np.array([b.half for b in blocks]).T.reshape(-1))
+
+    def with_bodies(self, more: Iterable[Body]) -> World:
+        """Return the world with more bodies."""
+        return World((*self.bodies, *more), self.pane, self.mirrors, self.screen)
+
+    def without(self, *names: str) -> World:
+        """Return the world without the bodies of these names."""
+        kept = tuple(body for body in self.bodies if body.name not in names)
+        return World(kept, self.pane, self.mirrors, self.screen)
+
+    def of_role(self, *roles: Role) -> World:
+        """Return the world with the bodies of these roles only, and without mirrors."""
+        kept = tuple(body for body in self.bodies if body.role in roles)
+        return World(kept, self.pane, (), self.screen)
+
+    def normal_at(self, end: int, point: Vector) -> Vector:
+        """Return the outward unit normal of the body `end` at a point (3,) of its surface."""
+        block = self.bodies[end].block
+        local = block.axes @ (point - block.centre)
+        axis = int((np.abs(local) - block.half).argmax())
+        outward: Vector = block.axes[axis] * (1.0 if local[axis] >= 0 else -1.0)
+        return outward
+
+    def indices(self, *names: str) -> list[int]:
+        """Return the places in `bodies` of all blocks of these names."""
+        return [place for place, body in enumerate(self.bodies) if body.name in names]
+
+    def name_of(self, end: int) -> str:
+        """Return what a ray met, in words."""
+        words = {OUT: "the room before the box", SCREEN: "the lit screen", MIRROR_BACK: "a mirror's back"}
+        return words.get(end, "nothing") if end < 0 else self.bodies[end].name
+
+    def first_body(self, starts: Vector, ways: Vector) -> tuple[npt.NDArray[np.int64], Vector]:
+        """Return which body each ray meets first (`OUT` if none), and how far along its unit way.
+
+        Each block is three pairs of planes; a ray is inside where it is between all of them.
+        """
+        n = len(starts)
+        at = starts @ self._axes.T - self._middles
+        speed = ways @ self._axes.T
+        speed = np.where(np.abs(speed) < 1e-12, 1e-12, speed)
+        middle, reach = -at / speed, self._halves / np.abs(speed)
+        enter, leave, m = middle - reach, middle + reach, len(self.bodies)
+        near = np.maximum(np.maximum(enter[:, :m], enter[:, m : 2 * m]), enter[:, 2 * m :])
+        far = np.minimum(np.minimum(leave[:, :m], leave[:, m : 2 * m]), leave[:, 2 * m :])
+        near[(near > far) | (far <= _NEAR)] = np.inf
+        first = near.argmin(axis=1)
+        length = np.maximum(near[np.arange(n), first], 0.0)
+        return np.where(np.isfinite(length), first, OUT), length
+
+    def trace(self, starts: Vector, ways: Vector, pane: Sequence[bool] = (), *, most: int = 8) -> Trace:
+        """Follow rays until they end.
+
+        Parameters
+        ----------
+        starts, ways : Vector
+            Where the rays start and their directions, of any length (n, 3).
+        pane : sequence of bool
+            Whether the pane turns a ray (True) or lets it pass at its first, second, ... meeting;
+            beyond the sequence it lets it pass. The shift in the sheet (a third of its thickness) is
+            left out.
+        most : int
+            How many meetings with sheets are followed.
+        """
+        n = len(starts)
+        point, way = np.array(starts, np.float64), unit(np.asarray(ways, np.float64))
+        end = np.full(n, CAUGHT)
+        length, mirrors, met = np.zeros(n), np.zeros(n, np.int64), np.zeros(n, np.int64)
+        passed, turned = np.full((n, 4), np.nan), np.full((n, 4), np.nan)
+        choices = np.array([*pane, *([False] * (most + 1))])
+        todo = np.arange(n)
+        for _ in range(most + 1):
+            if len(todo) == 0:
+                break
+            p, d = point[todo], way[todo]
+            kind, far = self._first(p, d)
+            moved = np.isfinite(far)
+            point[todo[moved]] = p[moved] + far[moved, None] * d[moved]
+            length[todo[moved]] += far[moved]
+            sheet = kind <= _PANE
+            end[todo[~sheet]] = kind[~sheet]
+            onward = todo[sheet]
+            for number, mirror in enumerate(self.mirrors, 1):
+                here = todo[kind == _PANE - number]
+                way[here] = reflect_direction(way[here], mirror.normal)
+                mirrors[here] += 1
+            here = todo[kind == _PANE]
+            turn, cosine = choices[met[here]], np.abs(way[here] @ self.pane.normal)
+            for store, mine in ((turned, turn), (passed, ~turn)):
+                store[here[mine], np.minimum(met[here[mine]], 3)] = cosine[mine]
+            met[here] += 1
+            way[here[turn]] = reflect_direction(way[here[turn]], self.pane.normal)
+            todo = onward
+        return Trace(end, point, way, length, mirrors, passed, turned)
+
+    def _first(self, p: Vector, d: Vector) -> tuple[npt.NDArray[np.int64], Vector]:
+        """Return what each ray meets next: an end, or `_PANE` less the number of the mirror (0: pane)."""
+        kind, far = self.first_body(p, d)
+        far = np.where(kind == OUT, np.inf, far)
+        lit = self._lit(p, d)
+        hit = np.isfinite(lit) & (lit <= far + _NEAR)
+        kind, far = np.where(hit, SCREEN, kind), np.where(hit, lit, far)
+        for number, sheet in enumerate((self.pane, *self.mirrors)):
+            there = sheet.meets(p, d)
+            hit = np.isfinite(there) & (there <= far + (_NEAR if number else -_NEAR))
+            mark = np.full(len(p), _PANE - number)
+            if number:
+                mark = np.where(d @ sheet.normal < 0, mark, MIRROR_BACK)
+            kind, far = np.where(hit, mark, kind), np.where(hit, there, far)
+        return kind, far
+
+    def _lit(self, p: Vector, d: Vector) -> Vector:
+        s = self.screen
+        with np.errstate(divide="ignore", invalid="ignore"):
+            far = ((s.centre - p) @ s.normal) / (d @ s.normal)
+            away = p + far[:, None] * d - s.centre
+            hit = (far > _NEAR) & (d @ s.normal < 0)
+            hit &= np.abs(away @ s.right) <= s.active[0] / 2 + _NEAR
+            hit &= np.abs(away @ s.up) <= s.active[1] / 2 + _NEAR
+        met: Vector = np.where(hit, far, np.inf)
+        return met
+
+
+def build_world(scene: Scene, layout: Layout, pane: PaneFit, holder: HolderFit | None = None) -> World:
+    """Return the world of a scene, without a baffle, and without the holder if none is given."""
+    bodies = (
+        *box_bodies(scene),
+        *divider_bodies(scene),
+        *thing_bodies(scene),
+        *player_bodies(scene, layout.screen),
+        *(() if holder is None else holder_bodies(holder, layout.screen)),
+    )
+    mirrors = tuple(
+        mirror_sheet(scene, mirror, f"mirror {number}") for number, mirror in enumerate(scene.mirror, 1)
+    )
+    return World(bodies, Sheet("pane", pane.corners, layout.pane_normal), mirrors, layout.screen)
+
+
+def mirror_sheet(scene: Scene, mirror: Mirror, name: str) -> Sheet:
+    """Return a mirror as a sheet that looks towards the opening, or else towards the box's middle."""
+    height = scene.box.height - mirror.sill if mirror.height is None else mirror.height
+    (x0, z0), (x1, z1) = mirror.start, mirror.end
+    low, high = mirror.sill, mirror.sill + height
+    corners = np.array([(x0, low, z0), (x1, low, z1), (x1, high, z1), (x0, high, z0)])
+    normal = unit(vector((z1 - z0, 0.0, x0 - x1)))
+    wrong = normal[2] > 1e-9 or (abs(normal[2]) <= 1e-9 and normal[0] * (x0 + x1) > 0)
+    return Sheet(name, corners, -normal if wrong else normal)

@@ -1,0 +1,137 @@
+"""What stands in the box besides the optics: dividers, mirrors, things, and the player's holder."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from typing import Annotated, Literal, Self
+
+from pydantic import Field, field_validator, model_validator
+
+from ghostprep.scene.fields import AtLeastZero, Length, Number, OnFloor, Part, Point, Size
+
+Way = Literal["up", "down", "front", "back", "left", "right"]
+
+
+class Doorway(Part):
+    """A hole in a divider, from its sill up."""
+
+    at: Length
+    width: Size
+    height: Size
+    sill: AtLeastZero = 0.0
+
+
+class _Line(Part):
+    """What stands upright on a straight line of the floor."""
+
+    start: OnFloor = Field(alias="from")
+    end: OnFloor = Field(alias="to")
+
+    @property
+    def length(self) -> float:
+        """From one end of the line to the other, mm."""
+        return math.dist(self.start, self.end)
+
+    @model_validator(mode="after")
+    def _has_length(self) -> Self:
+        if self.length < 1:
+            raise ValueError("to: is the same point as `from`; give the two ends of its line on the floor")
+        return self
+
+
+class Divider(_Line):
+    """An inner wall, from the floor up."""
+
+    thickness: Size = 3.0
+    height: Size | None = None
+    doorways: tuple[Doorway, ...] = ()
+
+    @model_validator(mode="after")
+    def _doorways_fit(self) -> Self:
+        spans = sorted((d.at - d.width / 2, d.at + d.width / 2) for d in self.doorways)
+        if spans and (spans[0][0] < -1e-6 or spans[-1][1] > self.length + 1e-6):
+            raise ValueError(
+                "doorways: one reaches beyond the divider's end; `at` is the doorway's middle, "
+                "measured along the divider from `from`"
+            )
+        if any(b[0] < a[1] - 1e-6 for a, b in itertools.pairwise(spans)):
+            raise ValueError("doorways: two of them overlap")
+        return self
+
+
+class Mirror(_Line):
+    """A flat front-faced mirror that looks towards the opening."""
+
+    sill: AtLeastZero = 0.0
+    height: Size | None = None
+
+
+class Thing(Part):
+    """Whatever stands, hangs or lies in the box.
+
+    Attributes
+    ----------
+    at : tuple of float
+        Middle of its underside, mm.
+    size : tuple of float
+        Across, up and deep, mm.
+    turn : float
+        Degrees about the upright, clockwise as seen from above.
+    real : float or None
+        Its full-size height, mm.
+    seems : float or None
+        How far from the eye it is meant to look, full size, mm.
+    picture : str
+        File of the picture on its front, beside the scene file.
+    """
+
+    name: Annotated[str, Field(min_length=1, max_length=60)]
+    at: Point
+    size: tuple[Size, Size, Size]
+    turn: Number = 0.0
+    real: Size | None = None
+    seems: Annotated[float, Field(gt=0)] | None = None
+    picture: str = ""
+
+    @field_validator("seems", mode="before")
+    @classmethod
+    def _far(cls, value: object) -> object:
+        # a full-size distance may be longer than any box
+        from ghostprep.scene.lengths import parse_length
+
+        return value if value is None else parse_length(value)
+
+    @field_validator("name", "picture")
+    @classmethod
+    def _one_line(cls, text: str) -> str:
+        if not text.isprintable():
+            raise ValueError("must be one line of printable text")
+        return text
+
+
+class Holder(Part):
+    """What the player slides into.
+
+    Attributes
+    ----------
+    sheet : float
+        Thickness of the sheet it is made of, mm.
+    slack : float
+        Clearance on each side, mm. Common practice, no source.
+    out : str or None
+        The way the player is drawn out; None: chosen.
+    """
+
+    sheet: Size = 3.0
+    slack: AtLeastZero = 0.5
+    out: Way | None = None
+
+
+class Strip(Part):
+    """A row of small lamps on a straight line."""
+
+    start: Point = Field(alias="from")
+    end: Point = Field(alias="to")
+    lumens: Annotated[Number, Field(gt=0, le=100_000)]
+    faces: Way = "down"

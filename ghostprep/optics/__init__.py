@@ -2,6 +2,7 @@
 
 from ghostprep.optics.layout import Layout, Panel, lay_out
 from ghostprep.optics.mount import Mount
-from ghostprep.optics.plan import Plan, make_plan
+from ghostprep.optics.plan import Plan
+from ghostprep.optics.planning import make_plan
 
 __all__ = ["Layout", "Mount", "Panel", "Plan", "lay_out", "make_plan"]

@@ -20,6 +20,7 @@ BEFORE_MM: Final = 2.0
 SPARE_MM: Final = 1.0
 """What the baffle reaches beyond the outermost sightline on each side."""
 
+_THIN_MM: Final = 0.01
 _ROUNDS: Final = 3
 
 
@@ -88,7 +89,9 @@ class Baffle:
         }
 
 
-def find_baffle(scene: Scene, world: World, eyes: Sheet, kit: Block, legs: Sequence[Bundle]) -> Baffle | None:
+def find_baffle(
+    scene: Scene, world: World, eyes: Sheet, kit: Block, *, lines: Lines, legs: Sequence[Bundle]
+) -> Baffle | None:
     """Return the board that hides the player and its holder; None if nothing shows them.
 
     Parameters
@@ -99,6 +102,8 @@ def find_baffle(scene: Scene, world: World, eyes: Sheet, kit: Block, legs: Seque
         The range of eye positions.
     kit : Block
         Player and holder in one.
+    lines : Lines
+        The lines of sight to the kit.
     legs : sequence of Bundle
         All lines of the ghost, from the eyes to the pane and on to the screen.
 
@@ -108,14 +113,14 @@ def find_baffle(scene: Scene, world: World, eyes: Sheet, kit: Block, legs: Seque
     again, beside its edges too, and it grows until nothing is left.
     """
     depth = max(float(kit.corners()[:, 2].min()) - BEFORE_MM, 0.0)
-    thick = min(scene.holder.sheet, depth)
+    thick = max(min(scene.holder.sheet, depth), _THIN_MM)
     baffle: Baffle | None = None
     for _ in range(_ROUNDS):
-        body = [] if baffle is None else [baffle.body(scene)]
-        lines = lines_to_block(world.with_bodies(body), eyes, kit)
-        if not lines:
+        through = lines.crossing(depth)
+        if len(through) == 0:
             break
-        baffle = _grown(scene, baffle, lines, depth, thick)
+        baffle = _grown(scene, baffle, through, Baffle(scene.screen.wall, depth, thick, 0, 0, 0, 0))
+        lines = lines_to_block(world.with_bodies([baffle.body(scene)]), eyes, kit)
     if baffle is None:
         return None
     block = baffle.body(scene).block
@@ -128,9 +133,8 @@ def lines_to_block(world: World, eyes: Sheet, block: Block) -> Lines:
     return Lines(np.vstack([f.eyes for f in found]), np.vstack([f.points for f in found]))
 
 
-def _grown(scene: Scene, old: Baffle | None, lines: Lines, depth: float, thick: float) -> Baffle:
+def _grown(scene: Scene, old: Baffle | None, through: Vector, empty: Baffle) -> Baffle:
     box, upright = scene.box, scene.screen.wall in {"left", "right"}
-    through = lines.crossing(depth)
     reach = float(lateral(scene, through).max()) + SPARE_MM
     along = through[:, 1] if upright else through[:, 0]
     least, most = (0.0, box.height) if upright else (-box.width / 2, box.width / 2)
@@ -138,7 +142,7 @@ def _grown(scene: Scene, old: Baffle | None, lines: Lines, depth: float, thick: 
     high = min(float(along.max()) + SPARE_MM, most)
     if old is not None:
         reach, low, high = max(reach, old.reach_mm), min(low, old.low_mm), max(high, old.high_mm)
-    return Baffle(scene.screen.wall, depth, thick, reach, low, high, 0.0)
+    return replace(empty, reach_mm=reach, low_mm=low, high_mm=high)
 
 
 def lateral(scene: Scene, points: Vector) -> Vector:

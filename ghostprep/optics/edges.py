@@ -136,13 +136,15 @@ def _edge(
     if hidden:
         if not lines:
             return Edge(name, front, "", False, "", 0.0, "", None, to_wall)
-        crossed = bounds(lines.crossing(0.0))
-        part = Rectangle(
-            max(crossed.left - SPARE_MM, part.left),
-            max(crossed.low - SPARE_MM, part.low),
-            min(crossed.right + SPARE_MM, part.right),
-            min(crossed.high + SPARE_MM, part.high),
-        )
+        through = lines.crossing(0.0)
+        if len(through):
+            crossed = bounds(through)
+            part = Rectangle(
+                max(crossed.left - SPARE_MM, part.left),
+                max(crossed.low - SPARE_MM, part.low),
+                min(crossed.right + SPARE_MM, part.right),
+                min(crossed.high + SPARE_MM, part.high),
+            )
         eyes = lines.eyes
     trims = _trims(opening, part, ghost)
     best = min(trims, key=lambda t: (not t.clear, t.width_mm))

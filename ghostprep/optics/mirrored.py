@@ -8,6 +8,7 @@ from typing import Final
 import numpy as np
 
 from ghostprep.optics.layout import Panel
+from ghostprep.optics.vectors import Vector, meet_plane, unit
 from ghostprep.optics.visible import Lines, lines_by, net, ways_round
 from ghostprep.optics.world import OUT, Sheet, World
 
@@ -42,7 +43,7 @@ def find_patches(world: World, eyes: Sheet) -> tuple[Patch, ...]:
     turned = ~np.isnan(traced.turned[:, 0])
     patches = []
     for end in np.unique(traced.end[turned]):
-        if end < OUT or (end >= 0 and world.bodies[end].role in {"player", "holder"}):
+        if end < OUT or (end >= 0 and world.bodies[end].role in {"player", "holder", "front"}):
             continue
         at = traced.point[turned & (traced.end == end)]
         name = "opening" if end == OUT else world.bodies[end].name
@@ -66,15 +67,21 @@ class ScreenInMirror:
     ----------
     via : tuple of str
         The sheets that turn the sight, from the eye on: mirrors' names and "pane".
+    mirror : str
+        The first mirror on the way.
     through_pane : bool
         Whether it looks through the pane on its way.
     lines : Lines
         Lines of sight, to the screen's unfolded image.
+    places : Vector
+        Where they meet that mirror (n, 3), mm.
     """
 
     via: tuple[str, ...]
+    mirror: str
     through_pane: bool
     lines: Lines
+    places: Vector
 
 
 def find_in_mirrors(world: World, eyes: Sheet) -> tuple[ScreenInMirror, ...]:
@@ -84,11 +91,21 @@ def find_in_mirrors(world: World, eyes: Sheet) -> tuple[ScreenInMirror, ...]:
     for via in ways_round(world):
         lines = lines_by(world, eyes, lit, via)
         if lines:
-            ways = lines.points - lines.eyes
-            traced = world.trace(lines.eyes[:1], ways[:1], (False,) * 3)
-            through = bool(np.isfinite(traced.passed[0, 0]))
-            found.append(ScreenInMirror(tuple(sheet.name for sheet in via), through, lines))
+            mirror, places = _first_mirror(world, lines, via)
+            through = bool((world.pane.meets(lines.eyes, unit(places - lines.eyes)) < np.inf).any())
+            names = tuple(sheet.name for sheet in via)
+            found.append(ScreenInMirror(names, mirror.name, through, lines, places))
     return tuple(found)
+
+
+def _first_mirror(world: World, lines: Lines, via: tuple[Sheet, ...]) -> tuple[Sheet, Vector]:
+    starts, image = lines.eyes, lines.points
+    for sheet in via:
+        places = meet_plane(starts, image, sheet.centre, sheet.normal)
+        if sheet is not world.pane:
+            break
+        starts, image = places, sheet.image(image)
+    return sheet, places
 
 
 def lit_area(screen: Panel) -> Sheet:

@@ -1,24 +1,22 @@
-"""The whole geometry and light of one scene, computed."""
+"""The whole geometry and light of one scene, and its report."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from typing import Any
 
-from ghostprep.errors import InputError
 from ghostprep.finding import Finding
-from ghostprep.optics.advice import collect_findings
-from ghostprep.optics.collide import Collision, find_collisions, find_reaches
-from ghostprep.optics.cutting import settle_pane
-from ghostprep.optics.figure import Figure, find_figure
-from ghostprep.optics.layout import Layout, lay_out
-from ghostprep.optics.light import Doubling, Light, find_light
+from ghostprep.optics.bodies import thing_names
+from ghostprep.optics.collide import Collision
+from ghostprep.optics.figure import Figure
+from ghostprep.optics.layout import Layout
+from ghostprep.optics.light import Doubling, Light
 from ghostprep.optics.mount import Mount
-from ghostprep.optics.panefit import PaneFit, fit_pane
-from ghostprep.optics.report import report
-from ghostprep.optics.room import Room, choose_holder, find_shelf, find_ways_out
-from ghostprep.optics.sight import Sight, find_sight
-from ghostprep.optics.solids import gap, pane_block, player_block
-from ghostprep.optics.world import World, build_world
+from ghostprep.optics.panefit import PaneFit
+from ghostprep.optics.room import Room
+from ghostprep.optics.sight import Sight
+from ghostprep.optics.vectors import Vector
+from ghostprep.optics.world import World
 from ghostprep.scene import Scene
 
 
@@ -70,47 +68,75 @@ class Plan:
 
     def as_dict(self) -> dict[str, object]:
         """Return the report: lengths in mm, angles in degrees, luminances in cd/m2."""
-        return report(self)
+        return _report(self)
 
 
-def make_plan(scene: Scene) -> Plan:
-    """Compute everything that follows from a scene.
+def _report(plan: Plan) -> dict[str, object]:
+    """Return the whole report of a plan."""
+    layout, mount, figure, pane = plan.layout, plan.mount, plan.figure, plan.pane
+    return {
+        "scene": _scene_report(plan),
+        "ghost": {
+            "centre": _numbers(layout.ghost),
+            "corners": _numbers(layout.image.corners()),
+            "depth_behind_opening": float(layout.ghost[2]),
+        },
+        "orientation": {
+            "mirrored": mount.mirrored,
+            "quarter_turns": mount.quarter_turns,
+            "keystone": mount.keystone_px,
+            "homography": _numbers(mount.homography),
+        },
+        "figure": {
+            "height_mm": figure.height_mm,
+            "height_px": figure.height_px,
+            "fits": figure.fits,
+            "largest_mm": figure.largest_mm,
+        },
+        "pane": {
+            "angle": layout.angle_deg,
+            "needed": list(pane.needed),
+            "cut": list(pane.cut),
+            "corners": _numbers(pane.corners),
+            "inside_box": pane.inside_box,
+        },
+        "doubling": plan.doubling.as_dict(),
+        "light": plan.light.as_dict(),
+        "sight": plan.sight.as_dict(),
+        "things": _things_report(plan.scene),
+        "collisions": [[c.first, c.second, c.overlap_mm] for c in plan.collisions],
+        "shelf": plan.room.shelf.as_dict(),
+        "findings": [finding.as_dict() for finding in plan.findings],
+    }
 
-    Raises
-    ------
-    InputError
-        Screen, pane and ghost cannot stand like this; the line names the key and where it is.
-    """
-    layout = lay_out(scene)
-    try:
-        figure, mount = find_figure(scene, layout)
-    except ValueError as error:
-        raise InputError(str(error), where=scene.where("scale")) from None
-    first = fit_pane(scene, layout)
-    pane = settle_pane(scene, layout, first, build_world(scene, layout, first))
-    sheet = pane_block(scene, layout, pane)
-    bare = build_world(scene, layout, pane)
-    ways = find_ways_out(scene, layout, sheet, bare.bodies)
-    holder, out = choose_holder(scene, layout, ways)
-    world = build_world(scene, layout, pane, holder)
-    sight = find_sight(scene, layout, pane, world)
-    if sight.baffle is not None and sight.baffle.clear:
-        world = world.with_bodies([sight.baffle.body(scene)])
-        ways = find_ways_out(scene, layout, sheet, world.bodies)
-    light, doubling = find_light(scene, layout, mount, pane, world)
-    body_to_pane = gap(player_block(layout.screen, scene.screen.body), sheet)
-    plan = Plan(
-        scene,
-        layout,
-        mount,
-        figure,
-        pane,
-        light,
-        doubling,
-        sight,
-        Room(find_shelf(scene), holder, out, body_to_pane, ways),
-        world,
-        find_collisions(world, sheet),
-        find_reaches(scene, world.bodies),
-    )
-    return replace(plan, findings=collect_findings(plan))
+
+def _scene_report(plan: Plan) -> dict[str, Any]:
+    """Return the scene in mm with every default and every computed place filled in."""
+    scene, layout = plan.scene, plan.layout
+    values: dict[str, Any] = scene.model_dump(mode="python", exclude={"scale"}, by_alias=True)
+    values["scale"] = scene.scale.as_written()
+    values["units"] = "mm"
+    values["viewer"]["height"] = float(layout.eye[1])
+    values["screen"]["centre"] = _numbers(layout.screen.centre)
+    values["pane"].update(through=_numbers(layout.on_pane), angle=layout.angle_deg, size=list(plan.pane.cut))
+    values["ghost"]["at"] = _numbers(layout.ghost if layout.wanted is None else layout.wanted)
+    values["light"]["scene"] = plan.light.scenery
+    return values
+
+
+def _things_report(scene: Scene) -> list[dict[str, Any]]:
+    """Return each thing's height, its full-size height and the scale that they make."""
+    return [
+        {
+            "name": name,
+            "height_mm": thing.size[1],
+            "full_size_mm": thing.real,
+            "scale": None if thing.real is None else thing.real / thing.size[1],
+        }
+        for name, thing in zip(thing_names(scene), scene.thing, strict=True)
+    ]
+
+
+def _numbers(values: Vector) -> Any:
+    # adding 0 turns -0.0 into 0.0, which reads better
+    return (values + 0.0).tolist()

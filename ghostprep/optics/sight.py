@@ -132,11 +132,11 @@ def find_sight(scene: Scene, layout: Layout, pane: PaneFit, world: World) -> Sig
     # the holder is no cover: whoever sees it sees that something stands there
     bare = world.without("player", "holder")
     kit = kit_block(layout, world)
-    baffle = find_baffle(scene, bare, eyes, kit, legs)
-    nothing = Lines(np.empty((0, 3)), np.empty((0, 3)))
+    holder = lines_to_block(bare, eyes, kit)
+    baffle = find_baffle(scene, bare, eyes, kit, lines=holder, legs=legs)
     body = player_block(layout.screen, scene.screen.body)
-    player = screen = nothing
-    if baffle is not None:
+    player = screen = Lines(np.empty((0, 3)), np.empty((0, 3)))
+    if holder:
         screen = lines_to(bare, eyes, lit_area(layout.screen))
         player = screen if screen else lines_to_block(bare, eyes, body)
     blocked = find_blocked(world.bodies, legs, ghost_bundles(layout, layout.eye[None, :]))
@@ -148,7 +148,7 @@ def find_sight(scene: Scene, layout: Layout, pane: PaneFit, world: World) -> Sig
         max(cut_off.values()) <= 1e-6 and pane.covers and not blocked,
         screen,
         player,
-        nothing if baffle is None else lines_to_block(bare, eyes, kit),
+        holder,
         find_in_mirrors(world, eyes),
         baffle,
         find_edges(scene, layout, pane, world),

@@ -122,6 +122,43 @@ class Bundle:
         apart = np.maximum(mine.min(axis=0) - middle - reach, middle - reach - mine.max(axis=0))
         return float(apart.max())
 
+    def way_out(self, block: Block, way: Vector) -> float:
+        """Return how far a block must go along a unit direction to leave the bundle; 0 if it is out."""
+        crosses = np.cross(block.axes[:, None, :], self.edges[None, :, :]).reshape(-1, 3)
+        directions = np.vstack([self.normals, block.axes, _units(crosses)])
+        return _way_out(block.corners(), self.points, directions, way)
+
+    def cut(self, on_plane: Vector, normal: Vector) -> Vector:
+        """Return points (k, 3) whose outline is the bundle's section with a plane; none if it misses it."""
+        side = (self.points - on_plane) @ normal
+        i, j = np.triu_indices(len(side), 1)
+        crossing = side[i] * side[j] < 0
+        i, j = i[crossing], j[crossing]
+        share = side[i] / (side[i] - side[j])
+        points: Vector = self.points[i] + share[:, None] * (self.points[j] - self.points[i])
+        return points
+
+
+def way_out(mover: Block, other: Block, way: Vector) -> float:
+    """Return how far a block must go along a unit direction until it leaves another; 0 if it is out.
+
+    Whatever moves straight stays apart from the first moment at which one of the separating
+    directions parts the two.
+    """
+    crosses = np.cross(mover.axes[:, None, :], other.axes[None, :, :]).reshape(-1, 3)
+    directions = np.vstack([mover.axes, other.axes, _units(crosses)])
+    return _way_out(mover.corners(), other.corners(), directions, way)
+
+
+def _way_out(mover: Vector, other: Vector, directions: Vector, way: Vector) -> float:
+    mine, theirs = mover @ directions.T, other @ directions.T
+    before = np.concatenate([theirs.max(axis=0) - mine.min(axis=0), mine.max(axis=0) - theirs.min(axis=0)])
+    if before.min() <= 0:
+        return 0.0
+    speed = directions @ way
+    speed = np.concatenate([speed, -speed])
+    return float((before[speed > 1e-9] / speed[speed > 1e-9]).min())
+
 
 def _units(ways: Vector) -> Vector:
     lengths = np.linalg.norm(ways, axis=1)

@@ -11,7 +11,8 @@ from typing import Final, get_args
 import numpy as np
 
 from ghostprep.errors import InputError
-from ghostprep.optics.plan import Plan, make_plan
+from ghostprep.optics.plan import Plan
+from ghostprep.optics.planning import make_plan
 from ghostprep.optics.vectors import AXES, vector
 from ghostprep.scene import Scene
 from ghostprep.scene.model import TOPS, Top, Wall

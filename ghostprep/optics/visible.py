@@ -19,8 +19,8 @@ from ghostprep.optics.vectors import Vector, unit
 from ghostprep.optics.world import SCREEN, Sheet, World
 
 _INSET: Final = 1e-3
-_BESIDE_MM: Final = (0.05, 0.4)
-_ON_EDGE: Final = np.array([0.03, 0.3, 0.7, 0.97])
+_BESIDE_MM: Final = (0.2,)
+_ON_EDGE: Final = np.array([0.03, 0.35, 0.65, 0.97])
 _MOST: Final = 6000
 _TOUCH_MM: Final = 1e-4
 
@@ -94,11 +94,13 @@ def lines_to(world: World, eyes: Sheet, target: Sheet, *, fine: bool = True) -> 
     fine : bool
         Whether to look beside the edges of bodies too where an even net finds nothing.
     """
-    starts, ends = _pairs(net(eyes, 13, 5), net(target, 9, 9))
+    if ((eyes.corners - target.corners[0]) @ target.normal).max() <= _TOUCH_MM:
+        return Lines(np.empty((0, 3)), np.empty((0, 3)))
+    starts, ends = _pairs(net(eyes, 9, 3), net(target, 9, 9))
     found = _arriving(world, starts, ends, target)
     if found or not fine:
         return found
-    few_eyes, few_points = net(eyes, 7, 3), net(target, 5, 5)
+    few_eyes, few_points = net(eyes, 5, 3), net(target, 4, 4)
     edges = np.concatenate([body.block.edges() for body in world.bodies])
     ahead = _beside(few_eyes, edges, target)
     back = _beside(few_points, edges, eyes)

@@ -127,18 +127,21 @@ class World:
     pane: Sheet
     mirrors: tuple[Sheet, ...]
     screen: Panel
-    _axes: Vector = field(init=False, repr=False)
-    _middles: Vector = field(init=False, repr=False)
-    _halves: Vector = field(init=False, repr=False)
+    _frames: list[tuple[Vector, slice | list[int], Vector, Vector]] = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
-        blocks = [body.block for body in self.bodies]
-        # all first axes, then all second, then all third ones: three long rows are quick to compare
-        axes = np.array([b.axes for b in blocks]).transpose(1, 0, 2)
-        middles = np.einsum("amk,mk->am", axes, np.array([b.centre for b in blocks]))
-        object.__setattr__(self, "_axes", axes.reshape(-1, 3))
-        object.__setattr__(self, "_middles", middles.reshape(-1))
-        object.__setattr__(self, "_halves", np.array([b.half for b in blocks]).T.reshape(-1))
+        groups: dict[bytes, list[int]] = {}
+        for place, body in enumerate(self.bodies):
+            groups.setdefault((np.round(body.block.axes, 9) + 0.0).tobytes(), []).append(place)
+        frames = []
+        for places in groups.values():
+            blocks = [self.bodies[place].block for place in places]
+            axes = blocks[0].axes
+            middles = np.array([b.centre for b in blocks]) @ axes.T
+            together = places == list(range(places[0], places[-1] + 1))
+            mine = slice(places[0], places[-1] + 1) if together else places
+            frames.append((axes, mine, middles, np.array([b.half for b in blocks])))
+        object.__setattr__(self, "_frames", frames)
 
     def with_bodies(self, more: Iterable[Body]) -> World:
         """Return the world with more bodies."""
@@ -177,13 +180,17 @@ class World:
         Each block is three pairs of planes; a ray is inside where it is between all of them.
         """
         n = len(starts)
-        at = starts @ self._axes.T - self._middles
-        speed = ways @ self._axes.T
-        speed = np.where(np.abs(speed) < 1e-12, 1e-12, speed)
-        middle, reach = -at / speed, self._halves / np.abs(speed)
-        enter, leave, m = middle - reach, middle + reach, len(self.bodies)
-        near = np.maximum(np.maximum(enter[:, :m], enter[:, m : 2 * m]), enter[:, 2 * m :])
-        far = np.minimum(np.minimum(leave[:, :m], leave[:, m : 2 * m]), leave[:, 2 * m :])
+        near = np.full((n, len(self.bodies)), -np.inf)
+        far = np.full((n, len(self.bodies)), np.inf)
+        for axes, mine, middles, halves in self._frames:
+            # bodies that stand alike share their axes, so the rays are turned once for all of them
+            at, speed = starts @ axes.T, ways @ axes.T
+            inverse = 1 / np.where(np.abs(speed) < 1e-12, 1e-12, speed)
+            for k in range(3):
+                middle = (middles[:, k] - at[:, k, None]) * inverse[:, k, None]
+                reach = halves[:, k] * np.abs(inverse[:, k, None])
+                near[:, mine] = np.maximum(near[:, mine], middle - reach)
+                far[:, mine] = np.minimum(far[:, mine], middle + reach)
         near[(near > far) | (far <= _NEAR)] = np.inf
         first = near.argmin(axis=1)
         length = np.maximum(near[np.arange(n), first], 0.0)

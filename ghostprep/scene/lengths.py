@@ -13,6 +13,8 @@ MM_PER: Final = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4, "ft": 304.8}
 """Millimetres in one of each unit (the inch is 25.4 mm exactly since 1959)."""
 
 _ALSO: Final = {'"': "in", "″": "in", "inch": "in", "inches": "in", "'": "ft", "′": "ft", "feet": "ft"}
+_ROUGH: Final = 0.1
+"""A length is shown as a fraction of an inch unless that is off by more than this share."""
 _NUMBER: Final = r"(?:\d+[ -]\d+/\d+|\d+/\d+|\d+(?:\.\d*)?|\.\d+)"
 _TERM: Final = re.compile(rf"\s*({_NUMBER})\s*([a-z]+|[\"'″′])\s*")
 
@@ -133,9 +135,11 @@ def _trimmed(value: float, places: int) -> str:
 
 def _format_inches(inches: float) -> str:
     sixteenths = round(abs(inches) * 16)
-    if sixteenths == 0:
-        # less than 1/32: a fraction would say nothing
+    if abs(sixteenths / 16 - abs(inches)) > _ROUGH * abs(inches):
+        # so short that the nearest fraction would say something else
         return "0 in" if abs(inches) < 5e-4 else f"{inches:.3f} in"
+    if sixteenths == 0:
+        return "0 in"
     whole, rest = divmod(sixteenths, 16)
     part = Fraction(rest, 16)
     words = [str(whole)] if whole else []

@@ -105,7 +105,7 @@ def test_solved_layouts_are_no_worse_than_the_starter_and_differ():
     assert len(found) == 3
     assert [s.cost for s in found] == sorted(s.cost for s in found)
     assert all(s.faults == 0 and s.plan.sight.seen_from_everywhere for s in found)
-    assert all(not s.plan.room.body_outside for s in found)
+    assert all(not s.plan.reaches for s in found)
     assert len({(s.scene.screen.wall, s.scene.screen.top) for s in found}) == 3
     own = make_plan(scene)
 

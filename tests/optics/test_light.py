@@ -13,7 +13,6 @@ from hypothesis import strategies as st
 from ghostprep.errors import InputError
 from ghostprep.optics import make_plan
 from ghostprep.optics.fresnel import pane_reflectance, pane_transmittance
-from ghostprep.optics.light import scenery_luminance
 from ghostprep.scene.model import TOPS
 
 
@@ -138,7 +137,7 @@ def test_lamp_lights_the_wall_by_inverse_square_and_cosine(make_scene):
     def scenery(at, reflectance=0.3):
         light = {"scene": None, "lamps": [{"at": at, "lumens": 8}], "reflectance": reflectance}
         plan = on_axis(make_scene, light=light)
-        return scenery_luminance(plan.scene, plan.layout)
+        return plan.light.scenery
 
     assert scenery((0, 150, 300)) == pytest.approx(0.3 * 63.662 / math.pi, rel=1e-4)
     assert scenery((0, 150, 300), 0.6) == pytest.approx(0.6 * 63.662 / math.pi, rel=1e-4)

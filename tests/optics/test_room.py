@@ -62,7 +62,12 @@ def test_a_book_sized_box_on_a_shelf_as_deep_has_no_room_for_the_cords():
     assert "12 1/16 in of shelf" in fault.text
     assert "11 in deep" in fault.text
     assert "1 1/16 in less deep" in fault.remedy
-    assert plan.as_dict()["shelf"] == {"depth_needed": pytest.approx(305.75), "fits": False}
+    assert plan.as_dict()["shelf"] == {
+        "depth_needed": pytest.approx(305.75),
+        "width_needed": pytest.approx(4 * 25.4),
+        "height_needed": pytest.approx(8.5 * 25.4),
+        "fits": False,
+    }
 
 
 def test_inches_and_millimetres_give_the_same_numbers():
@@ -179,9 +184,15 @@ def test_a_ghost_off_the_screens_height_makes_the_pane_lean_two_ways(make_scene)
 def test_holder_window_and_body(make_scene):
     screen = {"centre": (-146, 150, 150), "active": (40.8, 30.6), "body": (52, 44, 9)}
     plan = make_plan(make_scene(screen=screen))
-    assert plan.room.holder_mm == (53, 45, 9.5)
+    # 4 mm from its wall: no back plate, and the strips end at the player's back
+    assert plan.room.holder_mm == (53, 45, 9)
+    assert not plan.room.holder.back
+    free = make_plan(make_scene(screen={**screen, "centre": (-130, 150, 150)}))
+    assert free.room.holder_mm == (53, 45, 9.5)
+    assert free.room.holder.back
     assert plan.room.window_mm == pytest.approx((41.8, 31.6))
-    assert plan.room.body_outside == {"left wall": pytest.approx(5)}
+    assert [(r.first, r.second) for r in plan.reaches if r.first == "player"] == [("player", "left wall")]
+    assert plan.reaches[0].overlap_mm == pytest.approx(5)
     (caution,) = findings(plan, "player", "caution")
     assert "5 mm into the left wall" in caution.text
 
@@ -200,8 +211,8 @@ def test_ways_out_stop_at_the_pane_and_at_the_frame(make_scene):
     assert small["back"].clear
     # a baffle will stand before the player
     assert not small["front"].clear
+    assert small["front"].in_the_way == ("baffle",)
     straight = {"viewer": {"sway": (0, 0), "across": -150}}
-    assert ways(make_scene(screen=screen, pane={**pane, "size": (60, 60)}, **straight))["front"].clear
     reaching = ways(make_scene(screen=screen, pane={**pane, "size": (405, 298)}))
     assert not reaching["back"].clear
     assert reaching["up"].clear
@@ -302,8 +313,15 @@ def test_report_has_the_keys_that_others_read(make_scene):
             "contrast",
             "black_glow",
         },
-        "sight": {"seen_from_everywhere", "screen_hidden", "baffle", "edges"},
-        "shelf": {"depth_needed", "fits"},
+        "sight": {
+            "seen_from_everywhere",
+            "screen_hidden",
+            "player_hidden",
+            "screen_in_mirror",
+            "baffle",
+            "edges",
+        },
+        "shelf": {"depth_needed", "width_needed", "height_needed", "fits"},
     }
     assert all(set(f) == {"level", "subject", "text", "remedy"} for f in report["findings"])
     matrix = np.array(report["orientation"]["homography"])

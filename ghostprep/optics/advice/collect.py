@@ -2,21 +2,53 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from typing import Final
 
+from ghostprep.errors import InputError
 from ghostprep.finding import Finding
-from ghostprep.optics.advice import geometry, light, room, safety, sight
+from ghostprep.optics.advice import bodies, geometry, light, room, safety, scales, sight
+from ghostprep.optics.advice.draft import Draft, trouble
+from ghostprep.optics.plan import Plan
+from ghostprep.scene import Scene
 
-if TYPE_CHECKING:
-    from ghostprep.optics.plan import Plan
+_TOLD: Final = 2
+_TRIED: Final = 12
 
 
-def collect_findings(plan: Plan) -> tuple[Finding, ...]:
-    """Return every finding of a plan."""
-    return (
-        *geometry.findings(plan),
-        *sight.findings(plan),
-        *light.findings(plan),
-        *room.findings(plan),
-        *safety.findings(plan),
-    )
+def collect_findings(plan: Plan, measure: Callable[[Scene], Plan]) -> tuple[Finding, ...]:
+    """Return every finding of a plan.
+
+    Parameters
+    ----------
+    measure : callable
+        Computes the plan of a scene, without findings: every remedy is planned before it is told, and
+        one that leaves the trouble or brings a new fault is not.
+    """
+    drafts = list(_drafts(plan))
+    faults = {trouble(d.finding) for d in drafts if d.finding.level == "fault"}
+    found, tried = [], 0
+    for draft in drafts:
+        kept: list[str] = []
+        for offer in draft.offers:
+            if len(kept) == _TOLD or tried == _TRIED:
+                break
+            tried += 1
+            try:
+                after = measure(offer.scene)
+            except InputError:
+                continue
+            left = [d.finding for d in _drafts(after)]
+            mine = trouble(draft.finding)
+            worse = {trouble(f) for f in left if f.level == "fault"} - faults
+            if not worse and all(trouble(f) != mine for f in left):
+                kept.append(offer.text(after))
+        found.append(replace(draft.finding, remedy="; or ".join(kept)) if kept else draft.finding)
+    return tuple(found)
+
+
+def _drafts(plan: Plan) -> Iterator[Draft]:
+    for part in (geometry, sight, bodies, scales, light, room, safety):
+        for found in part.findings(plan):
+            yield found if isinstance(found, Draft) else Draft(found)

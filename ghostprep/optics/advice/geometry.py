@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 import numpy as np
 
 from ghostprep.finding import Finding
 from ghostprep.optics.advice.words import Words, listed
+from ghostprep.optics.plan import Plan
 from ghostprep.optics.vectors import AXES, unit, vector
-
-if TYPE_CHECKING:
-    from ghostprep.optics.plan import Plan
 
 _OFF_MM: Final = 0.5
 _LEAN_DEG: Final = 0.5

@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 from ghostprep.finding import Finding
 from ghostprep.optics.advice.words import Words, listed
 from ghostprep.optics.fresnel import pane_reflectance
 from ghostprep.optics.light import ENOUGH_CONTRAST
-
-if TYPE_CHECKING:
-    from ghostprep.optics.plan import Plan
+from ghostprep.optics.plan import Plan
 
 _HARDLY: Final = 1.1
 SEEN_SHARE: Final = 0.02
@@ -25,6 +23,7 @@ def findings(plan: Plan) -> Iterator[Finding]:
     yield from _polarisation(plan)
     yield from _glow(plan)
     yield from _doubling(plan)
+    yield from _veils(plan)
 
 
 def _contrast(plan: Plan) -> Iterator[Finding]:
@@ -85,6 +84,18 @@ def _glow(plan: Plan) -> Iterator[Finding]:
         f"light the scenery to {least:.2g} cd/m2, or take a screen with a contrast of {contrast:.0f}, "
         "or mask what the figure never fills",
     )
+
+
+def _veils(plan: Plan) -> Iterator[Finding]:
+    for veil in plan.light.veils:
+        if veil.share > SEEN_SHARE:
+            yield Finding(
+                "caution",
+                "light",
+                f"{veil.source} lights the pane's hidden side: the {veil.surface}, painted black, still "
+                f"shows round the ghost at {100 * veil.share:.0f} % of the scenery",
+                "shade it towards that side, or move it behind the pane",
+            )
 
 
 def _doubling(plan: Plan) -> Iterator[Finding]:

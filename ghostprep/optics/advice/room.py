@@ -3,19 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
 
 from ghostprep.finding import Finding
 from ghostprep.optics.advice.words import Words
-
-if TYPE_CHECKING:
-    from ghostprep.optics.plan import Plan
+from ghostprep.optics.plan import Plan
 
 
 def findings(plan: Plan) -> Iterator[Finding]:
     """Yield what there is to say on the room."""
     yield from _shelf(plan)
-    yield from _body(plan)
     yield from _way_out(plan)
 
 
@@ -33,44 +29,6 @@ def _shelf(plan: Plan) -> Iterator[Finding]:
             f"cord, but the shelf is {words(scene.shelf.depth)} deep",
             f"make the box {words.cut(over)} less deep, let plug and cord out at a side or below, or find a "
             "deeper shelf",
-        )
-
-
-def _body(plan: Plan) -> Iterator[Finding]:
-    words, wall = Words(plan.scene.units), plan.scene.box.wall
-    for reach in plan.reaches:
-        face, mm = reach.second, reach.overlap_mm
-        if face == "opening":
-            yield Finding(
-                "fault",
-                reach.first,
-                f"it reaches {words(mm)} out of the opening",
-                "set the screen deeper in the box"
-                if reach.first in {"player", "holder"}
-                else "set it deeper",
-            )
-            continue
-        if reach.first != "player":
-            yield Finding(
-                "fault",
-                reach.first,
-                f"it reaches {words(mm)} through the {face}",
-                f"move it {words.cut(mm)} away from there",
-            )
-            continue
-        beyond = f" and {words(mm - wall)} out of it" if mm > wall + 1e-6 else ""
-        yield Finding(
-            "caution",
-            "player",
-            f"its body reaches {words(mm)} into the {face}{beyond}",
-            f"cut the {face} out there, or move the screen {words.cut(mm)} away from it",
-        )
-    for c in plan.collisions:
-        yield Finding(
-            "fault",
-            c.first,
-            f"it and the {c.second} run {words(c.overlap_mm)} into each other",
-            f"move one of them {words.cut(c.overlap_mm)} away",
         )
 
 

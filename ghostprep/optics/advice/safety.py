@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 from ghostprep.finding import Finding
-
-if TYPE_CHECKING:
-    from ghostprep.optics.plan import Plan
+from ghostprep.optics.plan import Plan
 
 _SHEET: Final = {
     "glass": (

@@ -3,29 +3,32 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
-from ghostprep.finding import Finding
+from ghostprep.finding import Finding, Level
+from ghostprep.optics.advice import changes
+from ghostprep.optics.advice.draft import Draft, Offer, said
 from ghostprep.optics.advice.words import Words, listed
-from ghostprep.optics.panefit import MARGIN_MM, on_face, pane_hits
+from ghostprep.optics.baffle import Baffle
+from ghostprep.optics.edges import Edge
+from ghostprep.optics.mirrored import Patch
+from ghostprep.optics.panefit import on_face, pane_hits
+from ghostprep.optics.plan import Plan
 from ghostprep.optics.sightlines import bounds
-
-if TYPE_CHECKING:
-    from ghostprep.optics.edges import Edge
-    from ghostprep.optics.mirrored import Patch
-    from ghostprep.optics.plan import Plan
+from ghostprep.optics.visible import Lines
+from ghostprep.scene import rounded_up
 
 _LEAST_MM: Final = 0.05
 _WALLS: Final = {"left": "left wall", "right": "right wall", "floor": "floor", "ceiling": "ceiling"}
 
 
-def findings(plan: Plan) -> Iterator[Finding]:
+def findings(plan: Plan) -> Iterator[Finding | Draft]:
     """Yield what there is to say on the sightlines."""
     yield from _opening(plan)
     yield from _pane(plan)
     for edge in plan.sight.edges:
         yield from _edge(plan, edge)
-    yield from _baffle(plan)
+    yield from _hidden(plan)
     yield from _lamps(plan)
     yield from _mirrored(plan)
 
@@ -35,52 +38,75 @@ def _sides(words: Words, over: dict[str, float]) -> str:
     return listed([f"{words(mm)} {where[side]}" for side, mm in over.items() if mm > _LEAST_MM])
 
 
-def _opening(plan: Plan) -> Iterator[Finding]:
+def _opening(plan: Plan) -> Iterator[Draft]:
     words, sight = Words(plan.scene.units), plan.sight
+    over = sight.cut_off
+    if max(over.values()) <= _LEAST_MM:
+        return
+    # the opening stays in the middle of the front
+    wider = 2 * max(over["left"], over["right"])
+    made = changes.with_opening(plan.scene, wider=wider, lower=over["bottom"], higher=over["top"])
+    offers: tuple[Offer, ...] = ()
+    if made is not None:
+        o = made.box.opening
+        size = f"{words.size((o.width, o.height))} with its sill at {words(o.sill)}"
+        offers = (said(f"widen the opening to {size}", made),)
+    level: Level
     if max(sight.cut_off_middle.values()) > _LEAST_MM:
-        yield Finding(
-            "fault",
-            "opening",
-            f"it cuts the ghost's picture off even for the middle eye: {_sides(words, sight.cut_off_middle)}",
-            "widen the opening there, or move screen and pane so that the ghost stands behind its middle",
-        )
-    elif max(sight.cut_off.values()) > _LEAST_MM:
-        yield Finding(
-            "caution",
-            "opening",
-            f"from the outermost eye positions it cuts the ghost's picture off by up to "
-            f"{_sides(words, sight.cut_off)}",
-            "widen the opening by as much, bring the ghost nearer to it, or count on a smaller viewer.sway",
-        )
+        level, eyes, cut = "fault", "even for the middle eye", sight.cut_off_middle
+        remedy = "widen the opening there, or move screen and pane so that the ghost stands behind its middle"
+    else:
+        level, eyes, cut = "caution", "from the outermost eye positions", over
+        remedy = "bring the ghost nearer to the opening, or count on a smaller viewer.sway"
+    text = f"it cuts the ghost's picture off {eyes}, by up to {_sides(words, cut)}"
+    yield Draft(Finding(level, "opening", text, remedy), offers)
 
 
-def _pane(plan: Plan) -> Iterator[Finding]:
+def _recut(plan: Plan) -> tuple[Offer, ...]:
+    """Return the offer of a pane of the size that the rest of the scene asks for."""
+    words = Words(plan.scene.units)
+    if not plan.pane.given:
+        return ()
+    return (
+        Offer(
+            lambda after: f"cut it {words.size(after.pane.cut)} (along the slope x across it)",
+            changes.with_pane(plan.scene, size=None),
+        ),
+    )
+
+
+def _pane(plan: Plan) -> Iterator[Draft]:
     words, pane = Words(plan.scene.units), plan.pane
     if pane.outside:
         over = listed([f"{words(mm)} through the {face}" for face, mm in pane.outside.items()])
         size = "of the scene file" if pane.given else "that shows the ghost from everywhere"
-        yield Finding(
-            "fault",
-            "pane",
-            f"the size {size} does not go into the box: it reaches {over}",
-            "make the pane smaller (pane.size), the sway smaller, or move screen and pane from that surface",
+        yield Draft(
+            Finding(
+                "fault",
+                "pane",
+                f"the size {size} does not go into the box: it reaches {over}",
+                "make viewer.sway smaller, or move screen and pane from that surface",
+            ),
+            _recut(plan),
         )
     if pane.covers:
         return
     layout = plan.layout
     middle = bounds(on_face(layout, pane_hits(layout, layout.eye[None, :], layout.image.corners())))
     whole = max(pane.place.excess(middle).values()) <= 1e-6
-    needed = [side + 2 * MARGIN_MM for side in pane.needed]
-    yield Finding(
-        "caution" if whole else "fault",
-        "pane",
-        f"{words.size(pane.cut)} is too small: the ghost's picture is cut off "
-        + ("from the outermost eye positions" if whole else "even for the middle eye"),
-        f"cut it {words.size(needed)} (along the slope x across it), or leave pane.size out",
+    yield Draft(
+        Finding(
+            "caution" if whole else "fault",
+            "pane",
+            f"{words.size(pane.cut)} is too small: the ghost's picture is cut off "
+            + ("from the outermost eye positions" if whole else "even for the middle eye"),
+            "leave pane.size out and it is computed",
+        ),
+        _recut(plan),
     )
 
 
-def _edge(plan: Plan, edge: Edge) -> Iterator[Finding]:
+def _edge(plan: Plan, edge: Edge) -> Iterator[Draft]:
     if not edge.seen:
         return
     words, viewer = Words(plan.scene.units), plan.scene.viewer
@@ -92,53 +118,92 @@ def _edge(plan: Plan, edge: Edge) -> Iterator[Finding]:
     else:
         way = f"to the {edge.towards}" if edge.towards in {"left", "right"} else edge.towards
         eyes = f"from eye positions more than {words(edge.from_mm)} {way}"
-    place = f"at the {edge.seen_at}"
-    if edge.to_wall_mm is None:
-        or_longer, remedy = "", "move the pane deeper into the box there, or count on a smaller viewer.sway"
-    else:
-        size = plan.pane.place.size[0 if edge.name in {"front", "back"} else 1] + edge.to_wall_mm
-        or_longer = f"; so does a pane {words(edge.to_wall_mm)} longer there, which stands against the box"
-        remedy = (
-            f"lengthen the pane by {words(edge.to_wall_mm)} to {words(size)} there, so that the edge stands "
-            "against the box"
-        )
-    shows = f"the pane's {edge.name} edge shows {place} {eyes}"
+    shows = f"the pane's {edge.name} edge shows at the {edge.seen_at} {eyes}"
     if edge.trim is not None and edge.trim.clear:
-        strip = f"a trim {words.cut(edge.trim.width_mm)} wide along the opening's {edge.trim.side}"
-        yield Finding("caution", "pane", shows, f"{strip} hides it{or_longer}")
+        side, width = edge.trim.side, edge.trim.width_mm
+        strip = f"a curtain or trim {words.cut(width)} wide along the opening's {side} hides it"
+        yield Draft(Finding("caution", "pane", shows, strip), _curtain(plan, side, width, strip))
     else:
-        yield Finding("fault", "pane", f"{shows}, and a trim that hides it would cut the ghost off", remedy)
+        text = f"{shows}, and a trim that hides it would cut the ghost off"
+        remedy = "move the pane deeper into the box there, or count on a smaller viewer.sway"
+        yield Draft(Finding("fault", "pane", text, remedy), _recut(plan))
 
 
-def _baffle(plan: Plan) -> Iterator[Finding]:
-    baffle = plan.sight.baffle
-    if baffle is None:
+def _curtain(plan: Plan, side: str, width: float, words: str) -> Iterator[Offer]:
+    if width > 0:
+        yield said(words, changes.with_curtain(plan.scene, side, rounded_up(width, plan.scene.units)))
+    yield from _recut(plan)
+
+
+def _hidden(plan: Plan) -> Iterator[Draft]:
+    """Yield what there is to say where screen, player or holder is in view."""
+    sight, baffle = plan.sight, plan.sight.baffle
+    seen, lines = next((pair for pair in _in_view(plan) if pair[1]), ("", sight.holder))
+    if not lines:
         return
-    words, upright = Words(plan.scene.units), plan.scene.screen.wall in {"left", "right"}
-    board = (
-        f"a baffle on the {_WALLS[baffle.wall]}, {words(baffle.depth_mm)} behind the opening, that stands "
-        f"out {words.cut(baffle.reach_mm)}"
+    subject, what = seen.split(": ")
+    text = f"{what} {_through(plan)}, {_eyes(plan, lines)}"
+    if baffle is None:
+        # it stands out of the opening, which is told as such
+        yield Draft(Finding("fault", subject, text, "set it deeper in the box"))
+        return
+    board = _board(plan, baffle)
+    met = [n for pair in plan.collisions if "baffle" in (n := (pair.first, pair.second))]
+    if baffle.clear and not met:
+        yield Draft(Finding("caution", subject, text, f"{board}, hides it"))
+        return
+    if met:
+        other = next(name for name in met[0] if name != "baffle")
+        why = f"would run into the {other}"
+    else:
+        why = f"would cut the ghost off by {Words(plan.scene.units)(-baffle.clearance_mm)}"
+    remedy = (
+        "set the screen deeper in the box or nearer to its wall, make the opening narrower on that side, or "
+        "count on a smaller viewer.sway"
     )
+    yield Draft(Finding("fault", subject, f"{text}, and {board} {why}", remedy), _deeper(plan))
+
+
+def _in_view(plan: Plan) -> Iterator[tuple[str, Lines]]:
+    yield "screen: the screen itself is seen", plan.sight.screen
+    yield "player: the player's body is seen", plan.sight.player
+    yield "holder: the player's holder is seen", plan.sight.holder
+
+
+def _through(plan: Plan) -> str:
+    return "through the opening" if not plan.scene.divider else "past all that stands before it"
+
+
+def _eyes(plan: Plan, lines: Lines) -> str:
+    """Return from which eye positions lines come."""
+    across = lines.eyes[:, 0] - plan.scene.eye[0]
+    sway = plan.scene.viewer.sway[0]
+    if across.min() <= 0.2 * sway and across.max() >= -0.2 * sway:
+        return "also from the middle"
+    return "from the right" if across.min() > 0 else "from the left"
+
+
+def _board(plan: Plan, baffle: Baffle) -> str:
+    words, upright = Words(plan.scene.units), plan.scene.screen.wall in {"left", "right"}
     along = (
         f"from {words(baffle.low_mm)} to {words(baffle.high_mm)} above the floor"
         if upright
         else f"from {words.offset((baffle.low_mm, 0, 0))} to {words.offset((baffle.high_mm, 0, 0))}"
     )
-    if baffle.clear:
-        yield Finding(
-            "caution",
-            "screen",
-            "the screen itself is seen through the opening",
-            f"{board}, {along}, hides it",
-        )
-        return
-    yield Finding(
-        "fault",
-        "screen",
-        f"the screen itself is seen, and {board} would cut the ghost off by {words(-baffle.clearance_mm)}",
-        "set the screen deeper in the box or nearer to its wall, make the opening narrower on that side, or "
-        "count on a smaller viewer.sway",
+    return (
+        f"a baffle on the {_WALLS[baffle.wall]}, {words(baffle.depth_mm)} behind the opening, that stands "
+        f"out {words.cut(baffle.reach_mm)}, {along}"
     )
+
+
+def _deeper(plan: Plan) -> Iterator[Offer]:
+    """Yield the screen, and with it the ghost, a tenth and a fifth of the box's depth deeper."""
+    for share in (0.1, 0.2):
+        step = rounded_up(share * plan.scene.box.depth, plan.scene.units)
+        made = changes.with_screen(plan.scene, (0.0, 0.0, step))
+        if made is not None:
+            text = f"set the screen {Words(plan.scene.units).cut(step)} deeper"
+            yield said(text, made)
 
 
 def _lamps(plan: Plan) -> Iterator[Finding]:
@@ -157,6 +222,10 @@ def _lamps(plan: Plan) -> Iterator[Finding]:
                 "lamp",
                 f"{name} is seen mirrored in the pane",
                 "shade it towards the pane, or move it behind the pane's plane",
+            )
+        if lamp.by_mirror:
+            yield Finding(
+                "caution", "lamp", f"{name} is seen in {lamp.by_mirror}", "shade it towards the mirror"
             )
         if lamp.direct:
             yield Finding(

@@ -26,6 +26,15 @@ class Words:
         """Return a length as it was computed."""
         return format_length(length_mm, self.units)
 
+    def real(self, length_mm: float) -> str:
+        """Return a full-size length: metres, or feet and inches."""
+        if self.units != "in":
+            metres = length_mm / 1000
+            return f"{metres:.2f} m" if metres < 10 else f"{metres:.0f} m"
+        inches = round(length_mm / 25.4)
+        feet, rest = divmod(inches, 12)
+        return f"{feet} ft" + (f" {rest} in" if rest and feet < 20 else "")
+
     def fine(self, length_mm: float) -> str:
         """Return a small length, such as the thickness of a film."""
         return f"{length_mm / 25.4:.3f} in" if self.units == "in" else f"{length_mm:.2f} mm"

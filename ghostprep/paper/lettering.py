@@ -7,7 +7,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING, Final
 
 if TYPE_CHECKING:
-    from matplotlib.ft2font import FT2Font
+    from PIL.ImageFont import FreeTypeFont
 
 POINT_MM: Final = 25.4 / 72
 _EM: Final = 1000
@@ -88,21 +88,15 @@ MIDDLE: Final = 0.36
 
 
 @lru_cache(maxsize=2)
-def _font(bold: bool) -> FT2Font:
+def _font(bold: bool) -> FreeTypeFont:
     from matplotlib.font_manager import FontProperties, findfont
-    from matplotlib.ft2font import FT2Font
+    from PIL import ImageFont
 
-    font = FT2Font(findfont(FontProperties(family="DejaVu Sans", weight="bold" if bold else "normal")))
-    font.set_size(_EM, 72)
-    return font
+    font = findfont(FontProperties(family="DejaVu Sans", weight="bold" if bold else "normal"))
+    return ImageFont.truetype(font, _EM)
 
 
 @lru_cache(maxsize=1024)
 def _advance(letter: str, bold: bool) -> float:
-    """Return a letter's width in sizes of the letters; a whole size for one that the font lacks."""
-    from matplotlib.ft2font import LoadFlags
-
-    font, code = _font(bold), ord(letter)
-    if not font.get_char_index(code):
-        return 1.0
-    return float(font.load_char(code, LoadFlags.NO_HINTING).linearHoriAdvance) / 65536 / _EM
+    """Return a letter's width in sizes of the letters; a letter that the font lacks has its box's width."""
+    return _font(bold).getlength(letter) / _EM

@@ -11,14 +11,15 @@ import numpy as np
 import pytest
 from hypothesis import reject
 from hypothesis import strategies as st
-from matplotlib.backends.backend_agg import RendererAgg
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.text import Text
 from pypdf import PdfReader
 from pypdf.generic import ContentStream
 
 from ghostprep.errors import InputError
 from ghostprep.optics import Plan, make_plan
-from ghostprep.paper.sheet import Sheet, Words
-from ghostprep.paper.sheet_paint import extent, placed
+from ghostprep.paper.sheet import Sheet
+from ghostprep.paper.sheet_paint import figure_of
 from ghostprep.scene import Scene
 from ghostprep.scene.model import TOPS
 
@@ -82,22 +83,20 @@ def pdf_strokes() -> Callable[[Path], list[list[Stroke]]]:
 
 
 def label_boxes(sheet: Sheet) -> list[tuple[str, np.ndarray]]:
-    """Return all words of a sheet and the corners (4, 2) of the room they take, mm, as Agg lays them out."""
-    scale = 300 / 25.4
-    renderer = RendererAgg(1, 1, 300)
+    """Return all words of a sheet and the corners (4, 2) of their room, mm, as matplotlib lays them out."""
+    figure = figure_of(sheet)
+    figure.set_dpi(300)
+    renderer = FigureCanvasAgg(figure).get_renderer()
     found = []
-    for item in sheet.items:
-        if not isinstance(item, Words) or not item.words.strip():
+    for text in figure.texts + [a for a in figure.artists if isinstance(a, Text)]:
+        if not text.get_text().strip():
             continue
-        anchor = np.array(placed(item, renderer, scale)[0]) / scale
-        wide, high, down = np.array(extent(item, renderer)) / scale
-        left = -wide * {"left": 0, "center": 0.5, "right": 1}[item.ha]
-        corners = np.array(
-            [(left, -down), (left + wide, -down), (left + wide, high - down), (left, high - down)]
-        )
-        a = np.radians(item.turn)
-        turned = corners @ np.array([[np.cos(a), np.sin(a)], [-np.sin(a), np.cos(a)]])
-        found.append((item.words, turned + anchor))
+        turn = np.radians(text.get_rotation())
+        text.set_rotation(0)
+        anchor = np.array(text.get_transform().transform(text.get_position()))
+        corners = (text.get_window_extent(renderer).corners()[[0, 2, 3, 1]] - anchor) / 300 * 25.4
+        turned = corners @ np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
+        found.append((text.get_text(), turned + anchor / 300 * 25.4))
     return found
 
 

@@ -72,8 +72,12 @@ def presence_of(reach: Floats, shown: Box, source: tuple[int, int]) -> Presence:
     past = beyond > near
     gone = ~inside
     beside_gone = inside & (np.roll(gone, 1) | np.roll(gone, -1))
-    # it may have gone a few steps farther before it is next seen
-    comes = (beyond[beside_gone] > -4 * near).any(axis=0) | past[gone & there].any(axis=0)
+    # in the frame before it is gone, it may be a step of its own motion away from the edge
+    steps = np.abs(np.diff(reach, axis=0))[inside[1:] & inside[:-1]]
+    step = np.median(steps, axis=0) if len(steps) else np.zeros(4)
+    close = beyond > -near - 2 * step
+    always = close[inside].all(axis=0) & (inside & ~beside_gone).any()
+    comes = (close[beside_gone].any(axis=0) & ~always) | past[gone & there].any(axis=0)
     own = np.abs(edges - borders) <= near
     return Presence(
         frames=len(reach),

@@ -26,6 +26,8 @@ BLENDS_S: Final = (0.0, 0.1, 0.2, 0.4, 0.8, 1.2)
 MOVED_S: Final = (0.2, 0.4, 0.8, 1.2)
 _LONG_S: Final = 0.4
 _SHIFT_S: Final = 0.6
+_LAG_S: Final = 0.8
+"""So much of the motion on either side of a join decides its lag."""
 _MISSED: Final = 0.15
 """Share of two windows' distance that the motion found between them leaves over."""
 _THOROUGH: Final = 6
@@ -64,7 +66,9 @@ def best_on_points(
     """
     points, reach = stretch.points, max(2, round(0.12 * rate))
     near = [k for k in (lag - 1, lag, lag + 1) if lags[0] <= k <= lags[1]]
-    lag = min(near, key=lambda k: _nearest(stretch, middle, k, 0, reach)[0])
+    # at a turning point the two frames on either side are alike for every lag: the motion around it decides
+    around = max(0, min(round(_LAG_S * rate), len(points) - max(near)))
+    lag = min(near, key=lambda k: _nearest(stretch, middle - around // 2, k, around, reach)[0])
     usual = Usual.of(stretch.steps[middle : middle + lag], stretch.jerks[middle : middle + lag])
     best: Candidate | None = None
     for blend in sorted(_even(BLENDS_S, rate)):

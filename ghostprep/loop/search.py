@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Iterable, Sequence
 from fractions import Fraction
 from typing import Final
@@ -91,10 +90,7 @@ def lag_range(count: int, rate: Fraction, length_s: tuple[float, float] | None) 
     low, high = length_s if length_s is not None else (SHORTEST_S, LONGEST_S)
     if not 0 < low <= high:
         raise ValueError(f"a length from {low} to {high} s; both must be above 0 and in order")
-    least = math.ceil(low * rate - Fraction(1, 1000))
-    most = math.floor(high * rate + Fraction(1, 1000))
-    if most < least:  # both within one frame: the nearest whole number of frames
-        least = most = round(low * rate)
+    least, most = round(low * rate), round(high * rate)  # the nearest whole number of frames counts
     if length_s is None:
         least = min(least, max(2, count // 4))
     return max(2, least), min(most, count)

@@ -64,11 +64,8 @@ def plan_loop(
         if candidate is None:
             raise ValueError("a search plan needs the candidate that was found")
         return _found(candidate, count, rate, crossfade_s, method)
-    longest = (
-        count
-        if length_s is None
-        else max(1, math.floor(Fraction(length_s[1]).limit_denominator(10**6) * rate))
-    )
+    # the nearest whole number of frames counts: no rate of a thousandth part has 8 s in whole frames
+    longest = count if length_s is None else max(1, _frames(length_s[1], rate))
     used = min(count, longest)
     if how == "ends":
         plan = _ends(count, rate, crossfade_s, longest, method or "crossfade")
@@ -83,7 +80,9 @@ def plan_loop(
         plan = _fades(used, rate, crossfade_s)
     else:
         plan = _weighted("none", 0, used - 1, 0, "cut")
-    if length_s is not None and len(plan) < math.ceil(length_s[0] * rate - Fraction(1, 1000)):
+    # there and back makes even numbers of frames only
+    spare = 1 if how == "there-and-back" else 0
+    if length_s is not None and len(plan) < _frames(length_s[0], rate) - spare:
         raise InputError(
             f"is too short: it gives a loop of {float(len(plan) / rate):.2f} s, wanted are {length_s[0]:g} s",
             where="clip",

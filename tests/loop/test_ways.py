@@ -68,7 +68,7 @@ def test_fades_are_black_once_and_full_between() -> None:
 
 def test_none_repeats_every_frame_once_bit_for_bit() -> None:
     assert shown(plan_loop("none", 7, Fraction(25))) == list(range(7))
-    assert len(plan_loop("none", 700, Fraction(30000, 1001), length_s=(2, 4))) == 119
+    assert len(plan_loop("none", 700, Fraction(30000, 1001), length_s=(2, 4))) == 120
 
 
 @settings(deadline=None, max_examples=60)
@@ -119,3 +119,18 @@ def test_a_clip_too_short_says_what_to_do() -> None:
         plan_loop("ends", 60, Fraction(25), crossfade_s=2)
     with pytest.raises(InputError, match=r"a loop of 2\.40 s, wanted are 5 s"):
         plan_loop("none", 60, Fraction(25), length_s=(5, 9))
+
+
+@pytest.mark.parametrize("how", ["none", "ends", "fades", "there-and-back"])
+@pytest.mark.parametrize("rate", [Fraction(24000, 1001), Fraction(30000, 1001), Fraction(25)])
+@pytest.mark.parametrize("seconds", [8.0, 5.0, 2.5])
+def test_a_wanted_length_is_met_to_the_nearest_frame(how: str, rate: Fraction, seconds: float) -> None:
+    plan = plan_loop(how, 600, rate, length_s=(seconds, seconds))
+    off = abs(len(plan) - float(seconds * rate))
+    assert off <= (1 if how == "there-and-back" else 0.5)
+
+
+@pytest.mark.parametrize("how", ["none", "ends", "fades", "there-and-back"])
+def test_a_clip_a_frame_too_short_is_refused(how: str) -> None:
+    with pytest.raises(InputError, match="is too short: it gives a loop of"):
+        plan_loop(how, 90, Fraction(30000, 1001), length_s=(8, 8))

@@ -1,0 +1,79 @@
+"""A clip that repeats itself is cut at its period, whatever its coding added to it."""
+
+import subprocess
+from fractions import Fraction
+
+import av
+import cv2
+import imageio_ffmpeg
+import numpy as np
+import pytest
+
+from ghostprep.loop import search
+from ghostprep.loop.period import exact_period
+from ghostprep.loop.strip import Strip
+
+SIZE = (240, 180)
+RATE = Fraction(30)
+
+
+def pendulum(period: float, count: int, seed: int) -> list[np.ndarray]:
+    """A lamp that swings and stands still for a moment at either end, with a camera's noise, on black."""
+    rng = np.random.default_rng(seed)
+    reach, phase = rng.uniform(12, 24), rng.uniform(0, 2 * np.pi)
+    frames = []
+    for i in range(count):
+        swing = np.sin(2 * np.pi * i / period + phase)
+        frame = np.zeros((SIZE[1], SIZE[0], 3), np.uint8)
+        x, y = 120 + reach * swing, 90 + 4 * swing
+        at = (round(x * 16), round(y * 16))
+        cv2.ellipse(frame, at, (25 * 16, 50 * 16), 10 * swing, 0, 360, (200, 190, 170), -1, cv2.LINE_AA, 4)
+        cv2.circle(frame, (at[0], at[1] - 40 * 16), 15 * 16, (230, 180, 150), -1, cv2.LINE_AA, 4)
+        noisy = frame + rng.normal(0, 2, frame.shape) * (frame > 0)
+        frames.append(np.clip(noisy, 0, 255).astype(np.uint8))
+    return frames
+
+
+def coded(frames: list[np.ndarray], path: str, crf: int) -> list[np.ndarray]:
+    """The frames as they come back from an H.264 file, read by PyAV."""
+    size = f"{SIZE[0]}x{SIZE[1]}"
+    pipe = ("-f", "rawvideo", "-pix_fmt", "rgb24", "-s", size, "-r", "30", "-i", "-")
+    coding = ("-c:v", "libx264", "-crf", str(crf), "-pix_fmt", "yuv420p", "-y", path)
+    data = b"".join(frame.tobytes() for frame in frames)
+    subprocess.run(
+        [imageio_ffmpeg.get_ffmpeg_exe(), "-loglevel", "error", *pipe, *coding], input=data, check=True
+    )
+    with av.open(path) as file:
+        return [frame.to_ndarray(format="rgb24") for frame in file.decode(video=0)]
+
+
+@pytest.mark.parametrize(("count", "crf", "seed"), [(130, 28, 2), (150, 20, 3), (120, 23, 1)])
+def test_a_swing_of_37_frames_is_cut_at_its_period(count: int, crf: int, seed: int, tmp_path) -> None:
+    strip = Strip()
+    for frame in coded(pendulum(37, count, seed), str(tmp_path / "swing.mp4"), crf):
+        strip.add(frame)
+    found = search(strip, RATE, length_s=(1, 4))
+    assert {one.frames % 37 for one in found} == {0}
+    assert all(one.blend == 0 for one in found)
+
+
+def points(period: float, count: int, noise: float) -> tuple[np.ndarray, np.ndarray]:
+    t = 2 * np.pi * np.arange(count) / period
+    cloud = np.stack([np.sin(t), np.cos(2 * t), np.sin(3 * t + 1)], axis=1)
+    cloud = (cloud + np.random.default_rng(0).normal(0, noise, cloud.shape)).astype(np.float32)
+    return cloud, np.linalg.norm(np.diff(cloud, axis=0), axis=1).astype(np.float32)
+
+
+@pytest.mark.parametrize(
+    ("period", "noise", "found"),
+    [(37, 0.0, 37), (37, 0.03, 37), (37.1, 0.0, 37), (37.5, 0.0, 75), (37.4, 0.0, 75), (36.8, 0.02, 37)],
+)
+def test_a_period_is_found_to_a_fifth_of_a_frame(period: float, noise: float, found: int) -> None:
+    assert exact_period(*points(period, 200, noise), 10, 120) == found
+
+
+def test_a_repeat_with_one_other_picture_is_none() -> None:
+    cloud, _ = points(37, 120, 0.01)
+    cloud[60] += 0.5  # a wink
+    steps = np.linalg.norm(np.diff(cloud, axis=0), axis=1).astype(np.float32)
+    assert exact_period(cloud, steps, 10, 60) is None

@@ -12,7 +12,7 @@ import numpy.typing as npt
 
 from ghostprep.chart.layout import STEPS, ChartLayout
 from ghostprep.eye.brush import Brush
-from ghostprep.eye.stage import stage_of
+from ghostprep.eye.pane import pane_light
 from ghostprep.optics import Plan
 from ghostprep.optics.vectors import meet_plane, vector
 
@@ -165,10 +165,9 @@ def _inside(plan: Plan) -> tuple[float, float, float, float]:
 
 def _doubling(plan: Plan) -> npt.NDArray[np.float64]:
     """Return how the second image is set off from the first on the ghost plane, in raster pixels (x, y)."""
-    stage = stage_of(plan)
-    ghost = plan.layout.ghost
-    second = stage.second_image(stage.reflection(stage.eye)).centre
-    met = meet_plane(stage.eye, second, ghost, vector((0.0, 0.0, -1.0)))
+    ghost, eye = plan.layout.ghost, plan.layout.eye
+    second = pane_light(plan).second_face(plan, eye).image(plan.layout.screen.centre)
+    met = meet_plane(eye, second, ghost, vector((0.0, 0.0, -1.0)))
     offset: npt.NDArray[np.float64] = (met - ghost)[:2] / min(plan.mount.pitch_mm)
     return offset
 

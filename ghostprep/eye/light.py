@@ -1,74 +1,81 @@
-"""How the lamps light the box: one small map of light for each wall."""
+"""How the lamps light the box: one small map of light for each face."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.eye.stage import Stage
-from ghostprep.optics.vectors import Vector
+from ghostprep.eye.faces import GRID, Face
+from ghostprep.optics import Plan
+from ghostprep.optics.lamps import Source, sources
+from ghostprep.optics.sightlines import opening_of
+from ghostprep.optics.vectors import Vector, vector
+from ghostprep.optics.visible import clear
+from ghostprep.optics.world import World
 
 Light = npt.NDArray[np.float32]
 
-GRID: Final = 16
-"""Cells along each side of a wall's map; what a lamp does on a wall changes slowly."""
-
 _BOUNCED: Final = 0.7
 """Share of the light that comes from the other walls, the same everywhere: pale walls in a small box."""
-_LAMP_MM: Final = 40.0
+
+_LAMP_MM: Final = 15.0
+"""A lamp has a size: without it the spot on the wall beside it would be endlessly bright."""
 
 
-def light_maps(stage: Stage) -> Mapping[str, Light]:
-    """Return each wall's light (GRID, GRID), 1 where the middle eye sees the ghost's centre on the back wall.
+def light_maps(plan: Plan, world: World, faces: Sequence[Face]) -> list[Light]:
+    """Return each face's light (GRID, GRID), 1 where the middle eye sees past the ghost's centre.
 
-    Inverse square and cosine from every lamp, and an even share that the walls throw on
-    each other. Without lamps a pendant is taken at three quarters of the height, in the middle.
+    Inverse square and cosine from every lamp and strip, shaded by bodies, and an even share that the
+    walls throw on each other. Without lamps a pendant is taken before the ghost, near the ceiling.
     """
-    width, height, depth = stage.box
-    lamps = stage.lamps or ((0.0, height * 0.8, depth * 0.6, 1.0),)
-    cells = (np.arange(GRID) + 0.5) / GRID
-    u, v = np.meshgrid(cells, cells)
-    across, up = (u - 0.5) * width, stage.floor + (1 - v) * (height - stage.floor)
-    zero = np.zeros_like(u)
-    places: dict[str, tuple[Vector, Vector]] = {
-        "back": (np.stack([across, up, zero + depth], -1), np.array([0.0, 0, -1])),
-        "left": (np.stack([zero - width / 2, up, u * depth], -1), np.array([1.0, 0, 0])),
-        "right": (np.stack([zero + width / 2, up, (1 - u) * depth], -1), np.array([-1.0, 0, 0])),
-        "floor": (np.stack([across, zero + stage.floor, (1 - v) * depth], -1), np.array([0.0, 1, 0])),
-        "ceiling": (np.stack([across, zero + height, v * depth], -1), np.array([0.0, -1, 0])),
-    }
-    direct = {name: _direct(points, normal, lamps) for name, (points, normal) in places.items()}
-    even = _BOUNCED * float(np.mean([d.mean() for d in direct.values()]))
-    behind = stage.eye + (stage.image.centre - stage.eye) * (
-        (depth - stage.eye[2]) / (stage.image.centre[2] - stage.eye[2])
-    )
-    here = float(_direct(behind[None, :], np.array([0.0, 0, -1]), lamps)[0]) + even
-    return {name: ((d + even) / max(here, 1e-12)).astype(np.float32) for name, d in direct.items()}
+    lights = sources(plan.scene) or [_pendant(plan)]
+    cells = np.concatenate([face.cells() for face in faces])
+    normals = np.repeat([face.normal for face in faces], GRID * GRID, axis=0)
+    direct = _direct(world, lights, cells, normals)
+    areas = np.repeat([math.prod(face.size_mm) for face in faces], GRID * GRID)
+    lit = direct > 0
+    even = _BOUNCED * float(np.average(direct[lit], weights=areas[lit])) if lit.any() else 1.0
+    eye = plan.layout.eye
+    behind = world.trace(eye[None, :], (plan.layout.ghost - eye)[None, :])
+    here = even
+    if behind.end[0] >= 0:
+        normal = world.normal_at(int(behind.end[0]), behind.point[0])
+        here += float(_direct(world, lights, behind.point + 0.05 * normal, normal[None, :])[0])
+    maps = ((direct + even) / here).astype(np.float32)
+    return list(maps.reshape(-1, GRID, GRID))
 
 
-def _direct(
-    points: Vector, normal: Vector, lamps: tuple[tuple[float, float, float, float], ...]
-) -> npt.NDArray[np.float64]:
-    total = np.zeros(points.shape[:-1])
-    for x, y, z, lumens in lamps:
-        way = np.array([x, y, z]) - points
-        # a lamp has a size and a shade: without this the spot on the wall beside it would be endless
-        square = (way**2).sum(axis=-1) + _LAMP_MM**2
-        total += lumens / (4 * math.pi) * np.maximum(way @ normal, 0) / square**1.5
+def _pendant(plan: Plan) -> Source:
+    box, z = plan.scene.box, 0.6 * float(plan.layout.ghost[2])
+    return Source("pendant", vector((0.0, 0.9 * box.height, z))[None, :], 1.0, None)
+
+
+def _direct(world: World, lights: Sequence[Source], points: Vector, normals: Vector) -> Vector:
+    total = np.zeros(len(points))
+    for source in lights:
+        for lamp in source.points:
+            way = lamp - points
+            square = (way**2).sum(axis=1)
+            toward = way / np.maximum(np.sqrt(square), 1e-6)[:, None]
+            cosine = np.maximum((toward * normals).sum(axis=1), 0)
+            thrown = source.candela(-toward) * cosine / (square + _LAMP_MM**2)
+            some = thrown > 0
+            total[some] += thrown[some] * clear(
+                world, points[some], np.broadcast_to(lamp, points[some].shape)
+            )
     return total
 
 
-def room_share(stage: Stage) -> float:
+def room_share(plan: Plan) -> float:
     """Return the share of the room's light that reaches the back wall through the opening.
 
     The opening is a small even source seen from the middle of the back wall: its view
     factor is area / (pi distance^2) as long as it is small, and never more than 1.
     """
-    o = stage.opening
+    o = opening_of(plan.scene)
     area = (o.right - o.left) * (o.high - o.low)
-    square = stage.box[2] ** 2
-    return area / (math.pi * square + area)
+    return area / (math.pi * plan.scene.box.depth**2 + area)

@@ -15,6 +15,7 @@ import numpy.typing as npt
 from ghostprep.channels import largest_channel
 from ghostprep.clip import ClipFacts, probe, read_frames
 from ghostprep.errors import InputError
+from ghostprep.eye.join import Part, parts_of
 from ghostprep.eye.page import Sheets, SheetWriter
 from ghostprep.eye.setting import Setting
 from ghostprep.finding import Finding
@@ -22,7 +23,7 @@ from ghostprep.prepare.content import sha256_of
 from ghostprep.progress import Progress
 from ghostprep.proof.flash import FlashProof
 from ghostprep.proof.join import JoinMeter
-from ghostprep.provenance import report_beside
+from ghostprep.provenance import report_beside, told_digest
 from ghostprep.verdict import Proof
 
 Codes = npt.NDArray[np.uint8]
@@ -33,7 +34,7 @@ _MOST_FRAMES: Final = 1800
 _LIT_CODE: Final = 24
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False)
 class Watched:
     """A loop as decoded.
 
@@ -41,9 +42,10 @@ class Watched:
     ----------
     facts : ClipFacts
     frames : int
-        Of one repeat.
+        That were looked at: of one repeat, or of one appearance of each ghost.
     every : int
-        Only every so-manyth frame is in the page.
+        Only every so-manyth of them is in the page.
+    parts : tuple of Part
     sheets : Sheets
     lit : tuple of float
         The part of the raster that is ever lit, as shares: left, top, right, bottom.
@@ -58,6 +60,7 @@ class Watched:
     facts: ClipFacts
     frames: int
     every: int
+    parts: tuple[Part, ...]
     sheets: Sheets
     lit: tuple[float, float, float, float]
     steps: tuple[float, ...]
@@ -71,41 +74,38 @@ class Watched:
         return float(np.quantile(elsewhere, 0.95)) if len(elsewhere) else 0.0
 
 
-def read_report(loop: Path) -> Mapping[str, Any]:
-    """Return what `make` wrote beside a loop; empty if it is not about this very file."""
-    report = report_beside(loop)
-    output = report.get("output")
-    told = output.get("sha256") if isinstance(output, dict) else None
-    return report if isinstance(told, str) and told == sha256_of(loop) else {}
+def read_report(loop: Path) -> tuple[Mapping[str, Any], str]:
+    """Return what `make` wrote beside a loop, and why it is not used where one lies there.
 
-
-def one_repeat(report: Mapping[str, Any]) -> int | None:
-    """Return how many frames one repeat of the loop has; None where only decoding tells.
-
-    A file may hold many repeats; they are exact, so one is shown.
+    Returns
+    -------
+    report : mapping
+        Empty if there is none about this very file.
+    trouble : str
+        One sentence; empty where the report is used or none is there.
     """
-    loop, output = report.get("loop"), report.get("output")
-    told = loop.get("frames") if isinstance(loop, dict) else None
-    whole = output.get("frames") if isinstance(output, dict) else None
-    if isinstance(told, int) and isinstance(whole, int) and told > 0 and whole % told == 0:
-        return told
-    return None
-
-
-def told_join(report: Mapping[str, Any], frames: int) -> list[int]:
-    """Return the steps that belong to the join: those of the report, and always the one across the end."""
-    loop = report.get("loop")
-    told = loop.get("join_steps") if isinstance(loop, dict) else None
-    steps = {frames - 1}
-    if isinstance(told, list):
-        steps |= {step for step in told if isinstance(step, int) and 0 <= step < frames}
-    return sorted(steps)
+    path = loop.with_suffix(".json")
+    report = report_beside(loop)
+    if not report:
+        return (
+            {},
+            f"{path.name} lies beside the loop and cannot be read as its report" if path.exists() else "",
+        )
+    told = told_digest(report)
+    if told is None:
+        return {}, f"{path.name} lies beside the loop and is no report of a loop"
+    if told != sha256_of(loop):
+        return (
+            {},
+            f"{path.name} is about another file: the loop was changed or replaced since",
+        )
+    return report, ""
 
 
 def watch(
     loop: Path, report: Mapping[str, Any], setting: Setting, facts: ClipFacts, progress: Progress
 ) -> Watched:
-    """Decode one repeat of a loop and measure it.
+    """Decode what is shown of a loop and measure it.
 
     Raises
     ------
@@ -114,31 +114,36 @@ def watch(
     JobError
         The decoder failed.
     """
-    wanted = one_repeat(report)
-    expected = wanted or facts.frames or round((facts.duration_s or 0) * facts.rate)
-    every = max(math.ceil(expected / _MOST_FRAMES), 1)
+    parts = parts_of(report)
+    end = max((part.stop for part in parts), default=None)
+    expected = end or facts.frames or round((facts.duration_s or 0) * facts.rate)
+    wanted = sum(part.stop - part.first for part in parts) or expected
+    every = max(math.ceil(wanted / _MOST_FRAMES), 1)
     writer, join = SheetWriter(facts.size), JoinMeter(())
     flash = _flash(facts, setting)
     lit = np.zeros((facts.size[1], facts.size[0]), np.bool_)
-    best, most, number = np.zeros((facts.size[1], facts.size[0], 3), np.uint8), -1, -1
-    with read_frames(facts, stop=wanted) as stream:
+    best, most, kept = np.zeros((facts.size[1], facts.size[0], 3), np.uint8), -1, 0
+    with read_frames(facts, stop=end) as stream:
         for number, frame in enumerate(stream):
-            join.add(frame)
+            progress("look", number + 1, expected or None)
             flash.add(frame)
-            here = largest_channel(frame) >= _LIT_CODE
-            lit |= here
+            if parts and not any(part.first <= number < part.stop for part in parts):
+                continue
+            join.add(frame)
+            lit |= largest_channel(frame) >= _LIT_CODE
             light = int(frame.sum(dtype=np.int64))
             if light > most:
                 best, most = frame.copy(), light
-            if number % every == 0:
+            if kept % every == 0:
                 writer.add(frame)
-            progress("look", number + 1, expected or None)
-    if number < 0:
+            kept += 1
+    if not kept:
         raise InputError("holds no frame", where=str(loop), remedy="make the loop again")
     return Watched(
         facts=facts,
-        frames=number + 1,
+        frames=kept,
         every=every,
+        parts=tuple(parts) or (Part(0, kept),),
         sheets=writer.finish(),
         lit=_bounds(lit),
         steps=tuple(join.steps),

@@ -12,8 +12,10 @@ import numpy as np
 import numpy.typing as npt
 
 from ghostprep.errors import InputError
-from ghostprep.eye.rays import Sight, Surface
-from ghostprep.eye.stage import Stage
+from ghostprep.eye.paint import read_photo
+from ghostprep.optics import Plan
+from ghostprep.optics.sightlines import opening_of
+from ghostprep.optics.vectors import Vector
 from ghostprep.transfer import codes_to_light, luminance
 
 Codes = npt.NDArray[np.uint8]
@@ -21,46 +23,10 @@ Light = npt.NDArray[np.float32]
 Corners = npt.NDArray[np.float32]
 
 _LONGEST_PX: Final = 1200
-_LARGEST_BYTES: Final = 100_000_000
+_RUN: Final = 30_000
 _LEAST_SHARE: Final = 0.06
 _MOST_SHARE: Final = 0.97
 _ASPECT_WITHIN: Final = 1.6
-
-
-def read_photo(path: Path) -> tuple[Codes, float]:
-    """Read a photograph, turned upright by its own tag.
-
-    Returns
-    -------
-    photo : ndarray of uint8 (h, w, 3)
-        RGB, its longer side at most 1200 px.
-    shrink : float
-        Its size over the file's.
-
-    Raises
-    ------
-    InputError
-        The file is missing or holds no picture.
-    """
-    try:
-        if path.stat().st_size > _LARGEST_BYTES:
-            raise InputError("is larger than 100 MB", where=str(path), remedy="save a smaller copy")
-        data = np.frombuffer(path.read_bytes(), np.uint8)
-    except OSError as error:
-        raise InputError(error.strerror or "cannot be read", where=str(path)) from None
-    try:
-        picture = cv2.imdecode(data, cv2.IMREAD_COLOR) if len(data) else None
-    except cv2.error:
-        picture = None  # more pixels than the decoder takes
-    if picture is None:
-        raise InputError(
-            "is not a picture that can be read", where=str(path), remedy="give a JPEG or PNG file"
-        )
-    shrink = min(1.0, _LONGEST_PX / max(picture.shape[:2]))
-    if shrink < 1:
-        size = max(round(picture.shape[1] * shrink), 1), max(round(picture.shape[0] * shrink), 1)
-        picture = cv2.resize(picture, size, interpolation=cv2.INTER_AREA)
-    return np.ascontiguousarray(picture[..., ::-1], np.uint8), shrink
 
 
 def find_opening(photo: Codes, aspect: float) -> Corners | None:
@@ -122,7 +88,7 @@ def _aspect(c: Corners) -> float:
     return max(wide, 1e-3) / max(high, 1e-3)
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False)
 class PhotoScenery:
     """A photograph taken from the middle eye, laid at the ghost's depth.
 
@@ -131,7 +97,7 @@ class PhotoScenery:
 
     Attributes
     ----------
-    stage : Stage
+    plan : Plan
     photo : ndarray of uint8 (h, w, 3)
     to_photo : ndarray of float64 (3, 3)
         From the opening's plane (mm, y up) to the photograph's pixels.
@@ -139,39 +105,49 @@ class PhotoScenery:
         cd/m2 of the photograph's white, so that the part behind the ghost has the scene's luminance.
     """
 
-    stage: Stage
+    plan: Plan
     photo: Codes
     to_photo: npt.NDArray[np.float64]
     gain: float
 
-    def light(self, sight: Sight, lamps: float, room: float) -> Light:
-        """See `ghostprep.eye.view.Scenery`; the front of the box is lit by the room."""
-        front = sight.front.astype(np.float64)
-        inside = (sight.surface != Surface.FRONT) & (sight.surface != Surface.ROOM)
-        place = np.where(inside[..., None], self._as_from_the_middle(sight.eye, front), front)
+    def light(self, eye: Vector, ways: Vector, lamps: float) -> Light:
+        """Return its luminance (n, 3) along ways from an eye, linear RGB in cd/m2, without the pane."""
+        front = eye[:2] + ways[:, :2] * (-eye[2] / ways[:, 2:])
+        o = opening_of(self.plan.scene)
+        inside = (front > (o.left, o.low)).all(axis=1) & (front < (o.right, o.high)).all(axis=1)
+        place = np.where(inside[:, None], self._as_from_the_middle(eye, front), front)
         px = place @ self.to_photo[:, :2].T + self.to_photo[:, 2]
-        px = (px[..., :2] / px[..., 2:] - 0.5).astype(np.float32)
+        x, y = ((px[:, :2] / px[:, 2:] - 0.5).astype(np.float32)).T.reshape(2, 1, -1)
         linear = codes_to_light(self.photo)
-        light = cv2.remap(linear, px[..., 0], px[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+        light = _remapped(linear, x, y)
         return np.asarray(light * np.float32(self.gain * lamps), np.float32)
 
-    def _as_from_the_middle(
-        self, eye: npt.NDArray[np.float64], front: npt.NDArray[np.float64]
-    ) -> npt.NDArray[np.float64]:
-        depth, middle = float(self.stage.image.centre[2]), self.stage.eye
+    def _as_from_the_middle(self, eye: Vector, front: Vector) -> Vector:
+        depth, middle = float(self.plan.layout.ghost[2]), self.plan.layout.eye
         there = eye[:2] + (front - eye[:2]) * ((depth - eye[2]) / -eye[2])
-        back: npt.NDArray[np.float64] = middle[:2] + (there - middle[:2]) * (-middle[2] / (depth - middle[2]))
+        back: Vector = middle[:2] + (there - middle[:2]) * (-middle[2] / (depth - middle[2]))
         return back
 
 
+def _remapped(picture: Light, x: Light, y: Light) -> Light:
+    """Return values (n, 3) at places (1, n) in px, in runs that the remapping takes."""
+    runs = [
+        cv2.remap(
+            picture, x[:, k : k + _RUN], y[:, k : k + _RUN], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
+        )
+        for k in range(0, x.shape[1], _RUN)
+    ]
+    return np.asarray(np.concatenate(runs, axis=1)[0], np.float32)
+
+
 def photo_scenery(
-    stage: Stage, path: Path, corners: Sequence[tuple[float, float]] | None = None
+    plan: Plan, path: Path, corners: Sequence[tuple[float, float]] | None = None
 ) -> PhotoScenery:
     """Return a photograph as scenery.
 
     Parameters
     ----------
-    stage : Stage
+    plan : Plan
     path : Path
         A photograph of the box from the viewer's place, without the pane or with the screen off.
     corners : sequence of four (x, y), optional
@@ -183,8 +159,8 @@ def photo_scenery(
     InputError
         No picture, no opening found, or corners that enclose nothing.
     """
-    photo, shrink = read_photo(path)
-    o = stage.opening
+    photo, shrink = read_photo(path, _LONGEST_PX)
+    o = opening_of(plan.scene)
     if corners is not None:
         at = np.array(corners, np.float32) * np.float32(shrink)
         if cv2.contourArea(at) < 16 or not cv2.isContourConvex(at):
@@ -204,14 +180,14 @@ def photo_scenery(
         at = found
     plane = np.array([(o.left, o.high), (o.right, o.high), (o.right, o.low), (o.left, o.low)], np.float32)
     to_photo = cv2.getPerspectiveTransform(plane, at).astype(np.float64)
-    return PhotoScenery(stage, photo, to_photo, _gain(stage, photo, to_photo))
+    return PhotoScenery(plan, photo, to_photo, _gain(plan, photo, to_photo))
 
 
-def _gain(stage: Stage, photo: Codes, to_photo: npt.NDArray[np.float64]) -> float:
+def _gain(plan: Plan, photo: Codes, to_photo: npt.NDArray[np.float64]) -> float:
     """Return cd/m2 of white so that the photograph's mean behind the figure is the scenery's luminance."""
-    eye, centre = stage.eye, stage.image.centre
-    x = centre[0] + np.linspace(-0.25, 0.25, 9) * stage.figure_mm
-    y = stage.ground + np.linspace(0.05, 0.95, 15) * stage.figure_mm
+    eye, centre = plan.layout.eye, plan.layout.ghost
+    x = centre[0] + np.linspace(-0.25, 0.25, 9) * plan.figure.height_mm
+    y = plan.figure.feet_mm + np.linspace(0.05, 0.95, 15) * plan.figure.height_mm
     grid = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
     front = eye[:2] + (grid - eye[:2]) * (-eye[2] / (centre[2] - eye[2]))
     px = front @ to_photo[:, :2].T + to_photo[:, 2]
@@ -219,4 +195,4 @@ def _gain(stage: Stage, photo: Codes, to_photo: npt.NDArray[np.float64]) -> floa
     rows, columns = photo.shape[:2]
     here = photo[np.clip(px[:, 1].astype(int), 0, rows - 1), np.clip(px[:, 0].astype(int), 0, columns - 1)]
     mean = float(luminance(codes_to_light(here)).mean())
-    return stage.scenery / max(mean, 0.002)
+    return plan.light.scenery / max(mean, 0.002)

@@ -10,22 +10,25 @@ from typing import Any, Final
 
 from ghostprep.deliver import check_destination, whole_file, write_text
 from ghostprep.errors import InputError, printable
+from ghostprep.eye.join import Join, Part, find_join
 from ghostprep.eye.loop import (
     Watched,
     open_loop,
     rate_words,
     read_report,
-    told_join,
     watch,
 )
 from ghostprep.eye.page import Contents, build_page
 from ghostprep.eye.page.sheets import data_address, encode
 from ghostprep.eye.photo import PhotoScenery, photo_scenery
 from ghostprep.eye.setting import Setting, find_setting
-from ghostprep.eye.view import DrawnScenery, View, drawn_scenery
+from ghostprep.eye.stage import stage_of
+from ghostprep.eye.view import View
+from ghostprep.eye.window import near_window, whole_window
 from ghostprep.finding import Finding
 from ghostprep.paper.drawing import drawing_svg
 from ghostprep.progress import Progress, silent
+from ghostprep.scene import format_length
 from ghostprep.verdict import Proof
 
 STILL_PX: Final = 1000
@@ -112,11 +115,10 @@ def write_page(ask: Ask, out: Path | None, progress: Progress = silent) -> Shown
     facts = open_loop(ask.loop)
     out = out or ask.loop.with_suffix(".html")
     check_destination(out, overwrite=ask.overwrite)
-    report = read_report(ask.loop)
-    setting = find_setting(facts.size, ask.scene, report)
-    scenery = _scenery(ask, setting)
+    report, trouble = read_report(ask.loop)
+    setting = find_setting(ask.loop, facts.size, ask.scene, report)
     watched = watch(ask.loop, report, setting, facts, progress)
-    contents = _contents(ask, report, setting, scenery, watched)
+    contents = _contents(ask, report, setting, watched, trouble=trouble)
     write_text(out, build_page(contents), overwrite=ask.overwrite)
     faults = tuple(finding for finding in contents.findings if finding.level == "fault")
     return Shown(out, out.stat().st_size, watched.frames, setting.assumed, faults)
@@ -134,50 +136,50 @@ def write_still(ask: Ask, out: Path, progress: Progress = silent) -> Shown:
         raise InputError("is no picture that can be written", where=str(out), remedy="end it in .png")
     check_destination(out, overwrite=ask.overwrite)
     facts = open_loop(ask.loop)
-    report = read_report(ask.loop)
-    setting = find_setting(facts.size, ask.scene, report)
-    scenery = _scenery(ask, setting)
+    report, trouble = read_report(ask.loop)
+    setting = find_setting(ask.loop, facts.size, ask.scene, report)
+    photo = _photo(ask, setting)
     watched = watch(ask.loop, report, setting, facts, progress)
-    view = View(setting.stage, scenery, height_px=STILL_PX, card=ask.photo is None)
+    stage = stage_of(setting.plan, card=photo is None, folders=setting.folders)
+    view = View(stage, near_window(setting.plan, whole_window(setting.plan, STILL_PX)), photo=photo)
     picture = encode(view.show(watched.best), out.suffix.lower(), 92)
     with whole_file(out, overwrite=ask.overwrite) as part:
         part.write_bytes(picture)
-    return Shown(out, len(picture), watched.frames, setting.assumed, watched.findings)
+    findings = (*_of_report(trouble), *stage.remarks, *watched.findings)
+    return Shown(out, len(picture), watched.frames, setting.assumed, findings)
 
 
-def _scenery(ask: Ask, setting: Setting) -> DrawnScenery | PhotoScenery:
-    if ask.photo is None:
-        return drawn_scenery(setting.stage)
-    return photo_scenery(setting.stage, ask.photo, ask.corners)
+def _photo(ask: Ask, setting: Setting) -> PhotoScenery | None:
+    return None if ask.photo is None else photo_scenery(setting.plan, ask.photo, ask.corners)
+
+
+def _of_report(trouble: str) -> list[Finding]:
+    """Return what is wrong with the report beside the loop as a caution."""
+    if not trouble:
+        return []
+    return [Finding("caution", "report", trouble, "make the loop again, or name its scene: --scene FILE")]
 
 
 def _contents(
-    ask: Ask,
-    report: Mapping[str, Any],
-    setting: Setting,
-    scenery: DrawnScenery | PhotoScenery,
-    watched: Watched,
+    ask: Ask, report: Mapping[str, Any], setting: Setting, watched: Watched, *, trouble: str
 ) -> Contents:
     facts, plan, every = watched.facts, setting.plan, watched.every
-    inside = told_join(report, watched.frames)
-    usual = watched.usual(inside)
-    largest = max(watched.steps[step] for step in inside)
-    ratio = largest / max(usual, 1e-4)
+    stage = stage_of(plan, folders=setting.folders)
+    join = find_join(report, watched.steps)
+    usual = watched.usual(join.steps)
     told = _proofs(report)
     proofs = told or watched.proofs
-    findings = _findings(report) or list(watched.findings)
+    findings = [*_of_report(trouble), *(_findings(report) or watched.findings)]
     if not setting.assumed:
         known = {(f.subject, f.text) for f in findings}
-        findings += [f for f in plan.findings if (f.subject, f.text) not in known]
-    seconds = float(watched.frames / facts.rate)
-    whole = report["output"].get("frames") if report else None
-    repeats = f", {whole} with its repeats" if isinstance(whole, int) and whole > watched.frames else ""
+        findings += [f for f in (*plan.findings, *stage.remarks) if (f.subject, f.text) not in known]
     thinned = "" if every == 1 else f" Every {every}. frame is shown here."
+    ghosts = [part for part in watched.parts if part.name]
     return Contents(
         name=printable(ask.loop.name),
         title=plan.scene.title,
         facts=f"{facts.size[0]}x{facts.size[1]} at {rate_words(facts.rate)}, "
-        f"{watched.frames} frames{repeats}, {seconds:.2f} s.{thinned}",
+        f"{_length(report, watched)}.{thinned}",
         rate=float(facts.rate / every),
         raster=facts.size,
         mirrored=setting.orientation.mirrored,
@@ -185,17 +187,13 @@ def _contents(
         sheets=watched.sheets,
         lit=watched.lit,
         steps=watched.steps,
-        join_steps=inside,
+        join=join,
+        every=every,
+        ghosts=_starts(ghosts, every),
         usual=usual,
-        join_words=f"The largest step inside the join is {largest:.4f}, "
-        f"95 of 100 steps elsewhere are at most {usual:.4f}: {ratio:.2f} times the clip's own motion. "
-        + (
-            "The eye will not find it."
-            if ratio <= 1
-            else "The eye may catch it; --join search looks for a better one."
-        ),
-        stage=setting.stage,
-        scenery=scenery,
+        join_words=_join_words(join, watched, usual, several=bool(ghosts)),
+        stage=stage,
+        photo=_photo(ask, setting),
         scale=f"1:{plan.figure.scale:.4g}",
         assumed=setting.assumed,
         optics=_optics_words(setting),
@@ -207,7 +205,48 @@ def _contents(
         else "No report of this very file lies beside it; this was measured on the file now.",
         findings=findings,
         drawing=_drawing(setting),
-        next_steps=_next_steps(ask),
+        next_steps=_next_steps(ask, setting),
+    )
+
+
+def _length(report: Mapping[str, Any], watched: Watched) -> str:
+    """Return how long the file is, and how much of it the page shows, in words."""
+    rate, count = watched.facts.rate, watched.frames
+    ghosts = [part for part in watched.parts if part.name]
+    whole = report["output"].get("frames") if report else None
+    if ghosts:
+        each = "its ghost" if len(ghosts) == 1 else f"each of its {len(ghosts)} ghosts"
+        length = f"{float(whole / rate):.0f} s long; " if isinstance(whole, int) else ""
+        return f"{length}{each} is shown once, without the dark between them"
+    repeats = f", {whole} with its repeats" if isinstance(whole, int) and whole > count else ""
+    return f"{count} frame{'s' * (count != 1)}{repeats}, {float(count / rate):.2f} s"
+
+
+def _starts(ghosts: Sequence[Part], every: int) -> list[tuple[str, int]]:
+    """Return where each of several ghosts begins among the page's frames."""
+    starts, at = [], 0
+    for part in ghosts:
+        starts.append((part.name, at // every))
+        at += part.stop - part.first
+    return starts
+
+
+def _join_words(join: Join, watched: Watched, usual: float, *, several: bool) -> str:
+    if several:
+        return "Each ghost comes out of the dark and goes back into it: there is no join to be seen."
+    largest = max(watched.steps[step] for step in join.steps)
+    ratio = largest / max(usual, 1e-4)
+    at = (join.last + 1) % watched.frames
+    where = "at the file's end" if at == 0 else f"at {float(at / watched.facts.rate):.2f} s, frame {at}"
+    verdict = (
+        "The eye will not find it."
+        if ratio <= 1
+        else "The eye may catch it; --join search looks for a better one."
+    )
+    return (
+        f"It lies {where}. The largest step inside the join is {largest:.4f}, "
+        f"95 of 100 steps elsewhere are at most {usual:.4f}: {ratio:.2f} times the clip's own "
+        f"motion. {verdict}"
     )
 
 
@@ -219,11 +258,13 @@ def _drawing(setting: Setting) -> str:
 
 
 def _optics_words(setting: Setting) -> str:
-    light, doubling = setting.plan.light, setting.plan.doubling
+    plan = setting.plan
+    light, doubling = plan.light, plan.doubling
     return (
         f"from the middle the pane reflects {light.reflectance:.1%} of the screen's light and lets "
         f"{light.transmittance:.1%} of the scenery's through; its second face sends an image "
-        f"{doubling.offset_mm:.1f} mm beside the first, {doubling.ratio:.0%} as bright."
+        f"{format_length(doubling.offset_mm, plan.scene.units)} beside the first, "
+        f"{doubling.ratio:.0%} as bright."
     )
 
 
@@ -239,14 +280,12 @@ def _mount_words(setting: Setting) -> str:
     return f"The raster is {'; '.join(how)}." if how else "The raster is upright, as it is seen."
 
 
-def _next_steps(ask: Ask) -> list[tuple[str, str]]:
-    loop = shlex.quote(ask.loop.name)
-    scene = f" --scene {shlex.quote(str(ask.scene))}" if ask.scene else ""
+def _next_steps(ask: Ask, setting: Setting) -> list[tuple[str, str]]:
+    loop = shlex.quote(str(ask.loop))
+    scene = f" --scene {shlex.quote(str(setting.scene))}" if setting.scene else ""
     steps = []
-    if not ask.scene:
-        steps.append(
-            ("To see it in your own box:", f"ghostprep preview {loop} --scene scene.toml --overwrite")
-        )
+    if setting.assumed:
+        steps.append(("To see it in your own box:", f"ghostprep preview {loop} --scene FILE --overwrite"))
     if ask.photo is None:
         steps.append(
             (
@@ -255,8 +294,8 @@ def _next_steps(ask: Ask) -> list[tuple[str, str]]:
             )
         )
     steps.append(("To put it on the player's card:", f"ghostprep card {loop} FOLDER"))
-    chart = scene or " --scene scene.toml"
-    steps.append(("To hold the real box against a chart first:", f"ghostprep chart chart.mp4{chart}"))
+    chart = scene or " --scene FILE"
+    steps.append(("To hold the real box against a chart first:", f"ghostprep chart{chart}"))
     return steps
 
 

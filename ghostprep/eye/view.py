@@ -2,86 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import Final, Protocol
+from typing import Final
 
 import cv2
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.eye.light import light_maps, room_share
-from ghostprep.eye.rays import Sight, Surface, Window, trace, window_for
-from ghostprep.eye.stage import Reflection, Stage
+from ghostprep.eye.pane import look_up
+from ghostprep.eye.photo import PhotoScenery
+from ghostprep.eye.stage import MIRROR_REFLECTANCE, ROOM_LUX, ROOM_REFLECTANCE, Stage
 from ghostprep.eye.tone import exposure, to_display
-from ghostprep.eye.walls import paint
+from ghostprep.eye.window import Window
 from ghostprep.optics.vectors import Vector
+from ghostprep.optics.world import SCREEN, Trace, World
 from ghostprep.transfer import codes_to_light
 
 Codes = npt.NDArray[np.uint8]
 Light = npt.NDArray[np.float32]
 
-ROOM_LUX: Final = 15.0
-"""A dim living room in the evening. Common practice, no source."""
-
-FRONT_REFLECTANCE: Final = 0.16
-ROOM_REFLECTANCE: Final = 0.05
-BAFFLE_REFLECTANCE: Final = 0.02
-"""Matt black paint. Common practice, no source."""
-
 LAMP_TINT: Final = np.array([1.29, 0.95, 0.63], np.float32)  # warm white at luminance 1
 
-
-class Scenery(Protocol):
-    """Whatever stands behind the ghost: painted or photographed."""
-
-    def light(self, sight: Sight, lamps: float, room: float) -> Light:
-        """Return its luminance (h, w, 3), linear RGB in cd/m2, without the pane.
-
-        Parameters
-        ----------
-        sight : Sight
-        lamps : float
-            1 for the scene's lamps as measured.
-        room : float
-            Light of the room outside, lux.
-        """
-
-
-@dataclass(frozen=True, eq=False)
-class DrawnScenery:
-    """The painted ticket hall."""
-
-    stage: Stage
-    walls: Mapping[str, Light]
-    maps: Mapping[str, Light]
-
-    def light(self, sight: Sight, lamps: float, room: float) -> Light:
-        """See `Scenery`."""
-        stage, out = self.stage, np.zeros((*sight.surface.shape, 3), np.float32)
-        out[sight.surface == Surface.FRONT] = room / np.pi * FRONT_REFLECTANCE
-        out[sight.surface == Surface.ROOM] = room / np.pi * ROOM_REFLECTANCE
-        full = np.float32(lamps * stage.scenery / stage.reflectance)
-        from_room = np.float32(room * room_share(stage) / np.pi)
-        out[sight.surface == Surface.BAFFLE] = BAFFLE_REFLECTANCE * (full * LAMP_TINT + from_room)
-        for surface in Surface:
-            name = surface.name.lower()
-            here = sight.surface == surface
-            if name not in self.walls or not here.any():
-                continue
-            paint_here = _sample(self.walls[name], sight.u[here], sight.v[here])
-            shade = (
-                _sample(self.maps[name][..., None], sight.u[here], sight.v[here])
-                if name in self.maps
-                else np.float32(1.0)
-            )
-            out[here] = paint_here * (shade * full * LAMP_TINT + from_room)
-        return out
-
-
-def drawn_scenery(stage: Stage) -> DrawnScenery:
-    """Return the ticket hall for a stage."""
-    return DrawnScenery(stage, paint(stage).reflectance, light_maps(stage))
+_AT_ONCE: Final = 2_000
+"""Rays that are followed together: what they need fits the processor's cache."""
 
 
 class View:
@@ -90,13 +32,11 @@ class View:
     Parameters
     ----------
     stage : Stage
-    scenery : Scenery
-    height_px : int
-        Height of the picture.
+    window : Window
+    photo : PhotoScenery, optional
+        A photograph in the place of what is painted.
     eye : Vector, optional
         Default: the middle eye.
-    card : bool
-        Whether the scale figure stands beside the ghost.
     lamps : float
         1 for the scene's lamps as measured.
     room : float
@@ -106,28 +46,37 @@ class View:
     def __init__(
         self,
         stage: Stage,
-        scenery: Scenery,
+        window: Window,
         *,
-        height_px: int = 900,
+        photo: PhotoScenery | None = None,
         eye: Vector | None = None,
-        card: bool = True,
         lamps: float = 1.0,
         room: float = ROOM_LUX,
     ) -> None:
-        self.stage = stage
-        self.eye = stage.eye if eye is None else np.asarray(eye, np.float64)
-        self.window: Window = window_for(stage, height_px)
-        self.reflection: Reflection = stage.reflection(self.eye)
-        self.sight = trace(stage, self.eye, self.window, self.reflection, card=card)
-        self._still = self._without_ghost(scenery, lamps, room)
-        seen = lamps * stage.scenery * self.reflection.transmittance
-        ghost = stage.white * (self.reflection.first + self.reflection.second)
-        self.exposure = exposure(ghost, seen, stage.reflectance)
-
-    def _without_ghost(self, scenery: Scenery, lamps: float, room: float) -> Light:
-        light = scenery.light(self.sight, lamps, room)
-        light[self.sight.through_pane] *= np.float32(self.reflection.transmittance)
-        return light
+        self.stage, self.window = stage, window
+        self.eye = stage.plan.layout.eye if eye is None else np.asarray(eye, np.float64)
+        self._lamps, self._room = lamps, room
+        world, plan = stage.world, stage.plan
+        second = World(world.bodies, stage.pane.second_face(plan, self.eye), world.mirrors, world.screen)
+        ways = window.ways(self.eye)
+        self._still: Light = np.zeros((len(ways), 3), np.float32)
+        through = np.zeros(len(ways), np.bool_)
+        # what the screen sends where: pixel, place on the raster (shares), share of its light
+        self._lit: list[tuple[npt.NDArray[np.int64], Vector, Light]] = []
+        for first in range(0, len(ways), _AT_ONCE):
+            some = np.arange(first, min(first + _AT_ONCE, len(ways)))
+            passed = self._add(world, ways, some, ())
+            turned = some[passed]
+            self._add(world, ways, turned, (True,))
+            self._add(second, ways, turned, (True,), only_screen=True)
+            through[some] = passed
+        if photo is not None:
+            self._still = photo.light(self.eye, ways, lamps)
+            cosine = np.array([stage.pane.cosine(plan, self.eye)])
+            self._still[through] *= look_up(stage.pane.through, cosine)
+        columns, rows = window.size
+        self._still = self._still.reshape(rows, columns, 3)
+        self.exposure = self._exposure()
 
     def luminance(self, frame: Codes) -> Light:
         """Return what the eye gets (h, w, 3), linear RGB in cd/m2.
@@ -137,40 +86,102 @@ class View:
         frame : ndarray of uint8 (h, w, 3)
             What the screen shows; any size with the raster's proportions.
         """
-        stage, sight = self.stage, self.sight
-        black = np.float32(1 / stage.screen_contrast)
+        screen = self.stage.plan.scene.screen
+        black = np.float32(1 / screen.contrast)
         glow = codes_to_light(frame) * (1 - black) + black
-        screen = np.float32(stage.white) * self._prefiltered(glow)
-        out = self._still.copy()
-        for place, share in ((sight.first, self.reflection.first), (sight.second, self.reflection.second)):
-            here = ~np.isnan(place[..., 0])
-            out[here] += np.float32(share) * self._on_raster(screen, place[here])
-        here = ~np.isnan(sight.bare[..., 0]) & (sight.surface != Surface.FRONT)
-        if here.any():
-            out[here] = self._on_raster(screen, sight.bare[here])
-        return out
+        light = np.float32(screen.luminance) * self._prefiltered(glow)
+        out = self._still.copy().reshape(-1, 3)
+        for at, place, share in self._lit:
+            out[at] += share[:, None] * _sample(light, place[:, 0], place[:, 1])
+        return out.reshape(self._still.shape)
 
     def show(self, frame: Codes) -> Codes:
         """Return the view (h, w, 3) for the reader's display."""
         return to_display(self.luminance(frame), self.exposure)
 
+    def _exposure(self) -> float:
+        plan, pane = self.stage.plan, self.stage.pane
+        cosine = np.array([pane.cosine(plan, self.eye)])
+        ghost = plan.scene.screen.luminance * (look_up(pane.first, cosine) + look_up(pane.second, cosine))
+        reflectance = plan.scene.light.reflectance
+        from_room = self._room * self.stage.room_share / np.pi * reflectance
+        seen = (self._lamps * plan.light.scenery + from_room) * look_up(pane.through, cosine)
+        return exposure(float(ghost[0]), float(seen[0]), reflectance)
+
+    def _add(
+        self,
+        world: World,
+        ways: Vector,
+        some: npt.NDArray[np.int64],
+        turns: tuple[bool, ...],
+        *,
+        only_screen: bool = False,
+    ) -> npt.NDArray[np.bool_]:
+        """Add what rays meet; return which of them passed the pane."""
+        if not len(some):
+            return np.zeros(0, np.bool_)
+        trace = world.trace(np.broadcast_to(self.eye, (len(some), 3)), ways[some], turns)
+        pane = self.stage.pane
+        share = np.float32(MIRROR_REFLECTANCE) ** trace.mirrors.astype(np.float32)
+        passed = ~np.isnan(trace.passed)
+        share *= np.where(passed, look_up(pane.through, np.nan_to_num(trace.passed)), 1).prod(axis=1)
+        at_screen = trace.end == SCREEN
+        cosine = np.nan_to_num(trace.turned).max(axis=1)
+        if turns:
+            screen_share = share * look_up(pane.second if only_screen else pane.first, cosine)
+            share = share * (1 - look_up(pane.through, cosine))
+        else:
+            screen_share = share
+        self._lit.append((some[at_screen], self._on_raster(trace.point[at_screen]), screen_share[at_screen]))
+        if not only_screen:
+            bodies = ~at_screen
+            self._still[some[bodies]] += (share[:, None] * self._surfaces(trace))[bodies]
+        return np.asarray(passed.any(axis=1))
+
+    def _surfaces(self, trace: Trace) -> Light:
+        """Return the luminance of what rays end on (n, 3), linear RGB in cd/m2."""
+        stage = self.stage
+        room = np.float32(self._room / np.pi)
+        out = np.full((len(trace.end), 3), ROOM_REFLECTANCE * room, np.float32)
+        out[trace.end < SCREEN] = 0.0
+        for number in np.unique(trace.end[trace.end >= 0]):
+            here = np.flatnonzero(trace.end == number)
+            block = stage.world.bodies[number].block
+            local = (trace.point[here] - block.centre) @ block.axes.T
+            # where a body is as thin as a film its edge is left out: it has its face's colour in the dark
+            film = next(face.paint.mean(axis=(0, 1)) for face in stage.faces if face.body == number)
+            out[here] = film * room * np.float32(stage.room_share)
+            axis = (np.abs(local) - block.half).argmax(axis=1)
+            far = local[np.arange(len(here)), axis] > 0
+            for place, face in enumerate(stage.faces):
+                if face.body != number:
+                    continue
+                on = here[(axis == face.axis) & (far == face.far)]
+                u, v = face.places(trace.point[on])
+                lamp = self._lamps * stage.full * _sample(stage.maps[place][..., None], u, v) * LAMP_TINT
+                out[on] = _sample(face.paint, u, v) * (lamp + room * np.float32(stage.from_room(face)))
+        return out
+
+    def _on_raster(self, points: Vector) -> Vector:
+        s = self.stage.world.screen
+        away = points - s.centre
+        x, y = away @ s.right / s.active[0] + 0.5, 0.5 - away @ s.up / s.active[1]
+        return np.stack([x, y], axis=-1)
+
     def _prefiltered(self, screen: Light) -> Light:
         """Shrink the raster to about the view's own pixels, so that fine detail does not sparkle."""
-        pitch = self.stage.image.active[0] / screen.shape[1]
-        factor = pitch * self.window.scale
+        factor = self.stage.world.screen.active[0] / screen.shape[1] * self.window.scale
         if factor >= 1:
             return screen
         size = max(round(screen.shape[1] * factor), 2), max(round(screen.shape[0] * factor), 2)
         return np.asarray(cv2.resize(screen, size, interpolation=cv2.INTER_AREA), np.float32)
 
-    def _on_raster(self, screen: Light, place: Light) -> Light:
-        wide, high = (np.float32(side) for side in self.stage.image.raster)
-        return _sample(screen, place[:, 0] / wide, place[:, 1] / high)
 
-
-def _sample(picture: Light, u: Light, v: Light) -> Light:
+def _sample(picture: Light, u: Vector, v: Vector) -> Light:
     """Return a picture's values (n, channels) at places 0..1 from its left and top, interpolated."""
     rows, columns = picture.shape[:2]
+    if rows == columns == 1:
+        return np.broadcast_to(picture[0, 0], (len(u), picture.shape[2]))
     x = np.clip(u * columns - 0.5, 0, columns - 1)
     y = np.clip(v * rows - 0.5, 0, rows - 1)
     x0, y0 = np.floor(x).astype(np.int64), np.floor(y).astype(np.int64)

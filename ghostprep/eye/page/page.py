@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from importlib import resources
 from typing import Final
@@ -14,15 +14,18 @@ import numpy as np
 from markupsafe import Markup
 
 from ghostprep import __version__
+from ghostprep.eye.join import Join
 from ghostprep.eye.page.cautions import CAUTIONS
 from ghostprep.eye.page.plot import steps_plot
-from ghostprep.eye.page.scenery_data import card_data, scenery_data
 from ghostprep.eye.page.sheets import Sheets
+from ghostprep.eye.page.stage_data import photo_data, stage_data
+from ghostprep.eye.paint import PAPER_FIGURE, TILE_MM
 from ghostprep.eye.photo import PhotoScenery
-from ghostprep.eye.rays import Window, near_window, window_for
-from ghostprep.eye.stage import Stage
-from ghostprep.eye.view import ROOM_LUX, DrawnScenery
+from ghostprep.eye.stage import ROOM_LUX, Stage
+from ghostprep.eye.window import near_window, whole_window
 from ghostprep.finding import Finding
+from ghostprep.optics import Plan
+from ghostprep.scene import format_length
 from ghostprep.verdict import Proof
 
 _SCRIPTS: Final = ("light.js", "view.js", "app.js")
@@ -53,12 +56,16 @@ class Contents:
         The part of the raster that is ever lit, as shares: left, top, right, bottom.
     steps : sequence of float
         RMS steps, cyclic.
-    join_steps : collection of int
+    join : Join
+    every : int
+        Only every so-manyth of the frames that the steps tell of is in the page.
+    ghosts : sequence of (str, int)
+        Name and first frame in the page of each of several ghosts; empty for one loop.
     usual : float
         95th percentile of the steps elsewhere.
     join_words : str
     stage : Stage
-    scenery : DrawnScenery or PhotoScenery
+    photo : PhotoScenery or None
     scale : str
         As in "1:24", at the ghost.
     assumed : str
@@ -87,11 +94,13 @@ class Contents:
     sheets: Sheets
     lit: tuple[float, float, float, float]
     steps: Sequence[float]
-    join_steps: Collection[int]
+    join: Join
+    every: int
+    ghosts: Sequence[tuple[str, int]]
     usual: float
     join_words: str
     stage: Stage
-    scenery: DrawnScenery | PhotoScenery
+    photo: PhotoScenery | None
     scale: str
     assumed: str = ""
     optics: str = ""
@@ -114,10 +123,10 @@ def build_page(contents: Contents) -> str:
     environment = jinja2.Environment(autoescape=True, undefined=jinja2.StrictUndefined)
     template = environment.from_string(text("page.html.jinja"))
     c, frames = contents, contents.sheets.frames
-    failed = sum(not proof.passed for proof in c.proofs)
-    verdict = f"{failed} of {len(c.proofs)} proofs FAILED" if failed else f"all {len(c.proofs)} proofs passed"
     # past the viewer's range, so that one sees where the ghost ends
-    reach = [max(round(3 * sway), round(-c.stage.eye[2] / 2)) for sway in c.stage.sway]
+    plan = c.stage.plan
+    reach = [max(round(3 * sway), round(-plan.layout.eye[2] / 2)) for sway in plan.scene.viewer.sway]
+    good, verdict = _verdict(c)
     script = "\n".join(text(name).replace('"use strict";\n', "") for name in _SCRIPTS)
     return template.render(
         version=__version__,
@@ -127,24 +136,27 @@ def build_page(contents: Contents) -> str:
         name=c.name,
         title=c.title or "A ghost in a box",
         facts=c.facts,
-        verdict=verdict if c.proofs else "",
-        all_passed=not failed,
+        verdict=verdict,
+        good=good,
         frames=frames,
-        distance=-float(c.stage.eye[2]),
+        distance=format_length(-float(plan.layout.eye[2]), plan.scene.units),
         reach=reach,
-        scenery=c.stage.scenery,
+        scenery=plan.light.scenery,
         room=ROOM_LUX,
         room_step=f"{math.log10(ROOM_LUX):.2f}",
         scale=c.scale,
-        photo=isinstance(c.scenery, PhotoScenery),
-        baffle=c.stage.baffle is not None,
+        photo=c.photo is not None,
+        card=bool(c.stage.world.indices(PAPER_FIGURE)),
+        tile=format_length(TILE_MM / plan.figure.scale, plan.scene.units),
+        baffle=bool(c.stage.world.indices("baffle")),
+        ghosts=[{"name": name, "first": first} for name, first in c.ghosts],
         assumed=c.assumed,
         optics=c.optics,
         mount=c.mount,
         may_play=c.may_play,
         join_words=c.join_words,
-        strip=_strip(frames),
-        plot=steps_plot(c.steps, set(c.join_steps), c.usual),
+        strip=[] if c.ghosts else _strip(c),
+        plot=steps_plot(c.steps, set(c.join.steps), c.usual),
         drawing=c.drawing,
         proofs=[{**proof.as_dict(), "value": _value(proof)} for proof in c.proofs],
         proofs_from=c.proofs_from,
@@ -156,7 +168,8 @@ def build_page(contents: Contents) -> str:
 
 def _script_data(c: Contents) -> Mapping[str, object]:
     sheets = c.sheets
-    whole = window_for(c.stage, _rows(c.stage))
+    whole = whole_window(c.stage.plan, _rows(c.stage.plan))
+    per = {"mm": 1.0, "cm": 10.0, "in": 25.4}[c.stage.plan.scene.units]
     return {
         "frames": sheets.frames,
         "rate": c.rate,
@@ -169,32 +182,37 @@ def _script_data(c: Contents) -> Mapping[str, object]:
         "sheets": sheets.addresses,
         "mirrored": c.mirrored,
         "quarter_turns": c.quarter_turns,
-        "stage": c.stage.as_dict(),
-        "photo": isinstance(c.scenery, PhotoScenery),
-        "scenery": scenery_data(c.scenery),
-        "card": card_data(c.stage, c.scenery),
-        "whole": _window(whole),
-        "near": _window(near_window(c.stage, whole.size)),
+        "every": c.every,
+        "join": [c.join.first // c.every, c.join.last // c.every],
+        "units": {"name": c.stage.plan.scene.units, "mm": per},
+        "stage": stage_data(c.stage),
+        "photo": None if c.photo is None else photo_data(c.photo),
+        "whole": whole.as_dict(),
+        "near": near_window(c.stage.plan, whole).as_dict(),
         "lit": c.lit,
         "room_lux": ROOM_LUX,
         "may_play": c.may_play,
     }
 
 
-def _rows(stage: Stage) -> int:
+def _rows(plan: Plan) -> int:
     """Return how high the view may be so that a browser follows the eye without a wait."""
-    columns, rows = window_for(stage, _TALLEST_PX).size
+    columns, rows = whole_window(plan, _TALLEST_PX).size
     return max(round(rows * min(1.0, math.sqrt(_MOST_PX / (columns * rows)))), 40)
 
 
-def _window(window: Window) -> dict[str, object]:
-    return {
-        "left": window.left,
-        "top": window.top,
-        "scale": window.scale,
-        "columns": window.size[0],
-        "rows": window.size[1],
-    }
+def _verdict(c: Contents) -> tuple[bool, str]:
+    """Return whether nothing is wrong, and the line that says so: failed proofs, faults, cautions."""
+    failed = sum(not proof.passed for proof in c.proofs)
+    faults, cautions = (sum(f.level == level for f in c.findings) for level in ("fault", "caution"))
+    words = []
+    if c.proofs:
+        words.append(
+            f"{failed} of {len(c.proofs)} proofs FAILED" if failed else f"{len(c.proofs)} proofs passed"
+        )
+    words.append(f"{faults or 'no'} fault{'s' * (faults != 1)}")
+    words.append(f"{cautions or 'no'} caution{'s' * (cautions != 1)}")
+    return not failed and not faults, ", ".join(words)
 
 
 def _json(value: Mapping[str, object]) -> Markup:
@@ -211,10 +229,23 @@ def _plain(value: object) -> object:
     raise TypeError(f"{type(value)} cannot stand in the page")
 
 
-def _strip(frames: int) -> list[dict[str, object]]:
-    reach = min(_STRIP, frames // 2)
-    around = [*range(frames - reach, frames), *range(reach)] if reach else [0]
-    return [{"frame": frame, "first": place == reach and reach > 0} for place, frame in enumerate(around)]
+def _strip(c: Contents) -> list[dict[str, object]]:
+    """Return the frames about the join: some before it, some of it, some after it."""
+    count, all_frames = c.sheets.frames, len(c.steps)
+    inside = (c.join.last - c.join.first) % all_frames  # frames between the join's first and last step
+    before = range(c.join.first - _STRIP + 1, c.join.first + 1)
+    middle = (
+        [c.join.first + round(k * (inside + 1) / 5) for k in range(1, 5)]
+        if inside > 3
+        else range(c.join.first + 1, c.join.first + inside + 1)
+    )
+    after = range(c.join.first + inside + 1, c.join.first + inside + 1 + _STRIP)
+    cells = [(frame, "cell") for frame in before]
+    cells += [(frame, "inside") for frame in middle if frame < after.start]
+    cells += [(frame, "after" if frame == after.start and not inside else "cell") for frame in after]
+    if all_frames < len(cells):
+        return [{"frame": frame, "kind": "cell"} for frame in range(count)]
+    return [{"frame": frame % all_frames // c.every, "kind": kind} for frame, kind in cells]
 
 
 def _value(proof: Proof) -> str:

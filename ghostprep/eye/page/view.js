@@ -1,156 +1,199 @@
-// The same light paths as the still picture: straight lines from one eye through the opening.
+// The view as flat faces in perspective. What is where, how bright it is and what the pane does to light at
+// which slant comes as numbers from Python; here they are only put in perspective, for any eye.
 // Vectors are arrays [x, y, z] in mm; x to the right, y up, z into the box.
 "use strict";
 
 const dot = (a, b) => a[0] * b[0] + a[1] * b[1] + a[2] * b[2];
 const minus = (a, b) => [a[0] - b[0], a[1] - b[1], a[2] - b[2]];
+const BODY = 0, LIT = -2, MIRROR = -10, NOTHING = -1;
 
-function faceReflectance(incidence, index) {
-  const r = Math.asin(Math.sin(incidence) / index);
-  const ci = Math.cos(incidence), cr = Math.cos(r);
-  return {
-    s: ((ci - index * cr) / (ci + index * cr)) ** 2,
-    p: ((index * ci - cr) / (index * ci + cr)) ** 2,
-  };
+// The way from an eye through the middle of a pixel.
+function wayOf(win, eye, k) {
+  const row = Math.floor(k / win.columns), column = k - row * win.columns;
+  return [win.left + (column + 0.5) / win.scale - eye[0], win.top - (row + 0.5) / win.scale - eye[1], -eye[2]];
 }
 
-function reflectionFor(stage, eye) {
-  const sight = minus(stage.image.centre, eye);
-  const length = Math.sqrt(dot(sight, sight));
-  const incidence = Math.acos(Math.min(1, Math.abs(dot(sight, stage.pane_normal)) / length));
-  const face = faceReflectance(incidence, stage.index);
-  const whole = { s: (2 * face.s) / (1 + face.s), p: (2 * face.p) / (1 + face.p) };
-  const mixed = (v, s) => s * v.s + (1 - s) * v.p;
-  const first = mixed(face, stage.share_s);
-  const sine = Math.sin(incidence);
-  const inside = Math.asin(sine / stage.index);
-  const deeper = sine < 1e-6
-    ? (2 * stage.thickness) / stage.index
-    : (2 * stage.thickness * Math.tan(inside) * Math.cos(incidence)) / sine;
-  return { first, second: mixed(whole, stage.share_s) - first, deeper, transmittance: 1 - mixed(whole, 0.5) };
+// A place in a mirror is that place behind it: points x become turn * x + shift.
+class Mirrored {
+  constructor(turn = [[1, 0, 0], [0, 1, 0], [0, 0, 1]], shift = [0, 0, 0]) { this.turn = turn; this.shift = shift; }
+  way(v) { return this.turn.map((row) => dot(row, v)); }
+  point(p) { return this.way(p).map((v, k) => v + this.shift[k]); }
+  // First in a mirror with this point and normal, then in this one.
+  after(point, normal) {
+    const turn = this.turn.map((row) => row.map((v, j) => v - 2 * dot(row, normal) * normal[j]));
+    const back = 2 * dot(point, normal);
+    return new Mirrored(turn, this.point(normal.map((v) => back * v)));
+  }
 }
 
-// A lit panel made ready for many lines from one eye.
-function panelFrom(panel, eye, moved) {
-  const centre = moved ? panel.centre.map((c, k) => c - moved.by * moved.along[k]) : panel.centre;
-  const gap = minus(centre, eye);
-  return {
-    toPlane: dot(gap, panel.normal), normal: panel.normal,
-    right: panel.right, up: panel.up,
-    gapRight: dot(gap, panel.right), gapUp: dot(gap, panel.up),
-    wide: panel.active[0], high: panel.active[1],
-  };
-}
+// A rectangle as one eye meets it: its ways' scale, and the place on it, from sums that run along a row of pixels.
+class Seen {
+  constructor(face, mirrored, eye) {
+    this.corner = mirrored.point(face.corner); this.right = mirrored.way(face.right); this.down = mirrored.way(face.down);
+    this.normal = mirrored.way(face.normal);
+    const gap = minus(this.corner, eye);
+    this.gap = dot(gap, this.normal); this.front = this.gap < 0;
+    this.gapRight = dot(gap, this.right) / dot(this.right, this.right);
+    this.gapDown = dot(gap, this.down) / dot(this.down, this.down);
+    this.perRight = this.right.map((v) => v / dot(this.right, this.right));
+    this.perDown = this.down.map((v) => v / dot(this.down, this.down));
+  }
 
-// Where a line meets a panel, as shares of its raster from the top left; false if it does not.
-function onPanel(p, wx, wy, wz, out) {
-  const facing = wx * p.normal[0] + wy * p.normal[1] + wz * p.normal[2];
-  if (facing >= 0) return false;
-  const t = p.toPlane / facing;
-  if (!(t > 1)) return false;
-  out[0] = (t * (wx * p.right[0] + wy * p.right[1] + wz * p.right[2]) - p.gapRight) / p.wide + 0.5;
-  out[1] = 0.5 - (t * (wx * p.up[0] + wy * p.up[1] + wz * p.up[2]) - p.gapUp) / p.high;
-  return out[0] >= 0 && out[0] <= 1 && out[1] >= 0 && out[1] <= 1;
-}
+  // The pixels that may show it: left, top, right, bottom.
+  bounds(eye, win) {
+    let [x0, y0, x1, y1] = [Infinity, Infinity, -Infinity, -Infinity];
+    for (const [u, v] of [[0, 0], [1, 0], [1, 1], [0, 1]]) {
+      const p = this.corner.map((c, k) => c + u * this.right[k] + v * this.down[k] - eye[k]);
+      if (p[2] < 1e-3) return [0, 0, win.columns - 1, win.rows - 1];
+      const t = -eye[2] / p[2];
+      const x = (eye[0] + t * p[0] - win.left) * win.scale, y = (win.top - eye[1] - t * p[1]) * win.scale;
+      x0 = Math.min(x0, x); x1 = Math.max(x1, x); y0 = Math.min(y0, y); y1 = Math.max(y1, y);
+    }
+    return [Math.max(0, Math.floor(x0)), Math.max(0, Math.floor(y0)),
+      Math.min(win.columns - 1, Math.ceil(x1)), Math.min(win.rows - 1, Math.ceil(y1))];
+  }
 
-// The scenery under each pixel (light of the lamps and of the room apart), and the pixels
-// that get light from the screen, with the place on the raster it comes from.
-function traceView(stage, scenery, eye, win, card, baffle) {
-  const { columns, rows } = win;
-  const count = columns * rows;
-  const refl = reflectionFor(stage, eye);
-  const lamp = new Float32Array(3 * count), room = new Float32Array(3 * count);
-  const ghost = { at: [], u1: [], v1: [], u2: [], v2: [] };
-  const bare = { at: [], u: [], v: [] };
-  const [width, height, depth] = stage.box;
-  const [left, low, right, high] = stage.opening, floor = stage.floor;
-  const boardT = baffle ? (baffle[4] - eye[2]) / -eye[2] : Infinity;
-  const corner = minus(stage.pane[0], eye);
-  const slope = minus(stage.pane[1], stage.pane[0]), across = minus(stage.pane[3], stage.pane[0]);
-  const slope2 = dot(slope, slope), across2 = dot(across, across), n = stage.pane_normal;
-  const toPane = dot(corner, n), cornerSlope = dot(corner, slope), cornerAcross = dot(corner, across);
-  const image = panelFrom(stage.image, eye, null);
-  const second = panelFrom(stage.image, eye, { by: refl.deeper, along: n });
-  const screen = panelFrom(stage.screen, eye, null);
-  const place = [0, 0], light = new Float32Array(6);
-  const cardT = (stage.image.centre[2] - eye[2]) / -eye[2];
-  for (let row = 0, k = 0; row < rows; row++) {
-    const y = win.top - (row + 0.5) / win.scale;
-    for (let column = 0; column < columns; column++, k++) {
-      const x = win.left + (column + 0.5) / win.scale;
-      const inside = x > left && x < right && y > low && y < high;
-      if (!inside) {
-        const beside = Math.abs(x) > width / 2 + stage.wall || y > height + stage.wall || y < -stage.wall;
-        scenery.outside(x, y, beside, light);
-        for (let c = 0; c < 3; c++) { lamp[3 * k + c] = light[c]; room[3 * k + c] = light[3 + c]; }
-        continue;
-      }
-      const wx = x - eye[0], wy = y - eye[1], wz = -eye[2];
-      const side = wx === 0 ? Infinity : ((wx > 0 ? width / 2 : -width / 2) - eye[0]) / wx;
-      const level = wy === 0 ? Infinity : ((wy > 0 ? height : floor) - eye[1]) / wy;
-      let t = (depth - eye[2]) / wz, surface = 0;
-      if (side < t && side <= level) { t = side; surface = wx < 0 ? 1 : 2; }
-      else if (level < t && level < side) { t = level; surface = wy < 0 ? 3 : 4; }
-      if (y < floor) { t = 1; surface = 3; }
-      if (card && cardT < t) {
-        const u = (eye[0] + cardT * wx - card.left) / (card.right - card.left);
-        const v = (card.high - eye[1] - cardT * wy) / (card.high - card.low);
-        if (u > 0 && u < 1 && v > 0 && v < 1 && card.covers(u, v)) { t = cardT; surface = 5; place[0] = u; place[1] = v; }
-      }
-      if (boardT <= t) {
-        const bx = eye[0] + boardT * wx, by = eye[1] + boardT * wy;
-        if (bx >= baffle[0] && bx <= baffle[2] && by >= baffle[1] && by <= baffle[3]) { t = boardT; surface = 6; }
-      }
-      if (surface < 5) {
-        const a = (eye[0] + t * wx) / width + 0.5, b = 1 - (eye[1] + t * wy - floor) / (height - floor), d = (eye[2] + t * wz) / depth;
-        place[0] = surface === 1 ? d : surface === 2 ? 1 - d : a;
-        place[1] = surface === 3 ? 1 - d : surface === 4 ? d : b;
-      }
-      scenery.inside(surface, place[0], place[1], x, y, eye, light);
-      const facing = wx * n[0] + wy * n[1] + wz * n[2];
-      const tp = toPane / facing;
-      let dim = 1;
-      if (tp > 0 && tp < t) {
-        const s = (tp * dot([wx, wy, wz], slope) - cornerSlope) / slope2;
-        const a = (tp * dot([wx, wy, wz], across) - cornerAcross) / across2;
-        if (s >= 0 && s <= 1 && a >= 0 && a <= 1) {
-          dim = refl.transmittance;
-          const one = onPanel(image, wx, wy, wz, place);
-          const u1 = one ? place[0] : -1, v1 = place[1];
-          const two = onPanel(second, wx, wy, wz, place);
-          if (one || two) {
-            ghost.at.push(k); ghost.u1.push(u1); ghost.v1.push(v1);
-            ghost.u2.push(two ? place[0] : -1); ghost.v2.push(place[1]);
-          }
-        }
-      }
-      for (let c = 0; c < 3; c++) { lamp[3 * k + c] = light[c] * dim; room[3 * k + c] = light[3 + c] * dim; }
-      if (stage.screen_shows && surface !== 6 && onPanel(screen, wx, wy, wz, place)) {
-        bare.at.push(k); bare.u.push(place[0]); bare.v.push(place[1]);
+  // The place on it that a line meets, as shares from its upper left corner.
+  place(way) {
+    const t = this.gap / dot(way, this.normal);
+    return [t * dot(way, this.perRight) - this.gapRight, t * dot(way, this.perDown) - this.gapDown];
+  }
+
+  // Calls `hit(pixel, scale of the way, u, v)` for each pixel whose line meets it.
+  scan(eye, win, hit) {
+    const [x0, y0, x1, y1] = this.bounds(eye, win), n = this.normal, r = this.perRight, d = this.perDown;
+    const step = 1 / win.scale;
+    for (let row = y0; row <= y1; row++) {
+      const wx = win.left + (x0 + 0.5) * step - eye[0], wy = win.top - (row + 0.5) * step - eye[1], wz = -eye[2];
+      let wn = wx * n[0] + wy * n[1] + wz * n[2], wr = wx * r[0] + wy * r[1] + wz * r[2], wd = wx * d[0] + wy * d[1] + wz * d[2];
+      for (let k = row * win.columns + x0, last = row * win.columns + x1; k <= last; k++) {
+        const t = this.gap / wn, u = t * wr - this.gapRight, v = t * wd - this.gapDown;
+        if (t > 0 && u >= 0 && u <= 1 && v >= 0 && v <= 1) hit(k, t, u, v);
+        wn += n[0] * step; wr += r[0] * step; wd += d[0] * step;
       }
     }
   }
-  for (const list of [ghost, bare]) for (const key of Object.keys(list)) {
-    list[key] = key === "at" ? Int32Array.from(list[key]) : Float32Array.from(list[key]);
-  }
-  return { refl, lamp, room, ghost, bare };
 }
 
-// The share of some raster places (u, v) that an eye sees, and what takes the rest away.
-function visibleShare(stage, eye, places) {
-  const [left, low, right, high] = stage.opening, im = stage.image;
-  const slope = minus(stage.pane[1], stage.pane[0]), across = minus(stage.pane[3], stage.pane[0]);
-  let seen = 0, byOpening = 0, byPane = 0;
-  for (const [u, v] of places) {
-    const p = im.centre.map((c, k) => c + (u - 0.5) * im.active[0] * im.right[k] + (0.5 - v) * im.active[1] * im.up[k]);
-    const way = minus(p, eye);
-    const x = eye[0] - (eye[2] / way[2]) * way[0], y = eye[1] - (eye[2] / way[2]) * way[1];
-    const t = dot(minus(stage.pane[0], eye), stage.pane_normal) / dot(way, stage.pane_normal);
-    const met = minus([eye[0] + t * way[0], eye[1] + t * way[1], eye[2] + t * way[2]], stage.pane[0]);
-    const s = dot(met, slope) / dot(slope, slope), a = dot(met, across) / dot(across, across);
-    if (!(x >= left && x <= right && y >= low && y <= high)) byOpening++;
-    else if (!(s >= 0 && s <= 1 && a >= 0 && a <= 1)) byPane++;
-    else seen++;
+function lookUp(table, cosine) {
+  const x = Math.min(cosine, 1) * (table.length - 1), k = Math.min(Math.floor(x), table.length - 2);
+  return table[k] + (x - k) * (table[k + 1] - table[k]);
+}
+
+// What one eye sees: light of lamps and of the room at each pixel, and where the screen's light arrives.
+class Sight {
+  constructor(stage, scenery, eye, win, hidden) {
+    this.stage = stage; this.scenery = scenery; this.eye = eye; this.win = win;
+    const count = win.columns * win.rows;
+    this.lamp = new Float32Array(3 * count); this.room = new Float32Array(3 * count);
+    this.lit = { at: [], u: [], v: [], share: [] };
+    this.faces = stage.faces.filter((face) => !hidden.has(face.name));
+    const sight = minus(stage.ghost, eye);
+    this.cosine = Math.abs(dot(sight, stage.pane.normal)) / Math.sqrt(dot(sight, sight));
+    this.first = lookUp(stage.light.first, this.cosine); this.second = lookUp(stage.light.second, this.cosine);
+    this.through = lookUp(stage.light.through, this.cosine);
+    this.deeper = lookUp(stage.light.deeper, this.cosine);
+    const all = { share: new Float32Array(count).fill(1), from: new Float32Array(count), met: new Uint8Array(count) };
+    this.root = this.look(new Mirrored(), all, null, 0);
   }
-  return { share: seen / places.length, byOpening: byOpening / places.length, byPane: byPane / places.length };
+
+  arrives(at, u, v, share) { this.lit.at.push(at); this.lit.u.push(u); this.lit.v.push(v); this.lit.share.push(share); }
+
+  // Draws the world as it stands behind some mirrors: at pixels with a share, beyond the scale `from`.
+  look(mirrored, behind, turnedBy, depth) {
+    const { stage, eye, win } = this, count = win.columns * win.rows;
+    const far = new Float32Array(count).fill(Infinity), what = new Int16Array(count).fill(NOTHING);
+    const beyond = (k, t) => behind.share[k] > 0 && t > behind.from[k] * 1.00001;
+    const seen = this.faces.map((face) => new Seen(face, mirrored, eye));
+    seen.forEach((face, i) => {
+      if (face.front) face.scan(eye, win, (k, t) => { if (t < far[k] && beyond(k, t)) { far[k] = t; what[k] = i; } });
+    });
+    const screen = new Seen(stage.screen, mirrored, eye), places = { u: new Float32Array(count), v: new Float32Array(count) };
+    if (screen.front) screen.scan(eye, win, (k, t, u, v) => {
+      if (t <= far[k] * 1.00001 && beyond(k, t)) { far[k] = t; what[k] = LIT; places.u[k] = u; places.v[k] = v; }
+    });
+    stage.mirrors.forEach((mirror, i) => new Seen(mirror, mirrored, eye).scan(eye, win, (k, t) => {
+      if (t <= far[k] * 1.00001 && beyond(k, t)) { far[k] = t; what[k] = MIRROR - i; }
+    }));
+    const share = behind.share.slice(), met = behind.met.slice();
+    const pane = new Seen(stage.pane, mirrored, eye), slant = new Float32Array(count);
+    const turned = { share: new Float32Array(count), from: new Float32Array(count), met: new Uint8Array(count).fill(1) };
+    let any = false;
+    pane.scan(eye, win, (k, t) => {
+      if (!(t < far[k] * 0.99999 && beyond(k, t))) return;
+      const way = wayOf(win, eye, k), cosine = Math.abs(dot(way, pane.normal)) / Math.sqrt(dot(way, way));
+      if (!met[k]) { turned.share[k] = share[k]; turned.from[k] = t; slant[k] = cosine; any = true; met[k] = 1; }
+      share[k] *= lookUp(stage.light.through, cosine);
+    });
+    for (let k = 0; k < count; k++) {
+      if (!(behind.share[k] > 0)) continue;
+      const s = turnedBy ? share[k] * (1 - lookUp(stage.light.through, turnedBy[k])) : share[k];
+      if (what[k] === LIT) {
+        const one = turnedBy ? share[k] * lookUp(stage.light.first, turnedBy[k]) : share[k];
+        this.arrives(k, places.u[k], places.v[k], one);
+      } else if (what[k] > MIRROR) this.scenery.add(this, what[k], seen[what[k]], k, s, depth);
+    }
+    if (turnedBy) {
+      // the image from the pane's back face lies deeper
+      const by = mirrored.way(stage.pane.normal).map((v) => v * this.deeper);
+      const deeper = new Mirrored(mirrored.turn, mirrored.shift.map((v, k) => v + by[k]));
+      const second = new Seen(stage.screen, deeper, eye);
+      if (second.front) second.scan(eye, win, (k, t, u, v) => {
+        if (beyond(k, t) && (what[k] === LIT || t <= far[k] * 1.00001)) {
+          this.arrives(k, u, v, share[k] * lookUp(stage.light.second, turnedBy[k]));
+        }
+      });
+    }
+    if (depth < 3) {
+      if (any) this.look(mirrored.after(stage.pane.corner, stage.pane.normal), turned, slant, depth + 1);
+      stage.mirrors.forEach((mirror, i) => {
+        const there = { share: new Float32Array(count), from: far, met };
+        let some = false;
+        const front = new Seen(mirror, mirrored, eye).front;
+        for (let k = 0; k < count; k++) {
+          if (what[k] !== MIRROR - i || !front) continue;
+          there.share[k] = share[k] * stage.mirror_reflectance; some = true;
+        }
+        if (some) this.look(mirrored.after(mirror.corner, mirror.normal), there, turnedBy, depth + 1);
+      });
+    }
+    return { what, far, seen };
+  }
+}
+
+// The part of the lit picture that an eye sees, and what hides the rest: a small view of the ghost alone.
+function visibleShare(stage, scenery, eye, lit, hidden) {
+  const [u0, v0, u1, v1] = lit, image = new Mirrored().after(stage.pane.corner, stage.pane.normal);
+  const panel = { ...stage.screen };
+  panel.corner = panel.corner.map((c, k) => c + u0 * panel.right[k] + v0 * panel.down[k]);
+  panel.right = panel.right.map((r) => r * (u1 - u0)); panel.down = panel.down.map((d) => d * (v1 - v0));
+  const place = new Seen(panel, image, eye), size = 28;
+  const points = [[0, 0], [1, 0], [1, 1], [0, 1]].map(([u, v]) => {
+    const p = place.corner.map((c, k) => c + u * place.right[k] + v * place.down[k] - eye[k]), t = -eye[2] / p[2];
+    return [eye[0] + t * p[0], eye[1] + t * p[1]];
+  });
+  const xs = points.map((p) => p[0]), ys = points.map((p) => p[1]);
+  const wide = Math.max(...xs) - Math.min(...xs), high = Math.max(...ys) - Math.min(...ys), scale = size / Math.max(wide, high);
+  const win = { left: Math.min(...xs), top: Math.max(...ys), scale, columns: Math.max(1, Math.round(wide * scale)), rows: Math.max(1, Math.round(high * scale)) };
+  const sight = new Sight(stage, scenery, eye, win, hidden), seen = new Set(sight.lit.at);
+  const why = new Map();
+  let all = 0, shown = 0, lamp = 0, room = 0;
+  place.scan(eye, win, (k, t) => {
+    all += 1;
+    if (seen.has(k)) {
+      shown += 1;
+      lamp += 0.2126 * sight.lamp[3 * k] + 0.7152 * sight.lamp[3 * k + 1] + 0.0722 * sight.lamp[3 * k + 2];
+      room += 0.2126 * sight.room[3 * k] + 0.7152 * sight.room[3 * k + 1] + 0.0722 * sight.room[3 * k + 2];
+      return;
+    }
+    const what = sight.root.what[k];
+    const pane = new Seen(stage.pane, new Mirrored(), eye);
+    let before = false;
+    if (what >= BODY) {
+      before = sight.root.far[k] < pane.gap / dot(wayOf(win, eye, k), pane.normal);
+    }
+    const name = before ? sight.faces[what].name : "the pane's edge or a body before the screen";
+    why.set(name, (why.get(name) || 0) + 1);
+  });
+  return { share: all ? shown / all : 0, why: [...why].map(([name, n]) => [name, n / all]), lamp: shown ? lamp / shown : 0, room: shown ? room / shown : 0 };
 }

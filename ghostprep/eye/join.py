@@ -1,0 +1,85 @@
+"""Which frames of a file are shown, and where its join lies, by the report of `make`."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+_DARK: Final = 6
+"""Dark frames shown before and after each of several ghosts."""
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """A run of frames of the file that is shown.
+
+    Attributes
+    ----------
+    first, stop : int
+        Its first frame, and the first after it.
+    name : str
+        "ghost 2" in a file with several; else empty.
+    """
+
+    first: int
+    stop: int
+    name: str = ""
+
+
+def parts_of(report: Mapping[str, Any]) -> list[Part]:
+    """Return what of the file is shown: each ghost once, or one repeat; nothing where only decoding tells.
+
+    A file may hold many repeats; they are exact, so one is enough.
+    """
+    schedule = report.get("schedule")
+    if isinstance(schedule, dict):
+        first: dict[int, Part] = {}
+        try:
+            for one in schedule["appearances"]:
+                number = int(one["ghost"])
+                part = Part(
+                    max(int(one["start"]) - _DARK, 0), int(one["stop"]) + _DARK, f"ghost {number + 1}"
+                )
+                first.setdefault(number, part)
+        except (KeyError, TypeError, ValueError):
+            return []
+        return sorted(first.values(), key=lambda part: part.first)
+    loop, output = report.get("loop"), report.get("output")
+    told = loop.get("frames") if isinstance(loop, dict) else None
+    whole = output.get("frames") if isinstance(output, dict) else None
+    if isinstance(told, int) and isinstance(whole, int) and told > 0 and whole % told == 0:
+        return [Part(0, told)]
+    return []
+
+
+@dataclass(frozen=True, slots=True)
+class Join:
+    """Where the loop's end was made to meet its start.
+
+    Attributes
+    ----------
+    steps : tuple of int
+        All steps (from a frame to the next one) that belong to joins, and the one across the file's end.
+    first, last : int
+        The run of such steps with the largest one, cyclic.
+    """
+
+    steps: tuple[int, ...]
+    first: int
+    last: int
+
+
+def find_join(report: Mapping[str, Any], steps: Sequence[float]) -> Join:
+    """Return where the report says that the join is; the file's end where it says nothing."""
+    count = len(steps)
+    loop = {} if "schedule" in report else report.get("loop")
+    told = loop.get("join_steps") if isinstance(loop, dict) else None
+    joins = {s for s in told if isinstance(s, int) and 0 <= s < count} if isinstance(told, list) else set()
+    of_join = joins or {count - 1}
+    first = last = max(of_join, key=lambda step: steps[step])
+    while (first - 1) % count in of_join and (first - 1) % count != last:
+        first = (first - 1) % count
+    while (last + 1) % count in of_join and (last + 1) % count != first:
+        last = (last + 1) % count
+    return Join(tuple(sorted(joins | {count - 1})), first, last)

@@ -1,8 +1,13 @@
-"""A measurement on the finished file, with its limit and its verdict."""
+"""A measurement on the finished file with its limit and its verdict, and what all of them come to."""
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import asdict, dataclass
+from typing import Final, Literal
+
+from ghostprep.finding import Finding
+from ghostprep.words import counted, size_words
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,3 +36,144 @@ class Proof:
     def as_dict(self) -> dict[str, object]:
         """Return the proof as it stands in a report."""
         return asdict(self)
+
+    @property
+    def label(self) -> str:
+        """What was measured, in a builder's words."""
+        return _LABELS.get(self.name, self.name)
+
+    def measured(self, length: Callable[[float], str] | None = None) -> str:
+        """Return what was measured as people write it.
+
+        Parameters
+        ----------
+        length : callable, optional
+            Writes millimetres in the builder's unit; else they stay.
+        """
+        value, unit = self.value, self.unit
+        if isinstance(value, str):
+            return f"{value} {unit}".strip()
+        match unit:
+            case "bytes":
+                return size_words(value)
+            case "mm":
+                return length(value) if length is not None else f"{value:.1f} mm"
+            case "" if self.name in _SHARES:
+                return f"{100 * value:.4g} %"
+        number = f"{value:,.0f}" if float(value).is_integer() or abs(value) >= 1000 else f"{value:.3g}"
+        return f"{number} {unit}".strip()
+
+
+_SHARES: Final = {"black", "black near", "black far", "dip"}
+
+_LABELS: Final = {
+    "black": "exactly black outside the figure",
+    "black near": "exactly black close to the figure",
+    "black far": "exactly black away from it",
+    "join": "jump at the join, over its own motion",
+    "dip": "sharpness in the blend",
+    "upright": "figure as the eye sees it",
+    "flash": "flashes",
+    "red flash": "red flashes",
+    "flash cd/m2": "flashes, by luminance (BT.1702)",
+    "height": "height of the figure",
+    "form": "coding and container",
+    "first time": "time of the first frame",
+    "rate": "frame rate",
+    "size": "file size",
+    "buffer": "decoder's buffer in use",
+    "coding": "coding profile",
+    "references": "earlier frames referred to",
+    "samples": "colour samples",
+    "open groups": "frame groups that need another",
+    "tools": "coding tools",
+    "range": "range of codes",
+    "key frames": "longest way to the next key frame",
+    "boxes": "order of the file's boxes",
+    "streams": "streams",
+    "tag": "codec tag",
+}
+"""What each proof is called where people read it; the others are called by their names."""
+
+_SAYS: Final = {
+    "join": (
+        "at the join the picture jumps {} times as far as it moves by itself, and the eye catches that",
+        "take another stretch (--start, --end, --length), or use --join there-and-back or --join fades",
+    ),
+    "dip": (
+        "where the join is blended the picture is only {} as sharp as elsewhere, and the eye catches that",
+        "use a shorter --crossfade, or --join there-and-back or --join fades",
+    ),
+    "flash": (
+        "it flashes {}, by the luminances of ITU-R BT.1702, and that can cause seizures",
+        "make it again with --calm, or choose another part of the clip",
+    ),
+    "size": ("the file has {}", "make a shorter loop (--length), or fewer repeats (--repeat-for)"),
+}
+_BITS: Final = ("bit rate", "buffer", "busiest second", "largest frame")
+_CAUSE: Final = {"black near": "black", "black far": "black", "flash cd/m2": "flash"}
+"""Proofs that fail for the same cause as another: the cause is told once."""
+
+
+def with_faults(proofs: Iterable[Proof], findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Return the findings with a fault for each proof that does not pass.
+
+    A proof of which a fault tells already gets no second one, and what a fault tells is not told
+    again as a caution on the same subject.
+    """
+    found = list(findings)
+    for proof in proofs:
+        subject = _CAUSE.get(proof.name, proof.name)
+        if not proof.passed and not any(f.level == "fault" and f.subject == subject for f in found):
+            found = [f for f in found if f.subject != subject]
+            found.append(_fault(proof, subject))
+    return tuple(found)
+
+
+def _fault(proof: Proof, subject: str) -> Finding:
+    text, remedy = _SAYS.get(subject, ("", ""))
+    if subject == "size":
+        text += f", the player takes {proof.limit}"
+    if not text:
+        text = f"{proof.label}: {proof.measured()}, the limit is {proof.limit}"
+        remedy = (
+            "make it again; if it stays so, please report it with what `ghostprep inspect` says of the clip"
+        )
+        if proof.name in _BITS:
+            remedy = "use a smaller figure, a lower --fps, or a --player that takes more"
+    return Finding("fault", subject, text.format(proof.measured()), remedy)
+
+
+@dataclass(frozen=True, slots=True)
+class Summary:
+    """What proofs and findings come to.
+
+    Attributes
+    ----------
+    text : str
+        One line that counts them.
+    level : {"good", "caution", "fault"}
+        ``good`` only if every proof passed and nothing worse than a note was found.
+    """
+
+    text: str
+    level: Literal["good", "caution", "fault"]
+
+
+def summary(proofs: Sequence[Proof], findings: Iterable[Finding]) -> Summary:
+    """Count proofs, faults and cautions in one line.
+
+    >>> summary([Proof("join", 0.8, "", "at most 1.0", True)], [Finding("caution", "pane", "thick")])
+    Summary(text='1 proof passed; 1 caution', level='caution')
+    """
+    levels = [finding.level for finding in findings]
+    failed = [proof for proof in proofs if not proof.passed]
+    names = ", ".join(dict.fromkeys(_CAUSE.get(proof.name, proof.name) for proof in failed))
+    parts = []
+    if failed:
+        parts.append(f"{len(failed)} of {counted(len(proofs), 'proof')} FAILED ({names})")
+    elif proofs:
+        parts.append(f"{'all ' if len(proofs) > 1 else ''}{counted(len(proofs), 'proof')} passed")
+    parts += [counted(levels.count(kind), kind) for kind in ("fault", "caution") if kind in levels]
+    worst = "fault" if failed or "fault" in levels else "caution" if "caution" in levels else "good"
+    return Summary("; ".join(parts) or "no proofs and no findings", worst)  # type: ignore[arg-type]

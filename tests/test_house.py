@@ -21,6 +21,7 @@ SHARED = {
     "scratch",
     "transfer",
     "verdict",
+    "words",
 }
 MAY_IMPORT: dict[str, set[str]] = {
     "scene": set(),

@@ -6,6 +6,7 @@ import contextlib
 import json
 import sys
 from collections.abc import Iterator, Sequence
+from functools import partial
 from typing import TYPE_CHECKING, Final
 
 import click
@@ -47,16 +48,37 @@ def facts_table(title: str, rows: Sequence[tuple[str, str]]) -> Table:
     return table
 
 
-def proofs_table(proofs: Sequence[Proof]) -> Table:
-    """Return the proofs with their limits and verdicts."""
+def proofs_table(proofs: Sequence[Proof], units: str) -> Table:
+    """Return the proofs with their limits and verdicts, lengths in the builder's unit."""
+    from ghostprep.scene.lengths import format_length
+
     table = Table(title="Proofs, on the file as decoded", title_justify="left", box=None, pad_edge=False)
     for column in ("proof", "measured", "limit", "verdict"):
-        table.add_column(column, justify="right" if column == "measured" else "left")
+        table.add_column(column)
     for proof in proofs:
-        value = proof.value if isinstance(proof.value, str) else f"{proof.value:.4g}"
         verdict = Text("passed", "green") if proof.passed else Text("FAILED", "bold red")
-        table.add_row(Text(proof.name), Text(f"{value} {proof.unit}".strip()), Text(proof.limit), verdict)
+        measured = Text(proof.measured(partial(format_length, units=units)))
+        table.add_row(Text(proof.label), measured, Text(proof.limit), verdict)
     return table
+
+
+def print_summary(to: Console, proofs: Sequence[Proof], findings: Sequence[Finding]) -> None:
+    """Print the line that counts proofs, faults and cautions; green only if there is none."""
+    from ghostprep.verdict import summary
+
+    told = summary(proofs, findings)
+    to.print(Text(told.text, {"good": "green", "caution": "yellow", "fault": "bold red"}[told.level]))
+
+
+def print_next(to: Console, *steps: tuple[str, str]) -> None:
+    """Print what may be typed next: a command and what it is for, one a line."""
+    if steps:
+        to.print()
+    for command, purpose in steps:
+        line = Text("Next: ", "dim")
+        line.append(command, "bold")
+        line.append(f"  ({purpose})", "dim")
+        to.print(line, soft_wrap=True)
 
 
 def print_findings(to: Console, findings: Sequence[Finding]) -> None:

@@ -78,6 +78,13 @@ class Schedule:
         after = [*starts[1:], starts[0] + self.frames] if starts else []
         return tuple(b - one.stop for one, b in zip(self.appearances, after, strict=True))
 
+    @property
+    def intervals(self) -> tuple[int, int]:
+        """Least and greatest number of frames from the beginning of one to that of the next."""
+        starts = [one.start for one in self.appearances]
+        steps = [b - a for a, b in zip(starts, [*starts[1:], starts[0] + self.frames], strict=True)]
+        return min(steps), max(steps)
+
     def as_dict(self) -> dict[str, object]:
         """Return the schedule as it stands in a report; `start_s` and `stop_s` in seconds."""
         return {

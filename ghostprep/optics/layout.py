@@ -17,6 +17,8 @@ from ghostprep.optics.vectors import AXES, Vector, reflect_direction, reflect_po
 from ghostprep.scene import Scene, format_length
 
 _CLOSEST_MM: Final = 1.0
+_SAME_DEG: Final = 0.5
+"""Two angles of a pane are the same: nobody sets one nearer by hand (common practice, no source)."""
 _FACING: Final = {"left": "right", "right": "left", "floor": "up", "ceiling": "down"}
 
 
@@ -147,6 +149,13 @@ def lay_out(scene: Scene) -> Layout:
         )
     slope, across = _directions(scene.screen.wall, normal)
     angle = math.degrees(math.acos(min(1.0, max(-1.0, float(-normal[2])))))
+    told = scene.pane.angle if "angle" in scene.pane.model_fields_set else angle
+    if through is None and at is not None and abs(told - angle) > _SAME_DEG:
+        raise InputError(
+            f"is {told:g} degrees, but from the screen to ghost.at it must be {angle:.1f}",
+            where=scene.where("pane", "angle"),
+            remedy="leave pane.angle out, or leave ghost.at out to have the ghost's place computed",
+        )
     return Layout(screen, image, on_pane, normal, slope, across, angle, eye, wanted)
 
 

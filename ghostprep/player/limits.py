@@ -10,6 +10,7 @@ from ghostprep.player.limits_coding import coding_proofs, key_proofs
 from ghostprep.player.limits_container import container_proofs
 from ghostprep.player.profile import Profile
 from ghostprep.verdict import Proof
+from ghostprep.words import size_words
 
 
 def check_limits(
@@ -63,7 +64,9 @@ def _shape(
 def _data(facts: StreamFacts, profile: Profile) -> list[Proof]:
     bits, sizes = profile.bits, facts.frame_bytes
     limit = profile.largest_bytes
-    proofs = [Proof("size", facts.size_bytes, "bytes", f"at most {limit}", facts.size_bytes <= limit)]
+    proofs = [
+        Proof("size", facts.size_bytes, "bytes", f"at most {size_words(limit)}", facts.size_bytes <= limit)
+    ]
 
     def at_most(name: str, value: float, unit: str, most: float | None) -> None:
         if most is not None:

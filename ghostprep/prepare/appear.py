@@ -14,7 +14,7 @@ import numpy.typing as npt
 from ghostprep.clip import probe
 from ghostprep.errors import InputError
 from ghostprep.loop import Schedule, plan_appearances, show
-from ghostprep.prepare.calming import calmed
+from ghostprep.prepare.calming import NOT_NEEDED, calmed
 from ghostprep.prepare.ghost import Ghost, prepare_ghost
 from ghostprep.prepare.hand_over import choose_output_rate, destination, hand_over
 from ghostprep.prepare.recipe import Recipe
@@ -125,6 +125,7 @@ def make_appearances(
             what = frames.which(place)
             return None if what is None else ghosts[what[0]].as_shot(what[1])
 
+        calm_enough = all(a is b.shown for a, b in zip(shown, ghosts, strict=True))
         return hand_over(
             Reel(frames=frames, rate=rate, keyed=True, as_shot=as_shot),
             ghosts,
@@ -132,5 +133,6 @@ def make_appearances(
             recipe=replace(ghosts[0].recipe, repeat_for=recipe.repeat_for),
             setup=setup,
             progress=progress,
+            notes=[NOT_NEEDED] if recipe.calm and calm_enough else [],
             schedule=schedule,
         )

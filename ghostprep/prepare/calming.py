@@ -5,11 +5,20 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager
 from fractions import Fraction
+from typing import Final
 
+from ghostprep.finding import Finding
 from ghostprep.picture.calm import calm
 from ghostprep.prepare.setup import Setup
 from ghostprep.prepare.store import FrameStore
 from ghostprep.proof.flash import FlashProof
+
+NOT_NEEDED: Final = Finding(
+    "note",
+    "flash",
+    "--calm changed nothing: the loop flashes within the limits by itself",
+    "leave --calm out",
+)
 
 
 @contextmanager

@@ -69,7 +69,7 @@ def choose(seen: Survey, recipe: Recipe) -> Choice:
         score = measured.score if measured is not None else 0.0
         return Choice(_seam_placed(plan, seen), score, (), () if finding is None else (finding,))
     ranking = rank(seen, recipe)
-    candidate = picked(recipe.pick, ranking, seen)
+    candidate = picked(recipe.pick or "best", ranking, seen)
     finding = loop_finding(candidate)
     findings = () if finding is None else (finding,)
     if candidate is None:

@@ -19,8 +19,13 @@ from ghostprep.loop.sound import Samples
 from ghostprep.player import StreamFacts, plan_repeats, write_repeats
 from ghostprep.player.encode.sound import KBPS, RATE
 from ghostprep.prepare.ghost import Ghost
+from ghostprep.prepare.reel import Reel
 from ghostprep.prepare.setup import Setup
 from ghostprep.scratch import scratch_folder
+from ghostprep.words import counted, seconds_words
+
+REPEAT_FOR: Final = "30:00"
+"""What is proposed for a player that goes dark at each start: twice an hour is seen by nobody."""
 
 _LEAD_S: Final = 2
 """Sound read before the loop and after it, for the blend."""
@@ -80,8 +85,28 @@ def finish(
         write_repeats(once, part, profile, made, repeats.count, run=run_copy, sound=heard)
     if not repeats.capped:
         return Finished(repeats.count)
-    text = f"the player's largest file holds {repeats.count} of them, {float(repeats.seconds):.0f} s"
-    return Finished(repeats.count, (Finding("note", "repeats", text, "players start over by themselves"),))
+    text = (
+        f"the file holds {counted(repeats.count, 'repeat')} of the loop, "
+        f"{seconds_words(float(repeats.seconds))}: no room for more in the largest file that it takes"
+    )
+    return Finished(repeats.count, (Finding("note", "repeats", text, "the player starts over by itself"),))
+
+
+def dark_between(reel: Reel, setup: Setup, repeat_for: Fraction | None) -> list[Finding]:
+    """Say that the player goes dark each time it starts the loop over, where that shows."""
+    dark = setup.profile.blank_s
+    if not dark or repeat_for is not None or not (reel.frames[0].any() or reel.frames[-1].any()):
+        return []
+    every = seconds_words(float(len(reel.frames) / reel.rate))
+    return [
+        Finding(
+            "caution",
+            "repeats",
+            f"such a player goes dark for up to {dark:g} s each time it starts the file over, "
+            f"here every {every}",
+            f"fill the file with repeats of the loop: make it again with --repeat-for {REPEAT_FOR}",
+        )
+    ]
 
 
 def sound_of(ghost: Ghost, setup: Setup) -> Samples:

@@ -124,10 +124,10 @@ def fit_to_raster(
 def fit_to_scene(
     source: tuple[int, int],
     body: Body,
+    crop: Literal["auto", "none"] | Box,
     raster: tuple[int, int],
     mount: Mount,
     *,
-    whole: bool,
     grid: int = 2,
 ) -> Fit:
     """Make the figure exactly as tall as the scene asks, standing where it shall stand.
@@ -137,11 +137,11 @@ def fit_to_scene(
     source : tuple of int
         Width and height of the clip.
     body : Body
+    crop : {"auto", "none"} or Box
+        The figure's box, all of the source, or a box in source pixels, as far as the raster reaches. The
+        figure's size is that of the whole figure, whatever part of it is shown.
     raster : tuple of int
     mount : Mount
-    whole : bool
-        Whether all of the source that the raster reaches is shown (no key), instead of
-        the figure's box alone.
     grid : int
         The part shown begins and ends on multiples of so many source pixels, where the source allows.
     """
@@ -155,12 +155,15 @@ def fit_to_scene(
     )
     exact = mount.to_raster @ to_ghost  # source px to raster px
     seen = _shown_part(exact, raster).within(source)
-    if not whole:
-        box = body.reach.grown(round(_MARGIN * body.reach.height) + 1).within(source)
+    if crop != "none":
+        box = crop if isinstance(crop, Box) else body.reach.grown(round(_MARGIN * body.reach.height) + 1)
+        box = box.within(source)
         right, bottom = min(box.right, seen.right), min(box.bottom, seen.bottom)
         x, y = max(box.x, seen.x), max(box.y, seen.y)
         seen = Box(x, y, max(right - x, 1), max(bottom - y, 1))
-    seen = on_grid(seen, source, grid)
+    told = isinstance(crop, Box)
+    if not told:
+        seen = on_grid(seen, source, grid)
     if mount.keystone_px > KEYSTONE_PX:
         scale = _pixels_per_source_px(exact, body.feet, body.height)
         size = (max(math.ceil(seen.width * scale), 1), max(math.ceil(seen.height * scale), 1))
@@ -173,8 +176,10 @@ def fit_to_scene(
     corners = upright @ np.array([[seen.x, seen.right], [seen.y, seen.bottom], [1.0, 1.0]])
     (left, right_px), (top, bottom_px) = (corners[0] / corners[2]), (corners[1] / corners[2])
     wide, high = (right_px - left) / seen.width, (bottom_px - top) / seen.height
-    x, width = _evened(seen.x, seen.width, source[0], wide, grid)
-    y, height = _evened(seen.y, seen.height, source[1], high, grid)
+    x, y, width, height = seen.x, seen.y, seen.width, seen.height
+    if not told:
+        x, width = _evened(seen.x, seen.width, source[0], wide, grid)
+        y, height = _evened(seen.y, seen.height, source[1], high, grid)
     left, top = left + (x - seen.x) * wide, top + (y - seen.y) * high
     seen = Box(x, y, width, height)
     size = (max(round(width * wide), 1), max(round(height * high), 1))

@@ -28,7 +28,7 @@ from ghostprep.prepare.grade import grade
 from ghostprep.prepare.learn import learn
 from ghostprep.prepare.look import look, look_at_fit
 from ghostprep.prepare.presence import look_at_presence, presence_of, refuse_nothing
-from ghostprep.prepare.recipe import Recipe
+from ghostprep.prepare.recipe import REFLECTIONS, Recipe
 from ghostprep.prepare.reel import Reel
 from ghostprep.prepare.render import key_stretch, raster_frames
 from ghostprep.prepare.setup import Setup
@@ -149,7 +149,10 @@ def prepare_ghost(
                 gain=round(tone.gain, 4),
                 edge=tone.edge,
                 fps=rate,
-                crossfade=float(plan.blend / seen.rate),
+                crossfade=None if recipe.join == "none" else float(plan.blend / seen.rate),
+                pick=recipe.pick or ("best" if recipe.join == "search" else None),
+                reflections=None if recipe.scene else _or(recipe.reflections, REFLECTIONS),
+                turn=None if recipe.scene else _or(recipe.turn, 0),
             ),
             plan=plan,
             rate=rate,
@@ -167,6 +170,10 @@ def prepare_ghost(
                 *(look_at_presence(presence, remedy=_more_room(recipe, setup)) if keyed and figure else ()),
             ),
         )
+
+
+def _or(value: int | None, usual: int) -> int:
+    return usual if value is None else value
 
 
 def _first_look(facts: ClipFacts, recipe: Recipe, content: str) -> tuple[Key, Body]:
@@ -194,5 +201,6 @@ def fit_clip(facts: ClipFacts, body: Body, recipe: Recipe, setup: Setup, *, keye
     """Return which part of the clip is shown, how large and where."""
     grid = max(shrink_of(facts), 2)
     if setup.mount is not None:
-        return fit_to_scene(facts.size, body, setup.raster, setup.mount, whole=not keyed, grid=grid)
+        crop = "none" if recipe.crop == "auto" and not keyed else recipe.crop
+        return fit_to_scene(facts.size, body, crop, setup.raster, setup.mount, grid=grid)
     return fit_to_raster(facts.size, body, recipe.crop, setup.raster, setup.orientation, grid=grid)

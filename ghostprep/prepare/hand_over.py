@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from contextlib import ExitStack
 from fractions import Fraction
 from pathlib import Path
@@ -18,7 +18,7 @@ from ghostprep.player import Profile, RateControl, StreamFacts, check_limits, ch
 from ghostprep.player.profile import ENDINGS
 from ghostprep.prepare.content import sha256_of
 from ghostprep.prepare.encode import encode
-from ghostprep.prepare.finish import finish
+from ghostprep.prepare.finish import dark_between, finish
 from ghostprep.prepare.ghost import Ghost
 from ghostprep.prepare.prove import prove
 from ghostprep.prepare.recipe import Recipe
@@ -27,7 +27,8 @@ from ghostprep.prepare.report import Output, Result, Take
 from ghostprep.prepare.setup import Setup
 from ghostprep.progress import Progress
 from ghostprep.scratch import scratch_folder
-from ghostprep.verdict import Proof
+from ghostprep.verdict import with_faults
+from ghostprep.words import seconds_words
 
 
 def choose_output_rate(recipe: Recipe, setup: Setup, facts: ClipFacts) -> Fraction:
@@ -81,6 +82,7 @@ def hand_over(
     recipe: Recipe,
     setup: Setup,
     progress: Progress,
+    notes: Sequence[Finding] = (),
     repeat_for: Fraction | None = None,
     sound: Samples | None = None,
     schedule: Schedule | None = None,
@@ -97,6 +99,8 @@ def hand_over(
         As resolved, for the report.
     setup : Setup
     progress : Progress
+    notes : sequence of Finding
+        What else is to be told.
     repeat_for : Fraction, optional
         Fill the file with repeats of the reel up to this length, seconds.
     sound : ndarray of float32 (n, channels), optional
@@ -106,9 +110,18 @@ def hand_over(
 
     Raises
     ------
+    InputError
+        ``repeat_for`` is shorter than the loop.
     JobError
         The work failed on the way. Nothing is written.
     """
+    lasts = len(reel.frames) / reel.rate
+    if repeat_for is not None and repeat_for < lasts:
+        raise InputError(
+            f"is shorter than the loop, which lasts {seconds_words(float(lasts))}",
+            where="--repeat-for",
+            remedy="give a longer time, or leave it out for the loop once",
+        )
     both = out, out.with_suffix(".json")
     with ExitStack() as stack:
         once = stack.enter_context(scratch_folder()) / f"once{out.suffix}"
@@ -124,21 +137,25 @@ def hand_over(
             rate=reel.rate,
             frames=finished.count * len(reel.frames),
         )
+        every = (*proofs, *limits)
+        told = (
+            *setup.findings,
+            *(finding for ghost in ghosts for finding in ghost.findings),
+            *made.findings,
+            *found,
+            *finished.findings,
+            *notes,
+            *([] if schedule else dark_between(reel, setup, repeat_for)),
+        )
         result = Result(
             recipe=recipe,
             scene=setup.scene,
+            units=setup.units,
             takes=tuple(_take_of(ghost) for ghost in ghosts),
             schedule=schedule,
             output=_described(facts, out, setup, reel.rate),
-            proofs=(*proofs, *limits),
-            findings=(
-                *setup.findings,
-                *(finding for ghost in ghosts for finding in ghost.findings),
-                *made.findings,
-                *found,
-                *finished.findings,
-                *_broken(limits),
-            ),
+            proofs=every,
+            findings=with_faults(every, told),
         )
         # half a character in a clip's name becomes an escape, which JSON reads back as it was
         report.write_text(result.as_json(), encoding="utf-8", errors="backslashreplace", newline="\n")
@@ -172,17 +189,3 @@ def _described(facts: StreamFacts, out: Path, setup: Setup, rate: Fraction) -> O
         level=facts.level,
         player=setup.profile.name,
     )
-
-
-def _broken(limits: Iterable[Proof]) -> list[Finding]:
-    """Return a fault for each limit of the player that the file breaks."""
-    return [
-        Finding(
-            "fault",
-            proof.name,
-            f"it is {proof.value} {proof.unit}".rstrip() + f", the player takes {proof.limit}",
-            "choose another --player, or report this",
-        )
-        for proof in limits
-        if not proof.passed
-    ]

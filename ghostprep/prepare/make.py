@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from ghostprep.clip import probe
-from ghostprep.prepare.calming import calmed
+from ghostprep.prepare.calming import NOT_NEEDED, calmed
 from ghostprep.prepare.finish import sound_of
 from ghostprep.prepare.ghost import prepare_ghost
 from ghostprep.prepare.hand_over import choose_output_rate, destination, hand_over
@@ -53,6 +53,7 @@ def make(clip: Path, out: Path | None, recipe: Recipe, progress: Progress = sile
             recipe=ghost.recipe,
             setup=setup,
             progress=progress,
+            notes=[NOT_NEEDED] if recipe.calm and shown is ghost.shown else [],
             repeat_for=recipe.repeat_for,
             sound=sound_of(ghost, setup) if recipe.sound == "keep" else None,
         )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from typing import Final, TypeAlias
 
@@ -22,6 +23,7 @@ from ghostprep.proof.dip import DipMeter
 from ghostprep.proof.height import HeightProof
 from ghostprep.proof.join import JoinMeter
 from ghostprep.proof.upright import UprightProof
+from ghostprep.scene.lengths import format_length
 from ghostprep.transfer import codes_to_light, luminance
 from ghostprep.verdict import Proof
 
@@ -80,7 +82,10 @@ def prove(
     flash = flash_proof(setup, reel.rate)
     join, dip = JoinMeter(reel.join_steps), DipMeter(reel.blend_frames)
     upright = UprightProof(setup.homography)
-    height = HeightProof(setup.homography, setup.mount.height_mm) if setup.mount else None
+    height = None
+    if setup.mount is not None:
+        length = partial(format_length, units=setup.units)
+        height = HeightProof(setup.homography, setup.mount.height_mm, length=length)
     looked_at = set(spread(len(reel.frames)))
     with read_frames(probe(path)) as stream:
         for number, (frame, light, grey) in enumerate(in_order(_with_light, stream)):

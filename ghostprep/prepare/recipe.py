@@ -14,6 +14,9 @@ from ghostprep.errors import InputError
 Join = Literal["search", "ends", "there-and-back", "fades", "none"]
 Sound = Literal["none", "keep"]
 
+REFLECTIONS: Final = 1
+"""Mirrors and panes between screen and eye, where nothing is said: the one pane."""
+
 BACKINGS: Final = ("auto", "green", "blue", "black", "white", "plate", "alpha", "none")
 _COLOUR: Final = re.compile(r"#[0-9a-fA-F]{6}")
 
@@ -28,10 +31,10 @@ class Recipe:
         A scene file; it sets raster, mount, size and player.
     raster : tuple of int or None
         Width and height in pixels; None: the scene's, or the profile's.
-    reflections : int
-        Mirrors and panes between screen and eye, 0..9; without a scene.
-    turn : {0, 90, 180, 270}
-        How far the player is turned clockwise in its holder; without a scene.
+    reflections : int or None
+        Mirrors and panes between screen and eye, 0..9, without a scene; None: the scene's, or 1.
+    turn : {0, 90, 180, 270} or None
+        How far the player is turned clockwise in its holder, without a scene; None: the scene's, or 0.
     player : str or None
         A profile's name or file; None: the scene's, or the usual one.
     start, end : Fraction or None
@@ -39,8 +42,8 @@ class Recipe:
     length : tuple of float or None
         Shortest and longest loop wanted.
     join : {"search", "ends", "there-and-back", "fades", "none"}
-    pick : str
-        Which of the loops found: "best", "A", "B" ... as `inspect` names them, or "FIRST-LAST".
+    pick : str or None
+        Which of the loops found: None or "best", "A", "B" ... as `inspect` names them, or "FIRST-LAST".
     crossfade : float or None
         Length of the blend; None: chosen by the search.
     backing : str
@@ -74,14 +77,14 @@ class Recipe:
 
     scene: Path | None = None
     raster: tuple[int, int] | None = None
-    reflections: int = 1
-    turn: int = 0
+    reflections: int | None = None
+    turn: int | None = None
     player: str | None = None
     start: Fraction | None = None
     end: Fraction | None = None
     length: tuple[float, float] | None = None
     join: Join = "search"
-    pick: str = "best"
+    pick: str | None = None
     crossfade: float | None = None
     backing: str = "auto"
     plate: Path | None = None
@@ -100,8 +103,8 @@ class Recipe:
         self._hold(
             "raster", self.raster is None or all(8 <= n <= 8192 for n in self.raster), "8x8..8192x8192"
         )
-        self._hold("reflections", 0 <= self.reflections <= 9, "in 0..9")
-        self._hold("turn", self.turn in {0, 90, 180, 270}, "0, 90, 180 or 270")
+        self._hold("reflections", self.reflections is None or 0 <= self.reflections <= 9, "in 0..9")
+        self._hold("turn", self.turn in {None, 0, 90, 180, 270}, "0, 90, 180 or 270")
         self._hold("start", self.start is None or self.start >= 0, "0 or more")
         self._hold("end", self.end is None or self.end > (self.start or 0), "after --start")
         self._hold(
@@ -120,12 +123,21 @@ class Recipe:
         self._hold("fps", self.fps is None or 1 <= self.fps <= 240, "in 1..240")
         self._hold("repeat_for", self.repeat_for is None or 0 < self.repeat_for <= 86400, "up to 24 hours")
         self._hold("sound", self.sound in get_args(Sound), f"one of {', '.join(get_args(Sound))}")
-        if self.plate is not None and self.backing not in {"auto", "plate"}:
-            raise InputError(
-                f"--plate goes with --backing plate, not with {self.backing}",
-                where="--plate",
-                remedy="leave one of the two out",
-            )
+        self._hold_together()
+
+    def _hold_together(self) -> None:
+        """Refuse an option that another one overrules: what is given is obeyed, or said to be refused."""
+        frames = self.pick is not None and "-" in self.pick
+        for name, overruled, why in (
+            ("reflections", self.scene is not None, "the scene file says how the picture is mirrored"),
+            ("turn", self.scene is not None, "the scene file says how the screen is turned (screen.top)"),
+            ("pick", self.join != "search", f"--join {self.join} does not choose among the loops found"),
+            ("crossfade", self.join == "none", "--join none blends nothing"),
+            ("length", frames, f"--pick {self.pick} says which frames are taken"),
+            ("plate", self.backing not in {"auto", "plate"}, f"--backing {self.backing} says what is behind"),
+        ):
+            if overruled and getattr(self, name) is not None:
+                raise InputError(f"is overruled: {why}", where=f"--{name}", remedy="leave one of the two out")
 
     def _hold(self, name: str, good: bool, allowed: str) -> None:
         if not good:

@@ -130,6 +130,8 @@ class Result:
         As resolved: what was chosen stands where the option was left out.
     scene : dict or None
         The scene in mm, defaults filled in.
+    units : {"mm", "cm", "in"}
+        In which the builder reads lengths.
     takes : tuple of Take
         The clips that went into the file; one, unless several ghosts appear in turn.
     schedule : Schedule or None
@@ -141,6 +143,7 @@ class Result:
 
     recipe: Recipe
     scene: dict[str, Any] | None
+    units: str = "mm"
     takes: tuple[Take, ...]
     schedule: Schedule | None = None
     output: Output

@@ -9,7 +9,7 @@ from ghostprep.finding import Finding
 from ghostprep.picture.place import Matrix, Orientation
 from ghostprep.player import DEFAULT_NAME, Profile, load_profile
 from ghostprep.prepare.fit import Mount
-from ghostprep.prepare.recipe import Recipe
+from ghostprep.prepare.recipe import REFLECTIONS, Recipe
 from ghostprep.proof.upright import mount_homography
 
 
@@ -36,6 +36,8 @@ class Setup:
         White as the eye sees it in the pane.
     scene : dict or None
         The scene as it stands in the report.
+    units : {"mm", "cm", "in"}
+        In which the builder reads lengths.
     findings : tuple of Finding
         The faults of the scene itself.
     """
@@ -49,6 +51,7 @@ class Setup:
     distance_mm: float | None = None
     white_cd_m2: float | None = None
     scene: dict[str, Any] | None = None
+    units: str = "mm"
     findings: tuple[Finding, ...] = ()
 
 
@@ -67,6 +70,7 @@ def set_up(recipe: Recipe) -> Setup:
         return from_scene(recipe, recipe.scene)
     profile = load_profile(recipe.player or DEFAULT_NAME)
     raster = recipe.raster or profile.raster.usual
-    orientation = Orientation.of(recipe.reflections, recipe.turn)
+    mirrors = REFLECTIONS if recipe.reflections is None else recipe.reflections
+    orientation = Orientation.of(mirrors, recipe.turn or 0)
     seen = mount_homography(raster, mirrored=orientation.mirrored, quarter_turns=orientation.quarter_turns)
     return Setup(profile=profile, raster=raster, orientation=orientation, mount=None, homography=seen)

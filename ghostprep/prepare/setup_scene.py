@@ -53,6 +53,7 @@ def from_scene(recipe: Recipe, path: Path) -> Setup:
         distance_mm=float(np.linalg.norm(plan.layout.eye - ghost)),
         white_cd_m2=plan.light.ghost,
         scene=cast("dict[str, Any]", plan.as_dict()["scene"]),
+        units=scene.units,
         findings=tuple(finding for finding in plan.findings if finding.level == "fault"),
     )
 

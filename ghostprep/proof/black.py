@@ -91,11 +91,17 @@ class BlackProof:
         near, far, every = _share(self._near), _share(self._far), _share(self._near + self._far)
         reached = near >= LEAST_NEAR and far >= LEAST_FAR
         return [
-            Proof("black", every, "", "its near and far shares hold", reached),
+            Proof("black", every, "", "both shares below hold", reached),
             Proof(
-                "black near", near, "", f"at least {LEAST_NEAR} within {self._near_px} px", near >= LEAST_NEAR
+                "black near",
+                near,
+                "",
+                f"at least {LEAST_NEAR:.0%} within {self._near_px} px",
+                near >= LEAST_NEAR,
             ),
-            Proof("black far", far, "", f"at least {LEAST_FAR} beyond {self._near_px} px", far >= LEAST_FAR),
+            Proof(
+                "black far", far, "", f"at least {LEAST_FAR:.1%} beyond {self._near_px} px", far >= LEAST_FAR
+            ),
         ]
 
     def findings(self) -> list[Finding]:
@@ -103,13 +109,14 @@ class BlackProof:
         if all(proof.passed for proof in self.proofs()):
             return []
         share, frame = self._worst
+        near, far = self.shares()
         return [
             Finding(
-                "caution",
+                "fault",
                 "black",
-                f"{_share(self._far):.2%} of the pixels far from the figure decode to true black, "
-                f"{share:.2%} in frame {frame}: a grey shimmer may show around the figure",
-                "look at the chart's grey steps in the dark box; a profile with more bits keeps it cleaner",
+                f"only {near:.1%} of the pixels close to the figure are exactly black, {far:.2%} of those "
+                f"farther away, {share:.2%} in frame {frame}: a grey shimmer shows around the figure",
+                "use a --player that takes more bits, a lower --fps or a smaller figure",
             )
         ]
 

@@ -58,7 +58,7 @@ class DipMeter:
         elsewhere = np.delete(values, inside)
         usual = float(np.median(elsewhere)) if len(elsewhere) else 0.0
         value = float(values[inside].min()) / usual if inside and usual > _NOTHING else 1.0
-        return Proof("dip", round(value, 4), "", f"at least {LIMIT}", value >= LIMIT)
+        return Proof("dip", round(value, 4), "", f"at least {LIMIT:.0%}", value >= LIMIT)
 
 
 def dip(frames: Iterable[Pixels], inside: Collection[int]) -> Proof:

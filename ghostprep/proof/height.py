@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Final, Literal
 
 import numpy as np
@@ -33,6 +34,8 @@ class HeightProof:
         ``median``: over the frames added, as a figure stands in most of them;
         ``tallest``: the tallest single frame; ``swept``: from the lowest to the highest
         point that the figure ever reaches.
+    length : callable
+        Writes millimetres in the builder's unit.
     """
 
     def __init__(
@@ -41,12 +44,14 @@ class HeightProof:
         asked_mm: float,
         *,
         measure: Literal["median", "tallest", "swept"] = "median",
+        length: Callable[[float], str] = "{:.1f} mm".format,
     ) -> None:
         if asked_mm <= 0:
             raise ValueError(f"asked_mm is {asked_mm}, it must be above 0")
         self._homography = np.asarray(homography, np.float64)
         self._asked = asked_mm
         self._measure = measure
+        self._length = length
         self._y: npt.NDArray[np.float64] | None = None
         self._pitch = 0.0
         self._low, self._high = np.inf, -np.inf
@@ -85,7 +90,7 @@ class HeightProof:
         """Return ``height`` in mm, held to what was asked within two pixels or 2 %."""
         tolerance = max(TOLERANCE_PX * self._pitch, TOLERANCE_SHARE * self._asked)
         measured = self.height_mm()
-        limit = f"{self._asked:.1f} mm within {tolerance:.1f} mm"
+        limit = f"{self._length(self._asked)} within {self._length(tolerance)}"
         return Proof("height", measured, "mm", limit, abs(measured - self._asked) <= tolerance)
 
     def findings(self) -> list[Finding]:
@@ -95,11 +100,11 @@ class HeightProof:
             return []
         return [
             Finding(
-                "caution",
+                "fault",
                 "height",
-                f"the figure is {self.height_mm():.1f} mm tall on the ghost plane, "
-                f"{self._asked:.1f} mm was asked",
-                "a crop that cuts the figure, or a figure taller than the raster, does this; see the plan's "
-                "largest figure",
+                f"the figure stands {self._length(self.height_mm())} tall in the scene, the scene file "
+                f"asks for {self._length(self._asked)}",
+                "a --crop that cuts the figure, or a figure larger than the screen can show, does this: "
+                "`ghostprep plan` names the largest that fits",
             )
         ]

@@ -37,7 +37,7 @@ def mount_for(orientation: Orientation, raster: tuple[int, int], pitch: float, t
 def test_the_figure_has_the_scenes_height_and_stands_on_its_ground(orientation: Orientation) -> None:
     raster = (320, 240)
     mount = mount_for(orientation, raster, 0.1275)
-    fit = fit_to_scene(SOURCE, BODY, raster, mount, whole=False)
+    fit = fit_to_scene(SOURCE, BODY, "auto", raster, mount)
     picture = orientation.undo(fit.place(drawn(SOURCE, BODY, fit.crop, fit.size)))
     rows = np.flatnonzero(picture[..., 0].max(axis=1) > 127)
     columns = np.flatnonzero(picture[..., 0].max(axis=0) > 127)
@@ -52,7 +52,7 @@ def test_the_figure_has_the_scenes_height_and_stands_on_its_ground(orientation: 
 def test_a_keystone_is_undone_by_the_exact_map() -> None:
     raster, orientation = (320, 240), Orientation(True, 0)
     mount = mount_for(orientation, raster, 0.1275, tilt=2.0)
-    fit = fit_to_scene(SOURCE, BODY, raster, mount, whole=False)
+    fit = fit_to_scene(SOURCE, BODY, "auto", raster, mount)
     frame = fit.place(drawn(SOURCE, BODY, fit.crop, fit.size))
     # a second route: each raster pixel's place on the ghost plane, and whether the figure covers it
     mm = mount.height_mm / BODY.height

@@ -1,0 +1,143 @@
+"""What ``ghostprep make`` says: short, or with every proof."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from rich.table import Table
+from rich.text import Text
+
+from ghostprep.cli.show import (
+    console,
+    facts_table,
+    print_findings,
+    print_json,
+    print_line,
+    print_next,
+    print_summary,
+    proofs_table,
+)
+from ghostprep.words import counted, rate_words, seconds_words, size_words, typed
+
+if TYPE_CHECKING:
+    from ghostprep.loop import LoopPlan, Schedule
+    from ghostprep.prepare.batch import Outcome
+    from ghostprep.prepare.report import Result, Take
+
+
+def show_result(result: Result, *, every_proof: bool, as_json: bool) -> None:
+    """Print what was made: the report on stdout with `as_json`, for people otherwise."""
+    to = console(as_json=as_json)
+    if as_json:
+        print_json(result.as_dict())
+        print_findings(to, result.findings)
+        return
+    single = result.schedule is None
+    for take in result.takes:
+        to.print(facts_table("", _clip_rows(take) + (_loop_rows(take) if single else [])))
+    if result.schedule is not None:
+        to.print(_schedule_table(result.schedule, [take.facts.path.name for take in result.takes]))
+    to.print(facts_table("", _file_rows(result, every_proof=every_proof)))
+    if every_proof:
+        to.print()
+        to.print(proofs_table(result.proofs, result.units))
+    to.print()
+    print_summary(to, result.proofs, result.findings)
+    print_findings(to, result.findings)
+    print_next(to, *_next_steps([result]))
+
+
+def show_outcomes(outcomes: Sequence[Outcome], *, every_proof: bool) -> None:
+    """Print what became of each of many clips, two lines and its findings each."""
+    to = console()
+    made = [one.result for one in outcomes if one.result is not None]
+    for result in made:
+        print_line(to, f"{result.takes[0].facts.path.name}: {result.output.path}, {_length(result)}")
+        if every_proof:
+            to.print(proofs_table(result.proofs, result.units))
+        print_summary(to, result.proofs, result.findings)
+        print_findings(to, [f for f in result.findings if f.level != "note"])
+        to.print()
+    print_next(to, *_next_steps(made))
+
+
+def _clip_rows(take: Take) -> list[tuple[str, str]]:
+    facts, backing = take.facts, take.backing
+    lasts = seconds_words(float((facts.frames or 0) / facts.rate))
+    return [
+        ("clip", f"{facts.path.name}: {facts.size[0]}x{facts.size[1]}, {rate_words(facts.rate)}, {lasts}"),
+        ("backing", f"{backing.kind}: {backing.reason}"),
+    ]
+
+
+def _loop_rows(take: Take) -> list[tuple[str, str]]:
+    first, last = take.source_frames
+    lasts = seconds_words(float(len(take.plan) / take.rate))
+    return [
+        ("loop", f"{lasts} ({counted(len(take.plan), 'frame')}), from frames {first} to {last} of the clip"),
+        ("join", join_words(take.plan)),
+    ]
+
+
+def join_words(plan: LoopPlan) -> str:
+    """Return how the end of a loop meets its start."""
+    over = f"over {counted(plan.blend, 'frame')}"
+    match plan.join:
+        case "there-and-back":
+            return "there and back: it turns at both ends"
+        case "fades":
+            return f"out of the dark and back into it, {over} each"
+        case "none":
+            return "none: the end is followed by the start as it is"
+    if not plan.blend:
+        return "a plain cut from the last frame to the first"
+    return f"the end is blended into the start {over}" + (
+        ", each moved towards the other" if plan.method == "flow" else ""
+    )
+
+
+def _file_rows(result: Result, *, every_proof: bool) -> list[tuple[str, str]]:
+    output = result.output
+    raster = f"{output.raster[0]}x{output.raster[1]}"
+    about = f"{raster}, {rate_words(output.rate)}, {size_words(output.bytes)}, for {output.player}"
+    rows = [("file", f"{output.path}: {about}")]
+    once = len(result.takes[0].plan)
+    if result.schedule is None and output.frames > once:
+        rows.append(("repeats", f"{output.frames // once:,} in the file, {_length(result)} together"))
+    if every_proof:
+        rows.append(("coding", f"{output.codec} {output.profile} {output.level}".strip()))
+    return rows
+
+
+def _length(result: Result) -> str:
+    return seconds_words(float(result.output.frames / result.output.rate))
+
+
+def _schedule_table(schedule: Schedule, names: Sequence[str]) -> Table:
+    """Return when which ghost appears, with a line that shows its place in the file."""
+    least, most = (f"{float(frames / schedule.rate):.1f}" for frames in schedule.intervals)
+    title = f"The appearances, {least} to {most} s from the beginning of one to the beginning of the next"
+    table = Table(title=title, title_justify="left", box=None, pad_edge=False)
+    for column in ("from", "to", "ghost", ""):
+        table.add_column(column, justify="right" if column in {"from", "to"} else "left", no_wrap=True)
+    width = 40
+    for one in schedule.appearances:
+        begin, end = (round(frame * width / schedule.frames) for frame in (one.start, one.stop))
+        bar = "." * begin + "#" * max(end - begin, 1)
+        seconds = [f"{float(frame / schedule.rate):.1f} s" for frame in (one.start, one.stop)]
+        table.add_row(*seconds, Text(names[one.ghost]), Text(bar.ljust(width, ".")[:width]))
+    return table
+
+
+def _next_steps(made: Sequence[Result]) -> list[tuple[str, str]]:
+    """Return what to type next: look at the loop, and, if nothing is wrong with it, put it on the card."""
+    if not made:
+        return []
+    loops: list[Path] = [result.output.path for result in made]
+    steps = [(typed("preview", loops[0]), "see it as the eye will")]
+    wrong = any(finding.level == "fault" for result in made for finding in result.findings)
+    if not wrong and not any(result.output.codec == "ffv1" for result in made):
+        steps.append((typed("card", *loops, "FOLDER"), "put it on the player's card"))
+    return steps

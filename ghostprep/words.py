@@ -1,0 +1,76 @@
+"""Amounts and commands as people write them."""
+
+from __future__ import annotations
+
+import os
+import shlex
+import subprocess
+from fractions import Fraction
+from pathlib import Path
+
+
+def size_words(count: float) -> str:
+    """Return a number of bytes as people write it.
+
+    >>> [size_words(n) for n in (1, 512, 828_900, 8_290_000, 4_294_967_295)]
+    ['1 byte', '512 bytes', '829 kB', '8.3 MB', '4.3 GB']
+    """
+    for unit, per in (("GB", 1e9), ("MB", 1e6)):
+        if count >= per * 0.9995:
+            return f"{count / per:.1f} {unit}"
+    return f"{count / 1e3:.0f} kB" if count >= 1000 else counted(int(count), "byte")
+
+
+def counted(number: int, thing: str) -> str:
+    """Return a number of things.
+
+    >>> counted(1, "frame"), counted(1000, "frame")
+    ('1 frame', '1,000 frames')
+    """
+    return f"{number:,} {thing}{'' if number == 1 else 's'}"
+
+
+def rate_words(rate: Fraction) -> str:
+    """Return a frame rate.
+
+    >>> rate_words(Fraction(30000, 1001))
+    '29.97 frames a second'
+    """
+    return f"{float(rate):.4g} frames a second"
+
+
+def seconds_words(seconds: float) -> str:
+    """Return a length of time.
+
+    >>> seconds_words(9.2667), seconds_words(90), seconds_words(3661)
+    ('9.27 s', '1:30 min', '1:01:01 h')
+    """
+    if seconds < 60:
+        return f"{seconds:.2f} s"
+    minutes, left = divmod(round(seconds), 60)
+    hours, minutes = divmod(minutes, 60)
+    return f"{hours}:{minutes:02}:{left:02} h" if hours else f"{minutes}:{left:02} min"
+
+
+def typed(*words: str | Path) -> str:
+    """Return a command of ours as it is typed, each name quoted as the shell needs it.
+
+    >>> typed("card", Path("the loop.mp4"), "FOLDER")
+    "ghostprep card 'the loop.mp4' FOLDER"
+    """
+    texts = ["ghostprep", *map(_argument, words)]
+    return subprocess.list2cmdline(texts) if os.name == "nt" else " ".join(map(_quoted, texts))
+
+
+def _argument(word: str | Path) -> str:
+    # a file whose name looks like an option
+    return f"./{word}" if isinstance(word, Path) and str(word).startswith("-") else str(word)
+
+
+def _quoted(text: str) -> str:
+    if text.isprintable():
+        return shlex.quote(text)
+    # control characters have no plain form; bash, zsh and ksh read this one
+    shown = "".join(c if c.isprintable() and c not in "\\'" else repr(c)[1:-1] for c in text)
+    shown = shown.replace("'", "\\'")
+    return f"$'{shown}'"

@@ -34,12 +34,13 @@ def show_result(result: Result, *, every_proof: bool, as_json: bool) -> None:
         print_json(result.as_dict())
         print_findings(to, result.findings)
         return
-    single = result.schedule is None
-    for take in result.takes:
-        to.print(facts_table("", _clip_rows(take) + (_loop_rows(take) if single else [])))
+    rows = [row for take in result.takes for row in _clip_rows(take)]
+    if result.schedule is None:
+        rows += _loop_rows(result.takes[0])
+    to.print(facts_table("", rows + _file_rows(result, every_proof=every_proof)))
     if result.schedule is not None:
+        to.print()
         to.print(_schedule_table(result.schedule, [take.facts.path.name for take in result.takes]))
-    to.print(facts_table("", _file_rows(result, every_proof=every_proof)))
     if every_proof:
         to.print()
         to.print(proofs_table(result.proofs, result.units))

@@ -102,7 +102,7 @@ def dark_between(reel: Reel, setup: Setup, repeat_for: Fraction | None) -> list[
         Finding(
             "caution",
             "repeats",
-            f"such a player goes dark for up to {dark:g} s each time it starts the file over, "
+            f"a player such as {setup.profile.name} goes dark for up to {dark:g} s when it starts over, "
             f"here every {every}",
             f"fill the file with repeats of the loop: make it again with --repeat-for {REPEAT_FOR}",
         )

@@ -40,6 +40,9 @@ def show_result(result: Result, *, every_proof: bool, as_json: bool) -> None:
     to.print(facts_table("", rows + _file_rows(result, every_proof=every_proof)))
     if result.schedule is not None:
         to.print()
+        least, most = (f"{float(n / result.schedule.rate):.1f}" for n in result.schedule.intervals)
+        between = f"{least} s" if least == most else f"{least} to {most} s"
+        print_line(to, f"The appearances, {between} from the beginning of one to the beginning of the next")
         to.print(_schedule_table(result.schedule, [take.facts.path.name for take in result.takes]))
     if every_proof:
         to.print()
@@ -118,9 +121,7 @@ def _length(result: Result) -> str:
 
 def _schedule_table(schedule: Schedule, names: Sequence[str]) -> Table:
     """Return when which ghost appears, with a line that shows its place in the file."""
-    least, most = (f"{float(frames / schedule.rate):.1f}" for frames in schedule.intervals)
-    title = f"The appearances, {least} to {most} s from the beginning of one to the beginning of the next"
-    table = Table(title=title, title_justify="left", box=None, pad_edge=False)
+    table = Table(box=None, pad_edge=False)
     for column in ("from", "to", "ghost", ""):
         table.add_column(column, justify="right" if column in {"from", "to"} else "left", no_wrap=True)
     width = 40

@@ -23,7 +23,7 @@ from ghostprep.prepare.recipe import Recipe
         ({"fps": Fraction(1, 2)}, r"--fps: is 1/2, it must be in 1\.\.240"),
         (
             {"plate": Path("p.png"), "backing": "green"},
-            "--plate: --plate goes with --backing plate, not with green",
+            "--plate: is overruled: --backing green says what is behind",
         ),
     ],
 )

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 import click
 from rich.table import Table
 
+from ghostprep.cli.options import recipe_options
 from ghostprep.cli.show import console, facts_table, print_findings, print_json, progress_bars
-from ghostprep.cli.values import Time, TimeRange
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -21,17 +21,7 @@ if TYPE_CHECKING:
 
 @click.command("inspect", epilog="Example: ghostprep inspect sample_media/purser_green.mp4")
 @click.argument("clip", type=click.Path(path_type=Path))
-@click.option("--start", type=Time(), help="Look at the clip from here, seconds or h:mm:ss.")
-@click.option("--end", type=Time(), help="Look at the clip up to here.")
-@click.option("--length", type=TimeRange(), help="Wanted length of the loop.")
-@click.option("--backing", default="auto", show_default=True, help="What is behind the figure, or #rrggbb.")
-@click.option("--plate", type=click.Path(path_type=Path), help="A picture of the backing alone.")
-@click.option(
-    "--cache/--no-cache",
-    default=True,
-    show_default=True,
-    help="Recall what an earlier run saw in the clip, or look anew.",
-)
+@recipe_options("start", "end", "length", "backing", "plate", "cache")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object on stdout.")
 def command(clip: Path, *, as_json: bool, **options: Any) -> None:
     """Say what CLIP is: size, rate, backing, the figure's box, the best loops."""

@@ -8,11 +8,13 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from ghostprep.cli.make_text import show_outcomes, show_result
+from ghostprep.cli.options import recipe_options
 from ghostprep.cli.show import console, print_json, progress_bars
-from ghostprep.cli.values import AutoOr, CropBox, Rate, Size, Time, TimeRange
+from ghostprep.cli.values import Text
+from ghostprep.prepare.recipe import Recipe
+from ghostprep.prepare.values import time_range
 
 if TYPE_CHECKING:
-    from ghostprep.prepare.recipe import Recipe
     from ghostprep.prepare.report import Result
 
 
@@ -27,83 +29,14 @@ if TYPE_CHECKING:
 @click.option(
     "--appear",
     metavar="T or MIN-MAX",
-    type=TimeRange(),
+    type=Text(time_range, "T or MIN-MAX"),
     help="One file in which the clips' ghosts come out of the dark in turn; T, or a time between MIN and "
     "MAX, is from the beginning of one appearance to the beginning of the next. Needs --repeat-for.",
 )
 @click.option("--seed", type=int, help="Another number gives another order of --appear.  [0]")
 @click.option("--out", "out_file", type=click.Path(path_type=Path), help="The file to write.")
-@click.option("--scene", type=click.Path(path_type=Path), help="Scene file: raster, mount, size, player.")
-@click.option("--raster", type=Size(), help="Without a scene: the screen's pixels.  [the profile's]")
-@click.option(
-    "--reflections", type=int, help="Without a scene: mirrors and panes between screen and eye.  [1]"
-)
-@click.option("--turn", type=int, help="Without a scene: how far the player is turned clockwise.  [0]")
-@click.option("--player", metavar="NAME", help="A player profile's name or file.  [h264-baseline-qvga]")
-@click.option("--start", type=Time(), help="Use the clip from here, seconds or h:mm:ss.")
-@click.option("--end", type=Time(), help="Use the clip up to here.")
-@click.option("--length", type=TimeRange(), help="Wanted length of the loop.  [chosen by the search]")
-@click.option(
-    "--join",
-    type=click.Choice(["search", "ends", "there-and-back", "fades", "none"]),
-    default="search",
-    show_default=True,
-    help="How the end meets the start: the best place is searched, the clip's end is blended into its start, "
-    "it plays there and back, it is dark at both ends, or nothing is done.",
-)
-@click.option("--pick", help="With --join search, a loop that inspect lists: A, B ... or FIRST-LAST.  [A]")
-@click.option("--crossfade", type=Time(), help="Length of the blend at the join.  [chosen by the search]")
-@click.option(
-    "--backing",
-    default="auto",
-    show_default=True,
-    help="What is behind the figure: auto, green, blue, black, white, plate, alpha, none, or #rrggbb.",
-)
-@click.option("--plate", type=click.Path(path_type=Path), help="A picture of the backing alone.")
-@click.option(
-    "--crop",
-    type=CropBox(),
-    default="auto",
-    show_default=True,
-    help="The part of the clip that is shown: the figure with a little room, all of it, or a box in pixels.",
-)
-@click.option("--tint", metavar="#rrggbb", help="Colour of the whole figure.")
-@click.option(
-    "--gain",
-    type=AutoOr(float, "G"),
-    default="auto",
-    show_default=True,
-    help="Brightness: 2 is twice the light.",
-)
-@click.option(
-    "--edge",
-    type=AutoOr(int, "PX"),
-    default="auto",
-    show_default=True,
-    help="Softness where the figure leaves the picture, pixels.",
-)
-@click.option("--fps", type=Rate(), help="Frames a second of the loop.  [the clip's, if the player takes it]")
-@click.option(
-    "--repeat-for",
-    type=Time(),
-    help="Fill the file with exact repeats of the loop up to this length.  [the loop once]",
-)
-@click.option(
-    "--sound",
-    type=click.Choice(["none", "keep"]),
-    default="none",
-    show_default=True,
-    help="Leave the clip's sound out, or keep it, joined where the picture is.",
-)
-@click.option("--calm", is_flag=True, help="Soften flashes until they are within the limits.")
-@click.option(
-    "--cache/--no-cache",
-    default=True,
-    show_default=True,
-    help="Recall what an earlier run saw in the clip, or look anew.",
-)
+@recipe_options()
 @click.option("--all", "every_proof", is_flag=True, help="Print every proof.")
-@click.option("--overwrite", is_flag=True, help="Replace OUT if ghostprep wrote it.")
 @click.option("--strict", is_flag=True, help="Leave with status 1 if a fault is found.")
 @click.option("--json", "as_json", is_flag=True, help="Print the report on stdout.")
 def command(
@@ -124,10 +57,7 @@ def command(
     OUT's name with .json, is written beside it. Several clips go with --out-dir
     (a loop of each) or with --appear (one file in which their ghosts take turns).
     """
-    from ghostprep.prepare.recipe import Recipe
-
-    crossfade = options.pop("crossfade")
-    recipe = Recipe(crossfade=None if crossfade is None else float(crossfade), **options)
+    recipe = Recipe(**options)
     if out_dir is not None and (appear is not None or out_file is not None):
         raise click.UsageError("--out-dir goes neither with --appear nor with --out")
     if seed is not None and appear is None:

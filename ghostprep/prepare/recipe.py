@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from dataclasses import asdict, dataclass
 from fractions import Fraction
 from pathlib import Path
-from typing import Final, Literal, get_args
+from typing import Annotated, Final, Literal, get_args
 
 from ghostprep.box import Box
 from ghostprep.errors import InputError
+from ghostprep.prepare import values
 
 Join = Literal["search", "ends", "there-and-back", "fades", "none"]
 Sound = Literal["none", "keep"]
@@ -21,9 +23,29 @@ BACKINGS: Final = ("auto", "green", "blue", "black", "white", "plate", "alpha", 
 _COLOUR: Final = re.compile(r"#[0-9a-fA-F]{6}")
 
 
+@dataclass(frozen=True, slots=True)
+class Option:
+    """What the command line says of one field of `Recipe`.
+
+    Attributes
+    ----------
+    help : str
+    reads : callable or None
+        From the option's text to its value; None: what the field's type says.
+    shown : str or None
+        What stands for the value in the help.
+    """
+
+    help: str
+    reads: Callable[[str], object] | None = None
+    shown: str | None = None
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Recipe:
     """The options of `make`, each by its name on the command line; times in seconds.
+
+    This is the one table of them: the command line builds its options from these fields.
 
     Attributes
     ----------
@@ -75,29 +97,82 @@ class Recipe:
         A value is outside its range, or two options contradict each other.
     """
 
-    scene: Path | None = None
-    raster: tuple[int, int] | None = None
-    reflections: int | None = None
-    turn: int | None = None
-    player: str | None = None
-    start: Fraction | None = None
-    end: Fraction | None = None
-    length: tuple[float, float] | None = None
-    join: Join = "search"
-    pick: str | None = None
-    crossfade: float | None = None
-    backing: str = "auto"
-    plate: Path | None = None
-    crop: Literal["auto", "none"] | Box = "auto"
-    tint: str | None = None
-    gain: Literal["auto"] | float = "auto"
-    edge: Literal["auto"] | int = "auto"
-    fps: Fraction | None = None
-    repeat_for: Fraction | None = None
-    sound: Sound = "none"
-    calm: bool = False
-    cache: bool = True
-    overwrite: bool = False
+    scene: Annotated[Path | None, Option("Scene file: raster, mount, size, player.")] = None
+    raster: Annotated[
+        tuple[int, int] | None,
+        Option("Without a scene: the screen's pixels.  [the profile's]", values.size, "WxH"),
+    ] = None
+    reflections: Annotated[
+        int | None, Option("Without a scene: mirrors and panes between screen and eye.  [1]")
+    ] = None
+    turn: Annotated[
+        int | None, Option("Without a scene: how far the player is turned clockwise.  [0]", shown="DEGREES")
+    ] = None
+    player: Annotated[
+        str | None, Option("A player profile's name or file.  [h264-baseline-qvga]", shown="NAME")
+    ] = None
+    start: Annotated[
+        Fraction | None, Option("Use the clip from here, seconds or h:mm:ss.", values.time, "T")
+    ] = None
+    end: Annotated[Fraction | None, Option("Use the clip up to here.", values.time, "T")] = None
+    length: Annotated[
+        tuple[float, float] | None,
+        Option("Wanted length of the loop.  [chosen by the search]", values.time_range, "T or MIN-MAX"),
+    ] = None
+    join: Annotated[
+        Join,
+        Option(
+            "How the end meets the start: the best place is searched, the clip's end is blended into its "
+            "start, it plays there and back, it is dark at both ends, or nothing is done."
+        ),
+    ] = "search"
+    pick: Annotated[
+        str | None, Option("With --join search, a loop that inspect lists: A, B ... or FIRST-LAST.  [A]")
+    ] = None
+    crossfade: Annotated[
+        float | None,
+        Option("Length of the blend at the join.  [chosen by the search]", values.seconds, "T"),
+    ] = None
+    backing: Annotated[
+        str,
+        Option("What is behind the figure: auto, green, blue, black, white, plate, alpha, none, or #rrggbb."),
+    ] = "auto"
+    plate: Annotated[Path | None, Option("A picture of the backing alone.")] = None
+    crop: Annotated[
+        Literal["auto", "none"] | Box,
+        Option(
+            "The part of the clip that is shown: the figure with a little room, all, or a box in pixels.",
+            values.crop,
+            "auto|none|WxH+X+Y",
+        ),
+    ] = "auto"
+    tint: Annotated[str | None, Option("Colour of the whole figure.", shown="#rrggbb")] = None
+    gain: Annotated[
+        Literal["auto"] | float,
+        Option("Brightness: 2 is twice the light.", values.auto_or(float), "G"),
+    ] = "auto"
+    edge: Annotated[
+        Literal["auto"] | int,
+        Option("Softness where the figure leaves the picture, pixels.", values.auto_or(int), "PX"),
+    ] = "auto"
+    fps: Annotated[
+        Fraction | None,
+        Option("Frames a second of the loop.  [the clip's, if the player takes it]", values.rate, "RATE"),
+    ] = None
+    repeat_for: Annotated[
+        Fraction | None,
+        Option(
+            "Fill the file with exact repeats of the loop up to this length.  [the loop once]",
+            values.time,
+            "T",
+        ),
+    ] = None
+    sound: Annotated[
+        Sound, Option("Leave the clip's sound out, or keep it, joined where the picture is.")
+    ] = "none"
+    calm: Annotated[bool, Option("Soften flashes until they are within the limits.")] = False
+    cache: Annotated[bool, Option("Recall what an earlier run saw in the clip, or look anew.")] = True
+    overwrite: Annotated[bool, Option("Replace OUT if ghostprep wrote it.")] = False
 
     def __post_init__(self) -> None:
         self._hold(

@@ -12,6 +12,7 @@ from typing import Any, Final
 import numpy as np
 import numpy.typing as npt
 
+from ghostprep.black import LIT_CODE
 from ghostprep.channels import largest_channel
 from ghostprep.clip import ClipFacts, probe, read_frames
 from ghostprep.errors import InputError
@@ -30,8 +31,6 @@ Codes = npt.NDArray[np.uint8]
 
 _MOST_FRAMES: Final = 1800
 """A browser cannot hold many more; of longer loops every second (third ...) frame is shown."""
-
-_LIT_CODE: Final = 24
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -130,7 +129,7 @@ def watch(
             if parts and not any(part.first <= number < part.stop for part in parts):
                 continue
             join.add(frame)
-            lit |= largest_channel(frame) >= _LIT_CODE
+            lit |= largest_channel(frame) >= LIT_CODE
             light = int(frame.sum(dtype=np.int64))
             if light > most:
                 best, most = frame.copy(), light

@@ -31,22 +31,17 @@ class Tone:
         pattern stays.
     edge : int
         Pixels over which the figure fades at the raster's edge; 0 for none.
-    floor : int
-        Codes below this become 0: a screen of few bits shows them as a step anyway.
     """
 
     gain: float = 1.0
     tint: tuple[int, int, int] | None = None
     edge: int = 0
-    floor: int = 0
 
     def __post_init__(self) -> None:
         if not 0.05 <= self.gain <= 20:
             raise ValueError(f"gain is {self.gain:g}, it must be in 0.05..20")
         if self.edge < 0:
             raise ValueError(f"edge is {self.edge}, it must be 0 or more")
-        if not 0 <= self.floor <= 64:
-            raise ValueError(f"floor is {self.floor}, it must be in 0..64")
 
     def __call__(self, raster: Frame) -> Frame:
         """Return the toned raster frame (h, w, 3); exact black stays exact black."""
@@ -60,8 +55,6 @@ class Tone:
             frame = np.asarray(cv2.LUT(frame, gain_table(self.gain)), np.uint8)
         if self.edge:
             frame = light_to_codes(codes_to_light(frame) * edge_fade(frame.shape[:2], self.edge)[..., None])
-        if self.floor:
-            frame = np.where(frame.max(axis=2, keepdims=True) < self.floor, np.uint8(0), frame)
         return frame
 
 

@@ -1,6 +1,6 @@
-"""What a player takes: profiles, the encoder's limits, the card."""
+"""What a player takes: profiles, the encoder's limits."""
 
-from ghostprep.player.attempt import Attempt, Setting
+from ghostprep.player.attempt import Attempt, Pictures, Setting
 from ghostprep.player.control import RateControl
 from ghostprep.player.facts import StreamFacts
 from ghostprep.player.limits import check_limits
@@ -17,14 +17,12 @@ from ghostprep.player.rate import RateChoice, choose_rate, plan_rate
 from ghostprep.player.read import read_stream_facts
 from ghostprep.player.repeat import Repeats, plan_repeats, repeat_arguments
 from ghostprep.player.repeat_write import write_repeats
-from ghostprep.player.search_keyed import BLACK_FAR, BLACK_NEAR
 
 __all__ = [
-    "BLACK_FAR",
-    "BLACK_NEAR",
     "DEFAULT_NAME",
     "Attempt",
     "Measured",
+    "Pictures",
     "Profile",
     "RateChoice",
     "RateControl",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
-from typing import Final, Literal, TypeAlias
+from typing import Final, Literal, Protocol, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
@@ -13,6 +13,14 @@ import numpy.typing as npt
 from ghostprep.player.guard import Guard
 
 Frame: TypeAlias = npt.NDArray[np.uint8]
+
+
+class Pictures(Protocol):
+    """A loop's frames in play order, uint8 (h, w, 3), however they are kept."""
+
+    def __len__(self) -> int: ...
+
+    def __getitem__(self, number: int, /) -> Frame: ...
 
 
 _NO_GUARD: Final = Guard()
@@ -48,8 +56,8 @@ class Setting:
         How the figure's rim is treated before it is encoded.
     hold : float
         Code up to which a change at the rim is not followed; see `settle`.
-    thorough : bool
-        The encoder takes its time.
+    settled : bool
+        The frames are what a draft of the same quality decodes to, its black made black again.
     plain : bool
         There is no black around a figure to be kept: the encoder's usual tools are best.
     ceiling : bool
@@ -61,9 +69,14 @@ class Setting:
     share: float = 1.0
     guard: Guard = _NO_GUARD
     hold: float = 0.0
-    thorough: bool = False
+    settled: bool = False
     plain: bool = False
     ceiling: bool = False
+
+    @property
+    def draft(self) -> Setting:
+        """The draft that a settled one is made from."""
+        return Setting(self.quality, guard=self.guard)
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,8 +94,6 @@ class Attempt:
         Form of the frames that `prepared` yields.
     draft : bool
         The file is no loop to be handed over: those that follow are made from what it decodes to.
-    from_draft : bool
-        `prepared` needs what the latest draft decodes to.
     part : (int, int) or None
         First frame, and the one after the last, of the part that is to be encoded, only to learn from it;
         None: all of the loop.
@@ -93,14 +104,13 @@ class Attempt:
     arguments: tuple[str, ...]
     pixels: Literal["rgb24", "i420"]
     draft: bool
-    from_draft: bool
     part: tuple[int, int] | None
     _prepare: Callable[[Iterable[Frame], Iterable[Frame]], Iterator[Frame]] = field(compare=False, repr=False)
 
     @property
-    def quality(self) -> float:
-        """The encoder's own quantiser; lower is better."""
-        return self.setting.quality
+    def from_draft(self) -> bool:
+        """Whether `prepared` needs what the latest draft decodes to."""
+        return self.setting.settled
 
     def prepared(self, frames: Iterable[Frame], drafted: Iterable[Frame] = ()) -> Iterator[Frame]:
         """Yield the frames as the encoder takes them.

@@ -2,35 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from fractions import Fraction
-from typing import Final, TypeAlias
+from typing import Final, Literal, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
 
 from ghostprep.errors import InputError, JobError
-from ghostprep.player.attempt import Attempt, Setting, Shape
+from ghostprep.player.attempt import Attempt, Pictures, Setting, Shape
 from ghostprep.player.encode import arguments_for
+from ghostprep.player.encode.regions import Stretches
 from ghostprep.player.guard import to_planes
-from ghostprep.player.h264_level import in_macroblocks
 from ghostprep.player.ladder import ladder
+from ghostprep.player.lively_part import lively_part
 from ghostprep.player.measured import Measured
 from ghostprep.player.profile import Profile
-from ghostprep.player.search_keyed import KeyedSearch, Start
-from ghostprep.player.search_ladder import LadderSearch
+from ghostprep.player.search import Search
 from ghostprep.player.settle import settled
 from ghostprep.player.silhouette import Silhouette
 
 Frame: TypeAlias = npt.NDArray[np.uint8]
-
-_SMALL: Final = 400
-"""Macroblocks up to which a thorough search takes no time."""
-_RICH: Final = 200
-"""Bits for each macroblock from which the finest quality nearly always fits."""
-_DEAR: Final = 12
-"""Quantiser of near blocks that cost too much to be coded at the rim's."""
 
 
 class RateControl:
@@ -47,26 +40,13 @@ class RateControl:
         Frames of the loop.
     keyed : bool, optional
         Whether there is black around a figure to be kept black.
-    part : callable, optional
-        Gives the first frame, and the one after the last, of a part that is about as lively as the whole, or
-        None: settings that are tried only to learn from them are tried on it. Called only if there are any.
+    loop : Pictures, optional
+        The frames themselves. Without them nothing is tried on a part, and no bits are bought for black.
 
     Raises
     ------
     InputError
         The player takes no such raster or rate.
-
-    Examples
-    --------
-    >>> from ghostprep.player.profile_files import load_profile
-    >>> profile = load_profile("mjpeg-avi-qvga")
-    >>> control = RateControl(profile, (320, 240), Fraction(15), 120, keyed=True)
-    >>> attempt = control.first()
-    >>> attempt.quality
-    0.25
-    >>> attempt = control.next(attempt, Measured(bytes=3_000_000, largest_frame=25_000))
-    >>> attempt.quality
-    0.5
     """
 
     def __init__(
@@ -77,7 +57,7 @@ class RateControl:
         frames: int,
         *,
         keyed: bool = True,
-        part: Callable[[], tuple[int, int] | None] = lambda: None,
+        loop: Pictures | None = None,
     ) -> None:
         where = f"profile {profile.name}"
         if not profile.raster.takes(raster):
@@ -93,50 +73,48 @@ class RateControl:
                 remedy=f"it takes {profile.rate.in_words()}",
             )
         self._profile = profile
+        self._loop = loop
         self._shape = Shape(raster, rate, frames)
-        self._part: tuple[int, int] | None = None
-        self._search = self._way(keyed=keyed, part=part)
+        self._bought = keyed and loop is not None and profile.codec in ("h264", "hevc")
+        rungs = ladder(profile, keyed=keyed, bought=self._bought)
+        # a frame that is too large may be any of them
+        flows = profile.bits.rate_kbps is not None and profile.bits.frame_bytes is None
+        self._part = lively_part(loop, rate) if loop is not None and flows else None
+        self._search = Search(rungs, in_part=self._part is not None, ceiling=flows)
         self._attempts: list[Attempt] = []
-        self._silhouette: Silhouette | None = None
-
-    def _way(self, *, keyed: bool, part: Callable[[], tuple[int, int] | None]) -> KeyedSearch | LadderSearch:
-        """Return how to search: black is bought where an encoder takes regions."""
-        profile = self._profile
-        across, down = in_macroblocks(self._shape.raster)
-        small = across * down <= _SMALL
-        if not keyed or profile.codec not in _FINEST:
-            rungs = ladder(profile, keyed=keyed, small=small)
-            return LadderSearch(rungs, ceiling=profile.bits.rate_kbps is not None)
-        finest = _FINEST[profile.codec]
-        bits = (profile.bits.rate_kbps or 10**9) * 1000 / float(across * down * self._shape.rate)
-        first = finest if bits > _RICH or not small else _USUAL
-        careful = small and profile.codec == "h264"
-        if first != finest:
-            # else bits are plenty, and the first pair is likely to be the last
-            self._part = part()
-        return KeyedSearch(Start(finest, first, careful=careful, in_part=self._part is not None))
+        self._wanted: Setting | None = None
+        self._silhouettes: dict[tuple[int, int] | None, Silhouette] = {}
 
     @property
     def asks_for_black(self) -> bool:
         """Whether the search turns on how much black comes back, so that it must be measured."""
-        return self._search.asks_for_black
+        return self._bought
 
     @property
     def needed_kbps(self) -> float | None:
-        """Where black had to give way: about the bit rate at which enough of it would hold; else None."""
-        return self._search.needed_kbps
+        """About the bit rate at which enough black would hold, where that was tried; else None."""
+        load, taken = self._search.kept_load, self._profile.bits.rate_kbps
+        return load * taken if load and taken else None
 
     def first(self) -> Attempt:
         """Return the first encoding to try."""
-        setting = self._search.following()
-        assert setting is not None, "no search ends before it begins"
-        return self._attempt(setting)
+        attempt = self._following()
+        assert attempt is not None, "no search ends before it begins"
+        return attempt
 
     def next(self, attempt: Attempt, measured: Measured) -> Attempt | None:
         """Take in what came of an attempt; return the next one, or None when the search is over."""
+        if attempt.draft and self._wanted is not None:
+            return self._attempt(self._wanted)
         self._search.take(attempt.setting, measured, self._load(measured))
-        setting = self._search.following()
-        return None if setting is None else self._attempt(setting)
+        return self._following()
+
+    def _following(self) -> Attempt | None:
+        wanted = self._wanted = self._search.following()
+        if wanted is None:
+            return None
+        drafted = self._search.cost(wanted) == 1
+        return self._attempt(wanted if drafted else wanted.draft, draft=not drafted)
 
     def is_best(self, attempt: Attempt) -> bool:
         """Return whether an attempt is the best so far, so that its file must be kept."""
@@ -165,7 +143,7 @@ class RateControl:
         )
 
     def _best_so_far(self) -> Attempt | None:
-        merits = [(self._search.merit(one.setting), one) for one in self._attempts]
+        merits = [(self._search.merit(one.setting), one) for one in self._attempts if one.part is None]
         fitting = [(merit, one) for merit, one in merits if merit is not None]
         return max(fitting, key=lambda pair: pair[0])[1] if fitting else None
 
@@ -185,54 +163,43 @@ class RateControl:
             load = max(load, made.buffer_kbit / bits.buffer_kbit)
         return load
 
-    def _attempt(self, setting: Setting) -> Attempt:
-        regions = []
-        if self._silhouette is not None and setting.rim is not None:
-            away = setting.rim - setting.quality
-            rest = min(0.0, _DEAR - setting.quality)
-            regions = self._silhouette.offsets(rim=away, share=setting.share, rest=rest)
+    def _attempt(self, setting: Setting, *, draft: bool = False) -> Attempt:
         part = self._part if self._search.in_part else None
         shape = self._shape if part is None else replace(self._shape, frames=part[1] - part[0])
-        arguments = arguments_for(self._profile, shape, setting, regions)
+        regions: Stretches = ()
+        if setting.rim is not None:
+            rest = min(0.0, _DEAR - setting.quality)
+            away = setting.rim - setting.quality
+            regions = self._silhouette(part).offsets(rim=away, share=setting.share, rest=rest)
         whole = self._profile.codec == "ffv1"
-        from_draft = setting.rim is not None
 
         def prepare(frames: Iterable[Frame], drafted: Iterable[Frame]) -> Iterator[Frame]:
             if whole:
                 return iter(frames)
-            if from_draft:
+            if setting.settled:
                 black = 16 if self._profile.colour.range == "limited" else 0
                 return settled(frames, drafted, setting.guard, black=black, hold=setting.hold)
-            return self._planes(frames, setting, shape.frames)
+            centred = self._profile.codec in ("mjpeg", "mpeg1")
+            return (
+                to_planes(frame, self._profile.colour, setting.guard, centred=centred) for frame in frames
+            )
 
-        attempt = Attempt(
-            len(self._attempts),
-            setting,
-            arguments,
-            "rgb24" if whole else "i420",
-            draft=self._search.is_draft(setting),
-            from_draft=from_draft,
-            part=part,
-            _prepare=prepare,
-        )
+        arguments = arguments_for(self._profile, shape, setting, regions, draft=draft)
+        pixels: Literal["rgb24", "i420"] = "rgb24" if whole else "i420"
+        attempt = Attempt(len(self._attempts), setting, arguments, pixels, draft, part, prepare)
         self._attempts.append(attempt)
         return attempt
 
-    def _planes(self, frames: Iterable[Frame], setting: Setting, count: int) -> Iterator[Frame]:
-        """Yield the frames as planes; the first time, take note of where the figure's rim runs in them."""
-        note = None
-        known = self._silhouette is not None and self._silhouette.frames == count
-        if not known and self._search.is_draft(setting):
-            note = Silhouette(self._shape.raster, max(1, int(self._shape.rate)))
-        centred = self._profile.codec in ("mjpeg", "mpeg1")
-        for frame in frames:
-            if note is not None:
-                note.add(frame)
-            yield to_planes(frame, self._profile.colour, setting.guard, centred=centred)
-        self._silhouette = note or self._silhouette
+    def _silhouette(self, part: tuple[int, int] | None) -> Silhouette:
+        """Return where the figure's rim runs in the loop or a part of it."""
+        assert self._loop is not None, "only then is black bought"
+        if part not in self._silhouettes:
+            silhouette = Silhouette(self._shape.raster, max(1, int(self._shape.rate)))
+            for number in range(*(part or (0, self._shape.frames))):
+                silhouette.add(self._loop[number])
+            self._silhouettes[part] = silhouette
+        return self._silhouettes[part]
 
 
-_FINEST: Final = {"h264": 11, "hevc": 12}
-"""Quantisers below which nobody would see a difference, of the encoders that take regions."""
-_USUAL: Final = 20
-"""Quantiser to begin with where bits are few."""
+_DEAR: Final = 12
+"""Quantiser of near blocks that cost too much to be coded at the rim's."""

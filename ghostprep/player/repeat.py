@@ -40,10 +40,8 @@ class Repeats:
     capped: bool
 
 
-def plan_repeats(
-    profile: Profile, facts: StreamFacts, wanted_s: Fraction, *, sound_kbps: int = 0, limit_bytes: int = 0
-) -> Repeats:
-    """Return how many whole loops fit the wanted length, the player and the card's file system.
+def plan_repeats(profile: Profile, facts: StreamFacts, wanted_s: Fraction, *, sound_kbps: int = 0) -> Repeats:
+    """Return how many whole loops fit the wanted length and the player.
 
     Parameters
     ----------
@@ -54,8 +52,6 @@ def plan_repeats(
         Length that the file may reach, in seconds.
     sound_kbps : int
         Bit rate of a sound stream that is added, in 1000 bit/s.
-    limit_bytes : int
-        A limit of the file system, if lower than the profile's; 0: none.
 
     Raises
     ------
@@ -67,12 +63,11 @@ def plan_repeats(
     loop_s = facts.seconds
     if not loop_s:
         raise ValueError("the loop's length is not known")
-    most = min(limit_bytes or profile.largest_bytes, profile.largest_bytes)
     sound = int(sound_kbps * 125 * loop_s)
     each = sum(facts.frame_bytes) + _INDEX_BYTES * facts.frames + sound
     head = max(facts.size_bytes - sum(facts.frame_bytes), 0)
     wanted = max(1, int(wanted_s / loop_s))
-    fitting = max(1, (most - head) // each)
+    fitting = max(1, (profile.largest_bytes - head) // each)
     count = min(wanted, fitting)
     return Repeats(count, count * loop_s, fitting < wanted)
 

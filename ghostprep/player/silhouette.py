@@ -8,13 +8,12 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from ghostprep.black import NEAR_PX
 from ghostprep.channels import largest_channel
 from ghostprep.player.h264_level import in_macroblocks
 
 Frame: TypeAlias = npt.NDArray[np.uint8]
 
-NEAR_PX: Final = 4
-"""Black this near to the figure shares its blocks: here residue shows first."""
 _MOST_STRETCHES: Final = 48
 
 

@@ -6,18 +6,17 @@ from collections.abc import Iterator
 from contextlib import ExitStack
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from functools import partial
 from pathlib import Path
 from typing import Final, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
 
+from ghostprep.black import LEAST_NEAR
 from ghostprep.clip import probe, read_frames, write_frames
 from ghostprep.errors import JobError
 from ghostprep.finding import Finding
 from ghostprep.player import (
-    BLACK_NEAR,
     Attempt,
     Profile,
     RateControl,
@@ -29,7 +28,6 @@ from ghostprep.prepare.prove import black_of
 from ghostprep.prepare.reel import Reel
 from ghostprep.prepare.setup import Setup
 from ghostprep.prepare.store import Frames, Part
-from ghostprep.prepare.typical import typical_part
 from ghostprep.progress import Progress
 from ghostprep.proof.black import BlackProof
 
@@ -79,7 +77,7 @@ def encode(part: Path, reel: Reel, setup: Setup, progress: Progress) -> Encoded:
         reel.rate,
         len(reel.frames),
         keyed=reel.keyed,
-        part=partial(typical_part, reel.frames, reel.rate),
+        loop=reel.frames,
     )
     kept: Encoded | None = None
     tried, draft = (part.with_stem(f"{part.stem}-{name}") for name in ("tried", "draft"))
@@ -116,7 +114,7 @@ def _too_few_bits(
     """Return what to tell the builder where the player's bit rate was too low for black beside the figure."""
     near = kept.black.shares()[0] if kept.black else 1.0
     taken = profile.bits.rate_kbps
-    if near >= BLACK_NEAR or needed_kbps is None or taken is None:
+    if near >= LEAST_NEAR or needed_kbps is None or taken is None:
         return ()
     ways = []
     if profile.rate.takes(rate / 2) and needed_kbps * _HALF_RATE <= taken:
@@ -129,7 +127,7 @@ def _too_few_bits(
             "caution",
             "black",
             f"beside the figure {near:.0%} of the pixels are exactly black and the rest nearly; "
-            f"{BLACK_NEAR:.0%} would take about {needed_kbps:.0f} kbit/s, and the player takes {taken}",
+            f"{LEAST_NEAR:.0%} would take about {needed_kbps:.0f} kbit/s, and the player takes {taken}",
             "where that shows in the dark, choose " + ", or ".join(ways),
         ),
     )

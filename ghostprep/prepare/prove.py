@@ -18,7 +18,7 @@ from ghostprep.prepare.ordered import in_order
 from ghostprep.prepare.reel import Reel
 from ghostprep.prepare.setup import Setup
 from ghostprep.prepare.store import Frames
-from ghostprep.proof.black import BLOCK_PX, NEAR_PX, BlackProof
+from ghostprep.proof.black import BlackProof
 from ghostprep.proof.dip import DipMeter
 from ghostprep.proof.height import HeightProof
 from ghostprep.proof.join import JoinMeter
@@ -37,7 +37,7 @@ SOME: Final = 8
 def black_of(path: Path, shown: Frames, profile: Profile) -> BlackProof:
     """Decode a file's own codes and hold them against the frames that went in."""
     blocks = profile.codec in {"mjpeg", "mpeg1", "mpeg4"}
-    black = BlackProof(full_range=profile.colour.range == "full", near_px=BLOCK_PX if blocks else NEAR_PX)
+    black = BlackProof(full_range=profile.colour.range == "full", blocks=blocks)
     with read_frames(probe(path), pixels="i420") as stream:
         for planes, frame in zip(stream, shown, strict=False):
             black.add(planes, largest_channel(frame) > 0)

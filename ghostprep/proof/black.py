@@ -8,20 +8,9 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from ghostprep.black import BLOCK_PX, LEAST_FAR, LEAST_NEAR, LEAST_NEAR_BLOCKS, NEAR_PX
 from ghostprep.finding import Finding
 from ghostprep.verdict import Proof
-
-NEAR_PX: Final = 4
-"""Codecs work in blocks: this far from the figure its residue is expected, farther away it is not."""
-
-BLOCK_PX: Final = 16
-"""A macroblock of JPEG 4:2:0 and of MPEG-1 and -4: an error in one coefficient reaches all through it."""
-
-LEAST_FAR: Final = 0.999
-"""Share of far pixels that must be exact; x264 at crf 18 to 23 keeps this much."""
-
-LEAST_NEAR: Final = 0.5
-"""Share of near pixels that must be exact; x264 at crf 18 to 23 keeps 60 to 67 %."""
 
 _NEUTRAL: Final = 128
 
@@ -33,9 +22,9 @@ class BlackProof:
     ----------
     full_range : bool
         Whether the file's black is luma 0 (full range) instead of 16 (limited range).
-    near_px : int
-        How far from the figure the codec's residue is expected: `NEAR_PX` for H.264 and HEVC, whose
-        transforms are small; `BLOCK_PX` for JPEG and MPEG.
+    blocks : bool
+        Whether it is coded in whole macroblocks of one quantiser (JPEG, MPEG-1 and -4): there the
+        residue reaches farther, and none of them can be spared it.
 
     Notes
     -----
@@ -43,8 +32,9 @@ class BlackProof:
     BT.709-6, item 4.5). With 4:2:0 sampling a pixel has the chroma of its block of 2x2.
     """
 
-    def __init__(self, *, full_range: bool, near_px: int = NEAR_PX) -> None:
-        self._near_px = near_px
+    def __init__(self, *, full_range: bool, blocks: bool = False) -> None:
+        self._near_px = BLOCK_PX if blocks else NEAR_PX
+        self._least_near = LEAST_NEAR_BLOCKS if blocks else LEAST_NEAR
         self._black = 0 if full_range else 16
         self._near = np.zeros(2, np.int64)  # pixels seen, pixels exact
         self._far = np.zeros(2, np.int64)
@@ -89,16 +79,11 @@ class BlackProof:
     def proofs(self) -> list[Proof]:
         """Return ``black`` (every pixel outside the figure), ``black near`` and ``black far``."""
         near, far, every = _share(self._near), _share(self._far), _share(self._near + self._far)
-        reached = near >= LEAST_NEAR and far >= LEAST_FAR
+        least = self._least_near
+        reached = near >= least and far >= LEAST_FAR
         return [
             Proof("black", every, "", "both shares below hold", reached),
-            Proof(
-                "black near",
-                near,
-                "",
-                f"at least {LEAST_NEAR:.0%} within {self._near_px} px",
-                near >= LEAST_NEAR,
-            ),
+            Proof("black near", near, "", f"at least {least:.0%} within {self._near_px} px", near >= least),
             Proof(
                 "black far", far, "", f"at least {LEAST_FAR:.1%} beyond {self._near_px} px", far >= LEAST_FAR
             ),

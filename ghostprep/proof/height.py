@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Final, Literal
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 
+from ghostprep.black import LIT_CODE
 from ghostprep.channels import largest_channel
 from ghostprep.finding import Finding
 from ghostprep.verdict import Proof
-
-LIT_CODE: Final = 24
-"""A pixel is the figure's from this code up (nearly 1 % of white's light); codec residue stays under it."""
 
 TOLERANCE_PX: Final = 2.0
 """A pixel at each end: the figure's rim is soft and the codec rounds it."""
@@ -30,10 +28,6 @@ class HeightProof:
         From the ghost plane (mm, x right, y up) to raster pixels.
     asked_mm : float
         The height that the scene asks for.
-    measure : {"median", "tallest", "swept"}
-        ``median``: over the frames added, as a figure stands in most of them;
-        ``tallest``: the tallest single frame; ``swept``: from the lowest to the highest
-        point that the figure ever reaches.
     length : callable
         Writes millimetres in the builder's unit.
     """
@@ -43,18 +37,15 @@ class HeightProof:
         homography: npt.NDArray[np.float64],
         asked_mm: float,
         *,
-        measure: Literal["median", "tallest", "swept"] = "median",
         length: Callable[[float], str] = "{:.1f} mm".format,
     ) -> None:
         if asked_mm <= 0:
             raise ValueError(f"asked_mm is {asked_mm}, it must be above 0")
         self._homography = np.asarray(homography, np.float64)
         self._asked = asked_mm
-        self._measure = measure
         self._length = length
         self._y: npt.NDArray[np.float64] | None = None
         self._pitch = 0.0
-        self._low, self._high = np.inf, -np.inf
         self._heights: list[float] = []
 
     def add(self, decoded: npt.NDArray[np.uint8]) -> None:
@@ -66,7 +57,6 @@ class HeightProof:
             self._y, self._pitch = self._ladder(*lit.shape)
         ys = self._y[lit]
         low, high = float(ys.min()) - self._pitch / 2, float(ys.max()) + self._pitch / 2
-        self._low, self._high = min(self._low, low), max(self._high, high)
         self._heights.append(high - low)
 
     def _ladder(self, rows: int, columns: int) -> tuple[npt.NDArray[np.float64], float]:
@@ -79,12 +69,8 @@ class HeightProof:
         return heights, float(steps.max())
 
     def height_mm(self) -> float:
-        """Return what was measured, in mm; 0 if nothing was lit."""
-        if not self._heights:
-            return 0.0
-        if self._measure == "swept":
-            return self._high - self._low
-        return float(np.median(self._heights) if self._measure == "median" else max(self._heights))
+        """Return the median over the frames that are lit, in mm; 0 if none is."""
+        return float(np.median(self._heights)) if self._heights else 0.0
 
     def proof(self) -> Proof:
         """Return ``height`` in mm, held to what was asked within two pixels or 2 %."""

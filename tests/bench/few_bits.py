@@ -62,7 +62,7 @@ def main() -> None:
         "frames/s",
         *kinds,
         "alone kB",
-        "quality/rim/share/fade/hold",
+        "quality/rim/share/hold",
         "tries",
         "broken",
     ]:

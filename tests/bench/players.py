@@ -132,39 +132,41 @@ class Found:
     kept: Kept
     alone: int | None
     attempt: Attempt
-    tries: int
+    tries: float
     broken: int
 
 
 def best_file(path: Path, profile: Profile, frames: list[Frame], rate: Fraction) -> Found:
     """Search for the best file."""
     raster = (frames[0].shape[1], frames[0].shape[0])
-    control = RateControl(profile, raster, rate, len(frames))
+    control = RateControl(profile, raster, rate, len(frames), loop=frames)
     tried, draft = (path.with_stem(f"{path.stem}-{name}") for name in ("tried", "draft"))
     attempt: Attempt | None = control.first()
-    tries = 0
+    tries = 0.0
     best: Found | None = None
     while attempt is not None:
         target = draft if attempt.draft else tried
+        shown = frames if attempt.part is None else frames[slice(*attempt.part)]
         with ExitStack() as stack:
             drafted: Iterator[Frame] = iter(())
             if attempt.from_draft:
                 drafted = stack.enter_context(read_frames(probe(draft), pixels="i420"))
             write_frames(
                 target,
-                attempt.prepared(frames, drafted),
+                attempt.prepared(shown, drafted),
                 size=raster,
                 rate=rate,
                 arguments=attempt.arguments,
                 pixels=attempt.pixels,
             )
-        tries += 1
-        seen = None if attempt.draft else kept(target, frames, profile, rate)
+        tries += len(shown) / len(frames)
+        seen = None if attempt.draft else kept(target, shown, profile, rate)
         made = measured(
             read_stream_facts(target),
             rate_kbps=profile.bits.rate_kbps,
             black_near=seen.near if seen else None,
             black_far=seen.far if seen else None,
+            loop=len(frames) if attempt.part else None,
         )
         following = control.next(attempt, made)
         if seen is not None and control.is_best(attempt):
@@ -209,11 +211,11 @@ def rows(names: list[str], clip: Path, count: int, folder: Path) -> Iterator[lis
 def effort(found: Found) -> list[str]:
     """Return the cells that tell how a file was made."""
     one = found.attempt.setting
-    rim = f"/{one.rim:g}/{one.share:.3f}/{one.guard.fade_px:g}/{one.hold:g}" if one.rim is not None else ""
+    rim = f"/{one.rim:g}/{one.share:.3f}/{one.hold:g}" if one.rim is not None else ""
     return [
         "" if found.alone is None else f"{found.alone / 1000:.0f}",
         f"{one.quality:g}{rim}",
-        str(found.tries),
+        f"{found.tries:.1f}",
     ]
 
 
@@ -235,7 +237,7 @@ def main() -> None:
         "limit",
         *kinds,
         "alone kB",
-        "quality/rim/share/fade/hold",
+        "quality/rim/share/hold",
         "tries",
         "broken",
         *(f"usual {k}" for k in kinds),

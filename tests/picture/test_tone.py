@@ -44,11 +44,6 @@ def test_edge_fade_reaches_full_light_inside() -> None:
     assert np.allclose(fade, fade[::-1, ::-1])
 
 
-def test_floor_crushes_whole_pixels_only() -> None:
-    frame = np.array([[[7, 3, 0], [9, 2, 0]]], np.uint8)
-    assert Tone(floor=8)(frame).tolist() == [[[0, 0, 0], [9, 2, 0]]]
-
-
 def test_auto_gain_never_darkens_and_has_a_limit() -> None:
     assert auto_gain(1.0) == 1.0
     assert auto_gain(0.45) == pytest.approx(2.0)
@@ -61,7 +56,6 @@ def test_auto_gain_never_darkens_and_has_a_limit() -> None:
     [
         ({"gain": 0.0}, r"gain is 0, it must be in 0\.05\.\.20"),
         ({"edge": -1}, "edge is -1, it must be 0 or more"),
-        ({"floor": 65}, r"floor is 65, it must be in 0\.\.64"),
     ],
 )
 def test_settings_out_of_range_are_refused(settings: dict, message: str) -> None:

@@ -94,16 +94,17 @@ def encode(
     """Go the way that the main job goes: attempts, measured, the best one kept."""
     count, height, width = frames.shape[:3]
     rate = rate or choose_rate(profile, Fraction(30))
-    control = RateControl(profile, (width, height), rate, count, keyed=keyed)
+    control = RateControl(profile, (width, height), rate, count, keyed=keyed, loop=frames)
     path, tried, draft = (folder / f"{name}{profile.ending}" for name in ("loop", "tried", "draft"))
     attempt: Attempt | None = control.first()
     history: list[tuple[Attempt, Measured]] = []
     kept: StreamFacts | None = None
     while attempt is not None:
         target = draft if attempt.draft else tried
+        shown = frames if attempt.part is None else frames[slice(*attempt.part)]
         write_frames(
             target,
-            attempt.prepared(frames, decoded_planes(draft) if attempt.from_draft else ()),
+            attempt.prepared(shown, decoded_planes(draft) if attempt.from_draft else ()),
             size=(width, height),
             rate=rate,
             arguments=attempt.arguments,
@@ -112,7 +113,7 @@ def encode(
         facts = read_stream_facts(target)
         near = far = None
         if control.asks_for_black and not attempt.draft:
-            near, far = near_and_far(decoded_planes(target), frames, black=16)
+            near, far = near_and_far(decoded_planes(target), shown, black=16)
         made = measured(facts, rate_kbps=profile.bits.rate_kbps, black_near=near, black_far=far)
         history.append((attempt, made))
         following = control.next(attempt, made)

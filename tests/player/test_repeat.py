@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from ghostprep.clip import run_copy, write_frames
 from ghostprep.errors import InputError
 from ghostprep.player import (
+    Profile,
     check_limits,
     extend_profile,
     load_profile,
@@ -29,6 +30,11 @@ av = pytest.importorskip("av")
 
 Loops = Callable[[str], Any]
 IN_BOXES = [n for n in profile_names() if load_profile(n).container in ("mp4", "avi", "mkv")]
+
+
+def capped(profile: Profile, largest_bytes: int) -> Profile:
+    """The profile of a player that takes no larger file."""
+    return profile.model_copy(update={"largest_bytes": largest_bytes})
 
 
 def packets(path: Path) -> list[bytes]:
@@ -90,7 +96,7 @@ def test_how_many_fit(loop_of: Loops) -> None:
     day = plan_repeats(profile, facts, Fraction(86400))
     assert day.capped
     assert day.count * sum(facts.frame_bytes) < profile.largest_bytes
-    assert plan_repeats(profile, facts, seconds * 5, limit_bytes=3 * facts.size_bytes).count in (2, 3)
+    assert plan_repeats(capped(profile, 3 * facts.size_bytes), facts, seconds * 5).count in (2, 3)
     with pytest.raises(InputError, match="--repeat-for: the length is 0 s"):
         plan_repeats(profile, facts, Fraction(0))
 
@@ -104,7 +110,7 @@ def test_the_file_never_passes_the_limit(wanted: Fraction, limit: int) -> None:
         path=Path("x"), container="avi", codec="mjpeg", size_bytes=35_700, raster=(320, 240),
         rate=Fraction(15), frames=30, frame_bytes=(1000,) * 30, keys=tuple(range(30)),
     )  # fmt: skip
-    plan = plan_repeats(load_profile("mjpeg-avi-qvga"), facts, wanted, limit_bytes=limit)
+    plan = plan_repeats(capped(load_profile("mjpeg-avi-qvga"), limit), facts, wanted)
     assert plan.count >= 1
     if plan.count > 1:
         assert plan.seconds <= wanted
@@ -114,7 +120,7 @@ def test_the_file_never_passes_the_limit(wanted: Fraction, limit: int) -> None:
 def test_the_cap_holds_for_the_written_file(loop_of: Loops, tmp_path: Path) -> None:
     loop = loop_of("mjpeg-avi-qvga")
     limit = loop.facts.size_bytes * 7 // 2
-    plan = plan_repeats(loop.profile, loop.facts, Fraction(3600), limit_bytes=limit)
+    plan = plan_repeats(capped(loop.profile, limit), loop.facts, Fraction(3600))
     assert plan.capped
     out = tmp_path / "many.avi"
     write_repeats(loop.path, out, loop.profile, loop.facts, plan.count, run=run_copy)

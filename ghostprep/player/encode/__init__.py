@@ -13,16 +13,21 @@ from ghostprep.player.profile import Profile
 
 
 def arguments_for(
-    profile: Profile, shape: Shape, setting: Setting, regions: Stretches = ()
+    profile: Profile, shape: Shape, setting: Setting, regions: Stretches = (), *, draft: bool = False
 ) -> tuple[str, ...]:
-    """Return ffmpeg's output arguments for a profile's coding; see each coding's own file."""
+    """Return ffmpeg's output arguments for a profile's coding; see each coding's own file.
+
+    A draft, and what is coded without one, is coded fast: a draft's bits are not handed over, and without
+    one bits are plenty.
+    """
+    fast = draft or (setting.rim is not None and not setting.settled)
     match profile.codec:
         case "h264":
-            return h264_arguments(profile, shape, setting, regions)
+            return h264_arguments(profile, shape, setting, regions, fast=fast)
         case "mjpeg":
             return mjpeg_arguments(profile, setting.quality)
         case "hevc":
-            return hevc_arguments(profile, shape, setting, regions)
+            return hevc_arguments(profile, shape, setting, regions, fast=fast)
         case "mpeg1":
             return mpeg1_arguments(profile, shape, setting)
         case "mpeg4":

@@ -6,8 +6,8 @@ from fractions import Fraction
 
 import numpy as np
 
+from ghostprep.player.lively_part import lively_part
 from ghostprep.prepare.store import Part
-from ghostprep.prepare.typical import typical_part
 
 RATE = Fraction(10)
 
@@ -26,7 +26,7 @@ def walk(steps: list[int]) -> list[np.ndarray]:
 def test_it_is_as_lively_as_the_whole() -> None:
     # still, then lively, then as lively as the mean of both
     frames = walk([0] * 40 + [4] * 40 + [2] * 40)
-    first, after = typical_part(frames, RATE) or (0, 0)
+    first, after = lively_part(frames, RATE) or (0, 0)
     assert after - first == 25
     assert first >= 40 - 25
     moved = [np.abs(frames[i].astype(int) - frames[i - 1]).sum() for i in range(1, len(frames))]
@@ -34,8 +34,8 @@ def test_it_is_as_lively_as_the_whole() -> None:
 
 
 def test_a_short_loop_has_none() -> None:
-    assert typical_part(walk([1] * 74), RATE) is None
-    assert typical_part(walk([1] * 75), RATE) is not None
+    assert lively_part(walk([1] * 39), RATE) is None
+    assert lively_part(walk([1] * 40), RATE) == (0, 10)
 
 
 def test_a_part_is_a_window() -> None:

@@ -8,21 +8,22 @@ from typing import Final
 import cv2
 import numpy as np
 
-from ghostprep.prepare.store import Frames
+from ghostprep.player.attempt import Pictures
 
-PART_S: Final = 2.5
+_LONG_S: Final = 2.5
 """Long enough for an encoder to show what the figure costs it, seconds."""
-_TIMES: Final = 3
+_SHORT_S: Final = 1.0
+"""Shorter, and the first picture, which stands on its own, is most of it."""
+_TIMES: Final = 4
 """How many times as long a loop must be for a part to be worth it."""
 
 
-def typical_part(frames: Frames, rate: Fraction) -> tuple[int, int] | None:
+def lively_part(frames: Pictures, rate: Fraction) -> tuple[int, int] | None:
     """Return the first frame, and the one after the last, of a part that is about as lively as all of it.
 
     Parameters
     ----------
-    frames : Frames
-        Of the loop, in play order.
+    frames : Pictures
     rate : Fraction
         Frames a second.
 
@@ -31,8 +32,8 @@ def typical_part(frames: Frames, rate: Fraction) -> tuple[int, int] | None:
     (int, int) or None
         None where the loop is so short that a part would hardly be less than all of it.
     """
-    length = round(PART_S * rate)
-    if len(frames) < _TIMES * length:
+    length = min(round(_LONG_S * rate), len(frames) // _TIMES)
+    if length < _SHORT_S * rate:
         return None
     steps = [0.0]
     before = frames[0]

@@ -27,7 +27,7 @@ def write_frames(
     size: tuple[int, int],
     rate: Fraction,
     arguments: Sequence[str],
-    pixels: Literal["rgb24", "i420"] = "rgb24",
+    pixels: Literal["rgb24", "rgba", "i420"] = "rgb24",
     sound: Sound | None = None,
 ) -> int:
     """Encode frames into a file.
@@ -37,14 +37,14 @@ def write_frames(
     path : Path
         Where to write; replaced if it exists (give a temporary, see `ghostprep.deliver`).
     frames : iterable of ndarray of uint8
-        (h, w, 3) for ``rgb24``, (h*3//2, w) for ``i420``.
+        (h, w, 3) for ``rgb24``, (h, w, 4) for ``rgba``, (h*3//2, w) for ``i420``.
     size : (int, int)
         Width and height.
     rate : Fraction
         Frames a second, constant.
     arguments : sequence of str
         The encoder's arguments, from the codec to the muxer.
-    pixels : {"rgb24", "i420"}
+    pixels : {"rgb24", "rgba", "i420"}
     sound : Sound, optional
         Laid under the picture from its first frame on; `arguments` name its codec.
 
@@ -58,12 +58,13 @@ def write_frames(
     JobError
         The encoder refused, failed or stood still, or a frame has another size.
     """
-    shape = (size[1], size[0], 3) if pixels == "rgb24" else (size[1] * 3 // 2, size[0])
+    shapes = {"rgb24": (size[1], size[0], 3), "rgba": (size[1], size[0], 4)}
+    shape = shapes.get(pixels, (size[1] * 3 // 2, size[0]))
     with sound_input(sound) as with_sound:
         child = Child(
             [
                 *("-loglevel", "level+error", "-y", "-f", "rawvideo"),
-                *("-pix_fmt", "rgb24" if pixels == "rgb24" else "yuv420p"),
+                *("-pix_fmt", "yuv420p" if pixels == "i420" else pixels),
                 *("-video_size", f"{size[0]}x{size[1]}"),
                 *("-framerate", f"{rate.numerator}/{rate.denominator}", "-i", "pipe:0"),
                 *with_sound,

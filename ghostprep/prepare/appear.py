@@ -95,6 +95,8 @@ def make_appearances(
     """
     if recipe.repeat_for is None:
         raise InputError("says how often, not how long", where="--appear", remedy="add --repeat-for 10:00")
+    if recipe.matte is not None:
+        raise InputError("belongs to one clip only", where="--matte", remedy="leave it out")
     if recipe.sound != "none":
         raise InputError("goes with a single clip only", where="--sound", remedy="leave it out")
     setup = set_up(recipe)

@@ -63,6 +63,8 @@ def make_all(
     InputError
         The folder is missing, or two clips would write the same file.
     """
+    if recipe.matte is not None and len(clips) > 1:
+        raise InputError("belongs to one clip only", where="--matte", remedy="make that clip by itself")
     if not folder.is_dir():
         raise InputError("the folder does not exist", where=str(folder), remedy="make it first")
     profile = set_up(recipe).profile

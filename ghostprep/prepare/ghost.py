@@ -14,11 +14,13 @@ import numpy.typing as npt
 
 from ghostprep.box import Box
 from ghostprep.clip import ClipFacts
+from ghostprep.errors import InputError
 from ghostprep.finding import Finding
 from ghostprep.heap import give_back
 from ghostprep.loop import LoopPlan
 from ghostprep.picture import Backing, Key
 from ghostprep.picture.dither import dithered
+from ghostprep.picture.learn.remarks import DARK_FIGURE
 from ghostprep.prepare.choose import choose
 from ghostprep.prepare.content import content_of
 from ghostprep.prepare.delivery import keep, shrink_of
@@ -27,8 +29,9 @@ from ghostprep.prepare.foresee import foreseen, whole_picture
 from ghostprep.prepare.grade import grade
 from ghostprep.prepare.learn import learn
 from ghostprep.prepare.look import look, look_at_fit
+from ghostprep.prepare.matte import with_matte
 from ghostprep.prepare.presence import look_at_presence, presence_of, refuse_nothing
-from ghostprep.prepare.recipe import REFLECTIONS, Recipe
+from ghostprep.prepare.recipe import REFLECTIONS, Recipe, colour_codes
 from ghostprep.prepare.reel import Reel
 from ghostprep.prepare.render import key_stretch, raster_frames
 from ghostprep.prepare.setup import Setup
@@ -110,9 +113,38 @@ def prepare_ghost(
     JobError
         The work failed on the way.
     """
+    if recipe.matte is None:
+        with _prepared(facts, recipe, setup, rate, progress) as ghost:
+            yield ghost
+        return
+    with (
+        with_matte(facts, recipe.matte, progress) as joined,
+        _prepared(joined, recipe, setup, rate, progress) as ghost,
+    ):
+        # what is told is told of the builder's own clip
+        told = replace(facts, frames=ghost.facts.frames)
+        backing = replace(ghost.backing, reason=f"the matte {recipe.matte.name}")
+        yield replace(ghost, facts=told, sha256=content_of(facts.path), backing=backing)
+
+
+@contextmanager
+def _prepared(
+    facts: ClipFacts, recipe: Recipe, setup: Setup, rate: Fraction, progress: Progress
+) -> Iterator[Ghost]:
+    """Take a clip through survey, choice and render.
+
+    Raises
+    ------
+    InputError
+        Something that was given cannot be used.
+    JobError
+        The work failed on the way.
+    """
     content = content_of(facts.path)
     key, body = _first_look(facts, recipe, content)
     keyed = key.backing.kind != "none"
+    if recipe.fill is not None:
+        key = filled(key, recipe.fill)
     clock = clock_rate(facts.rate, rate)
     with ExitStack() as held:
         kept = keep(facts, fit_clip(facts, body, recipe, setup, keyed=keyed))
@@ -144,7 +176,7 @@ def prepare_ghost(
                 recipe,
                 raster=setup.raster,
                 player=player_name(recipe.player, setup.profile.name),
-                backing=(key.backing.kind == "colour" and key.backing.colour) or key.backing.kind,
+                backing=_named(key.backing) if recipe.matte is None else recipe.backing,
                 crop=fit.crop,
                 gain=round(tone.gain, 4),
                 edge=tone.edge,
@@ -183,6 +215,30 @@ def _first_look(facts: ClipFacts, recipe: Recipe, content: str) -> tuple[Key, Bo
     del glimpses
     give_back()
     return key, body
+
+
+def _named(backing: Backing) -> str:
+    """Return a backing as --backing takes it."""
+    return (backing.kind == "colour" and backing.colour) or backing.kind
+
+
+def filled(key: Key, colour: str) -> Key:
+    """Return a key that paints the figure's shape in light of a colour.
+
+    Raises
+    ------
+    InputError
+        The clip has no backing, so there is no shape.
+    """
+    if key.backing.kind == "none":
+        raise InputError(
+            "paints the figure's shape, and nothing was found behind the figure that could be taken away",
+            where="--fill",
+            remedy="name the backing with --backing, or give a --plate or a --matte",
+        )
+    # how dark the figure was filmed is of no account any more
+    remarks = tuple(remark for remark in key.remarks if remark.subject != DARK_FIGURE)
+    return replace(key, fill=colour_codes(colour), remarks=remarks)
 
 
 def _more_room(recipe: Recipe, setup: Setup) -> str:

@@ -21,7 +21,8 @@ def grade(seen: Survey, plan: LoopPlan, fit: Fit, body: Body, recipe: Recipe, *,
         first, stop = plan.span
         # the brightest moment sets the gain, so that it holds for all others
         bright = float(to_linear(seen.bright[first:stop]).max(initial=0.0))
-        gain = auto_gain(bright) if keyed else 1.0
+        # who names a colour of light means it as bright as it is
+        gain = auto_gain(bright) if keyed and recipe.fill is None else 1.0
     else:
         gain = float(recipe.gain)
     if recipe.edge == "auto":

@@ -50,10 +50,10 @@ def look(seen: Survey, body: Body | None, *, all_the_time: bool = True) -> list[
         found.append(
             Finding(
                 "fault" if light < DARK / 4 else "caution",
-                "figure",
+                "brightness",
                 f"it is dark: its brightest parts have {light:.1%} of the screen's white, and a pane shows "
                 "a tenth of that; black is nothing in the scene",
-                "use --gain, light the figure more, or take a clip with a lighter figure",
+                "use --gain, or light the figure more; a silhouette's shape is painted in light with --fill",
             )
         )
     if body is not None and keyed and all_the_time:

@@ -72,8 +72,12 @@ class Recipe:
         One of `BACKINGS` or ``#rrggbb``.
     plate : Path or None
         A picture of the backing alone.
+    matte : Path or None
+        A clip or numbered pictures of the figure's coverage, white is figure, frame for frame.
     crop : {"auto", "none"} or Box
         The figure's box, the whole frame, or a box in source pixels.
+    fill : str or None
+        ``#rrggbb``: the figure's shape is painted in light of this colour, its matte as brightness.
     tint : str or None
         ``#rrggbb``.
     gain : {"auto"} or float
@@ -138,6 +142,10 @@ class Recipe:
         Option("What is behind the figure: auto, green, blue, black, white, plate, alpha, none, or #rrggbb."),
     ] = "auto"
     plate: Annotated[Path | None, Option("A picture of the backing alone.")] = None
+    matte: Annotated[
+        Path | None,
+        Option("The figure's coverage, frame for frame: a clip or numbered pictures, white is figure."),
+    ] = None
     crop: Annotated[
         Literal["auto", "none"] | Box,
         Option(
@@ -146,6 +154,9 @@ class Recipe:
             "auto|none|WxH+X+Y",
         ),
     ] = "auto"
+    fill: Annotated[
+        str | None, Option("Paint the figure's shape in light of this colour.", shown="#rrggbb")
+    ] = None
     tint: Annotated[str | None, Option("Colour of the whole figure.", shown="#rrggbb")] = None
     gain: Annotated[
         Literal["auto"] | float,
@@ -192,6 +203,7 @@ class Recipe:
             self.backing in BACKINGS or bool(_COLOUR.fullmatch(self.backing)),
             f"one of {', '.join(BACKINGS)}, or a colour #rrggbb",
         )
+        self._hold("fill", self.fill is None or bool(_COLOUR.fullmatch(self.fill)), "a colour #rrggbb")
         self._hold("tint", self.tint is None or bool(_COLOUR.fullmatch(self.tint)), "a colour #rrggbb")
         self._hold("gain", self.gain == "auto" or 0.05 <= float(self.gain) <= 20, "auto, or in 0.05..20")
         self._hold("edge", self.edge == "auto" or 0 <= int(self.edge) <= 200, "auto, or in 0..200 px")
@@ -213,6 +225,26 @@ class Recipe:
         ):
             if overruled and getattr(self, name) is not None:
                 raise InputError(f"is overruled: {why}", where=f"--{name}", remedy="leave one of the two out")
+
+        if self.matte is not None and (self.plate is not None or self.backing != "auto"):
+            other = "--plate" if self.plate is not None else f"--backing {self.backing}"
+            raise InputError(
+                f"says where the figure is, and so does {other}",
+                where="--matte",
+                remedy="leave one of the two out",
+            )
+        if self.fill is not None and self.tint is not None:
+            raise InputError(
+                "gives the figure its colour, and so does --tint",
+                where="--fill",
+                remedy="leave one of the two out",
+            )
+        if self.fill is not None and self.backing == "none":
+            raise InputError(
+                "paints the figure's shape, and with --backing none there is none",
+                where="--fill",
+                remedy="name the backing, or give a --matte",
+            )
 
     def _hold(self, name: str, good: bool, allowed: str) -> None:
         if not good:

@@ -14,6 +14,7 @@ from ghostprep.picture.key.beside import Beside, Outside
 from ghostprep.picture.key.chroma import ChromaKeyer
 from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.difference import DifferenceKeyer
+from ghostprep.picture.key.fill import FillingKeyer
 from ghostprep.picture.key.hue import HueAxis, like
 from ghostprep.picture.key.keyed import Floats, Keyer, as_bytes, floats, to_codes
 from ghostprep.picture.key.marks import Gauge, MarklessKeyer, Marks
@@ -42,6 +43,8 @@ class Key:
         Share of the backing's light that the lens scattered over the whole picture; see `find_glare`.
     marks : Marks or None
         Small things fixed to the backing, before which the camera moves.
+    fill : tuple of int or None
+        Codes of the colour in whose light the figure's shape is painted.
     remarks : tuple of Finding
     """
 
@@ -53,6 +56,7 @@ class Key:
     premultiplied: bool = False
     glare: float = 0.0
     marks: Marks | None = None
+    fill: tuple[int, int, int] | None = None
     remarks: tuple[Finding, ...] = field(default=())
 
     def at(self, crop: Box | None, source_size: tuple[int, int], size: tuple[int, int]) -> Keyer:
@@ -70,6 +74,10 @@ class Key:
         Keyer
             Safe to call from several threads.
         """
+        keyer = self._keyer(crop, source_size, size)
+        return keyer if self.fill is None else FillingKeyer(keyer, self.fill)
+
+    def _keyer(self, crop: Box | None, source_size: tuple[int, int], size: tuple[int, int]) -> Keyer:
         if self.backing.kind == "alpha":
             return AlphaKeyer(self.premultiplied)
         if self.plate is None or self.noise is None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 import numpy as np
 
 from ghostprep.finding import Finding
@@ -167,6 +169,10 @@ def on_glare(glare: float) -> list[Finding]:
     return [Finding("note", "glare", text, "shade the lens, and light the backing no more than it needs")]
 
 
+DARK_FIGURE: Final = "brightness"
+"""What findings about a figure that is too dark are about."""
+
+
 def on_figure(figures: list[Bytes], mattes: list[Bytes]) -> list[Finding]:
     """Return what is to be said about the keyed figure: darkness on it is nothing on the pane."""
     lights = [luminance(codes_to_light(f[m > 200])) for f, m in zip(figures, mattes, strict=True)]
@@ -186,11 +192,12 @@ def on_figure(figures: list[Bytes], mattes: list[Bytes]) -> list[Finding]:
         text = (
             f"the figure is nearly black, {bright:.1%} of white at its brighter parts: the pane shows nothing"
         )
-        return [Finding("fault", "figure", text, "light the figure, or dress it in light cloth")]
+        remedy = "light the figure; a silhouette shows when its shape is painted in light: --fill #rrggbb"
+        return [Finding("fault", DARK_FIGURE, text, remedy)]
     if bright < _FAINT:
         text = f"the figure is dark, {bright:.1%} of white at its brighter parts: the ghost will be faint"
-        return [Finding("caution", "figure", text, "light the figure more, or raise --gain")]
+        return [Finding("caution", DARK_FIGURE, text, "light the figure more, or raise --gain")]
     if dark > 0.3:
         text = f"{dark:.0%} of the figure is nearly black and will be invisible on the pane"
-        return [Finding("note", "figure", text, "dark cloth and hair show only where light falls on them")]
+        return [Finding("note", DARK_FIGURE, text, "dark cloth and hair show only where light falls on them")]
     return []

@@ -1,0 +1,34 @@
+"""A figure's shape, painted in light of one colour: what to do with a black silhouette."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+from ghostprep.picture.key.keyed import Bytes, Keyed, Keyer
+from ghostprep.transfer import codes_to_light, light_to_codes
+
+
+@dataclass(frozen=True)
+class FillingKeyer:
+    """Keeps another keyer's matte, and paints it.
+
+    Attributes
+    ----------
+    keyer : Keyer
+    colour : tuple of int
+        Codes of the light that full coverage has; half the coverage has half the light.
+    """
+
+    keyer: Keyer
+    colour: tuple[int, int, int]
+
+    def __call__(self, frame: Bytes) -> Keyed:
+        """Key one frame."""
+        matte = self.keyer(frame).matte
+        light = codes_to_light(np.array(self.colour, np.uint8))
+        table = light_to_codes(np.arange(256, dtype=np.float32)[:, None] / 255 * light)
+        figure = cv2.merge([cv2.LUT(matte, np.ascontiguousarray(table[:, k])) for k in range(3)])
+        return Keyed(np.asarray(figure, np.uint8), matte)

@@ -1,0 +1,107 @@
+"""A matte from elsewhere: a clip of the figure's coverage beside the clip, frame for frame."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import replace
+from pathlib import Path
+from typing import Final, TypeAlias
+
+import numpy as np
+import numpy.typing as npt
+
+from ghostprep.clip import ClipFacts, probe, read_frames, write_frames
+from ghostprep.errors import InputError
+from ghostprep.prepare.timeline import Clock
+from ghostprep.progress import Progress
+from ghostprep.scratch import scratch_folder
+
+Frame: TypeAlias = npt.NDArray[np.uint8]
+
+_CODING: Final = 3
+"""Codes up to which a matte's black, and down to which its white, is off by lossy coding: a quantiser of
+H.264 at crf 18 leaves so much in flat parts."""
+
+_WHOLE: Final = ("-c:v", "ffv1", "-level", "3", "-slices", "8", "-pix_fmt", "bgra", "-f", "matroska")
+
+
+@contextmanager
+def with_matte(facts: ClipFacts, matte: Path, progress: Progress) -> Iterator[ClipFacts]:
+    """Lay a matte beside its clip, as alpha, in a temporary file that lives while the block runs.
+
+    Parameters
+    ----------
+    facts : ClipFacts
+        Of the clip. Where its times are uneven, frames stand in for one another on an even clock.
+    matte : Path
+        A clip, or numbered pictures.
+    progress : Progress
+
+    Raises
+    ------
+    InputError
+        The matte has another shape or length than the clip, or the clip has an alpha of its own.
+    """
+    if facts.alpha != "none":
+        raise InputError(
+            "the clip has an alpha channel of its own, which says where the figure is",
+            where="--matte",
+            remedy="leave --matte out, or take a clip without alpha",
+        )
+    coverage = probe(matte)
+    if coverage.size != facts.size:
+        raise InputError(
+            f"is {_size(coverage)}, and the clip is {_size(facts)}",
+            where=str(matte),
+            remedy="export the matte at the clip's own size",
+        )
+    with scratch_folder() as folder:
+        joined = folder / "with_matte.mkv"
+        write_frames(
+            joined,
+            _joined(facts, coverage, progress),
+            size=facts.size,
+            rate=facts.rate,
+            arguments=_WHOLE,
+            pixels="rgba",
+        )
+        yield replace(probe(joined), alpha="straight")
+
+
+def _joined(facts: ClipFacts, coverage: ClipFacts, progress: Progress) -> Iterator[Frame]:
+    """Yield the clip's frames (h, w, 4) with their coverage, on an even clock."""
+    clock = Clock(facts.rate, 1 / facts.rate)
+    held: Frame | None = None
+    count = 0
+    with read_frames(facts) as clip, read_frames(coverage) as mattes:
+        for frame in clip:
+            matte = next(mattes, None)
+            if matte is None:
+                raise _uneven(coverage, f"ends after {count} frames, and the clip goes on")
+            for _ in range(clock.advance(clip.times[-1])):
+                if held is not None:
+                    yield held
+            held = np.dstack([frame, _levels(matte)])
+            count += 1
+            progress("matte", count, facts.frames)
+        if next(mattes, None) is not None:
+            raise _uneven(coverage, f"goes on after frame {count}, and the clip ends")
+        for _ in range(clock.finish()):
+            if held is not None:
+                yield held
+
+
+def _levels(matte: Frame) -> Frame:
+    """Return the coverage (h, w) of a grey picture (h, w, 3)."""
+    grey = matte[..., 1].astype(np.float32)
+    wide = (grey - _CODING) * np.float32(255 / (255 - 2 * _CODING))
+    return np.asarray(np.clip(np.rint(wide), 0, 255), np.uint8)
+
+
+def _uneven(coverage: ClipFacts, what: str) -> InputError:
+    return InputError(what, where=str(coverage.path), remedy="export the matte frame for frame with the clip")
+
+
+def _size(facts: ClipFacts) -> str:
+    return f"{facts.size[0]}x{facts.size[1]}"

@@ -3,20 +3,33 @@
 from __future__ import annotations
 
 import string
+from fractions import Fraction
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 import click
 from rich.table import Table
 
 from ghostprep.cli.options import recipe_options
-from ghostprep.cli.show import console, facts_table, print_findings, print_json, progress_bars
+from ghostprep.cli.show import (
+    console,
+    facts_table,
+    print_findings,
+    print_json,
+    print_line,
+    print_next,
+    progress_bars,
+)
+from ghostprep.words import counted, rate_words, seconds_words, typed
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-    from fractions import Fraction
 
     from ghostprep.loop import Candidate
+    from ghostprep.prepare.inspect import Inspection
+    from ghostprep.prepare.recipe import Recipe
+
+_LETTERS: Final = string.ascii_uppercase
 
 
 @click.command("inspect", epilog="Example: ghostprep inspect sample_media/purser_green.mp4")
@@ -28,48 +41,72 @@ def command(clip: Path, *, as_json: bool, **options: Any) -> None:
     from ghostprep.prepare.inspect import inspect
     from ghostprep.prepare.recipe import Recipe
 
-    to = console(as_json=as_json)
+    to, recipe = console(as_json=as_json), Recipe(**options)
     with progress_bars(to) as progress:
-        found = inspect(clip, Recipe(**options), progress)
+        found = inspect(clip, recipe, progress)
     if as_json:
         print_json(found.as_dict())
         print_findings(to, found.findings)
         return
+    to.print(facts_table("", _rows(found)))
+    if found.loops:
+        to.print()
+        print_line(to, f"Loops, the best first; make takes {_LETTERS[0]}, or another by --pick")
+        to.print(loops_table(found.loops, found.seen.facts.rate))
+    if found.findings:
+        to.print()
+    print_findings(to, found.findings)
+    print_next(to, (_make_command(clip, recipe, found), "make the loop; --scene FILE fits it to your box"))
+
+
+def _rows(found: Inspection) -> list[tuple[str, str]]:
+    from ghostprep.prepare.recipe import plain
+
     facts, backing, figure = found.seen.facts, found.seen.key.backing, found.figure
     turned = f", turned {facts.rotation} degrees by its tag" if facts.rotation else ""
     turned += ", mirrored by its tag" if facts.mirrored else ""
-    box = "none" if figure is None else str(found.as_dict()["figure"]["box"])  # type: ignore[index]
-    to.print(
-        facts_table(
-            "The clip",
-            [
-                ("file", facts.path.name),
-                ("picture", f"{facts.size[0]}x{facts.size[1]}{turned}"),
-                ("rate", f"{facts.rate} frames a second, {facts.frames} frames"),
-                ("coding", f"{facts.codec}, {facts.pixel_format}, {facts.range} range, {facts.matrix}"),
-                ("backing", f"{backing.kind} ({backing.confidence:.0%} sure): {backing.reason}"),
-                ("figure", box if figure is None else f"{box}, {figure.height:.0f} px tall"),
-            ],
-        )
-    )
-    to.print(loops_table(found.loops, facts.rate))
-    print_findings(to, found.findings)
+    lasts = seconds_words(float((facts.frames or 0) / facts.rate))
+    count = counted(facts.frames or 0, "frame")
+    size, box = f"{facts.size[0]}x{facts.size[1]}", None if figure is None else figure.reach
+    return [
+        (
+            "clip",
+            f"{facts.path.name}: {size}{turned}, {rate_words(facts.rate)}, {lasts}, {count}",
+        ),
+        ("coding", f"{facts.codec}, {facts.pixel_format}, {facts.range} range, {facts.matrix}"),
+        ("backing", f"{backing.kind} ({backing.confidence:.0%} sure): {backing.reason}"),
+        (
+            "figure",
+            "none"
+            if figure is None or box is None
+            else f"{figure.height:.0f} px tall, always within --crop {plain(box)}",
+        ),
+    ]
 
 
 def loops_table(loops: Sequence[Candidate], rate: Fraction) -> Table:
     """Return the loops found, each with the letter by which ``make --pick`` takes it."""
-    table = Table(title="Loops, the best first", title_justify="left", box=None, pad_edge=False)
-    for column in ("pick", "frames", "seconds", "blend", "score", "step", "double", "sharpness"):
-        table.add_column(column, justify="left" if column in {"pick", "blend"} else "right")
-    for letter, loop in zip(string.ascii_uppercase, loops, strict=False):
-        table.add_row(
-            letter,
-            f"{loop.first}-{loop.last}",
-            f"{float(loop.frames / rate):.2f}",
-            f"{loop.method} {loop.blend}" if loop.blend else loop.method,
-            f"{loop.score:.2f}",
-            f"{loop.step:.2f}",
-            f"{loop.double:.2f}",
-            f"{loop.dip:.2f}",
-        )
+    table = Table(box=None, pad_edge=False)
+    for column in ("pick", "frames of the clip", "length", "join", "looks"):
+        table.add_column(column)
+    for letter, loop in zip(_LETTERS, loops, strict=False):
+        join = f"blend over {counted(loop.blend, 'frame')}" if loop.blend else "plain cut"
+        table.add_row(letter, loop.name, seconds_words(float(loop.frames / rate)), join, loop.looks)
     return table
+
+
+def _make_command(clip: Path, recipe: Recipe, found: Inspection) -> str:
+    """Return how the clip is made into a loop, with what was asked of this command."""
+    from ghostprep.prepare.recipe import plain
+
+    words: list[str | Path] = ["make", clip]
+    for name in ("start", "end", "length", "plate"):
+        value = getattr(recipe, name)
+        if value is not None:
+            told = f"{float(value):g}" if isinstance(value, Fraction) else str(plain(value))
+            words += [f"--{name}", value if isinstance(value, Path) else told]
+    if recipe.backing != "auto":
+        words += ["--backing", recipe.backing]
+    if not found.loops:
+        words += ["--join", "there-and-back"]
+    return typed(*words)

@@ -25,13 +25,13 @@ import click
     help="What the template is printed on; letter if the scene is in inches, else a4.",
 )
 @click.option("--solve", "solving", is_flag=True, help="Search for the best three layouts and write one.")
-@click.option("--pick", type=click.IntRange(1, 3), default=1, show_default=True, help="Which one to write.")
+@click.option("--pick", type=click.IntRange(1, 3), help="With --solve, which layout to write.  [1]")
 @click.option(
     "--out",
     type=click.Path(path_type=Path),
-    help="Where --solve writes it; SCENE with -solved in its name if left out.",
+    help="With --solve, the scene file to write.  [SCENE with -solved in its name]",
 )
-@click.option("--overwrite", is_flag=True, help="Replace files that exist.")
+@click.option("--overwrite", is_flag=True, help="Replace files that ghostprep wrote.")
 def command(
     *,
     scene: Path,
@@ -41,7 +41,7 @@ def command(
     template: Path | None,
     paper: str | None,
     solving: bool,
-    pick: int,
+    pick: int | None,
     out: Path | None,
     overwrite: bool,
 ) -> None:
@@ -54,22 +54,26 @@ def command(
     """
     from ghostprep.cli.plan_paper import OnPaper, unswept
 
+    for option, given in (("--pick", pick), ("--out", out)):
+        if given is not None and not solving:
+            raise click.UsageError(f"{option} belongs to --solve")
     if not solving:
         click.get_current_context().with_resource(unswept())
     from ghostprep.cli.show import console, print_findings, print_json
     from ghostprep.scene import load_scene
 
+    written = scene
     on_paper = OnPaper(drawing=drawing, template=template, paper=paper, overwrite=overwrite)
     loaded = load_scene(scene)
     if solving:
         from ghostprep.cli.plan_solve import print_solutions
 
-        destination = out or scene.with_name(f"{scene.stem}-solved.toml")
+        written = out or scene.with_name(f"{scene.stem}-solved.toml")
         found = print_solutions(
-            loaded, scene, out=destination, pick=pick, overwrite=overwrite, as_json=as_json
+            loaded, scene, out=written, pick=pick or 1, overwrite=overwrite, as_json=as_json
         )
         faults = min((s.faults for s in found), default=1)
-        plan = found[min(pick, len(found)) - 1].plan if found else None
+        plan = found[(pick or 1) - 1].plan if found else None
     else:
         from ghostprep.cli.plan_text import print_plan
         from ghostprep.optics import make_plan
@@ -83,5 +87,25 @@ def command(
             print_plan(console(), plan)
     if plan is not None:
         on_paper.write(plan, console(as_json=as_json))
+        if not as_json:
+            _print_next(written, solved=solving, faults=faults, template=template)
     if strict and faults:
         raise click.exceptions.Exit(1)
+
+
+def _print_next(scene: Path, *, solved: bool, faults: int, template: Path | None) -> None:
+    from ghostprep.cli.show import console, print_next
+    from ghostprep.words import typed
+
+    if solved:
+        steps = [(typed("plan", scene), "see this layout whole")]
+    elif faults:
+        steps = [(typed("plan", scene, "--solve"), "search for layouts without these faults")]
+    else:
+        steps = [(typed("make", "CLIP", "--scene", scene), "make the loop for this box")]
+        if template is None:
+            parts = scene.with_name(f"{scene.stem}-parts.pdf")
+            steps.insert(
+                0, (typed("plan", scene, "--template", parts), "the parts at 1:1, to lay on the wood")
+            )
+    print_next(console(), *steps)

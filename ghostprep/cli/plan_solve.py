@@ -11,10 +11,12 @@ from rich.text import Text
 
 from ghostprep.cli.show import console, print_findings, print_json, print_line
 from ghostprep.deliver import check_destination, write_text
+from ghostprep.errors import InputError
 from ghostprep.optics.advice.words import Words, listed
 from ghostprep.optics.solve import Solution, solve
 from ghostprep.optics.tradeoffs import trade_offs
 from ghostprep.scene.starter import filled_text, solved_values
+from ghostprep.words import counted
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -35,11 +37,17 @@ def print_solutions(
         to.print("No layout was found in which the player has room in this box; a larger box is needed.")
     else:
         _table(to, words, found)
-        chosen = found[min(pick, len(found)) - 1]
+        if pick > len(found):
+            raise InputError(
+                f"is {pick}, but {counted(len(found), 'layout')} could be found",
+                where="--pick",
+                remedy="name one of those above",
+            )
+        chosen = found[pick - 1]
         text = filled_text(solved_values(chosen.scene), source.read_text(encoding="utf-8-sig"))
         write_text(out, text, overwrite=overwrite)
         to.print()
-        print_line(to, f"Layout {min(pick, len(found))} written to {out}")
+        print_line(to, f"Layout {pick} written to {out}")
     if as_json:
         print_json({"layouts": [s.plan.as_dict() for s in found], "written": str(out) if found else None})
     return found

@@ -9,12 +9,15 @@ from rich.text import Text
 from ghostprep.cli.show import facts_table, print_findings
 from ghostprep.errors import printable
 from ghostprep.optics.advice.words import Words
+from ghostprep.verdict import summary
 
 if TYPE_CHECKING:
     from rich.console import Console
 
     from ghostprep.optics import Plan
 
+
+_LEVEL: Final = {"good": "green", "caution": "yellow", "fault": "bold red"}
 
 _TURNS: Final = (
     "",
@@ -38,7 +41,10 @@ def print_plan(to: Console, plan: Plan) -> None:
     ):
         to.print(facts_table(title, rows))
         to.print()
-    to.print(Text("Findings"))
+    told = summary((), [f for f in plan.findings if f.subject != "safety"])
+    to.print(
+        Text.assemble("Findings: ", (told.text if told.level != "good" else "notes only", _LEVEL[told.level]))
+    )
     print_findings(to, [f for f in plan.findings if f.subject != "safety"])
     to.print()
     to.print(Text("Safety; your local codes and licensed trades come first"))
@@ -54,7 +60,7 @@ def _ghost(plan: Plan) -> list[tuple[str, str]]:
         ("middle", f"{words.point(layout.ghost)}, {words(float(layout.ghost[2]))} behind the opening"),
         ("picture", f"{words(right - left)} wide, {words(high - low)} high"),
         ("mount", ("mirrored left to right" if mount.mirrored else "as it is") + _TURNS[mount.quarter_turns]),
-        ("keystone", f"{mount.keystone_px:.2f} px"),
+        ("keystone", _keystone(mount.keystone_px)),
         ("scale", f"1:{figure.scale:.4g} where the ghost stands"),
         (
             "figure",
@@ -62,6 +68,13 @@ def _ghost(plan: Plan) -> list[tuple[str, str]]:
             f"largest that fits {words(figure.largest_mm)}",
         ),
     ]
+
+
+def _keystone(px: float) -> str:
+    """Say how far the screen's slant bends the picture."""
+    if px < 0.05:
+        return "none: the screen stands square to the ghost"
+    return f"{px:.1f} px: so far the screen's slant bends the picture, and make bends it back"
 
 
 def _pane(plan: Plan) -> list[tuple[str, str]]:
@@ -87,8 +100,11 @@ def _light(plan: Plan) -> list[tuple[str, str]]:
         ("let through", f"{100 * light.transmittance:.1f} % of the scenery's light"),
         ("ghost", f"{light.ghost:.3g} cd/m2"),
         ("scenery", f"{light.scene:.3g} cd/m2 as seen"),
-        ("contrast", f"{light.contrast:.2f}"),
-        ("black glow", f"{100 * light.black_glow:.1f} % of the scenery"),
+        ("contrast", f"{light.contrast:.1f}: where the ghost is white, so many times the scenery alone"),
+        (
+            "black glow",
+            f"{100 * light.black_glow:.1f} % of the scenery: so bright is the screen's black in the pane",
+        ),
     ]
 
 

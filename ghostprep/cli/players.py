@@ -17,10 +17,11 @@ def command(name: str | None, as_json: bool) -> None:
     Example:
       ghostprep players h264-baseline-qvga
     """
-    from ghostprep.cli.show import console, facts_table, print_json
+    from ghostprep.cli.show import console, facts_table, print_json, print_next
     from ghostprep.errors import printable
     from ghostprep.player import all_profiles, load_profile
     from ghostprep.player.words import limits_in_words
+    from ghostprep.words import typed
 
     if name is None:
         profiles = all_profiles()
@@ -28,7 +29,7 @@ def command(name: str | None, as_json: bool) -> None:
             print_json({"players": [profile.as_dict() for profile in profiles]})
             return
         console().print(facts_table("Player profiles", [(p.name, p.title) for p in profiles]))
-        console().print("\n`ghostprep players NAME` shows the limits of one, and why.", highlight=False)
+        print_next(console(), (typed("players", "NAME"), "what one of them takes, and why"))
         return
     profile = load_profile(name)
     if as_json:
@@ -45,3 +46,4 @@ def command(name: str | None, as_json: bool) -> None:
         if limit.why:
             rows.append(("", f"  {limit.why}"))
     to.print(facts_table("", rows))
+    print_next(to, (typed("make", "CLIP", "--player", name), "make a loop for it"))

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from ghostprep.finding import Finding
-from ghostprep.loop.candidate import Candidate
+from ghostprep.loop.candidate import GOOD, Candidate
 from ghostprep.loop.measure import DOUBLE_LIMIT, JERK_LIMIT, SOFTENING_LIMIT
-from ghostprep.loop.refine import GOOD
 
 
 def loop_finding(best: Candidate | None) -> Finding | None:

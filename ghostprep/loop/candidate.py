@@ -2,10 +2,18 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import asdict, dataclass
-from typing import Literal, get_args
+from typing import Final, Literal, get_args
 
 Method = Literal["cut", "crossfade", "flow"]
+
+
+UNSEEN: Final = 0.8
+"""A score under which nothing is seen."""
+GOOD: Final = 1.0
+"""A score up to which a clip is said to loop."""
+_LOOKS: Final = ((GOOD, "not seen"), (1.5, "a small jump"), (math.inf, "jumps"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,10 +76,16 @@ class Candidate:
         """The frames, as ``FIRST-LAST``: what to type to take this one."""
         return f"{self.first}-{self.last}"
 
+    @property
+    def looks(self) -> str:
+        """How the join looks, in a word or two, by its score."""
+        return next(word for most, word in _LOOKS if self.score <= most)
+
     def as_dict(self) -> dict[str, object]:
         """Return the candidate as it stands in a report."""
         return {
             "name": self.name,
             "frames": self.frames,
+            "looks": self.looks,
             **{k: round(v, 4) if isinstance(v, float) else v for k, v in asdict(self).items()},
         }

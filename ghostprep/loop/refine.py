@@ -10,7 +10,7 @@ from typing import Final
 import numpy as np
 
 from ghostprep.errors import InputError
-from ghostprep.loop.candidate import Candidate, Method
+from ghostprep.loop.candidate import GOOD, UNSEEN, Candidate, Method
 from ghostprep.loop.measure import Look, Usual, candidate_of, grey_of, measure_frames, measure_points
 from ghostprep.loop.points import Stretch
 from ghostprep.loop.strip import Strip
@@ -18,10 +18,6 @@ from ghostprep.loop.thumbnail import Pixels, shrink
 
 ENOUGH_S: Final = 6.0
 """A longer loop is preferred up to here: the eye notices a short one by its repeating."""
-UNSEEN: Final = 0.8
-"""A score under which nothing is seen."""
-GOOD: Final = 1.0
-"""A score up to which a clip is said to loop."""
 BLENDS_S: Final = (0.0, 0.1, 0.2, 0.4, 0.8, 1.2)
 MOVED_S: Final = (0.2, 0.4, 0.8, 1.2)
 _LONG_S: Final = 0.4

@@ -71,9 +71,12 @@ class Cache:
         A file that was of use stays longer, a spoilt one is removed.
         """
         path = self.path(digest)
-        if not path.is_file():
-            return None
-        found = read(path)
+        try:
+            if not path.is_file():
+                return None
+            found = read(path)
+        except OSError:
+            return None  # a folder or a file that may not be read
         with contextlib.suppress(OSError):
             if found is None:
                 path.unlink(missing_ok=True)

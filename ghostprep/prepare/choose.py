@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import re
 import string
+from collections.abc import Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 from typing import Final
 
 from ghostprep.errors import InputError
@@ -19,11 +21,19 @@ from ghostprep.loop import (
     quietest,
     search,
 )
+from ghostprep.loop.candidate import GOOD
 from ghostprep.prepare.recipe import Recipe
 from ghostprep.prepare.survey import Survey
 
 _FEWEST: Final = 4
 """Fewer frames are shown as they are: there is nothing to search."""
+
+
+MOST: Final = 5
+"""Loops that are offered: more would have to be read, not seen."""
+
+_APART_S: Final = 0.5
+"""Two loops that differ by less look alike: the figure has hardly moved on."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,8 +58,25 @@ class Choice:
 
 
 def rank(seen: Survey, recipe: Recipe) -> list[Candidate]:
-    """Return the loops that the clip offers, best first; may be empty."""
-    return search(seen.strip, seen.rate, length_s=recipe.length, fetch=seen.fetch)
+    """Return the loops that the clip offers, best first, all of them different; may be empty."""
+    return different(search(seen.strip, seen.rate, length_s=recipe.length, fetch=seen.fetch), seen.rate)
+
+
+def different(ranked: Sequence[Candidate], rate: Fraction) -> list[Candidate]:
+    """Return the first few that a builder would call different, those whose join is not seen first.
+
+    They differ in where they begin, or in how long they last.
+    """
+    kept: list[Candidate] = []
+    for one in ranked:
+        starts = (abs(one.first - other.first) for other in kept)
+        lengths = (abs(one.frames - other.frames) for other in kept)
+        alike = (a < _APART_S * rate and b < _APART_S * rate for a, b in zip(starts, lengths, strict=True))
+        if not any(alike):
+            kept.append(one)
+        if len(kept) == MOST:
+            break
+    return sorted(kept, key=lambda one: one.score > GOOD)
 
 
 def choose(seen: Survey, recipe: Recipe) -> Choice:

@@ -26,13 +26,22 @@ _LAMP_MM: Final = 15.0
 """A lamp has a size: without it the spot on the wall beside it would be endlessly bright."""
 
 
-def light_maps(plan: Plan, world: World, faces: Sequence[Face]) -> list[Light]:
+def light_maps(plan: Plan, world: World, faces: Sequence[Face]) -> tuple[list[Light], float]:
     """Return each face's light (GRID, GRID), 1 where the middle eye sees past the ghost's centre.
 
     Inverse square and cosine from every lamp and strip, shaded by bodies, and an even share that the
     walls throw on each other. Without lamps a pendant is taken before the ghost, near the ceiling.
+
+    Returns
+    -------
+    maps : list of ndarray of float32
+    scenery : float
+        Luminance of the scenery there, cd/m2: the scene's own word, or what its lamps throw and the
+        walls throw back.
     """
-    lights = sources(plan.scene) or [_pendant(plan)]
+    told, lights = plan.scene.light.scene, sources(plan.scene)
+    given = told is not None or not lights
+    lights = lights or [_pendant(plan)]
     cells = np.concatenate([face.cells() for face in faces])
     normals = np.repeat([face.normal for face in faces], GRID * GRID, axis=0)
     direct = _direct(world, lights, cells, normals)
@@ -46,7 +55,9 @@ def light_maps(plan: Plan, world: World, faces: Sequence[Face]) -> list[Light]:
         normal = world.normal_at(int(behind.end[0]), behind.point[0])
         here += float(_direct(world, lights, behind.point + 0.05 * normal, normal[None, :])[0])
     maps = ((direct + even) / here).astype(np.float32)
-    return list(maps.reshape(-1, GRID, GRID))
+    # lumens over square millimetres to lux, and evenly sent back
+    thrown = here * 1e6 / math.pi * plan.scene.light.reflectance
+    return list(maps.reshape(-1, GRID, GRID)), plan.light.scenery if given else thrown
 
 
 def _pendant(plan: Plan) -> Source:

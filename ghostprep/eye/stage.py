@@ -56,7 +56,9 @@ class Stage:
         The plan's, with the raised floor under the figure's feet and the paper figure.
     faces : tuple of Face
     maps : tuple of ndarray of float32 (GRID, GRID)
-        The light on each.
+        The light on each, 1 where the middle eye sees past the ghost's centre.
+    scenery : float
+        Luminance of the scenery there, cd/m2.
     pane : PaneLight
     room_share : float
         Share of the room's light that comes into the box.
@@ -68,6 +70,7 @@ class Stage:
     world: World
     faces: tuple[Face, ...]
     maps: tuple[Light, ...]
+    scenery: float
     pane: PaneLight
     room_share: float
     remarks: tuple[Finding, ...]
@@ -75,7 +78,7 @@ class Stage:
     @property
     def full(self) -> float:
         """Luminance of a perfect white where the eye sees past the ghost's centre, cd/m2."""
-        return self.plan.light.scenery / self.plan.scene.light.reflectance
+        return self.scenery / self.plan.scene.light.reflectance
 
     def from_room(self, face: Face) -> float:
         """Return the share of the room's light that a face gets."""
@@ -120,8 +123,10 @@ def stage_of(plan: Plan, *, card: bool = True, folders: tuple[Path, ...] = ()) -
                 faces.append(face)
     # the paper figure is for the reader: it takes no light away
     lit_by = world.without(PAPER_FIGURE)
-    maps = light_maps(plan, lit_by, faces)
-    return Stage(plan, world, tuple(faces), tuple(maps), pane_light(plan), room_share(plan), tuple(remarks))
+    maps, scenery = light_maps(plan, lit_by, faces)
+    return Stage(
+        plan, world, tuple(faces), tuple(maps), scenery, pane_light(plan), room_share(plan), tuple(remarks)
+    )
 
 
 def _painted(face: Face, paint: Light) -> Face:

@@ -105,7 +105,7 @@ class View:
         ghost = plan.scene.screen.luminance * (look_up(pane.first, cosine) + look_up(pane.second, cosine))
         reflectance = plan.scene.light.reflectance
         from_room = self._room * self.stage.room_share / np.pi * reflectance
-        seen = (self._lamps * plan.light.scenery + from_room) * look_up(pane.through, cosine)
+        seen = (self._lamps * self.stage.scenery + from_room) * look_up(pane.through, cosine)
         return exposure(float(ghost[0]), float(seen[0]), reflectance)
 
     def _add(

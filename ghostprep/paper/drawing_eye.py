@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any, Final
 
 import numpy as np
@@ -11,6 +12,7 @@ from ghostprep.optics.advice.words import Words
 from ghostprep.optics.sightlines import Rectangle, bounds, crossings, keep_above, opening_of
 from ghostprep.optics.vectors import Vector
 from ghostprep.paper.drawing_boards import baffle_face, draw_wood, trim_face
+from ghostprep.paper.drawing_furniture import faces_seen
 from ghostprep.paper.drawing_views import caption, measure_column
 from ghostprep.paper.frame import View
 from ghostprep.paper.lettering import Taken
@@ -44,6 +46,7 @@ def draw_eye(sheet: Sheet, view: View, plan: Plan) -> list[Mark]:
         near = view.flat(_wall(box.width / 2, box.height, 0.0)[:, :2])
         _inside(sheet, near, seen(_wall(box.width / 2, box.height, box.depth)))
         marks = _ghost(sheet, seen(plan.layout.image.corners()), seen(_body(plan)), room)
+        marks += _furniture(sheet, plan, seen, room)
         _area(sheet, seen(plan.pane.corners), "none", PANE, 0.35, zorder=3.4)
         baffle = plan.sight.baffle
         if baffle is not None:
@@ -96,6 +99,25 @@ def _ghost(sheet: Sheet, picture: Vector, body: Vector, room: Taken) -> list[Mar
     if len(body):
         marks.append(("figure", inside(body.mean(axis=0)), 200.0))
     return marks
+
+
+def _furniture(sheet: Sheet, plan: Plan, seen: Callable[[Vector], Vector], room: Taken) -> list[Mark]:
+    """Draw what stands in the box, the nearer over the farther; one mark each, on its nearest face."""
+    marks: dict[str, Mark] = {}
+    faces = list(faces_seen(plan))
+    for rank, (name, colour, deep, corners) in enumerate(faces):
+        points = seen(corners)
+        before = deep < plan.layout.ghost[2]
+        _area(sheet, points, colour, INK, 0.12, zorder=(3.5 if before else 2.1) + 0.4 * rank / len(faces))
+        if len(points) > 1 and name != "player" and _holds(room, points):
+            x, y = np.clip(points.mean(axis=0), (room.left, room.low), (room.right, room.high))
+            marks[name] = (name, (float(x), float(y)), 30.0)
+    return list(marks.values())
+
+
+def _holds(room: Taken, points: Vector) -> bool:
+    """Return whether any of the points (n, 2) lies in a room."""
+    return any(room.holds(Taken(x, y, x, y)) for x, y in points.tolist())
 
 
 def _area(sheet: Sheet, points: Vector, fill: str, edge: str, width_mm: float, **style: Any) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from ghostprep.optics import Plan
 from ghostprep.optics.advice.words import Words
+from ghostprep.paper.drawing_furniture import enter_furniture
 from ghostprep.paper.look import BLACKED, BODY, CORD, DASHED, GHOST, LAMP, PANE, RAY, RAY_PALE, SCREEN
 from ghostprep.paper.tags import Entry, Tags
 
@@ -42,6 +43,7 @@ def enter(plan: Plan, tags: Tags) -> None:
         )
     )
     entries.append(Entry("player", BODY, " x ".join(words(side) for side in screen.body)))
+    enter_furniture(plan, words, entries)
     _boards(plan, words, entries)
     if scene.light.lamps:
         count = len(scene.light.lamps)

@@ -10,6 +10,7 @@ from ghostprep.optics.sightlines import Rectangle, opening_of
 from ghostprep.optics.solids import player_block
 from ghostprep.optics.vectors import Vector
 from ghostprep.paper.drawing_boards import draw_boards, draw_lamps, draw_wood
+from ghostprep.paper.drawing_furniture import draw_furniture
 from ghostprep.paper.frame import BOARD_MM, CAPTION_MM, EYE_MM, View
 from ghostprep.paper.lettering import Taken
 from ghostprep.paper.look import BODY, CORD, DASHED, GHOST, INK, PANE, RAY, RAY_PALE, SCREEN, WOOD
@@ -86,6 +87,7 @@ def _contents(sheet: Sheet, view: View, plan: Plan, axis: int) -> list[Mark]:
         ("screen", _middle(view, layout.screen.corners()), 20.0),
         ("player", _outer(body, lit), 200.0),
     ]
+    marks += draw_furniture(sheet, view, plan)
     return marks + draw_boards(sheet, view, plan, axis) + draw_lamps(sheet, view, plan)
 
 

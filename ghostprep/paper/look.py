@@ -17,6 +17,10 @@ BLACKED: Final = "#3a2a26"
 LAMP: Final = "#b5502a"
 LIT: Final = "#f4c542"
 CORD: Final = "#5d6b75"
+DIVIDER: Final = "#b9a27e"
+THING: Final = "#9c6b4a"
+HOLDER: Final = "#c3b7a2"
+MIRROR: Final = "#4f7fb0"
 
 DASHED: Final = (5.0, 3.0)
 """Where nothing stands: what is only seen, or lies above or below."""

@@ -51,6 +51,7 @@ class View {
   look() {
     const win = this.window;
     this.canvas.width = win.columns; this.canvas.height = win.rows;
+    this.canvas.style.setProperty("--aspect", win.columns / win.rows);
     this.sight = new Sight(stage, this.scenery, this.eye, win, this.hidden);
     this.touched = [...new Set(this.sight.lit.at)];
     this.sum = new Float32Array(3 * win.columns * win.rows); this.got = new Float32Array(this.sum.length);

@@ -141,7 +141,7 @@ def build_page(contents: Contents) -> str:
         frames=frames,
         distance=format_length(-float(plan.layout.eye[2]), plan.scene.units),
         reach=reach,
-        scenery=plan.light.scenery,
+        scenery=c.stage.scenery,
         room=ROOM_LUX,
         room_step=f"{math.log10(ROOM_LUX):.2f}",
         scale=c.scale,

@@ -55,7 +55,7 @@ def stage_data(stage: Stage) -> dict[str, object]:
         "active": list(screen.active),
         "white": plan.scene.screen.luminance,
         "screen_contrast": plan.scene.screen.contrast,
-        "scenery": plan.light.scenery,
+        "scenery": stage.scenery,
         "reflectance": plan.scene.light.reflectance,
         "full": stage.full,
         "lamp_tint": _numbers(LAMP_TINT, 4),

@@ -41,7 +41,7 @@ class Draw:
     codec: str
     crf: int
     given: bool
-    frames: int = 30
+    frames: int = 24
 
     def __str__(self) -> str:
         colour = "#" + "".join(f"{round(255 * x):02x}" for x in self.colour)
@@ -83,7 +83,7 @@ def draw_case(seed: int, backing: str = "") -> Draw:
         figure=figure,
         size=(round(height * float(rng.choice([4 / 3, 16 / 9])) / 2) * 2, height),
         colour=colour,
-        uneven=rng.uniform(0, 0.25) * camera,
+        uneven=rng.uniform(0, 0.25) * (camera and kind != "black"),
         slope=rng.uniform(-0.25, 0.25) * camera,
         pattern=rng.uniform(0, 0.6) * camera,
         linear=linear,
@@ -141,16 +141,20 @@ def mover(draw: Draw, rng: np.random.Generator) -> Callable[[int], np.ndarray]:
     return at
 
 
-def mixed(draw: Draw, part: np.ndarray, back: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Return the signal (codes, float) of a figure before the backing, and the true figure's codes."""
+def mixed(
+    draw: Draw, part: np.ndarray, back: np.ndarray, behind: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
+    """Return the signal (codes, float) of a figure before the backing, and the true figure's codes.
+
+    `back` is the backing in codes, `behind` in light. Light without a body is added to a lifted black.
+    """
     light, alpha = part[..., :3], part[..., 3:]
     near = cv2.GaussianBlur(part[..., 3], (0, 0), draw.size[1] / 50)
     spill = draw.spill * (1 + 5 * np.clip(1 - near, 0, 1))[..., None] * alpha
     if draw.linear:
-        behind = to_linear(back / 255)
-        return from_linear(light + (spill + 1 - alpha) * behind) * 255, from_linear(light) * 255
-    solid = alpha > 1e-3
-    codes = np.where(solid, from_linear(light / np.maximum(alpha, 1e-3)) * alpha, from_linear(light)) * 255
+        return from_linear(light + (spill + 1 - alpha) * behind) * 255, light_to_codes(light)
+    whole = np.divide(light, alpha, out=light.copy(), where=alpha > 1e-3)
+    codes = from_linear(whole) * np.where(alpha > 1e-3, alpha, 1) * 255
     return codes + (spill + 1 - alpha) * back, codes
 
 
@@ -158,14 +162,15 @@ def make(draw: Draw, folder: Path) -> Shot:
     """Make the clip, code it, read it as our program does."""
     rng = np.random.default_rng((draw.seed, 1))
     back, at = backing_of(draw, rng), mover(draw, rng)
+    behind = to_linear(back / 255)
     shot, truth, alpha = [], [], []
     for i in range(draw.frames):
         part = at(i)
-        signal, codes = mixed(draw, part, back)
+        signal, codes = mixed(draw, part, back, behind)
         if draw.sharpen:
             signal = signal + draw.sharpen * (signal - cv2.GaussianBlur(signal, (0, 0), 1.0))
         if draw.noise:
-            signal = signal + rng.normal(0, draw.noise, signal.shape)
+            signal = signal + draw.noise * rng.standard_normal(signal.shape, np.float32)
         shot.append(np.clip(np.rint(signal), 0, 255).astype(np.uint8))
         truth.append(np.clip(np.rint(codes), 0, 255).astype(np.uint8))
         alpha.append(part[..., 3])

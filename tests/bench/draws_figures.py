@@ -125,6 +125,7 @@ class SoftLight:
 
     def __post_init__(self) -> None:
         w, h = self.size
+        self.grid = np.mgrid[:h, :w].astype(np.float32)
         self.colour = to_linear(np.clip(self.rng.uniform(0.35, 1.0, 3), 0, 1).astype(np.float32))
         self.peak = (
             self.rng.uniform(0.05, 0.9) if self.kind in ("orb", "smoke") else self.rng.uniform(0.03, 0.4)
@@ -144,7 +145,7 @@ class SoftLight:
     def at(self, t: float) -> Plane:
         """Return its light (h, w, 4) at frame `t`; alpha is 0."""
         w, h = self.size
-        yy, xx = np.mgrid[:h, :w].astype(np.float32)
+        yy, xx = self.grid
         x = w * (0.5 + 0.22 * np.sin(0.13 * t + self.phase[0]))
         y = h * (0.5 + 0.18 * np.sin(0.1 * t + self.phase[1]))
         amount = getattr(self, "_" + self.kind.replace(" ", "_"))(xx - x, yy - y, yy / h, t)

@@ -37,11 +37,10 @@ def one_case(seed: int, number: int, backing: str, out: Path | None) -> dict[str
     if out is not None:
         wrong = np.clip(np.abs(pictures[3].astype(int) - pictures[1]) * 6, 0, 255).astype(np.uint8)  # type: ignore[index]
         cv2.imwrite(str(out / f"{number}.png"), np.hstack([*pictures, wrong])[..., ::-1])  # type: ignore[misc]
-    group = (
-        draw.backing
-        if draw.backing != "black"
-        else f"black, {'figure' if draw.figure == 'figure' else 'soft'}"
-    )
+    group = draw.backing
+    if group == "black":
+        # light that a camera added to a lifted black cannot be told from light added in codes
+        group += ", figure" if draw.figure == "figure" else f", soft in {'light' if draw.linear else 'codes'}"
     return {"number": number, "backing": group, "draw": str(draw), **found}
 
 

@@ -11,6 +11,7 @@ from ghostprep.box import Box
 from ghostprep.finding import Finding
 from ghostprep.picture.key.backing import Backing
 from ghostprep.picture.key.beside import Beside, Outside
+from ghostprep.picture.key.black import BlackKeyer
 from ghostprep.picture.key.chroma import ChromaKeyer
 from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.difference import DifferenceKeyer
@@ -45,6 +46,8 @@ class Key:
         Small things fixed to the backing, before which the camera moves.
     fill : tuple of int or None
         Codes of the colour in whose light the figure's shape is painted.
+    toe, hides : float, bool
+        On black: as in `BlackKeyer`.
     remarks : tuple of Finding
     """
 
@@ -57,6 +60,8 @@ class Key:
     glare: float = 0.0
     marks: Marks | None = None
     fill: tuple[int, int, int] | None = None
+    toe: float = 0.0
+    hides: bool = False
     remarks: tuple[Finding, ...] = field(default=())
 
     def at(self, crop: Box | None, source_size: tuple[int, int], size: tuple[int, int]) -> Keyer:
@@ -80,10 +85,12 @@ class Key:
     def _keyer(self, crop: Box | None, source_size: tuple[int, int], size: tuple[int, int]) -> Keyer:
         if self.backing.kind == "alpha":
             return AlphaKeyer(self.premultiplied)
-        if self.plate is None or self.noise is None:
+        if self.plate is None:
             return OpenKeyer()
         plate = cut_to(self.plate, crop, source_size, size)
-        if self.backing.kind in ("black", "white", "plate"):
+        if self.backing.kind == "black":
+            return BlackKeyer(plate, self.toe, self.hides)
+        if self.noise is not None and self.backing.kind in ("white", "plate"):
             mix = Curve(self.linear) if self.backing.kind == "plate" else None
             return DifferenceKeyer.of(plate, cut_to(self.noise, crop, source_size, size), mix)
         curve = Curve(self.linear)

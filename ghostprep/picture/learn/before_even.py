@@ -1,4 +1,4 @@
-"""The key of a clip before an even backing: a colour, black or white."""
+"""The key of a clip before an even backing: a colour, or white."""
 
 from __future__ import annotations
 
@@ -8,12 +8,12 @@ import numpy as np
 
 from ghostprep.picture.key.backing import Backing
 from ghostprep.picture.key.chroma import ChromaKeyer
-from ghostprep.picture.key.hue import like, luma_chroma
+from ghostprep.picture.key.hue import like
 from ghostprep.picture.key.key import Key
-from ghostprep.picture.key.keyed import Bytes, Floats, Mask, as_bytes
+from ghostprep.picture.key.keyed import Bytes, Floats
 from ghostprep.picture.key.marks import Gauge, Marks
 from ghostprep.picture.key.plate import cut_to
-from ghostprep.picture.learn.detect import bright, dark, from_hex
+from ghostprep.picture.learn.detect import bright, from_hex
 from ghostprep.picture.learn.even import learn_even_plate
 from ghostprep.picture.learn.figure import MIDDLE, at_most, with_figure_remarks
 from ghostprep.picture.learn.fixed_marks import find_marks
@@ -24,9 +24,6 @@ from ghostprep.picture.learn.remarks import on_backing, on_even, on_glare
 from ghostprep.picture.learn.remarks_beside import on_fixed
 from ghostprep.picture.learn.wander import backing_wanders
 
-_AS_DARK, _BLACK = 0.55, 6.0
-"""Share of the darkness's usual luma below which something is blacker; codes up to which nothing is."""
-
 
 def even_key(frames: Bytes, backing: Backing) -> Key:
     """Return the key before an even backing.
@@ -36,13 +33,11 @@ def even_key(frames: Bytes, backing: Backing) -> Key:
     frames : ndarray of uint8 (n, h, w, 3)
         Glimpses over the clip.
     backing : Backing
-        As told or detected: a colour, black or white.
+        As told or detected: a colour, or white.
     """
     middle = at_most(frames, MIDDLE)
-    if backing.kind in ("black", "white"):
-        first = dark(middle) if backing.kind == "black" else bright(middle)
-        if backing.kind == "black":
-            middle, first = _without_blacker(middle, first)
+    if backing.kind == "white":
+        first = bright(middle)
     else:
         colour = from_hex(backing.colour or "#00ff00")
         first = like(middle, colour)
@@ -54,7 +49,7 @@ def even_key(frames: Bytes, backing: Backing) -> Key:
         even = even._replace(plate=flat, noise=3.0)
         wanders = False
     noise = np.full(even.plate.shape[:2], max(even.noise, 0.7), np.float32)
-    if backing.kind in ("black", "white"):
+    if backing.kind == "white":
         remarks = [*on_backing(backing), *on_even(even.plate, None)]
         return with_figure_remarks(Key(backing, even.plate, noise, remarks=tuple(remarks)), frames)
     outside = (
@@ -86,22 +81,9 @@ def _glare_of(key: Key, frames: Bytes) -> float:
     return find_glare(keyer, list(frames[::2])) if isinstance(keyer, ChromaKeyer) else 0.0
 
 
-def _without_blacker(frames: Bytes, darkness: Mask) -> tuple[Bytes, Mask]:
-    """Make what is much darker than the darkness behind grey and no part of it, so that it is not learned.
-
-    No room is as black as black cloth in it: the figure's own black must not become the backing's.
-    """
-    luma = luma_chroma(frames)[..., 0]
-    usual = float(np.median(luma[darkness])) if darkness.any() else 0.0
-    if usual < _BLACK:
-        return frames, darkness
-    blacker = luma < _AS_DARK * usual
-    return as_bytes(np.where(blacker[..., None], np.uint8(128), frames)), darkness & ~blacker
-
-
 def _flat_plate(backing: Backing, shape: tuple[int, int]) -> Floats:
     """Return a plate of the backing's colour alone, for clips that never show it bare."""
-    told = {"black": "#0c0c0c", "white": "#e6e6e6"}.get(backing.kind, backing.colour or "#28aa46")
+    told = "#e6e6e6" if backing.kind == "white" else backing.colour or "#28aa46"
     return np.broadcast_to(from_hex(told), (*shape, 3)).copy()
 
 

@@ -12,9 +12,10 @@ from ghostprep.channels import channel_spread
 from ghostprep.picture.key.backing import Backing, Kind
 from ghostprep.picture.key.hue import like, luma_chroma
 from ghostprep.picture.key.keyed import Bytes, Floats, Mask, floats, to_codes
-from ghostprep.picture.learn.even import learn_even_plate
+from ghostprep.picture.learn.even import EvenPlate, learn_even_plate
 from ghostprep.picture.learn.outside import hull_of
 from ghostprep.picture.learn.still import find_still
+from ghostprep.transfer import codes_to_light, luminance
 
 _COLOURED = 9
 """Chroma, codes, below which a pixel is grey."""
@@ -22,6 +23,8 @@ _BACKING = 14
 """Chroma, codes, below which an even colour is rather a road or a sky than a backing."""
 _DARK, _BRIGHT = 46, 200
 """Luma codes below and above which a grey pixel may be darkness or white paper."""
+_FADES = 8.0
+"""Ratio of a colour's lights from which it is no unevenly lit cloth, but light that fades out on black."""
 _ENOUGH = 0.12
 """Share of all pixels that an even backing must have."""
 
@@ -102,7 +105,7 @@ def candidates(frames: Bytes, moves: npt.NDArray[np.bool_]) -> list[Candidate]:
     if hue is not None:
         looks.append((name_of(hue), like(frames, hue)))
     found = []
-    for kind, mask in looks:
+    for look, mask in looks:
         if mask.mean() < _ENOUGH:
             continue
         even = learn_even_plate(frames, mask, blur=2, rim=3)
@@ -115,10 +118,17 @@ def candidates(frames: Bytes, moves: npt.NDArray[np.bool_]) -> list[Candidate]:
             rest = (hull > 0) & ~even.empty.any(0) & ~moves
             clutter = float(rest.sum() / max(hull.sum(), 1))
             middle = floats(np.median(frames[even.empty], axis=0))
-            if kind not in ("black", "white") and np.hypot(*luma_chroma(middle)[1:]) < _BACKING:
+            if look not in ("black", "white") and np.hypot(*luma_chroma(middle)[1:]) < _BACKING:
                 continue
+            kind = "black" if look != "white" and _fades(even) else look
             found.append(Candidate(kind, middle, coverage, before, clutter))
     return sorted(found, key=lambda c: -c.coverage)
+
+
+def _fades(even: EvenPlate) -> bool:
+    """Tell whether a colour's light fades out: mist that stays has one hue, too, but not one light."""
+    low, high = np.percentile(luminance(codes_to_light(to_codes(even.plate[even.empty.any(0)]))), (2, 98))
+    return bool(high > _FADES * low)
 
 
 def _odd(one: Candidate) -> bool:

@@ -13,6 +13,7 @@ from ghostprep.picture.key.backing import Backing
 from ghostprep.picture.key.hue import HueAxis, like
 from ghostprep.picture.key.key import Key
 from ghostprep.picture.key.keyed import Bytes, Floats, Mask, as_bytes, floats
+from ghostprep.picture.learn.before_black import black_key
 from ghostprep.picture.learn.before_even import even_key
 from ghostprep.picture.learn.before_scene import still_key
 from ghostprep.picture.learn.detect import as_hex, bright, commonest_hue, dark, detect, from_hex, name_of
@@ -78,6 +79,8 @@ def learn_key(
         return Key(backing, remarks=tuple(on_backing(backing)))
     if backing.kind == "plate":
         return still_key(frames, None, backing)
+    if backing.kind == "black":
+        return black_key(frames, backing)
     return even_key(frames, backing)
 
 

@@ -1,0 +1,85 @@
+"""The key on black: light only adds, so the figure is what the frame has above the black."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import cv2
+import numpy as np
+
+from ghostprep.box import small_size
+from ghostprep.channels import largest_channel
+from ghostprep.picture.key.keyed import Bytes, Floats, Keyed, as_bytes, floats
+from ghostprep.picture.key.scratch import Scratch
+
+_SMALL = 320
+"""Longer side of the picture on which light is told from noise."""
+_WINDOW = (5, 5)
+"""Pixels of that picture over which light must stand out: the noise of a mean of many is small."""
+_BESIDE = np.ones((3, 3), np.uint8)
+_ROUNDING = 0.5
+"""Codes by which rounding alone may lift a flat black."""
+_HUNDREDTH = 2.33
+"""Deviations that a hundredth of normal noise exceeds."""
+_SEEN = 10.0
+"""Matte for each code of light: full from code 26 on, the hundredth of white from which a pane shows it."""
+
+
+@dataclass(frozen=True, eq=False)
+class BlackKeyer:
+    """Keys frames of one crop and size before black.
+
+    Attributes
+    ----------
+    black : ndarray of float32 (h, w, 3)
+        The level of the black, R'G'B' codes.
+    toe : float
+        Mean of the frame above the black, codes, from which there is light; see `toe_of`.
+    hides : bool
+        Whether the figure is a body, which hides the black, or light, which is added to it.
+    """
+
+    black: Floats
+    toe: float
+    hides: bool
+    scratch: Scratch = field(default_factory=Scratch, repr=False)
+
+    def __call__(self, frame: Bytes) -> Keyed:
+        """Key one frame (h, w, 3)."""
+        h, w = frame.shape[:2]
+        above = cv2.subtract(frame, self.black, dst=self.scratch("above", h, w, 3), dtype=cv2.CV_32F)
+        shown = _ramp(local_light(floats(above)), self.toe)
+        shown = floats(cv2.resize(shown, (w, h), dst=self.scratch("shown", h, w)))
+        if self.hides:
+            covered = _ramp(largest_channel(floats(above)), float(self.black.max()))
+            # about half of the edge is black
+            covered = floats(cv2.blur(cv2.erode(covered, _BESIDE), (3, 3)))
+            cv2.add(above, cv2.multiply(self.black, cv2.merge((covered,) * 3)), dst=above)
+        light = cv2.multiply(above, cv2.merge((shown,) * 3), dst=above)
+        figure = as_bytes(cv2.convertScaleAbs(np.maximum(light, 0, out=light)))
+        return Keyed(figure, as_bytes(cv2.convertScaleAbs(largest_channel(figure), alpha=_SEEN)))
+
+
+def local_light(above: Floats) -> Floats:
+    """Return in small what of a frame's excess over the black (h, w, 3), codes, is more than a pixel's noise.
+
+    A pixel is bare if any window that holds it is: so the black reaches up to a figure's very edge.
+    """
+    size = small_size((above.shape[1], above.shape[0]), _SMALL)
+    means = cv2.blur(cv2.resize(above, size, interpolation=cv2.INTER_AREA), _WINDOW)
+    return floats(cv2.erode(largest_channel(floats(means)), np.ones(_WINDOW, np.uint8)))
+
+
+def toe_of(bare: Floats) -> float:
+    """Return the toe that the local light of bare black, codes, any shape, asks for.
+
+    Light only adds: what lies below the middle is noise, and as much of it lies above.
+    """
+    low, middle = np.percentile(bare, (16, 50))
+    return _ROUNDING + float(max(middle, 0) + _HUNDREDTH * (middle - low))
+
+
+def _ramp(values: Floats, start: float) -> Floats:
+    """Return 0 up to `start`, 1 from twice that on."""
+    share = np.subtract(values, start)
+    return floats(np.clip(np.divide(share, max(start, 1e-3), out=share), 0, 1, out=share))

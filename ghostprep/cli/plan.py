@@ -25,6 +25,11 @@ import click
     help="What the template is printed on; letter if the scene is in inches, else a4.",
 )
 @click.option("--solve", "solving", is_flag=True, help="Search for the best three layouts and write one.")
+@click.option(
+    "--free",
+    metavar="KEYS",
+    help="What --solve may change though SCENE gives it: screen.wall,pane.angle,divider,doorways, ...",
+)
 @click.option("--pick", type=click.IntRange(1, 3), help="With --solve, which layout to write.  [1]")
 @click.option(
     "--out",
@@ -41,20 +46,23 @@ def command(
     template: Path | None,
     paper: str | None,
     solving: bool,
+    free: str | None,
     pick: int | None,
     out: Path | None,
     overwrite: bool,
 ) -> None:
     """Compute geometry, sightlines and light of a SCENE file, and say what to change.
 
+    --solve keeps what SCENE gives and looks for the rest; name in --free what it may change all the same.
+
     \b
     Example:
       ghostprep plan hall.toml --drawing hall.pdf --template hall-parts.pdf
-      ghostprep plan hall.toml --solve --out better.toml
+      ghostprep plan hall.toml --solve --free screen.wall,screen.centre,screen.top --out better.toml
     """
     from ghostprep.cli.plan_paper import OnPaper, unswept
 
-    for option, given in (("--pick", pick), ("--out", out)):
+    for option, given in (("--free", free), ("--pick", pick), ("--out", out)):
         if given is not None and not solving:
             raise click.UsageError(f"{option} belongs to --solve")
     if not solving:
@@ -66,11 +74,17 @@ def command(
     on_paper = OnPaper(drawing=drawing, template=template, paper=paper, overwrite=overwrite)
     loaded = load_scene(scene)
     if solving:
-        from ghostprep.cli.plan_solve import print_solutions
+        from ghostprep.cli.plan_solve import free_keys, print_solutions
 
         written = out or scene.with_name(f"{scene.stem}-solved.toml")
         found = print_solutions(
-            loaded, scene, out=written, pick=pick or 1, overwrite=overwrite, as_json=as_json
+            loaded,
+            scene,
+            free=free_keys(free),
+            out=written,
+            pick=pick or 1,
+            overwrite=overwrite,
+            as_json=as_json,
         )
         faults = min((s.faults for s in found), default=1)
         plan = found[(pick or 1) - 1].plan if found else None

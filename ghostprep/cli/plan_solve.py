@@ -26,15 +26,25 @@ if TYPE_CHECKING:
 
 
 def print_solutions(
-    scene: Scene, source: Path, *, out: Path, pick: int, overwrite: bool, as_json: bool
+    scene: Scene,
+    source: Path,
+    *,
+    free: tuple[str, ...],
+    out: Path,
+    pick: int,
+    overwrite: bool,
+    as_json: bool,
 ) -> list[Solution]:
     """Search, print the best three, and write the picked one as a scene file."""
     check_destination(out, overwrite=overwrite)
-    found = solve(scene)
+    found = solve(scene, free=free)
     to = console(as_json=as_json)
     words = Words(scene.units)
     if not found:
-        to.print("No layout was found in which the player has room in this box; a larger box is needed.")
+        to.print(
+            "No layout was found in which the player has room in this box; set more free (--free), or take a "
+            "larger box."
+        )
     else:
         _table(to, words, found)
         if pick > len(found):
@@ -44,13 +54,18 @@ def print_solutions(
                 remedy="name one of those above",
             )
         chosen = found[pick - 1]
-        text = filled_text(solved_values(chosen.scene), source.read_text(encoding="utf-8-sig"))
+        text = filled_text(solved_values(scene, chosen.scene), source.read_text(encoding="utf-8-sig"))
         write_text(out, text, overwrite=overwrite)
         to.print()
         print_line(to, f"Layout {pick} written to {out}")
     if as_json:
         print_json({"layouts": [s.plan.as_dict() for s in found], "written": str(out) if found else None})
     return found
+
+
+def free_keys(text: str | None) -> tuple[str, ...]:
+    """Return the keys of ``--free``, which are parted by commas."""
+    return tuple(key.strip() for key in (text or "").split(",") if key.strip())
 
 
 def _table(to: Console, words: Words, found: list[Solution]) -> None:
@@ -80,8 +95,8 @@ def _table(to: Console, words: Words, found: list[Solution]) -> None:
 def _column(words: Words, solution: Solution) -> dict[str, str]:
     plan, screen = solution.plan, solution.scene.screen
     baffle = plan.sight.baffle
-    board = words.size((baffle.reach_mm, baffle.high_mm - baffle.low_mm)) if baffle else "none needed"
-    return {
+    board = words.size(baffle.size) if baffle else "none needed"
+    columns = {
         "screen on the": screen.wall,
         "its top points": screen.top,
         "its middle": words.point(plan.layout.screen.centre),
@@ -90,5 +105,10 @@ def _column(words: Words, solution: Solution) -> dict[str, str]:
         "baffle": board,
         "ghost": words.point(plan.layout.ghost),
         "contrast": f"{plan.light.contrast:.2f}",
-        "faults": str(plan.faults),
     }
+    for number, divider in enumerate(solution.scene.divider, 1):
+        where = f"{words.point(divider.start)} to {words.point(divider.end)}"
+        doors = [f"doorway {words.size((d.width, d.height))} at {words(d.at)}" for d in divider.doorways]
+        columns[f"divider {number}"] = "; ".join([where, *doors])
+    columns["faults"] = str(plan.faults)
+    return columns

@@ -1,42 +1,47 @@
-"""Searches screen position, top and pane for the best layouts in a given box."""
+"""Searches what a scene leaves open (screen, pane, dividers, a doorway) for the best layouts."""
 
 from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from typing import Final, get_args
 
 import numpy as np
 
 from ghostprep.errors import InputError
+from ghostprep.optics.advice.collect import found_in
+from ghostprep.optics.place import Trial, given, rough_cost, scene_of
 from ghostprep.optics.plan import Plan
-from ghostprep.optics.planning import make_plan
-from ghostprep.optics.vectors import AXES, vector
+from ghostprep.optics.planning import make_plan, measure
 from ghostprep.scene import Scene
-from ghostprep.scene.model import TOPS, Top, Wall
+from ghostprep.scene.model import TOPS, Wall
 
-_DEPTHS: Final = 8
+FREE: Final = (
+    "screen.wall",
+    "screen.top",
+    "screen.centre",
+    "screen.swivel",
+    "pane.angle",
+    "pane.through",
+    "pane.size",
+    "ghost.at",
+    "divider",
+    "doorways",
+)
+"""What can be looked for; what the file gives of it stays unless it is set free."""
+
+_DEPTHS: Final = 7
 _ANGLES: Final = (45.0, 40.0, 50.0)
 _OUTS_MM: Final = (0.0, 6.0)
-_REFINED: Final = 6
+_MEASURED: Final = 12
+_REFINED: Final = 4
 _ROUNDS: Final = 3
-_SPARE_MM: Final = 1.0
 _GRID_MM: Final = 0.5
 _APART_MM: Final = 12.0
+_APART_DEG: Final = 3.0
 _AROUND: Final = 0.12
-
-
-@dataclass(frozen=True, slots=True)
-class _Trial:
-    """One layout to be judged: where the screen hangs and where its ghost stands."""
-
-    wall: Wall
-    top: Top
-    out_mm: float
-    angle_deg: float
-    depth_mm: float
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -46,7 +51,7 @@ class Solution:
     Attributes
     ----------
     scene : Scene
-        The scene with screen and pane of this layout.
+        The scene with what was found.
     plan : Plan
     cost : float
         Area of pane and baffle over the area of the box's front, with a charge for each caution,
@@ -60,162 +65,177 @@ class Solution:
 
     @property
     def faults(self) -> int:
-        """Faults that the layout could have avoided."""
-        return _layout_faults(self.plan)
+        """How many faults remain."""
+        return self.plan.faults
 
 
-def solve(scene: Scene, count: int = 3) -> list[Solution]:
-    """Return the best layouts for a box, a player, a viewer and a wanted ghost, best first.
+def solve(scene: Scene, count: int = 3, free: Iterable[str] = ()) -> list[Solution]:
+    """Return the best layouts that keep what the scene gives, best first.
 
-    The screen may hang on any of the four sides, its picture lying or standing, at any depth, with
-    the pane between 35 and 55 degrees and the screen swivelled to match, so that the ghost always
-    stands square to the eye. Where the scene says nothing on the ghost's place, it stands in the
-    middle of the width with its feet on its ground. The layouts returned differ in side or
-    orientation where that many work, else in depth.
+    Of what the scene leaves open or `free` names, the screen may hang on any of the four sides, its
+    picture lying or standing, at any depth, with the pane between 35 and 55 degrees and the screen
+    swivelled to match, so that the ghost stands square to the eye. Where the scene says nothing on the
+    ghost's place, it stands in the middle of the width with its feet on its ground. Dividers that are
+    set free are moved along the box's depth, or one is set before the player where there is none, and
+    free doorways are cut as the ghost's light needs them.
+
+    Each layout returned has been planned whole; one with a fault comes only where none is without.
 
     Parameters
     ----------
-    scene : Scene
-        Its ``screen.wall``, ``top``, ``centre``, ``swivel`` and its pane's place and size are what
-        is sought; all else is kept.
     count : int
-        How many layouts to return at most.
+        How many layouts to return at most; they differ in side or orientation where that many work,
+        else in depth or angle.
+    free : iterable of str
+        Keys of `FREE` that are looked for though the scene gives them.
+
+    Raises
+    ------
+    InputError
+        The scene gives all that could be looked for, or `free` names what cannot be.
     """
-    found: dict[_Trial, Solution] = {}
-    for trial in _grid(scene):
-        _judge(scene, trial, found)
-    best = sorted(found, key=lambda t: found[t].cost)
-    for trial in _distinct(best, _REFINED):
-        _refine(scene, trial, found)
-    best = sorted(found, key=lambda t: found[t].cost)
-    return [found[trial] for trial in _distinct(best, count)]
+    wanted = frozenset(free)
+    if wrong := sorted(wanted - set(FREE)):
+        raise InputError(
+            f"{wrong[0]!r} cannot be looked for", where="--free", remedy=f"what can be: {', '.join(FREE)}"
+        )
+    search = _Search(scene, wanted)
+    if not search.open:
+        raise InputError(
+            "the scene gives all that could be looked for",
+            where="--solve",
+            remedy="leave keys out of the file, or name what may change, such as --free "
+            "screen.wall,screen.centre,screen.top,pane.angle",
+        )
+    best = search.run()
+    clean = [t for t in best if search.faults[t] == 0]
+    # what only just differs is offered where nothing else works
+    chosen = _distinct(clean or best, count)
+    return [Solution(s, make_plan(s), search.costs[t]) for t in chosen if (s := search.scenes[t])]
 
 
-def _grid(scene: Scene) -> Iterator[_Trial]:
-    at, deep = scene.ghost.at, scene.box.depth
-    depths = [at[2]] if at else [float(d) for d in np.linspace(deep * 0.35, deep - 2, _DEPTHS)]
-    walls: tuple[Wall, ...] = get_args(Wall)
-    for wall in walls:
-        for top, out, angle, depth in itertools.product(TOPS[wall][::2], _OUTS_MM, _ANGLES, depths):
-            yield _Trial(wall, top, out, angle, round(depth / _GRID_MM) * _GRID_MM)
+class _Search:
+    """The trials made so far, with their scenes and costs."""
+
+    def __init__(self, scene: Scene, free: frozenset[str]) -> None:
+        self.scene = scene
+        self.free = free
+        self.pinned = frozenset(key for key in FREE if key not in free and given(scene, key))
+        # a doorway or a divider is only looked for where that is asked for
+        self.open = (set(FREE) - {"divider", "doorways", "pane.size", "ghost.at"} - self.pinned) | free
+        if self.pinned >= {"screen.centre", "pane.through"}:
+            self.open -= {"screen.wall"} - free
+        self.scenes: dict[Trial, Scene | None] = {}
+        self.costs: dict[Trial, float] = {}
+        self.faults: dict[Trial, int] = {}
+
+    def run(self) -> list[Trial]:
+        """Return the trials that could be planned, the best first."""
+        rough = {trial: self._rough(trial) for trial in self._grid()}
+        ranked = sorted((t for t in rough if rough[t] < math.inf), key=lambda t: rough[t])
+        for trial in _distinct(ranked, _MEASURED):
+            self._judge(trial)
+        for trial in _distinct(self._best(), _REFINED):
+            self._refine(trial)
+        return self._best()
+
+    def _best(self) -> list[Trial]:
+        return sorted((t for t in self.costs if self.costs[t] < math.inf), key=lambda t: self.costs[t])
+
+    def _grid(self) -> Iterator[Trial]:
+        s, deep, pane = self.scene.screen, self.scene.box.depth, self.scene.pane
+        # with the screen's place kept, or ghost or pane, the depth follows
+        follows = self.pinned & {"screen.centre", "ghost.at", "pane.through"}
+        depths = [0.0] if follows else [float(d) for d in np.linspace(deep * 0.3, deep - 2, _DEPTHS)]
+        kept = self.pinned & {"screen.wall", "screen.top", "screen.centre", "screen.swivel", "pane.through"}
+        walls: tuple[Wall, ...] = (s.wall,) if kept else get_args(Wall)
+        angles = (pane.angle,) if "pane.angle" in self.pinned else _ANGLES
+        if "screen.swivel" in self.pinned and "pane.angle" not in self.pinned:
+            angles = ((90 + s.swivel) / 2,)
+        outs = (0.0,) if "screen.centre" in self.pinned else _OUTS_MM
+        shifts = np.linspace(-0.3, 0.3, 7) if self.scene.divider else np.linspace(-0.2, 0, 3)
+        moves = [float(d) * deep for d in shifts] if "divider" in self.free else [0.0]
+        for wall in walls:
+            tops = (s.top,) if "screen.top" in self.pinned else TOPS[wall][::2]
+            for top, out, angle, depth, move in itertools.product(tops, outs, angles, depths, moves):
+                yield Trial(wall, top, out, angle, round(depth / _GRID_MM) * _GRID_MM, move)
+
+    def _made(self, trial: Trial) -> Scene | None:
+        if trial not in self.scenes:
+            self.scenes[trial] = scene_of(self.scene, trial, self.pinned, self.free)
+        return self.scenes[trial]
+
+    def _rough(self, trial: Trial) -> float:
+        scene = self._made(trial)
+        try:
+            return math.inf if scene is None else rough_cost(scene)
+        except InputError:
+            return math.inf
+
+    def _judge(self, trial: Trial) -> float:
+        if trial not in self.costs:
+            self.costs[trial] = math.inf
+            if (scene := self._made(trial)) is not None:
+                try:
+                    plan = measure(scene)
+                except InputError:
+                    return math.inf
+                self.costs[trial], self.faults[trial] = _cost(plan)
+        return self.costs[trial]
+
+    def _refine(self, trial: Trial) -> None:
+        """Walk downhill from a trial with ever smaller steps."""
+        depth, angle, out = self.scene.box.depth / _DEPTHS / 2, 2.5, 2.0
+        for _ in range(_ROUNDS):
+            moves: list[Trial] = []
+            if not self.pinned & {"pane.angle", "screen.swivel"}:
+                moves += [replace(trial, angle_deg=trial.angle_deg + d) for d in (-angle, angle)]
+            if "screen.centre" not in self.pinned:
+                moves += [replace(trial, out_mm=max(trial.out_mm + d, 0.0)) for d in (-out, out)]
+            if not self.pinned & {"screen.centre", "ghost.at", "pane.through"}:
+                steps = (round(d / _GRID_MM) * _GRID_MM for d in (-depth, depth))
+                moves += [replace(trial, depth_mm=trial.depth_mm + d) for d in steps]
+            if not moves:
+                return
+            better = min(moves, key=self._judge)
+            if self._judge(better) < self.costs[trial]:
+                trial = better
+            else:
+                depth, angle, out = depth / 2, angle / 2, out / 2
 
 
-def _judge(scene: Scene, trial: _Trial, found: dict[_Trial, Solution]) -> float:
-    if trial in found:
-        return found[trial].cost
-    made = _scene_of(scene, trial)
-    if made is None:
-        return math.inf
-    try:
-        plan = make_plan(made)
-    except InputError:
-        return math.inf
-    found[trial] = Solution(made, plan, _cost(plan))
-    return found[trial].cost
-
-
-def _refine(scene: Scene, trial: _Trial, found: dict[_Trial, Solution]) -> None:
-    """Walk downhill from a trial with ever smaller steps."""
-    fixed = scene.ghost.at is not None
-    depth, angle, out = scene.box.depth / _DEPTHS / 2, 2.5, 2.0
-    for _ in range(_ROUNDS):
-        moves = [replace(trial, angle_deg=trial.angle_deg + d) for d in (-angle, angle)]
-        moves += [replace(trial, out_mm=max(trial.out_mm + d, 0.0)) for d in (-out, out)]
-        if not fixed:
-            steps = (round(d / _GRID_MM) * _GRID_MM for d in (-depth, depth))
-            moves += [replace(trial, depth_mm=trial.depth_mm + d) for d in steps]
-        better = min(moves, key=lambda t: _judge(scene, t, found))
-        if _judge(scene, better, found) < found[trial].cost:
-            trial = better
-        else:
-            depth, angle, out = depth / 2, angle / 2, out / 2
-
-
-def _distinct(best: list[_Trial], count: int) -> list[_Trial]:
-    """Return the first trials that differ: in side or orientation first, in depth if too few do."""
-    kept: list[_Trial] = []
+def _distinct(best: list[Trial], count: int) -> list[Trial]:
+    """Return the first trials that differ: in side or orientation first, else in depth, angle or divider."""
+    kept: list[Trial] = []
     for trial in best:
         if all((trial.wall, trial.top) != (k.wall, k.top) for k in kept):
             kept.append(trial)
     for trial in best:
         if len(kept) >= count:
             break
-        if all(
-            (trial.wall, trial.top) != (k.wall, k.top) or abs(trial.depth_mm - k.depth_mm) > _APART_MM
-            for k in kept
-        ):
+        if all(_differ(trial, k) for k in kept):
             kept.append(trial)
     order = {trial: place for place, trial in enumerate(best)}
     return sorted(kept[:count], key=lambda t: order[t])
 
 
-def _scene_of(scene: Scene, trial: _Trial) -> Scene | None:
-    """Return the scene with a trial's screen and pane, or None where the player has no room for it."""
-    s, box = scene.screen, scene.box
-    if not 35 <= trial.angle_deg <= 55:
-        return None
-    upright = trial.top in {"up", "down", "front", "back"} if trial.wall in {"floor", "ceiling"} else False
-    tall = 1 if upright or trial.top in {"up", "down"} else 0
-    ghost = vector(scene.ghost.at or (0.0, _ghost_height(scene, trial, tall), trial.depth_mm))
-    swivel = 2 * trial.angle_deg - 90
-    half_deep = s.body[tall if trial.wall in {"floor", "ceiling"} else 1 - tall] / 2
-    # a swivelled player's back corner must still clear its wall
-    turned = math.radians(abs(swivel))
-    out = s.body[2] * math.cos(turned) + half_deep * math.sin(turned) + trial.out_mm
-    a = math.radians(trial.angle_deg)
-    away = vector(AXES[{"left": "left", "right": "right", "floor": "down", "ceiling": "up"}[trial.wall]])
-    normal = math.sin(a) * away + math.cos(a) * vector(AXES["front"])
-    face = {"left": box.width / 2, "right": box.width / 2, "floor": 0.0, "ceiling": box.height}[trial.wall]
-    way = (face - out - float(ghost @ away)) / math.sin(a)
-    if way <= 2 * _SPARE_MM:
-        return None
-    screen = ghost + way * normal
-    if screen[2] - half_deep < _SPARE_MM or screen[2] + half_deep > box.depth:
-        return None
-    through = (screen + ghost) / 2
-    return scene.model_copy(
-        update={
-            "screen": s.model_copy(
-                update={
-                    "wall": trial.wall,
-                    "top": trial.top,
-                    "centre": _point(screen),
-                    "swivel": swivel,
-                }
-            ),
-            "pane": scene.pane.model_copy(
-                update={"angle": trial.angle_deg, "through": _point(through), "size": None}
-            ),
-        }
+def _differ(a: Trial, b: Trial) -> bool:
+    return (
+        (a.wall, a.top) != (b.wall, b.top)
+        or abs(a.depth_mm - b.depth_mm) > _APART_MM
+        or abs(a.angle_deg - b.angle_deg) > _APART_DEG
+        or abs(a.divider_mm - b.divider_mm) > _APART_MM
     )
 
 
-def _ghost_height(scene: Scene, trial: _Trial, tall: int) -> float:
-    """Return the height of the ghost's middle that puts its feet on the ground, if the player has room."""
-    s = scene.screen
-    stands = scene.ghost.feet - _SPARE_MM + s.active[tall] / 2
-    if trial.wall in {"floor", "ceiling"}:
-        return stands
-    return min(max(stands, s.body[tall] / 2), max(scene.box.height - s.body[tall] / 2, s.body[tall] / 2))
-
-
-def _point(p: np.ndarray[tuple[int, ...], np.dtype[np.float64]]) -> tuple[float, float, float]:
-    return (round(float(p[0]), 3), round(float(p[1]), 3), round(float(p[2]), 3))
-
-
-def _layout_faults(plan: Plan) -> int:
-    # what box and shelf bring about is no layout's doing
-    return sum(f.level == "fault" and f.subject != "cords" for f in plan.findings)
-
-
-def _cost(plan: Plan) -> float:
-    box = plan.scene.box
-    front = box.width * box.height
-    baffle = plan.sight.baffle
+def _cost(plan: Plan) -> tuple[float, int]:
+    """Return what a layout costs, and how many faults it has."""
+    box, baffle, found = plan.scene.box, plan.sight.baffle, found_in(plan)
     area = plan.pane.cut[0] * plan.pane.cut[1]
     if baffle is not None:
-        area += baffle.reach_mm * (baffle.high_mm - baffle.low_mm)
-    cautions = sum(f.level == "caution" and f.subject != "safety" for f in plan.findings)
+        area += baffle.size[0] * baffle.size[1]
+    faults = sum(f.level == "fault" for f in found)
+    cautions = sum(f.level == "caution" and f.subject != "safety" for f in found)
     lost = max(plan.sight.cut_off.values()) / min(box.width, box.height)
     slanted = abs(plan.layout.angle_deg - 45) * 0.004
     # a ghost flat against the back wall has no scenery around it
@@ -226,4 +246,4 @@ def _cost(plan: Plan) -> float:
         for side, width in plan.sight.trims().items()
     )
     charges = 0.2 * cautions + 0.5 * shallow + trimmed + 2 * lost + slanted
-    return 100 * _layout_faults(plan) + area / front + charges
+    return 100 * faults + area / (box.width * box.height) + charges, faults

@@ -205,5 +205,6 @@ def ways_round(world: World) -> list[tuple[Sheet, ...]]:
     found: list[tuple[Sheet, ...]] = [(m,) for m in sheets]
     found += [(a, b) for a in sheets for b in sheets if a is not b]
     for m in sheets:
-        found += [(world.pane, m), (m, world.pane), (m, world.pane, m)]
+        found += [(world.pane, m), (m, world.pane)]
+        found += [(m, world.pane, other) for other in sheets]
     return found

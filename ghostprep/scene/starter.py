@@ -2,14 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from importlib import resources
-from typing import Any
+from typing import Any, Final
 
 import tomlkit
 
+from ghostprep.scene.furniture import Divider
 from ghostprep.scene.lengths import MM_PER
 from ghostprep.scene.model import Scene
+
+_SOLVED: Final = {
+    "screen": ("wall", "centre", "top", "swivel"),
+    "pane": ("angle", "through", "size"),
+    "ghost": ("at",),
+}
+"""What a search settles, by table."""
 
 
 def starter_text() -> str:
@@ -35,6 +43,12 @@ def filled_text(values: Mapping[str, Any], text: str | None = None) -> str:
         if value is None:
             place.pop(key, None)
             continue
+        if isinstance(value, list) and value and isinstance(value[0], Mapping):
+            tables_of = tomlkit.aot()
+            for entry in value:
+                tables_of.append(_table(entry))
+            place[key] = tables_of
+            continue
         if isinstance(value, Mapping):
             inline = tomlkit.inline_table()
             inline.update(value)
@@ -45,6 +59,22 @@ def filled_text(values: Mapping[str, Any], text: str | None = None) -> str:
     return tomlkit.dumps(document)
 
 
+def _table(entry: Mapping[str, Any]) -> Any:
+    """Return one table of a list; lists of tables inside it are written in one line each."""
+    table = tomlkit.table()
+    for key, value in entry.items():
+        if isinstance(value, list) and value and isinstance(value[0], Mapping):
+            inner = tomlkit.array()
+            for part in value:
+                inline = tomlkit.inline_table()
+                inline.update(part)
+                inner.append(inline)
+            table[key] = inner
+        else:
+            table[key] = value
+    return table
+
+
 def _replace(table: Any, key: str, value: Any) -> None:
     item = tomlkit.item(value)
     if key in table:
@@ -53,20 +83,39 @@ def _replace(table: Any, key: str, value: Any) -> None:
     table[key] = item
 
 
-def solved_values(scene: Scene) -> dict[str, Any]:
-    """Return what a search has settled (screen and pane), for `filled_text`, in the scene's units."""
+def solved_values(before: Scene, scene: Scene) -> dict[str, Any]:
+    """Return what a search has settled, for `filled_text`, in the scene's units.
+
+    What the file gave and the search kept is left out, so that it stays as the builder wrote it.
+    """
     per = MM_PER[scene.units]
 
-    def shown(point: tuple[float, ...] | None) -> list[float] | None:
-        return None if point is None else [round(v / per, 4) for v in point]
+    def shown(value: Any) -> Any:
+        if isinstance(value, tuple):
+            return [shown(v) for v in value]
+        return round(value / per, 4) if isinstance(value, float) else value
 
-    screen, pane = scene.screen, scene.pane
-    return {
-        "screen.wall": screen.wall,
-        "screen.centre": shown(screen.centre),
-        "screen.top": screen.top,
-        "screen.swivel": round(screen.swivel, 3),
-        "pane.angle": round(pane.angle, 4),
-        "pane.through": shown(pane.through),
-        "pane.size": shown(pane.size),
-    }
+    found: dict[str, Any] = {}
+    for table, names in _SOLVED.items():
+        old, new = getattr(before, table), getattr(scene, table)
+        for name in names:
+            value = getattr(new, name)
+            written = name in old.model_fields_set
+            if value == getattr(old, name) and (written or value is None):
+                continue
+            in_degrees = name in {"angle", "swivel"}
+            found[f"{table}.{name}"] = round(value, 4) if in_degrees else shown(value)
+    if scene.divider != before.divider:
+        found["divider"] = [_divider_values(d, shown) for d in scene.divider]
+    return found
+
+
+def _divider_values(divider: Divider, shown: Callable[[Any], Any]) -> dict[str, Any]:
+    values: dict[str, Any] = {"from": shown(divider.start), "to": shown(divider.end)}
+    values["thickness"] = shown(divider.thickness)
+    if divider.height is not None:
+        values["height"] = shown(divider.height)
+    if divider.doorways:
+        names = ("at", "width", "height", "sill")
+        values["doorways"] = [{n: shown(getattr(d, n)) for n in names} for d in divider.doorways]
+    return values

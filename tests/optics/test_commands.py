@@ -17,6 +17,8 @@ from ghostprep.optics.tradeoffs import trade_offs
 from ghostprep.scene import load_scene, parse_scene
 from ghostprep.scene.starter import filled_text, starter_text
 
+ANY = "screen.wall,screen.centre,screen.top,screen.swivel,pane.angle"
+
 
 @pytest.fixture
 def starter(tmp_path):
@@ -82,7 +84,7 @@ def lists_in_inches(text):
 
 
 def test_solve_finds_layouts_without_faults_and_writes_one(starter):
-    done = CliRunner().invoke(group, ["plan", str(starter), "--solve"])
+    done = CliRunner().invoke(group, ["plan", str(starter), "--solve", "--free", ANY])
     assert done.exit_code == 0, done.output
     written = starter.with_name("hall-solved.toml")
     plan = make_plan(load_scene(written))
@@ -94,14 +96,14 @@ def test_solve_finds_layouts_without_faults_and_writes_one(starter):
     # what the builder measured is kept, comments and all
     assert written.read_text(encoding="utf-8").count("#") == starter_text().count("#")
     assert load_scene(written).box == load_scene(starter).box
-    again = CliRunner().invoke(group, ["plan", str(starter), "--solve"])
+    again = CliRunner().invoke(group, ["plan", str(starter), "--solve", "--free", ANY])
     assert isinstance(again.exception, InputError)
     assert "exists already" in str(again.exception)
 
 
 def test_solved_layouts_are_no_worse_than_the_starter_and_differ():
     scene = parse_scene(starter_text())
-    found = solve(scene)
+    found = solve(scene, free=ANY.split(","))
     assert len(found) == 3
     assert [s.cost for s in found] == sorted(s.cost for s in found)
     assert all(s.faults == 0 and s.plan.sight.seen_from_everywhere for s in found)
@@ -123,12 +125,12 @@ def test_solved_layouts_are_no_worse_than_the_starter_and_differ():
 
 def test_solve_keeps_a_ghost_that_is_wanted_somewhere():
     scene = parse_scene(filled_text({"ghost.at": [5, 54, 150]}))
-    for solution in solve(scene):
+    for solution in solve(scene, free=ANY.split(",")):
         assert solution.plan.layout.ghost == pytest.approx([5, 54, 150], abs=0.01)
 
 
 def test_solve_says_what_no_layout_can_help(faulty):
-    done = CliRunner().invoke(group, ["plan", str(faulty), "--solve", "--pick", "2", "--json"])
+    done = CliRunner().invoke(group, ["plan", str(faulty), "--solve", "--pick", "2", "--json", "--free", ANY])
     assert done.exit_code == 0, done.output
     report = json.loads(done.stdout)
     assert len(report["layouts"]) == 3
@@ -142,7 +144,57 @@ def test_solve_in_a_box_too_small_for_the_player(tmp_path):
     file = tmp_path / "tiny.toml"
     text = filled_text({"box.width": 40, "box.opening": None, "box.height": 40, "box.depth": 40})
     file.write_text(text.replace("centre = [-63, 54, 90]", "centre = [-10, 20, 20]"), encoding="utf-8")
-    done = CliRunner().invoke(group, ["plan", str(file), "--solve", "--strict"])
+    done = CliRunner().invoke(group, ["plan", str(file), "--solve", "--strict", "--free", ANY])
     assert done.exit_code == 1
     assert "No layout was found" in done.stdout
     assert not file.with_name("tiny-solved.toml").exists()
+
+
+def test_what_the_file_gives_stays_unless_it_is_set_free():
+    """Wall, top, pane's angle and the divider's place are kept; only what is named moves."""
+    text = filled_text({"screen.centre": None}) + DIVIDED
+    scene = parse_scene(text)
+    for solution in solve(scene):
+        screen = solution.scene.screen
+        assert (screen.wall, screen.top, solution.scene.pane.angle) == ("left", "front", 45)
+        assert solution.scene.divider == scene.divider
+    cut = solve(scene, free=["doorways"])[0]
+    assert cut.faults == 0
+    assert cut.scene.divider[0].start == scene.divider[0].start
+    assert cut.scene.divider[0].doorways != scene.divider[0].doorways
+    assert cut.plan.sight.seen_from_everywhere
+    # measured again by the tracer: the doorway lets the ghost's light through
+    assert not [b for b in cut.plan.sight.blocked if b.name == "divider 1"]
+
+
+DIVIDED = """
+[[divider]]
+from = [-75, 20]
+to = [75, 20]
+doorways = [ { at = 75, width = 40, height = 60 } ]
+"""
+
+
+def test_a_divider_can_be_found_that_hides_the_player():
+    found = solve(parse_scene(filled_text({"screen.centre": None})), free=["divider"])
+    assert found[0].faults == 0
+    assert len(found[0].scene.divider) == 1
+    assert any(s.plan.sight.player_hidden for s in found)
+
+
+def test_options_of_the_search_are_refused_without_it(starter):
+    for option in (["--free", "divider"], ["--pick", "2"], ["--out", "x.toml"]):
+        done = CliRunner().invoke(group, ["plan", str(starter), *option])
+        assert done.exit_code == 2
+        assert "belongs to --solve" in done.output
+    done = CliRunner().invoke(group, ["plan", str(starter), "--solve", "--free", "colour"])
+    assert "cannot be looked for" in str(done.exception)
+
+
+def test_a_solved_file_keeps_what_the_builder_wrote(starter):
+    done = CliRunner().invoke(group, ["plan", str(starter), "--solve", "--free", "divider,screen.centre"])
+    assert done.exit_code == 0, done.output
+    written = starter.with_name("hall-solved.toml").read_text(encoding="utf-8")
+    assert "[[divider]]" in written
+    assert 'wall = "left"               # left, right' in written
+    assert load_scene(starter.with_name("hall-solved.toml")).divider[0].doorways

@@ -11,14 +11,14 @@ from ghostprep.finding import Finding
 from ghostprep.optics.advice import changes
 from ghostprep.optics.advice.draft import Draft, Offer, said
 from ghostprep.optics.advice.words import Words, listed
-from ghostprep.optics.bodies import divider_frame, divider_height, thing_names
+from ghostprep.optics.bodies import divider_height, thing_names
 from ghostprep.optics.collide import Collision
 from ghostprep.optics.mirrored import ScreenInMirror
+from ghostprep.optics.place import light_through
 from ghostprep.optics.plan import Plan
 from ghostprep.optics.sight import Blocked, ghost_bundles
 from ghostprep.optics.sightlines import bounds, eye_corners
 from ghostprep.optics.solids import Block, pane_block, way_out
-from ghostprep.optics.vectors import Vector
 from ghostprep.scene import Scene
 from ghostprep.scene.furniture import Doorway, Mirror
 
@@ -112,7 +112,7 @@ def _doorway_offers(plan: Plan, number: int) -> Iterator[Offer]:
     scene, words = plan.scene, Words(plan.scene.units)
     divider = scene.divider[number - 1]
     height = divider_height(scene, divider)
-    places = _crossing(plan, number)
+    places = light_through(scene, plan.layout, divider)
     if places is None:
         return
     need = bounds(places)
@@ -143,22 +143,6 @@ def _doorway_offers(plan: Plan, number: int) -> Iterator[Offer]:
         f"{words(door.at)} along the divider, its sill {words(low)} above the floor"
     )
     yield said(text, changes.with_doorway(scene, number, place, door))
-
-
-def _crossing(plan: Plan, number: int) -> Vector | None:
-    """Return where the ghost's lines cross a divider's faces: along it, and above the floor."""
-    divider = plan.scene.divider[number - 1]
-    start, along, across = divider_frame(divider)
-    eyes = eye_corners(plan.scene)
-    found = []
-    for leg in ghost_bundles(plan.layout, eyes):
-        for side in (-0.5, 0.5):
-            found.append(leg.cut(start + side * divider.thickness * across, across))
-    points = np.vstack(found)
-    if len(points) == 0:
-        return None
-    away = points - start
-    return np.column_stack([away @ along, away[:, 1]])
 
 
 def _in_mirror(plan: Plan, seen: ScreenInMirror) -> Draft:

@@ -39,13 +39,18 @@ def collect_findings(plan: Plan, measure: Callable[[Scene], Plan]) -> tuple[Find
                 after = measure(offer.scene)
             except InputError:
                 continue
-            left = [d.finding for d in _drafts(after)]
+            left = found_in(after)
             mine = trouble(draft.finding)
             worse = {trouble(f) for f in left if f.level == "fault"} - faults
             if not worse and all(trouble(f) != mine for f in left):
                 kept.append(offer.text(after))
         found.append(replace(draft.finding, remedy="; or ".join(kept)) if kept else draft.finding)
     return tuple(found)
+
+
+def found_in(plan: Plan) -> list[Finding]:
+    """Return the findings of a measured plan with their general remedies, none of them tried."""
+    return [draft.finding for draft in _drafts(plan)]
 
 
 def _drafts(plan: Plan) -> Iterator[Draft]:

@@ -1,0 +1,267 @@
+"""One layout of a search as a scene: where screen, pane, dividers and doorways then stand."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Set as AbstractSet
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+
+from ghostprep.errors import InputError
+from ghostprep.optics.bodies import divider_frame, divider_height
+from ghostprep.optics.figure import find_figure
+from ghostprep.optics.layout import Layout, lay_out
+from ghostprep.optics.panefit import fit_pane
+from ghostprep.optics.sight import ghost_bundles
+from ghostprep.optics.sightlines import bounds, crossings, eye_corners, opening_of
+from ghostprep.optics.solids import player_block
+from ghostprep.optics.vectors import AXES, Vector, vector
+from ghostprep.scene import Scene, rounded_up
+from ghostprep.scene.furniture import Divider, Doorway
+from ghostprep.scene.model import Top, Wall
+
+_SPARE_MM: Final = 1.0
+_BEFORE_MM: Final = 3.0
+_STEEPEST: Final = (35.0, 55.0)
+_AWAY: Final = {"left": "left", "right": "right", "floor": "down", "ceiling": "up"}
+
+
+@dataclass(frozen=True, slots=True)
+class Trial:
+    """One layout to be judged.
+
+    Attributes
+    ----------
+    wall, top : str
+        Where the screen hangs, and where its upper edge points.
+    out_mm : float
+        How far the player's back stands off its wall.
+    angle_deg : float
+        Of the pane; the screen's swivel follows, so that the ghost stands square to the eye.
+    depth_mm : float
+        The ghost's; not used where it follows from what the scene gives.
+    divider_mm : float
+        How much deeper the dividers stand.
+    """
+
+    wall: Wall
+    top: Top
+    out_mm: float
+    angle_deg: float
+    depth_mm: float
+    divider_mm: float
+
+
+def given(scene: Scene, key: str) -> bool:
+    """Return whether a scene file gives a key: "screen.wall", "divider", "doorways"."""
+    if key == "divider":
+        return bool(scene.divider)
+    if key == "doorways":
+        return any(divider.doorways for divider in scene.divider)
+    table, name = key.split(".")
+    part = getattr(scene, table)
+    return name in part.model_fields_set and getattr(part, name) is not None
+
+
+def scene_of(scene: Scene, trial: Trial, pinned: AbstractSet[str], free: AbstractSet[str]) -> Scene | None:
+    """Return the scene with a trial's screen and pane, or None where the player has no room for it.
+
+    Parameters
+    ----------
+    pinned : set of str
+        Keys that keep what the scene gives.
+    free : set of str
+        Keys that were set free; of these "divider" and "doorways" count here.
+    """
+    if not _STEEPEST[0] <= trial.angle_deg <= _STEEPEST[1] and "pane.angle" not in pinned:
+        return None
+    s = scene.screen
+    swivel = s.swivel if "screen.swivel" in pinned else 2 * trial.angle_deg - 90
+    a = math.radians(trial.angle_deg)
+    away = vector(AXES[_AWAY[trial.wall]])
+    normal = math.sin(a) * away + math.cos(a) * vector(AXES["front"])
+    placed = _placed(scene, trial, pinned, swivel=swivel, away=away, normal=normal)
+    if placed is None:
+        return None
+    centre, through = placed
+    pane: dict[str, Any] = {"angle": trial.angle_deg, "through": through}
+    if "pane.size" not in pinned:
+        pane["size"] = None
+    screen = {"wall": trial.wall, "top": trial.top, "centre": _point(centre), "swivel": swivel}
+    made = scene.model_copy(
+        update={
+            "screen": s.model_copy(update=screen),
+            "pane": scene.pane.model_copy(update=pane),
+        }
+    )
+    if "ghost.at" in free:
+        made = made.model_copy(update={"ghost": made.ghost.model_copy(update={"at": None})})
+    return _with_dividers(made, trial, free)
+
+
+def _placed(
+    scene: Scene, trial: Trial, pinned: AbstractSet[str], *, swivel: float, away: Vector, normal: Vector
+) -> tuple[Vector, tuple[float, float, float] | None] | None:
+    """Return the screen's centre and a point of the pane (None: it follows from the ghost's wish)."""
+    s, box = scene.screen, scene.box
+    tall = _tall(trial)
+    deep_side = tall if trial.wall in {"floor", "ceiling"} else 1 - tall
+    half_deep = s.body[deep_side] / 2
+    # a swivelled player's back corner must still clear its wall
+    turned = math.radians(abs(swivel))
+    out = s.body[2] * math.cos(turned) + half_deep * math.sin(turned) + trial.out_mm
+    face = {"left": box.width / 2, "right": box.width / 2, "floor": 0.0, "ceiling": box.height}[trial.wall]
+    wished = scene.ghost.at if "ghost.at" in pinned else None
+    plane = scene.pane.through if "pane.through" in pinned else None
+    if "screen.centre" in pinned and s.centre is not None:
+        centre = vector(s.centre)
+        if plane is not None:
+            return centre, plane
+        if wished is not None:
+            return centre, None
+        # the ghost stands in the middle of the width, or as high as its feet want it
+        axis, middle = (0, 0.0) if trial.wall in {"left", "right"} else (1, _ghost_height(scene, trial, tall))
+        way = (middle - centre[axis]) / normal[axis]
+        return None if way > -2 * _SPARE_MM else (centre, _point(centre + normal * way / 2))
+    height = _ghost_height(scene, trial, tall)
+    if plane is not None:
+        # the screen lies where its image stands in the middle of the width, or at its height
+        axis, middle = (0, 0.0) if trial.wall in {"left", "right"} else (1, height)
+        start = vector((0.0, height, 0.0))
+        start = start + (face - out - float(start @ away)) * away
+        # image[axis] = start[axis] - 2 ((start + z front - plane) . normal) normal[axis] is linear in z
+        at0 = float((start - vector(plane)) @ normal)
+        z = ((start[axis] - middle) / (2 * normal[axis]) - at0) / normal[2]
+        screen = start + vector((0.0, 0.0, float(z)))
+    else:
+        ghost = vector(wished or (0.0, height, trial.depth_mm))
+        way = (face - out - float(ghost @ away)) / float(normal @ away)
+        if way <= 2 * _SPARE_MM:
+            return None
+        screen = ghost + way * normal
+    if screen[2] - half_deep < _SPARE_MM or screen[2] + half_deep > box.depth:
+        return None
+    if plane is not None:
+        return screen, plane
+    return screen, _point((screen + ghost) / 2)
+
+
+def _tall(trial: Trial) -> int:
+    """Return which side of the raster stands upright in the ghost: 0 its width, 1 its height."""
+    if trial.wall in {"floor", "ceiling"}:
+        return 1 if trial.top in {"front", "back"} else 0
+    return 1 if trial.top in {"up", "down"} else 0
+
+
+def _ghost_height(scene: Scene, trial: Trial, tall: int) -> float:
+    """Return the height of the ghost's middle that puts its feet on the ground, if the player has room."""
+    s = scene.screen
+    stands = scene.ghost.feet - _SPARE_MM + s.active[tall] / 2
+    if trial.wall in {"floor", "ceiling"}:
+        return stands
+    return min(max(stands, s.body[tall] / 2), max(scene.box.height - s.body[tall] / 2, s.body[tall] / 2))
+
+
+def _point(p: Vector) -> tuple[float, float, float]:
+    return (round(float(p[0]), 3), round(float(p[1]), 3), round(float(p[2]), 3))
+
+
+def _with_dividers(scene: Scene, trial: Trial, free: AbstractSet[str]) -> Scene | None:
+    """Return the scene with its dividers moved, or one set before the player, and doorways cut."""
+    if not free & {"divider", "doorways"}:
+        return scene
+    try:
+        layout = lay_out(scene)
+    except InputError:
+        return None
+    dividers = list(scene.divider)
+    if "divider" in free:
+        dividers = [_deeper(d, trial.divider_mm) for d in dividers]
+        if not dividers:
+            front = float(player_block(layout.screen, scene.screen.body).corners()[:, 2].min())
+            room = (
+                scene.holder.slack
+                + scene.holder.sheet
+                + _BEFORE_MM
+                + Divider.model_fields["thickness"].default
+            )
+            z, half = front - room + trial.divider_mm, scene.box.width / 2
+            if z <= _BEFORE_MM:
+                return None
+            dividers = [Divider.model_validate({"from": (-half, z), "to": (half, z)})]
+    if any(not 0 < z < scene.box.depth for d in dividers for z in (d.start[1], d.end[1])):
+        return None
+    if "doorways" in free or not scene.divider:
+        dividers = [_recut(scene, layout, d) for d in dividers]
+    return scene.model_copy(update={"divider": tuple(dividers)})
+
+
+def _deeper(divider: Divider, by_mm: float) -> Divider:
+    (x0, z0), (x1, z1) = divider.start, divider.end
+    return divider.model_copy(update={"start": (x0, z0 + by_mm), "end": (x1, z1 + by_mm)})
+
+
+def _recut(scene: Scene, layout: Layout, divider: Divider) -> Divider:
+    """Return a divider with one doorway, as large as the ghost's light needs where it crosses."""
+    places = light_through(scene, layout, divider)
+    if places is None:
+        return divider.model_copy(update={"doorways": ()})
+    need = bounds(places)
+    left, right = max(need.left - _SPARE_MM, 0.0), min(need.right + _SPARE_MM, divider.length)
+    high = min(need.high + _SPARE_MM, divider_height(scene, divider))
+    if right - left < _SPARE_MM or high <= _SPARE_MM:
+        return divider.model_copy(update={"doorways": ()})
+    # a doorway without a sill, on the ground that the figure stands on, looks like one
+    ground = max(min(scene.ghost.feet, need.low - _SPARE_MM), 0.0)
+    width = min(rounded_up(right - left, scene.units), divider.length)
+    middle = min(max((left + right) / 2, width / 2), divider.length - width / 2)
+    height = min(rounded_up(high - ground, scene.units), divider_height(scene, divider) - ground)
+    door = Doorway(at=middle, width=width, height=height, sill=ground)
+    return divider.model_copy(update={"doorways": (door,)})
+
+
+def light_through(scene: Scene, layout: Layout, divider: Divider) -> Vector | None:
+    """Return where the ghost's light crosses a divider's faces: along it, and above the floor (k, 2)."""
+    start, along, across = divider_frame(divider)
+    points = np.vstack(
+        [
+            leg.cut(start + side * divider.thickness * across, across)
+            for leg in ghost_bundles(layout, eye_corners(scene))
+            for side in (-0.5, 0.5)
+        ]
+    )
+    if len(points) == 0:
+        return None
+    away = points - start
+    return np.column_stack([away @ along, away[:, 1]])
+
+
+def rough_cost(scene: Scene) -> float:
+    """Return a quick guess of a layout's cost, from its geometry alone.
+
+    Raises
+    ------
+    InputError
+        Screen, pane and ghost cannot stand like this.
+    """
+    layout = lay_out(scene)
+    try:
+        figure, mount = find_figure(scene, layout)
+    except ValueError as error:
+        raise InputError(str(error), where=scene.where("scale")) from None
+    pane = fit_pane(scene, layout)
+    box, corners = scene.box, layout.image.corners()
+    window = bounds(crossings(eye_corners(scene), corners))
+    lost = max(opening_of(scene).excess(window).values()) / min(box.width, box.height)
+    behind = max(float(corners[:, 2].max()) - box.depth, 0.0) / box.depth
+    needed = pane.needed[0] * pane.needed[1] / (box.width * box.height)
+    return (
+        needed
+        + 2 * lost
+        + 5 * behind
+        + (not figure.fits)
+        + bool(pane.outside)
+        + 0.1 * min(mount.keystone_px, 10.0)
+    )

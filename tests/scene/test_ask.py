@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import pytest
 from click.testing import CliRunner
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from ghostprep.cli import group
 from ghostprep.optics import lay_out, make_plan
 from ghostprep.scene import load_scene, parse_scene
 from ghostprep.scene.ask import QUESTIONS, answers_to_values
-from ghostprep.scene.starter import filled_text, starter_text
+from ghostprep.scene.starter import asked_text, filled_text, starter_text
 
 
 def asked(tmp_path, **answers):
@@ -33,14 +35,64 @@ def test_every_question_says_where_to_hold_the_ruler():
     assert len({q.key for q in QUESTIONS}) == len(QUESTIONS)
 
 
-def test_the_usual_answers_give_the_starter_scene(tmp_path):
-    scene, said = asked(tmp_path)
-    starter = parse_scene(starter_text())
-    assert {**scene.model_dump(), "title": ""} == {**starter.model_dump(), "title": ""}
-    assert make_plan(scene).faults == 0
+@pytest.mark.parametrize("units", ["mm", "cm", "in"])
+def test_the_usual_answers_give_a_box_without_faults_in_the_builders_unit(tmp_path, units):
+    scene, said = asked(tmp_path, units=units)
+    plan = make_plan(scene)
+    assert [f.text for f in plan.findings if f.level == "fault"] == []
+    assert plan.figure.fits
     for question in QUESTIONS:
         assert question.asks in said
         assert question.hint in said
+    text = (tmp_path / "mine.toml").read_text(encoding="utf-8")
+    # nothing of our sample, and no example in another unit
+    for word in ("ferry", "purser", "lantern", "ticket", "121.5"):
+        assert word not in text
+    if units == "in":
+        assert "width = 6\n" in text
+        assert 'height = "5 1/4 in"' in text
+
+
+@settings(deadline=None, max_examples=15)
+@given(
+    width=st.floats(80, 400),
+    height=st.floats(0.6, 2.5),
+    depth=st.floats(1.0, 2.5),
+    wall=st.sampled_from(["left", "right", "floor", "ceiling"]),
+)
+def test_each_default_follows_from_the_answers_before_it(width, height, depth, wall):
+    given_ones = {
+        "box.width": width,
+        "box.height": width * height,
+        "box.depth": width * depth,
+        "screen.wall": wall,
+    }
+    answers = {}
+    for question in QUESTIONS:
+        if not question.skipped(answers):
+            text = str(given_ones.get(question.key, question.usual_text(answers)))
+            answers[question.key] = question.read(text, answers)
+    scene = parse_scene(asked_text(answers_to_values(answers)))
+    assert scene.box.opening.width < scene.box.width
+    assert scene.shelf.depth > scene.box.depth
+    layout = lay_out(scene)
+    if wall in {"left", "right"}:
+        assert 0 < layout.ghost[2] <= scene.box.depth
+
+
+def test_a_door_gives_the_scale(tmp_path):
+    scene, _ = asked(tmp_path, scale="85")
+    assert 1 / scene.scale.at(0) == pytest.approx(2030 / 85)
+    inches, _ = asked(tmp_path / "..", units="in", scale="3 1/3")
+    assert 1 / inches.scale.at(0) == pytest.approx(24)
+
+
+def test_a_way_back(tmp_path):
+    """Too wide; back from the height; then the width again and on."""
+    scene, said = asked(tmp_path, **{"box.width": "999", "box.height": "<\n180\n"})
+    assert scene.box.width == 180
+    assert said.count("How wide is the box inside?") == 2
+    assert 'Type "<"' in said
 
 
 def test_inches_and_bare_fractions(tmp_path):
@@ -63,7 +115,9 @@ def test_inches_and_bare_fractions(tmp_path):
     ],
 )
 def test_the_screens_place_is_asked_from_its_wall(tmp_path, wall, top, centre):
-    scene, _ = asked(tmp_path, **{"screen.wall": wall, "screen.top": top})
+    box = {"box.width": "150", "box.height": "130", "box.depth": "200"}
+    lit = {"lit.out": "12", "lit.along": "54", "lit.deep": "90"}
+    scene, _ = asked(tmp_path, **{"screen.wall": wall, "screen.top": top, **box, **lit})
     assert scene.screen.centre == pytest.approx(centre)
     assert scene.screen.top == top
     assert lay_out(scene).screen.centre == pytest.approx(centre)
@@ -109,7 +163,9 @@ def test_filling_keeps_comments_and_other_keys():
 
 
 def test_answers_are_left_out_where_nothing_was_measured():
-    answers = {q.key: q.read(q.usual_text("mm"), "mm", {"screen.wall": "left"}) for q in QUESTIONS}
+    answers = {}
+    for question in QUESTIONS:
+        answers[question.key] = question.read(question.usual_text(answers), answers)
     values = answers_to_values({**answers, "shelf.depth": None})
     assert values["shelf"] is None
     assert values["screen.raster"] == [320, 240]

@@ -38,6 +38,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "prepare": {"scene", "optics", "clip", "picture", "loop", "player", "proof"},
     "eye": {"scene", "optics", "clip", "picture", "proof", "paper", "prepare"},
     "chart": {"scene", "optics", "clip", "picture", "player", "eye", "prepare"},
+    "library": {"scene", "optics", "player", "prepare", "eye"},
     "cli": {
         "scene",
         "optics",
@@ -78,6 +79,16 @@ def test_a_room_imports_only_its_neighbours(room: str) -> None:
 def test_every_room_is_known() -> None:
     rooms = {p.name for p in PACKAGE.iterdir() if p.is_dir() and (p / "__init__.py").exists()}
     assert rooms <= set(MAY_IMPORT)
+
+
+def test_importing_the_package_loads_nothing_heavy() -> None:
+    heavy = {"cv2", "av", "moviepy", "matplotlib", "numpy", "pydantic", "click"}
+    code = (
+        "import sys\nimport ghostprep\n"
+        f"print([n for n in sys.modules if n.startswith('ghostprep.') or n in {heavy}])"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
 
 
 def test_help_loads_no_imaging_library() -> None:

@@ -5,9 +5,10 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from dataclasses import asdict, dataclass
+from difflib import get_close_matches
 from fractions import Fraction
 from pathlib import Path
-from typing import Annotated, Final, Literal, get_args
+from typing import Annotated, Any, Final, Literal, Self, get_args, get_type_hints
 
 from ghostprep.box import Box
 from ghostprep.errors import InputError
@@ -211,6 +212,35 @@ class Recipe:
         self._hold("repeat_for", self.repeat_for is None or 0 < self.repeat_for <= 86400, "up to 24 hours")
         self._hold("sound", self.sound in get_args(Sound), f"one of {', '.join(get_args(Sound))}")
         self._hold_together()
+
+    @classmethod
+    def read(cls, **texts: str | bool) -> Self:
+        """Return the recipe of options as they are written on the command line.
+
+        Raises
+        ------
+        InputError
+            There is no such option, or its text is no value of it.
+
+        Examples
+        --------
+        >>> Recipe.read(length="6-10", fps="29.97", crop="640x480+0+0").fps
+        Fraction(30000, 1001)
+        """
+        hints = get_type_hints(cls, include_extras=True)
+        values_of: dict[str, Any] = {}
+        for name, text in texts.items():
+            if name not in hints:
+                near = get_close_matches(name, hints, 1)
+                remedy = f"did you mean {near[0]}?" if near else "see ghostprep make --help"
+                raise InputError("there is no such option", where=name, remedy=remedy)
+            kind, option = get_args(hints[name])[0], hints[name].__metadata__[0]
+            reads = option.reads or next((one for one in (Path, int) if one in get_args(kind)), None)
+            try:
+                values_of[name] = reads(text) if reads and isinstance(text, str) else text
+            except ValueError as error:
+                raise InputError(str(error), where=name) from None
+        return cls(**values_of)
 
     def _hold_together(self) -> None:
         """Refuse an option that another one overrules: what is given is obeyed, or said to be refused."""

@@ -14,6 +14,7 @@ SHARED = {
     "box",
     "channels",
     "deliver",
+    "digest",
     "finding",
     "heap",
     "interrupts",

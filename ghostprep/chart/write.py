@@ -17,6 +17,7 @@ from ghostprep.chart.draw import LOOP_S, draw_chart, to_planes
 from ghostprep.chart.layout import STEPS
 from ghostprep.clip import write_frames
 from ghostprep.deliver import check_destination, whole_files
+from ghostprep.digest import sha256_of
 from ghostprep.errors import InputError, JobError
 from ghostprep.optics import make_plan
 from ghostprep.player import (
@@ -28,7 +29,6 @@ from ghostprep.player import (
     read_stream_facts,
 )
 from ghostprep.player.profile import ENDINGS
-from ghostprep.prepare.content import sha256_of
 from ghostprep.prepare.setup_scene import profile_of
 from ghostprep.progress import Progress, silent
 from ghostprep.scene import format_length, load_scene

@@ -1,19 +1,26 @@
 """Moving pictures in and out: the only room that talks to ffmpeg."""
 
 from ghostprep.clip.facts import ClipFacts
-from ghostprep.clip.glance import Glimpse, glance
+from ghostprep.clip.footage import Footage
+from ghostprep.clip.glance import glance
 from ghostprep.clip.probe import probe
 from ghostprep.clip.read import read_frames
 from ghostprep.clip.remux import run_copy
 from ghostprep.clip.sound import Sound, read_sound
+from ghostprep.clip.store import Frame, Frames, FrameStore, Part, check_room
 from ghostprep.clip.stream import FrameStream
 from ghostprep.clip.write import write_frames
 
 __all__ = [
     "ClipFacts",
+    "Footage",
+    "Frame",
+    "FrameStore",
     "FrameStream",
-    "Glimpse",
+    "Frames",
+    "Part",
     "Sound",
+    "check_room",
     "glance",
     "probe",
     "read_frames",

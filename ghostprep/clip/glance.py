@@ -13,7 +13,8 @@ from typing import Final, Literal, NamedTuple
 
 from ghostprep.box import small_size
 from ghostprep.clip.facts import ClipFacts
-from ghostprep.clip.read import INDEXED, read_frames
+from ghostprep.clip.read import read_frames
+from ghostprep.clip.request import INDEXED
 from ghostprep.clip.stream import Frame, FrameStream
 
 _LONG_S: Final = 60.0

@@ -13,7 +13,7 @@ import numpy.typing as npt
 
 from ghostprep.clip.child import Child
 from ghostprep.clip.facts import ClipFacts
-from ghostprep.clip.read import INDEXED
+from ghostprep.clip.request import INDEXED
 from ghostprep.clip.source import file_url
 from ghostprep.errors import InputError, JobError
 from ghostprep.scratch import scratch_folder

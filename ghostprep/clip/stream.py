@@ -7,9 +7,8 @@ import re
 import sys
 import threading
 from collections import deque
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from fractions import Fraction
-from pathlib import Path
 from types import TracebackType
 from typing import Final, Self
 
@@ -17,11 +16,11 @@ import numpy as np
 import numpy.typing as npt
 
 from ghostprep.clip.child import AGAIN, Child, complaint
+from ghostprep.clip.request import Request
 from ghostprep.errors import JobError
 
 Frame = npt.NDArray[np.uint8]
 
-TIME_FORMAT: Final = "@{pts} {tb}@"
 _TIME: Final = re.compile(r"@(-?\d+) (\d+)/(\d+)@")
 _AHEAD_BYTES: Final = 16_000_000
 _PIPE_BYTES: Final = 1 << 20
@@ -45,34 +44,15 @@ class FrameStream:
         After the end: what the decoder complained of, in one line; None if it did not.
     """
 
-    def __init__(
-        self,
-        attempts: Sequence[tuple[list[str], Fraction | None]],
-        *,
-        where: str,
-        shape: tuple[int, ...],
-        size: tuple[int, int],
-        rate: Fraction,
-        origin: Fraction,
-        step: Fraction,
-        gap_max_s: float,
-        stall_s: float,
-        folder: Path | None = None,
-        picked: bool = False,
-    ) -> None:
-        self.size = size
-        self.rate = rate
+    def __init__(self, request: Request) -> None:
+        self.size = request.size
+        self.rate = request.facts.rate
         self.times: list[Fraction] = []
         self.damage: str | None = None
-        self._attempts = list(attempts)
-        self._where = where
-        self._shape = shape
-        self._origin = origin
-        self._step = step
-        self._gap_max_s = gap_max_s
-        self._stall_s = stall_s
-        self._folder = folder
-        self._picked = picked
+        self._request = request
+        self._attempts = request.attempts()
+        self._origin = request.facts.start
+        self._step = request.step / self.rate
         self._reader: _Reader | None = None
 
     def __iter__(self) -> Iterator[Frame]:
@@ -85,12 +65,12 @@ class FrameStream:
             if reader is not None:
                 self._settle(reader)
             raise StopIteration
-        if reader.changed_after is not None and self._picked:
+        if reader.changed_after is not None and self._request.picked:
             reader.end()
             raise JobError(
                 f"its pictures change their size or kind after frame {reader.changed_after}, and the count "
                 "with them",
-                where=self._where,
+                where=self._request.where,
                 remedy="cut the clip there, or use all of it",
             )
         frame, clock = taken
@@ -103,7 +83,7 @@ class FrameStream:
         if clock is None:
             return Fraction(0) if last is None else last + self._step
         time = clock - self._origin
-        if last is not None and (time <= last or time - last > self._gap_max_s):
+        if last is not None and (time <= last or time - last > self._request.gap_max_s):
             time = last + self._step
             self._origin = clock - time
         return time
@@ -129,7 +109,7 @@ class FrameStream:
         """Start the decoder; the first attempt that begins with the wanted frame counts."""
         while self._attempts:
             arguments, wanted = self._attempts.pop(0)
-            reader = self._reader = _Reader(arguments, self._shape, self._stall_s, self._folder)
+            reader = self._reader = _Reader(arguments, self._request)
             if wanted is None or not self._attempts or reader.first_time() == wanted:
                 return reader
             reader.end()  # the container's index led elsewhere: count from the start instead
@@ -144,16 +124,18 @@ class FrameStream:
         left_over, after = reader.left_over, reader.frames_at_error
         reader.end()
         if child.stalled:
-            raise JobError("the decoder stood still", where=self._where, tool_line=child.reason)
+            raise JobError("the decoder stood still", where=self._request.where, tool_line=child.reason)
         if status < 0 or (status != 0 and not child.errors):
             raise JobError(
-                "the decoder was ended", where=self._where, tool_line=f"status {status}", remedy=AGAIN
+                "the decoder was ended", where=self._request.where, tool_line=f"status {status}", remedy=AGAIN
             )
         if status != 0 and not self.times:
-            raise JobError("it cannot be decoded", where=self._where, tool_line=child.reason)
+            raise JobError("it cannot be decoded", where=self._request.where, tool_line=child.reason)
         if left_over:
             raise JobError(
-                f"{left_over} bytes came that are no whole frame", where=self._where, tool_line=child.reason
+                f"{left_over} bytes came that are no whole frame",
+                where=self._request.where,
+                tool_line=child.reason,
             )
         if child.error_count:
             count, first = child.error_count, child.errors[0]
@@ -165,23 +147,27 @@ class FrameStream:
 class _Reader:
     """Reads ahead in a thread; pairs each frame with the time that ffmpeg reports for it."""
 
-    def __init__(
-        self, arguments: list[str], shape: tuple[int, ...], stall_s: float, folder: Path | None
-    ) -> None:
-        self._shape = shape
+    def __init__(self, arguments: list[str], request: Request) -> None:
+        self._shape = request.shape
         self.left_over = 0
         self.frames_at_error: int | None = None
         self.changed_after: int | None = None
         self._clocks: deque[Fraction] = deque()
         self._frames: deque[Frame] = deque()
-        self._ahead = max(1, min(32, _AHEAD_BYTES // int(np.prod(shape))))
+        self._ahead = max(1, min(32, _AHEAD_BYTES // int(np.prod(request.shape))))
         self._change = threading.Condition()
         self._done = False
         self._closed = False
         self.ended = False
         self._read = 0
         self._failure: BaseException | None = None
-        self.child = Child(arguments, take=True, on_line=self._take_line, stall_s=stall_s, folder=folder)
+        self.child = Child(
+            arguments,
+            take=True,
+            on_line=self._take_line,
+            stall_s=request.stall_s,
+            folder=request.folder,
+        )
         _widen(self.child)
         self._thread = threading.Thread(target=self._fill, daemon=True)
         self._thread.start()

@@ -15,12 +15,12 @@ import numpy.typing as npt
 from ghostprep.black import LIT_CODE
 from ghostprep.channels import largest_channel
 from ghostprep.clip import ClipFacts, probe, read_frames
+from ghostprep.digest import sha256_of
 from ghostprep.errors import InputError
 from ghostprep.eye.join import Part, parts_of
 from ghostprep.eye.page import Sheets, SheetWriter
 from ghostprep.eye.setting import Setting
 from ghostprep.finding import Finding
-from ghostprep.prepare.content import sha256_of
 from ghostprep.progress import Progress
 from ghostprep.proof.flash import FlashProof
 from ghostprep.proof.join import JoinMeter

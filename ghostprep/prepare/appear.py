@@ -11,7 +11,7 @@ from typing import TypeAlias
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.clip import probe
+from ghostprep.clip import Frames, probe
 from ghostprep.errors import InputError
 from ghostprep.loop import Schedule, plan_appearances, show
 from ghostprep.prepare.calming import NOT_NEEDED, calmed
@@ -21,7 +21,6 @@ from ghostprep.prepare.recipe import Recipe
 from ghostprep.prepare.reel import Reel
 from ghostprep.prepare.report import Result
 from ghostprep.prepare.setup import set_up
-from ghostprep.prepare.store import Frames
 from ghostprep.progress import Progress, silent
 
 Frame: TypeAlias = npt.NDArray[np.uint8]

@@ -7,10 +7,10 @@ from contextlib import contextmanager
 from fractions import Fraction
 from typing import Final
 
+from ghostprep.clip import FrameStore
 from ghostprep.finding import Finding
 from ghostprep.picture.calm import calm
 from ghostprep.prepare.setup import Setup
-from ghostprep.prepare.store import FrameStore
 from ghostprep.proof.flash import FlashProof
 
 NOT_NEEDED: Final = Finding(

@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ghostprep.black import LEAST_NEAR
-from ghostprep.clip import probe, read_frames, write_frames
+from ghostprep.clip import Frames, Part, probe, read_frames, write_frames
 from ghostprep.errors import JobError
 from ghostprep.finding import Finding
 from ghostprep.player import (
@@ -27,7 +27,6 @@ from ghostprep.player import (
 from ghostprep.prepare.prove import black_of
 from ghostprep.prepare.reel import Reel
 from ghostprep.prepare.setup import Setup
-from ghostprep.prepare.store import Frames, Part
 from ghostprep.progress import Progress
 from ghostprep.proof.black import BlackProof
 

@@ -12,6 +12,7 @@ import numpy.typing as npt
 
 from ghostprep.box import Box
 from ghostprep.picture.place import Matrix, Orientation, Placement, Warp
+from ghostprep.prepare.figure import Body
 
 Frame: TypeAlias = npt.NDArray[np.uint8]
 
@@ -20,25 +21,6 @@ _MARGIN: Final = 0.04
 
 KEYSTONE_PX: Final = 0.5
 """Up to here flips and turns stand in for the exact map: nobody sees half a pixel."""
-
-
-@dataclass(frozen=True, slots=True)
-class Body:
-    """The figure as it was surveyed, in source pixels.
-
-    Attributes
-    ----------
-    reach : Box
-        All that the figure touches at any time of the loop.
-    height : float
-        From top to feet, median over the loop.
-    feet : tuple of float
-        Middle of the figure, and the row it stands on.
-    """
-
-    reach: Box
-    height: float
-    feet: tuple[float, float]
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,17 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from contextlib import ExitStack, contextmanager
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
-from typing import TypeAlias
-
-import numpy as np
-import numpy.typing as npt
 
 from ghostprep.box import Box
-from ghostprep.clip import ClipFacts
+from ghostprep.clip import ClipFacts, Footage, Frame, Frames, FrameStore, check_room
 from ghostprep.errors import InputError
 from ghostprep.finding import Finding
 from ghostprep.heap import give_back
@@ -22,10 +18,8 @@ from ghostprep.picture import Backing, Key
 from ghostprep.picture.dither import dithered
 from ghostprep.picture.learn.remarks import DARK_FIGURE
 from ghostprep.prepare.choose import choose
-from ghostprep.prepare.content import content_of
-from ghostprep.prepare.delivery import keep, shrink_of
-from ghostprep.prepare.fit import Body, Fit, fit_to_raster, fit_to_scene
-from ghostprep.prepare.foresee import foreseen, whole_picture
+from ghostprep.prepare.figure import Body, whole_picture
+from ghostprep.prepare.fit import Fit, fit_to_raster, fit_to_scene
 from ghostprep.prepare.grade import grade
 from ghostprep.prepare.learn import learn
 from ghostprep.prepare.look import look, look_at_fit
@@ -35,12 +29,9 @@ from ghostprep.prepare.recipe import REFLECTIONS, Recipe, colour_codes
 from ghostprep.prepare.reel import Reel
 from ghostprep.prepare.render import key_stretch, raster_frames
 from ghostprep.prepare.setup import Setup
-from ghostprep.prepare.store import Frames, FrameStore, check_room
 from ghostprep.prepare.survey import survey
 from ghostprep.prepare.timeline import clock_rate
 from ghostprep.progress import Progress
-
-Frame: TypeAlias = npt.NDArray[np.uint8]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -124,7 +115,9 @@ def prepare_ghost(
         # what is told is told of the builder's own clip
         told = replace(facts, frames=ghost.facts.frames)
         backing = replace(ghost.backing, reason=f"the matte {recipe.matte.name}")
-        yield replace(ghost, facts=told, sha256=content_of(facts.path), backing=backing)
+        yield replace(
+            ghost, facts=told, sha256=sha256_of(facts.path) if facts.path.is_file() else "", backing=backing
+        )
 
 
 @contextmanager
@@ -140,37 +133,34 @@ def _prepared(
     JobError
         The work failed on the way.
     """
-    content = content_of(facts.path)
-    key, body = _first_look(facts, recipe, content)
-    keyed = key.backing.kind != "none"
-    if recipe.fill is not None:
-        key = filled(key, recipe.fill)
-    clock = clock_rate(facts.rate, rate)
-    with ExitStack() as held:
-        kept = keep(facts, fit_clip(facts, body, recipe, setup, keyed=keyed))
-        if kept is not None:
-            held.enter_context(kept)
-        with survey(facts, key, clock, recipe, progress, content=content, kept=kept) as seen:
-            choice = choose(seen, recipe)
-            give_back()
+    with Footage(facts, recall=recipe.cache) as footage:
+        key, figure = learn(footage, recipe)
+        keyed = key.backing.kind != "none"
+        if recipe.fill is not None:
+            key = filled(key, recipe.fill)
+        footage.expect(figure.reach, setup.orientation.picture_size(setup.raster))
+        clock = clock_rate(facts.rate, rate)
+        seen = survey(footage, key, clock, progress, start=recipe.start, end=recipe.end)
+        choice = choose(seen, recipe)
+        give_back()
         plan = choice.plan
         first, stop = plan.span
-        figure = seen.body(first, stop - 1)
-        body = figure or whole_picture(facts)
-        fit = fit_clip(facts, body, recipe, setup, keyed=keyed)
-        presence = presence_of(seen.reach([mix.a for mix in plan.steps]), fit.crop, facts.size)
-        if keyed and figure is not None and isinstance(recipe.crop, Box):
-            refuse_nothing(presence, figure.reach, recipe.crop)
+        found = seen.body(first, stop - 1)
+        body = found or whole_picture(facts.size)
+        fit = fit_clip(facts.size, body, recipe, setup, keyed=keyed, grid=footage.grid)
+        presence = presence_of(seen.figure.reach[[mix.a for mix in plan.steps]], fit.crop, facts.size)
+        if keyed and found is not None and isinstance(recipe.crop, Box):
+            refuse_nothing(presence, found.reach, recipe.crop)
         tone = grade(seen, plan, fit, body, recipe, keyed=keyed)
         check_room(len(plan), setup.raster)
-        stretch = key_stretch(seen, plan, fit, progress, kept=kept, recall=recipe.cache)
+        stretch = key_stretch(footage, seen, plan, fit, progress)
     with stretch, FrameStore(setup.raster) as shown:
         for frame in raster_frames(stretch, plan, fit, tone, progress):
             # last of all, since whatever came after would undo it
             shown.append(dithered(frame) if setup.profile.colour.panel == "565" else frame)
         yield Ghost(
             facts=seen.facts,
-            sha256=seen.content,
+            sha256=footage.sha256,
             backing=key.backing,
             recipe=replace(
                 recipe,
@@ -197,24 +187,15 @@ def _prepared(
             findings=(
                 *key.findings(),
                 *choice.findings,
-                *look(seen, figure, all_the_time=not presence.comes),
+                *look(seen, found, all_the_time=not presence.comes),
                 *look_at_fit(fit, keyed=keyed),
-                *(look_at_presence(presence, remedy=_more_room(recipe, setup)) if keyed and figure else ()),
+                *(look_at_presence(presence, remedy=_more_room(recipe, setup)) if keyed and found else ()),
             ),
         )
 
 
 def _or(value: int | None, usual: int) -> int:
     return usual if value is None else value
-
-
-def _first_look(facts: ClipFacts, recipe: Recipe, content: str) -> tuple[Key, Body]:
-    """Return the key, and about what the figure will touch; the glimpses are given back."""
-    key, glimpses = learn(facts, recipe, content=content)
-    body = foreseen(facts, key, glimpses)
-    del glimpses
-    give_back()
-    return key, body
 
 
 def _named(backing: Backing) -> str:
@@ -253,10 +234,11 @@ def player_name(asked: str | None, name: str) -> str:
     return str(Path(asked).absolute()) if asked and asked.lower().endswith(".toml") else name
 
 
-def fit_clip(facts: ClipFacts, body: Body, recipe: Recipe, setup: Setup, *, keyed: bool) -> Fit:
+def fit_clip(
+    source: tuple[int, int], body: Body, recipe: Recipe, setup: Setup, *, keyed: bool, grid: int
+) -> Fit:
     """Return which part of the clip is shown, how large and where."""
-    grid = max(shrink_of(facts), 2)
     if setup.mount is not None:
         crop = "none" if recipe.crop == "auto" and not keyed else recipe.crop
-        return fit_to_scene(facts.size, body, crop, setup.raster, setup.mount, grid=grid)
-    return fit_to_raster(facts.size, body, recipe.crop, setup.raster, setup.orientation, grid=grid)
+        return fit_to_scene(source, body, crop, setup.raster, setup.mount, grid=grid)
+    return fit_to_raster(source, body, recipe.crop, setup.raster, setup.orientation, grid=grid)

@@ -6,7 +6,8 @@ from typing import Final
 
 from ghostprep.loop import LoopPlan
 from ghostprep.picture.tone import Tone, auto_gain
-from ghostprep.prepare.fit import Body, Fit
+from ghostprep.prepare.figure import Body
+from ghostprep.prepare.fit import Fit
 from ghostprep.prepare.recipe import Recipe, colour_codes
 from ghostprep.prepare.survey import Survey
 from ghostprep.transfer import to_linear
@@ -20,7 +21,7 @@ def grade(seen: Survey, plan: LoopPlan, fit: Fit, body: Body, recipe: Recipe, *,
     if recipe.gain == "auto":
         first, stop = plan.span
         # the brightest moment sets the gain, so that it holds for all others
-        bright = float(to_linear(seen.bright[first:stop]).max(initial=0.0))
+        bright = float(to_linear(seen.figure.bright[first:stop]).max(initial=0.0))
         # who names a colour of light means it as bright as it is
         gain = auto_gain(bright) if keyed and recipe.fill is None else 1.0
     else:

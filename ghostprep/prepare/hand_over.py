@@ -10,13 +10,13 @@ from pathlib import Path
 
 from ghostprep.clip import ClipFacts
 from ghostprep.deliver import check_destination, whole_files
+from ghostprep.digest import sha256_of
 from ghostprep.errors import InputError
 from ghostprep.finding import Finding
 from ghostprep.loop import Schedule
 from ghostprep.loop.sound import Samples
 from ghostprep.player import Profile, RateControl, StreamFacts, check_limits, choose_rate, read_stream_facts
 from ghostprep.player.profile import ENDINGS
-from ghostprep.prepare.content import sha256_of
 from ghostprep.prepare.encode import encode
 from ghostprep.prepare.finish import dark_between, finish
 from ghostprep.prepare.ghost import Ghost

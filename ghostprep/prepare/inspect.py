@@ -5,13 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from ghostprep.clip import probe
+from ghostprep.clip import Footage, probe
 from ghostprep.finding import Finding
 from ghostprep.loop import Candidate
 from ghostprep.loop.advice import loop_finding
 from ghostprep.prepare.choose import rank
-from ghostprep.prepare.content import content_of
-from ghostprep.prepare.fit import Body
+from ghostprep.prepare.figure import Body
 from ghostprep.prepare.learn import learn
 from ghostprep.prepare.look import look
 from ghostprep.prepare.recipe import Recipe, plain
@@ -60,10 +59,9 @@ def inspect(clip: Path, recipe: Recipe, progress: Progress = silent) -> Inspecti
     InputError
         The clip cannot be used.
     """
-    facts = probe(clip)
-    content = content_of(facts.path)
-    key = learn(facts, recipe, content=content).key
-    with survey(facts, key, facts.rate, recipe, progress, content=content) as seen:
+    with Footage(probe(clip), recall=recipe.cache) as footage:
+        key = learn(footage, recipe).key
+        seen = survey(footage, key, footage.facts.rate, progress, start=recipe.start, end=recipe.end)
         figure = seen.body(0, len(seen.source) - 1)
         loops = rank(seen, recipe) if len(seen.source) > 2 else []
     join = loop_finding(loops[0] if loops else None)

@@ -4,20 +4,18 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
-from typing import Final, NamedTuple, TypeAlias
+from typing import Final, NamedTuple
 
+import cv2
 import numpy as np
-import numpy.typing as npt
 
 from ghostprep.box import small_size
-from ghostprep.clip import ClipFacts, probe, read_frames
+from ghostprep.clip import Footage, Frame, probe, read_frames
 from ghostprep.errors import InputError
+from ghostprep.heap import give_back
 from ghostprep.picture import Key, learn_key
-from ghostprep.prepare.glimpses import glimpses_of
+from ghostprep.prepare.figure import SEEN_PX, Body, Measures, measured, whole_picture
 from ghostprep.prepare.recipe import Recipe
-
-Frame: TypeAlias = npt.NDArray[np.uint8]
-
 
 COARSE: Final = 640
 """Longer side of the glimpses, pixels."""
@@ -27,24 +25,22 @@ FINE: Final = 1280
 
 
 class Learned(NamedTuple):
-    """The key, and the frames that it was learned from."""
+    """The key, and about where the figure will be."""
 
     key: Key
-    glimpses: list[Frame]
+    figure: Body
 
 
-def learn(facts: ClipFacts, recipe: Recipe, *, content: str = "") -> Learned:
+def learn(footage: Footage, recipe: Recipe) -> Learned:
     """Look at the clip here and there and learn what is behind the figure.
 
-    Parameters
-    ----------
-    facts : ClipFacts
-    recipe : Recipe
-    content : str
-        The clip's SHA-256; empty: nothing is recalled or kept.
+    Raises
+    ------
+    InputError
+        No picture of it can be decoded, or it has no such backing as was told.
     """
-    kept = content if recipe.cache else ""
-    glimpses = glimpses_of(facts, longest=COARSE, content=kept)
+    facts = footage.facts
+    glimpses = footage.glimpses(COARSE)
     if not glimpses:
         raise InputError(
             "holds no picture that can be decoded", where=str(facts.path), remedy="export it again"
@@ -54,10 +50,22 @@ def learn(facts: ClipFacts, recipe: Recipe, *, content: str = "") -> Learned:
     key = learn_key(glimpses, kind=recipe.backing, plate=plate, alpha=facts.alpha)
     if key.backing.kind == "plate" and plate is None and max(facts.size) > max(glimpses[0].shape):
         # a room's detail must be as fine as the frames that are keyed against it
-        finer = glimpses_of(facts, longest=FINE, content=kept)
-        fine = learn_key(finer, kind="plate", alpha=facts.alpha)
+        fine = learn_key(footage.glimpses(FINE), kind="plate", alpha=facts.alpha)
         key = replace(fine, backing=key.backing, remarks=key.remarks)
-    return Learned(key, glimpses)
+    figure = _figure_in(glimpses, key, facts.size)
+    del glimpses
+    give_back()
+    return Learned(key, figure)
+
+
+def _figure_in(glimpses: list[Frame], key: Key, full: tuple[int, int]) -> Body:
+    """Return about what a look at all frames will find."""
+    size = small_size(full, SEEN_PX)
+    keyer = key.rough(full, size)
+    small = (
+        np.asarray(cv2.resize(frame, size, interpolation=cv2.INTER_AREA), np.uint8) for frame in glimpses
+    )
+    return Measures.of([measured(keyer(frame), full) for frame in small]).body(full) or whole_picture(full)
 
 
 def read_picture(path: Path, *, longest: int | None = None) -> Frame:

@@ -7,7 +7,8 @@ from typing import Final
 import numpy as np
 
 from ghostprep.finding import Finding
-from ghostprep.prepare.fit import Body, Fit
+from ghostprep.prepare.figure import Body
+from ghostprep.prepare.fit import Fit
 from ghostprep.prepare.survey import Survey
 from ghostprep.transfer import to_linear
 
@@ -24,12 +25,12 @@ DARK: Final = 0.04
 def look(seen: Survey, body: Body | None, *, all_the_time: bool = True) -> list[Finding]:
     """Return what the survey says of the figure; `all_the_time`: it does not come and go at an edge."""
     found: list[Finding] = []
-    if seen.sights.damage:
+    if seen.damage:
         found.append(
             Finding(
                 "caution",
                 "clip",
-                f"it is damaged, {len(seen.times)} frames could be used: {seen.sights.damage}",
+                f"it is damaged, {len(seen.times)} frames could be used: {seen.damage}",
                 "copy it again from where it came, or leave the bad part out with --end",
             )
         )
@@ -44,7 +45,7 @@ def look(seen: Survey, body: Body | None, *, all_the_time: bool = True) -> list[
             )
         )
         return found
-    bright = seen.bright[seen.bright > 0]
+    bright = seen.figure.bright[seen.figure.bright > 0]
     light = float(to_linear(np.array([np.median(bright)]))[0]) if bright.size else 0.0
     if light < DARK:
         found.append(

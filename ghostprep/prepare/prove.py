@@ -10,14 +10,13 @@ import numpy as np
 import numpy.typing as npt
 
 from ghostprep.channels import largest_channel
-from ghostprep.clip import probe, read_frames
+from ghostprep.clip import Frames, probe, read_frames
 from ghostprep.finding import Finding
 from ghostprep.player import Profile
 from ghostprep.prepare.calming import flash_proof
 from ghostprep.prepare.ordered import in_order
 from ghostprep.prepare.reel import Reel
 from ghostprep.prepare.setup import Setup
-from ghostprep.prepare.store import Frames
 from ghostprep.proof.black import BlackProof
 from ghostprep.proof.dip import DipMeter
 from ghostprep.proof.height import HeightProof

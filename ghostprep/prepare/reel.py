@@ -10,7 +10,7 @@ from typing import TypeAlias
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.prepare.store import Frames
+from ghostprep.clip import Frames
 
 Frame: TypeAlias = npt.NDArray[np.uint8]
 

@@ -2,31 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Generator, Iterator
-from contextlib import closing
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from functools import partial
 from types import TracebackType
-from typing import Literal, Self, TypeAlias
+from typing import Self
 
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.box import Box
-from ghostprep.clip import read_frames
+from ghostprep.clip import Footage, Frame, FrameStore, check_room
 from ghostprep.loop import LoopPlan
 from ghostprep.loop.assemble import assemble
-from ghostprep.picture import Keyed, Keyer
 from ghostprep.picture.tone import Tone
-from ghostprep.prepare.delivery import Kept, cut_out, serves, shrink_of
 from ghostprep.prepare.fit import Fit
 from ghostprep.prepare.ordered import in_order
-from ghostprep.prepare.recall_stretch import ReadBefore
-from ghostprep.prepare.store import FrameStore, check_room
 from ghostprep.prepare.survey import Survey
 from ghostprep.progress import Progress
-
-Frame: TypeAlias = npt.NDArray[np.uint8]
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,27 +52,8 @@ class Stretch:
         return self.store[self.place[int(self.source[tick])]]
 
 
-def key_stretch(
-    seen: Survey,
-    plan: LoopPlan,
-    fit: Fit,
-    progress: Progress,
-    *,
-    kept: Kept | None = None,
-    recall: bool = False,
-) -> Stretch:
+def key_stretch(footage: Footage, seen: Survey, plan: LoopPlan, fit: Fit, progress: Progress) -> Stretch:
     """Key the frames that the plan needs, cropped and scaled to where they will stand.
-
-    Parameters
-    ----------
-    seen : Survey
-    plan : LoopPlan
-    fit : Fit
-    progress : Progress
-    kept : Kept, optional
-        What the survey's pass kept of its frames.
-    recall : bool
-        Whether frames that an earlier run read may be used, and these be kept for a later one.
 
     Raises
     ------
@@ -93,65 +65,14 @@ def key_stretch(
     check_room(len(needed), fit.size)
     keyer = seen.key.at(fit.crop, seen.facts.size, fit.size)
     store = FrameStore(fit.size)
-    place: dict[int, int] = {}
     try:
-        with (
-            ReadBefore(seen.facts, fit, needed, seen.content if recall else "") as before,
-            closing(_delivered(seen, fit, needed, kept, before)) as frames,
-        ):
-            for index, frame, keyed in in_order(partial(_keyed, keyer), frames):
-                before.take(frame)
-                place[index] = store.append(keyed.figure)
-                progress("key", len(place), len(needed))
-            before.keep()
+        for number, keyed in enumerate(in_order(keyer, footage.frames(needed, fit.crop, fit.size)), 1):
+            store.append(keyed.figure)
+            progress("key", number, len(needed))
     except BaseException:
         store.close()
         raise
-    return Stretch(store, place, seen.source)
-
-
-def _keyed(keyer: Keyer, one: tuple[int, Callable[[], Frame]]) -> tuple[int, Frame, Keyed]:
-    index, cut = one
-    frame = cut()
-    return index, frame, keyer(frame)
-
-
-def _delivered(
-    seen: Survey, fit: Fit, needed: list[int], kept: Kept | None, before: ReadBefore
-) -> Generator[tuple[int, Callable[[], Frame]], None, None]:
-    """Yield each needed frame's number, with what cuts it out: that is work for the threads that key."""
-    first, last = needed[0], needed[-1]
-    shrink = shrink_of(seen.facts)
-    if before.frames is not None:
-        for number, index in enumerate(needed):
-            yield index, partial(before.frames.__getitem__, number)
-    elif not serves(fit, shrink):
-        for index, frame in _read(seen, needed, size=fit.size, crop=fit.crop):
-            yield index, partial(_itself, frame)
-    elif kept is not None and kept.holds(fit.crop, first, last):
-        origin = (kept.region.x, kept.region.y)
-        for index in needed:
-            yield index, partial(cut_out, kept[index], fit.crop, shrink, origin, fit.size)
-    else:
-        width, height = seen.facts.size
-        for index, frame in _read(seen, needed, size=(width // shrink, height // shrink)):
-            yield index, partial(cut_out, frame, fit.crop, shrink, (0, 0), fit.size)
-
-
-def _itself(frame: Frame) -> Frame:
-    return frame
-
-
-def _read(
-    seen: Survey, needed: list[int], *, size: tuple[int, int], crop: Box | None = None
-) -> Iterator[tuple[int, Frame]]:
-    """Decode the needed frames."""
-    wanted, first, stop = set(needed), needed[0], needed[-1] + 1
-    pixels: Literal["rgba", "rgb24"] = "rgba" if seen.facts.alpha != "none" else "rgb24"
-    with read_frames(
-        seen.facts, size=size, crop=crop, start=first, stop=stop, times=seen.times, pixels=pixels
-    ) as stream:
-        yield from ((index, frame) for index, frame in enumerate(stream, first) if index in wanted)
+    return Stretch(store, {source: place for place, source in enumerate(needed)}, seen.source)
 
 
 def raster_frames(

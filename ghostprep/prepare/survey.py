@@ -1,35 +1,25 @@
-"""One pass over the clip in small frames: what is behind the figure, where it is, how it moves."""
+"""One light pass over the clip in small frames: where the figure is, how bright it is, how it moves."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from contextlib import ExitStack
-from dataclasses import dataclass, replace
+from collections.abc import Callable
+from dataclasses import dataclass
 from fractions import Fraction
-from types import TracebackType
-from typing import Self, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.clip import ClipFacts
+from ghostprep.box import small_size
+from ghostprep.clip import ClipFacts, Footage, Frame
 from ghostprep.errors import InputError
 from ghostprep.loop import Strip
 from ghostprep.picture import Key
-from ghostprep.prepare.delivery import Kept
-from ghostprep.prepare.fit import Body
-from ghostprep.prepare.foresee import body_of
-from ghostprep.prepare.look_through import look_through
-from ghostprep.prepare.recall import digest_of, recall, remember
-from ghostprep.prepare.recipe import Recipe
-from ghostprep.prepare.sightings import Sightings
+from ghostprep.prepare.figure import SEEN_PX, Body, Measures, measured
 from ghostprep.prepare.timeline import Clock
 from ghostprep.progress import Progress
 
-Frame: TypeAlias = npt.NDArray[np.uint8]
 
-
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Survey:
     """What one pass over the clip found.
 
@@ -43,11 +33,15 @@ class Survey:
     source : ndarray of int (ticks,)
         Source frame that shows at each tick.
     strip : Strip
-        The keyed figure in small, one entry a tick.
-    sights : Sightings
-        What was seen in each source frame.
-    content : str
-        The clip's SHA-256 in hex, empty for numbered pictures.
+        The figure in small, one entry a tick.
+    figure : Measures
+        Of the figure, one row a tick.
+    times : tuple of Fraction
+        Presentation time of each source frame, from the clip's first, seconds.
+    damage : str or None
+        What the decoder said where the clip breaks off.
+    fetch : callable or None
+        From a tick to its figure in small; None where the clip is too long to keep them.
     """
 
     facts: ClipFacts
@@ -55,111 +49,80 @@ class Survey:
     rate: Fraction
     source: npt.NDArray[np.int64]
     strip: Strip
-    sights: Sightings
-    content: str
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        """Give the temporary disk back."""
-        self.sights.close()
-
-    @property
-    def times(self) -> tuple[Fraction, ...]:
-        """Presentation time of each source frame, seconds."""
-        return self.sights.times
-
-    @property
-    def fetch(self) -> Callable[[int], Frame] | None:
-        """From a tick to its keyed figure in small; None where the clip is too long to keep them."""
-        small, rows = self.sights.small, self._rows
-        return None if small is None else lambda tick: small[int(rows[tick])]
-
-    def reach(self, ticks: Sequence[int]) -> npt.NDArray[np.float32]:
-        """Return left, top, right, bottom of all that the figure touches at each tick, source px (n, 4)."""
-        return self.sights.reach[self._rows[list(ticks)]]
-
-    @property
-    def bright(self) -> npt.NDArray[np.float32]:
-        """Code, 0..1, that 99 % of the figure's pixels stay below in their largest channel, (ticks,)."""
-        return self.sights.bright[self._rows]
-
-    @property
-    def _rows(self) -> npt.NDArray[np.int64]:
-        return self.source - self.sights.first
+    figure: Measures
+    times: tuple[Fraction, ...]
+    damage: str | None
+    fetch: Callable[[int], Frame] | None
 
     def body(self, first: int, last: int) -> Body | None:
-        """Return the figure's measures over the ticks `first` to `last`; None where there is none."""
-        rows = self._rows[first : last + 1]
-        return body_of(self.sights.reach[rows], self.sights.solid[rows], self.facts.size)
+        """Return the figure over the ticks `first` to `last`; None where there is none."""
+        return self.figure.at(np.arange(first, last + 1)).body(self.facts.size)
 
 
 def survey(
-    facts: ClipFacts,
+    footage: Footage,
     key: Key,
     rate: Fraction,
-    recipe: Recipe,
     progress: Progress,
     *,
-    content: str = "",
-    kept: Kept | None = None,
+    start: Fraction | None = None,
+    end: Fraction | None = None,
 ) -> Survey:
-    """Read the clip once, in small frames, or recall what an earlier run saw in it.
+    """Look at every frame of the clip once, in small.
 
     Parameters
     ----------
-    facts : ClipFacts
+    footage : Footage
+        Stays the caller's; `Survey.fetch` needs it open.
     key : Key
         What `learn` returned.
     rate : Fraction
         Ticks a second; see `ghostprep.prepare.timeline.clock_rate`.
-    recipe : Recipe
-        ``start`` and ``end`` bound the part that is used.
     progress : Progress
-    content : str
-        The clip's SHA-256; empty: nothing is recalled or kept.
-    kept : Kept, optional
-        Takes the frames of the pass, where there is one, for the render.
+    start, end : Fraction, optional
+        The part that is used, seconds.
 
     Raises
     ------
     InputError
         The part asked for holds no frame.
     """
-    ticks = _Ticks(rate, 1 / facts.rate)
-    digest = digest_of(facts, key, recipe, content) if recipe.cache else None
-    with ExitStack() as held:
-        sights = recall(digest)
-        if sights is None:
-            sights = look_through(facts, key, recipe, ticks.take, progress, kept=kept)
-            held.callback(sights.close)
-            remember(digest, sights)
-        else:
-            held.callback(sights.close)
-            for number, small in enumerate(sights.small or (), sights.first):
-                ticks.take(number, sights.times[number] - sights.times[0], small)
-        ticks.finish()
-        if not ticks.source:
-            seconds = float(sights.times[-1] + 1 / facts.rate) if sights.times else 0.0
-            raise InputError(
-                f"no frame lies in the part asked for; the clip is {seconds:.2f} s long",
-                where=str(facts.path),
-                remedy="change --start and --end",
-            )
-        held.pop_all()
-    count = len(sights.times)
-    progress("survey", count, count)
+    full = footage.facts.size
+    keyer = key.rough(full, small_size(full, SEEN_PX))
+    ticks = _Ticks(rate, 1 / footage.facts.rate)
+    rows: list[npt.NDArray[np.float32]] = []
+    first = 0
+    for number, time, frame in footage.look_through(SEEN_PX, start, end):
+        first = number - len(rows)
+        keyed = keyer(frame)
+        rows.append(measured(keyed, full))
+        ticks.take(number, time, keyed.figure)
+        progress("survey", number + 1, footage.facts.frames)
+    ticks.finish()
+    facts, times = footage.facts, footage.times
+    if not ticks.source:
+        seconds = float(times[-1] + 1 / facts.rate) if times else 0.0
+        raise InputError(
+            f"no frame lies in the part asked for; the clip is {seconds:.2f} s long",
+            where=str(facts.path),
+            remedy="change --start and --end",
+        )
+    progress("survey", len(times), len(times))
+    source = np.array(ticks.source, np.int64)
+
+    def fetch(tick: int) -> Frame:
+        return keyer(footage.small(int(source[tick]))).figure
+
     return Survey(
-        facts=replace(facts, frames=count),
+        facts=facts,
         key=key,
         rate=rate,
-        source=np.array(ticks.source, np.int64),
+        source=source,
         strip=ticks.strip,
-        sights=sights,
-        content=content,
+        figure=Measures.of(rows).at(source - first),
+        times=times,
+        damage=footage.damage,
+        fetch=fetch if footage.keeps_small else None,
     )
 
 

@@ -27,7 +27,7 @@ from ghostprep.prepare.make import make
 from ghostprep.prepare.recipe import Recipe
 
 STAGES = (
-    *((ghost, name) for name in ("content_of", "learn", "foreseen", "survey", "choose", "key_stretch")),
+    *((ghost, name) for name in ("learn", "survey", "choose", "key_stretch")),
     *((hand_over, name) for name in ("encode", "prove", "finish", "check_limits")),
 )
 

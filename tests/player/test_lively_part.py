@@ -6,8 +6,8 @@ from fractions import Fraction
 
 import numpy as np
 
+from ghostprep.clip import Part
 from ghostprep.player.lively_part import lively_part
-from ghostprep.prepare.store import Part
 
 RATE = Fraction(10)
 

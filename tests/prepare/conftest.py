@@ -9,8 +9,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from ghostprep.clip import ClipFacts, probe
-from ghostprep.prepare import ghost, render
+from ghostprep.clip import ClipFacts, footage, probe
+from ghostprep.prepare import ghost
 from ghostprep.prepare.recipe import Recipe
 from ghostprep.prepare.setup import set_up
 from ghostprep.progress import silent
@@ -34,11 +34,12 @@ def shown(facts: ClipFacts, recipe: Recipe) -> np.ndarray:
 def reads(monkeypatch: pytest.MonkeyPatch) -> list[tuple[int, int]]:
     """The sizes at which the render decodes."""
     sizes: list[tuple[int, int]] = []
-    real = render.read_frames
+    real = footage.read_frames
 
     def noted(facts: ClipFacts, **named: object) -> object:
-        sizes.append(named["size"])  # type: ignore[arg-type]
+        if "stop" in named:  # the pass goes to the end
+            sizes.append(named["size"])  # type: ignore[arg-type]
         return real(facts, **named)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(render, "read_frames", noted)
+    monkeypatch.setattr(footage, "read_frames", noted)
     return sizes

@@ -7,7 +7,8 @@ from hypothesis import strategies as st
 
 from ghostprep.box import Box
 from ghostprep.picture.place import Orientation
-from ghostprep.prepare.fit import Body, Mount, fit_to_raster, fit_to_scene
+from ghostprep.prepare.figure import Body
+from ghostprep.prepare.fit import Mount, fit_to_raster, fit_to_scene
 
 SOURCE = (1280, 720)
 BODY = Body(Box(500, 100, 240, 520), 500.0, (620.0, 610.0))

@@ -9,7 +9,7 @@ import cv2
 import numpy as np
 import pytest
 
-from ghostprep.clip import probe, read_frames, write_frames
+from ghostprep.clip import Footage, probe, read_frames, write_frames
 from ghostprep.prepare.learn import learn, read_picture
 from ghostprep.prepare.recipe import Recipe
 
@@ -49,7 +49,7 @@ def test_nothing_of_the_room_is_left_at_the_clips_own_size(
     path, truth = walker
     facts = probe(path)
     plate = SAMPLES / "purser_room_plate.jpg" if given else None
-    key = learn(facts, Recipe(plate=plate)).key
+    key = learn(Footage(facts), Recipe(plate=plate)).key
     assert key.backing.kind == "plate"
     assert key.plate is not None
     assert key.plate.shape[:2] == (SIZE[1], SIZE[0])

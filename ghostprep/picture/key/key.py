@@ -21,6 +21,7 @@ from ghostprep.picture.key.keyed import Floats, Keyer, as_bytes, floats, to_code
 from ghostprep.picture.key.marks import Gauge, MarklessKeyer, Marks
 from ghostprep.picture.key.plain import AlphaKeyer, OpenKeyer
 from ghostprep.picture.key.plate import cut_to
+from ghostprep.picture.key.rough import RoughChromaKeyer, RoughPlateKeyer
 
 
 @dataclass(frozen=True, eq=False)
@@ -102,6 +103,34 @@ class Key:
         if self.marks is None:
             return keyer
         return MarklessKeyer(keyer, self.marks, Gauge.of(crop, source_size, size))
+
+    def rough(self, source_size: tuple[int, int], size: tuple[int, int]) -> Keyer:
+        """Return a keyer for small whole frames that takes well under a millisecond, and is only about right.
+
+        Parameters
+        ----------
+        source_size, size : tuple of int
+            (width, height) of the source frame and of the delivered frames.
+
+        Returns
+        -------
+        Keyer
+            For boxes, brightness and thumbnails; what is shown needs `at`.
+        """
+        keyer = self._rough_keyer(source_size, size)
+        return keyer if self.fill is None else FillingKeyer(keyer, self.fill)
+
+    def _rough_keyer(self, source_size: tuple[int, int], size: tuple[int, int]) -> Keyer:
+        kind = self.backing.kind
+        if self.plate is None or self.marks is not None or kind in ("alpha", "black"):
+            return self._keyer(None, source_size, size)
+        plate = cut_to(self.plate, None, source_size, size)
+        if self.noise is not None and kind in ("white", "plate"):
+            return RoughPlateKeyer.of(plate, cut_to(self.noise, None, source_size, size))
+        if self.backing.moving_camera:
+            # no place of the backing stays where it was: its middle colour has to do
+            plate = floats(np.broadcast_to(self._colour(), plate.shape))
+        return RoughChromaKeyer.of(plate, self._beside(None, source_size, size))
 
     def findings(self) -> list[Finding]:
         """Return what the builder should know about the backing and the key."""

@@ -1,4 +1,4 @@
-"""What earlier runs saw of clips, in the user's cache folder: found again by content, bounded, disposable."""
+"""Frames that earlier runs read, in the user's cache folder: found by content, bounded, disposable."""
 
 from __future__ import annotations
 
@@ -34,12 +34,10 @@ def cache_folder() -> Path:
 
 @functools.cache
 def code_digest() -> str:
-    """Return a digest of this program: what an older one saw is not what this one would see."""
+    """Return a digest of this room's code: what an older one read may not be what this one reads."""
     digest = hashlib.sha256(ghostprep.__version__.encode())
-    root = Path(ghostprep.__file__).parent
-    for room in ("clip", "picture", "loop", "prepare"):
-        for file in sorted((root / room).rglob("*.py")):
-            digest.update(file.read_bytes())
+    for file in sorted(Path(__file__).parent.rglob("*.py")):
+        digest.update(file.read_bytes())
     return digest.hexdigest()
 
 

@@ -10,8 +10,3 @@ def sha256_of(path: Path) -> str:
     """Return the SHA-256 of a file, in hex, read in pieces."""
     with path.open("rb") as file:
         return hashlib.file_digest(file, "sha256").hexdigest()
-
-
-def content_of(clip: Path) -> str:
-    """Return the SHA-256 of a clip, empty for numbered pictures, which are many files."""
-    return sha256_of(clip) if clip.is_file() else ""

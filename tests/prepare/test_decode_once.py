@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import closing
 from dataclasses import replace
 
 import numpy as np
@@ -9,10 +10,8 @@ import pytest
 from skimage.metrics import peak_signal_noise_ratio
 
 from ghostprep.box import Box
-from ghostprep.clip import ClipFacts
-from ghostprep.prepare import ghost, render
-from ghostprep.prepare.delivery import Kept, serves, shrink_of
-from ghostprep.prepare.fit import Fit
+from ghostprep.clip import ClipFacts, Footage
+from ghostprep.clip.halves import Halves, serves, shrink_of
 from ghostprep.prepare.recipe import Recipe
 from tests.prepare.conftest import shown
 
@@ -22,7 +21,7 @@ def test_the_render_needs_no_second_decode(large: ClipFacts, reads: list[tuple[i
     once = shown(large, recipe)
     assert reads == []
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(ghost, "keep", lambda *_: None)
+        patch.setattr(Footage, "expect", lambda *_: None)
         again = shown(large, recipe)
     assert reads == [(960, 540)]
     assert (once == again).all()
@@ -32,7 +31,7 @@ def test_it_shows_what_the_decoder_would_scale(large: ClipFacts, reads: list[tup
     recipe = Recipe(raster=(160, 120), cache=False)
     kept = shown(large, recipe)
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(render, "shrink_of", lambda _: 1)
+        patch.setattr("ghostprep.clip.footage.serves", lambda *_: False)
         decoded = shown(large, recipe)
     assert len(reads) == 1
     assert max(reads[0]) <= 160
@@ -51,7 +50,7 @@ def test_a_figure_that_leaves_the_expected_region_is_decoded_again(
 ) -> None:
     recipe = Recipe(raster=(160, 120), cache=False)
     expected = shown(large, recipe)
-    monkeypatch.setattr(ghost, "keep", lambda *_: Kept(Box(0, 0, 200, 200), 2))
+    monkeypatch.setattr(Halves, "worth", lambda *_: Halves(Box(0, 0, 200, 200), 2))
     assert (shown(large, recipe) == expected).all()
     assert reads == [(960, 540)]
 
@@ -61,8 +60,8 @@ def test_a_full_disk_while_frames_are_kept_is_no_error(
 ) -> None:
     recipe = Recipe(raster=(160, 120), cache=False)
     expected = shown(large, recipe)
-    monkeypatch.setattr("ghostprep.prepare.delivery.KEPT_BYTES", 600_000)
-    monkeypatch.setattr(ghost, "keep", lambda *_: Kept(Box(0, 0, 1920, 1080), 2))
+    monkeypatch.setattr("ghostprep.clip.halves.KEPT_BYTES", 600_000)
+    monkeypatch.setattr(Halves, "worth", lambda *_: Halves(Box(0, 0, 1920, 1080), 2))
     assert (shown(large, recipe) == expected).all()
     assert reads == [(960, 540)]
 
@@ -89,21 +88,20 @@ def test_only_short_large_clips_are_delivered_smaller(
 
 
 def test_a_crop_off_the_grid_is_left_to_the_decoder() -> None:
-    fit = Fit(Box(8, 8, 80, 80), (20, 20), lambda frame: frame, 0.25, 20.0)
-    assert serves(fit, 2)
-    assert not serves(fit, 4)
-    assert not serves(replace(fit, crop=Box(9, 8, 80, 80)), 2)
+    assert serves(Box(8, 8, 80, 80), (20, 20), 2)
+    assert not serves(Box(8, 8, 80, 80), (20, 20), 4)
+    assert not serves(Box(9, 8, 80, 80), (20, 20), 2)
 
 
 def test_nothing_kept_holds_nothing() -> None:
-    with Kept(Box(0, 0, 8, 8), 2) as kept:
+    with closing(Halves(Box(0, 0, 8, 8), 2)) as kept:
         assert not kept.holds(Box(0, 0, 8, 8), 0, 0)
         kept.put(3, np.zeros((4, 4, 3), np.uint8))
         assert kept.holds(Box(0, 0, 8, 8), 3, 3)
         assert not kept.holds(Box(0, 0, 8, 8), 2, 3)
         assert not kept.holds(Box(0, 0, 10, 8), 3, 3)
-        kept.drop()
+        kept.close()
         assert not kept.holds(Box(0, 0, 8, 8), 3, 3)
         with pytest.raises(IndexError, match="nothing is kept"):
-            kept[3]
+            kept.cut(3, Box(0, 0, 8, 8), (2, 2))
         kept.put(4, np.zeros((4, 4, 3), np.uint8))

@@ -3,9 +3,9 @@ import threading
 import numpy as np
 import pytest
 
+from ghostprep.clip import FrameStore, check_room
 from ghostprep.errors import InputError
 from ghostprep.prepare.ordered import in_order
-from ghostprep.prepare.store import FrameStore, check_room
 
 
 def test_frames_come_back_as_they_went_in() -> None:

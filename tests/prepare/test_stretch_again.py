@@ -10,8 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from ghostprep.clip import ClipFacts, probe
-from ghostprep.prepare import ghost, recall_stretch
+from ghostprep.clip import ClipFacts, Footage, probe
 from ghostprep.prepare.recipe import Recipe
 from tests.prepare.conftest import shown
 
@@ -38,7 +37,7 @@ def test_another_light_reads_nothing_and_shows_the_same(
     shown(large, RECIPE)
     reads.clear()
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(ghost, "keep", lambda *_: None)
+        patch.setattr(Footage, "expect", lambda *_: None)
         assert (shown(large, OTHER) == fresh).all()
     assert reads == []
 
@@ -51,7 +50,7 @@ def test_another_size_or_stretch_is_read(
     other: dict[str, object],
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr(ghost, "keep", lambda *_: None)
+    monkeypatch.setattr(Footage, "expect", lambda *_: None)
     shown(large, RECIPE)
     recipe = replace(RECIPE, **other)  # type: ignore[arg-type]
     again = shown(large, recipe)
@@ -67,7 +66,7 @@ def test_a_spoilt_stretch_is_read_again(
     monkeypatch: pytest.MonkeyPatch,
     harm: str,
 ) -> None:
-    monkeypatch.setattr(ghost, "keep", lambda *_: None)
+    monkeypatch.setattr(Footage, "expect", lambda *_: None)
     first = shown(large, RECIPE)
     file = stretch_in(folder)
     whole = file.read_bytes()
@@ -107,8 +106,8 @@ def test_a_stretch_of_a_small_clip_is_not_kept(
 def test_a_stretch_beyond_the_bound_is_not_kept(
     large: ClipFacts, folder: Path, reads: list[tuple[int, int]], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(ghost, "keep", lambda *_: None)
-    monkeypatch.setattr(recall_stretch, "MOST_BYTES", 1000)
+    monkeypatch.setattr(Footage, "expect", lambda *_: None)
+    monkeypatch.setattr("ghostprep.clip.footage.STRETCH_BYTES", 1000)
     shown(large, RECIPE)
     shown(large, RECIPE)
     assert len(reads) == 2
@@ -121,7 +120,7 @@ def test_a_full_disk_is_no_error(
         raise OSError(28, "No space left on device")
 
     expected: np.ndarray = shown(large, replace(RECIPE, cache=False))
-    monkeypatch.setattr(recall_stretch, "write_store", full)
+    monkeypatch.setattr("ghostprep.clip.footage.write_archive", full)
     assert (shown(large, RECIPE) == expected).all()
     names = [path.name for path in folder.iterdir()]
     assert names

@@ -1,0 +1,289 @@
+"""A clip's frames, asked for in one way: which frames, which part, which size."""
+
+from __future__ import annotations
+
+import functools
+import hashlib
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from fractions import Fraction
+from pathlib import Path
+from types import TracebackType
+from typing import Any, Final, Literal, Self
+
+import cv2
+import numpy as np
+
+from ghostprep.box import Box, small_size
+from ghostprep.clip.archive import read_archive, write_archive
+from ghostprep.clip.cache import Cache, cache_folder, code_digest
+from ghostprep.clip.facts import ClipFacts
+from ghostprep.clip.glance import glance
+from ghostprep.clip.halves import LARGE, Halves, cut_out, serves, shrink_of
+from ghostprep.clip.read import read_frames
+from ghostprep.clip.store import Frame, FrameStore
+from ghostprep.digest import sha256_of
+from ghostprep.errors import JobError
+
+PASS_BYTES: Final = 1 << 30
+"""The most disk that the small frames of a pass may take; those of a longer clip are not kept."""
+
+STRETCH_BYTES: Final = 400 << 20
+"""A longer stretch is not put into the cache: it shall hold those of several clips."""
+
+GLIMPSE_BYTES: Final = 40_000_000
+
+
+class Footage:
+    """A clip's frames: whoever wants some says which, and gets them in order.
+
+    Whether they are decoded with a seek, shrunk by the decoder, kept from an earlier pass or recalled from
+    the cache is known here alone. A context manager: what it keeps lies on temporary disk until it is closed.
+
+    Parameters
+    ----------
+    facts : ClipFacts
+        From `probe`.
+    recall : bool
+        Whether frames may come from the cache, and go there for a later run.
+
+    Attributes
+    ----------
+    facts : ClipFacts
+        With the frames counted, after a pass.
+    times : tuple of Fraction
+        After a pass: presentation time of every frame read, from the clip's first, seconds.
+    damage : str or None
+        After a pass: what the decoder said where the clip breaks off.
+    """
+
+    def __init__(self, facts: ClipFacts, *, recall: bool = False) -> None:
+        self.facts = facts
+        self.times: tuple[Fraction, ...] = ()
+        self.damage: str | None = None
+        self._cache = Cache(cache_folder()) if recall and self.sha256 else None
+        self._small: FrameStore | None = None
+        self._first = 0
+        self._halves: Halves | None = None
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Give the temporary disk back."""
+        for kept in (self._small, self._halves):
+            if kept is not None:
+                kept.close()
+        self._small = self._halves = None
+
+    @functools.cached_property
+    def sha256(self) -> str:
+        """Of the clip, in hex; empty for numbered pictures, which are many files."""
+        return sha256_of(self.facts.path) if self.facts.path.is_file() else ""
+
+    @property
+    def grid(self) -> int:
+        """Parts that begin and end on multiples of so many pixels cost least, and lose nothing."""
+        return max(shrink_of(self.facts), 2)
+
+    def glimpses(self, longest: int) -> list[Frame]:
+        """Return some frames, evenly over the clip, at most `longest` px on the longer side."""
+        size = small_size(self.facts.size, longest)
+        name = self._name("glimpses", size)
+        if (found := self._recalled(name, size)) is not None:
+            with found[0] as kept:
+                return list(kept)
+        frames = [glimpse.frame for glimpse in glance(self.facts, longest=longest)]
+        if 0 < sum(frame.nbytes for frame in frames) <= GLIMPSE_BYTES:
+            self._remember(name, frames)
+        return frames
+
+    def expect(self, part: Box, size: tuple[int, int]) -> None:
+        """Say before the pass that about this part will be asked for after it, at about this size.
+
+        Frames that pass anyway are then kept where that saves a second decoding.
+        """
+        self._halves = Halves.worth(self.facts, part, size)
+
+    def look_through(
+        self, longest: int, start: Fraction | None = None, end: Fraction | None = None
+    ) -> Iterator[tuple[int, Fraction, Frame]]:
+        """Yield number, time from the clip's first frame (seconds) and picture of every frame, in small.
+
+        Parameters
+        ----------
+        longest : int
+            The longer side, pixels.
+        start, end : Fraction, optional
+            Only frames from `start` on and before `end`, seconds.
+        """
+        size = small_size(self.facts.size, longest)
+        name = self._name("pass", size, start, end)
+        if (found := self._recalled(name, size)) is not None:
+            self._small, about = found
+            self._first = int(about["first"])
+            self.times = tuple(map(Fraction, about["times"]))
+            for number, frame in enumerate(self._small, self._first):
+                yield number, self.times[number] - self.times[0], frame
+        else:
+            yield from self._pass(size, start, end)
+            if self._small is not None and len(self._small) and self.damage is None:
+                times = [str(time) for time in self.times]
+                self._remember(name, self._small, first=self._first, times=times)
+        self.facts = replace(self.facts, frames=len(self.times))
+
+    @property
+    def keeps_small(self) -> bool:
+        """Whether `small` can be asked: the clip is not too long to keep what passed."""
+        return self._small is not None
+
+    def small(self, number: int) -> Frame:
+        """Return a frame as it passed in `look_through`."""
+        if self._small is None:
+            raise IndexError("no small frames are kept")
+        return self._small[number - self._first]
+
+    def frames(self, numbers: Sequence[int], part: Box, size: tuple[int, int]) -> Iterator[Frame]:
+        """Yield frames after a pass, cut to a part and scaled.
+
+        Parameters
+        ----------
+        numbers : sequence of int
+            Which, rising, as the clip counts.
+        part : Box
+            In source pixels.
+        size : tuple of int
+            Width and height that come out.
+
+        Yields
+        ------
+        ndarray of uint8 (h, w, 3)
+            (h, w, 4) where the clip has alpha.
+        """
+        name = self._name("stretch", self.facts.size, part, size, tuple(numbers))
+        bytes_ = len(numbers) * size[0] * size[1] * self._channels
+        wanted = max(self.facts.size) >= LARGE and bytes_ <= STRETCH_BYTES
+        if wanted and (found := self._recalled(name, size)) is not None:
+            with found[0] as kept:
+                yield from kept
+            return
+        taken = FrameStore(size, self._channels) if wanted and self._cache is not None else None
+        try:
+            for frame in self._cut(numbers, part, size):
+                taken = _taken(taken, frame)
+                yield frame
+            if taken is not None and len(taken) == len(numbers):
+                self._remember(name, taken)
+        finally:
+            if taken is not None:
+                taken.close()
+
+    def _pass(
+        self, size: tuple[int, int], start: Fraction | None, end: Fraction | None
+    ) -> Iterator[tuple[int, Fraction, Frame]]:
+        """Decode every frame once."""
+        shrink, (width, height) = shrink_of(self.facts), self.facts.size
+        delivered = size if shrink == 1 else (width // shrink, height // shrink)
+        self._small = FrameStore(size, self._channels)
+        times: list[Fraction] = []
+        with read_frames(self.facts, size=delivered, pixels=self._pixels) as stream:
+            for number, frame in enumerate(stream):
+                time = stream.times[number] - stream.times[0]
+                if end is not None and time >= end:
+                    break
+                times.append(stream.times[number])
+                if start is not None and time < start:
+                    continue
+                if self._halves is not None:
+                    self._halves.put(number, frame)
+                small = frame
+                if delivered != size:
+                    small = np.asarray(cv2.resize(frame, size, interpolation=cv2.INTER_AREA), np.uint8)
+                self._keep_small(number, small)
+                yield number, time, small
+            self.damage = stream.damage
+        self.times = tuple(times)
+
+    def _keep_small(self, number: int, frame: Frame) -> None:
+        if self._small is None:
+            return
+        if not len(self._small):
+            self._first = number
+        self._small.append(frame)
+        if len(self._small) * frame.nbytes > PASS_BYTES:
+            self._small.close()
+            self._small = None
+
+    def _cut(self, numbers: Sequence[int], part: Box, size: tuple[int, int]) -> Iterator[Frame]:
+        """Yield frames from where they cost least; all ways but a finer one give the same pictures."""
+        shrink, (width, height) = shrink_of(self.facts), self.facts.size
+        if not serves(part, size, shrink):
+            yield from self._decoded(numbers, size, part)
+        elif self._halves is not None and self._halves.holds(part, numbers[0], numbers[-1]):
+            for number in numbers:
+                yield self._halves.cut(number, part, size)
+        else:
+            for frame in self._decoded(numbers, (width // shrink, height // shrink)):
+                yield cut_out(frame, part, shrink, (0, 0), size)
+
+    def _decoded(
+        self, numbers: Sequence[int], size: tuple[int, int], crop: Box | None = None
+    ) -> Iterator[Frame]:
+        wanted, first, stop = set(numbers), numbers[0], numbers[-1] + 1
+        with read_frames(
+            self.facts,
+            size=size,
+            crop=crop,
+            start=first,
+            stop=stop,
+            times=self.times or None,
+            pixels=self._pixels,
+        ) as stream:
+            yield from (frame for number, frame in enumerate(stream, first) if number in wanted)
+
+    @property
+    def _pixels(self) -> Literal["rgb24", "rgba"]:
+        return "rgb24" if self.facts.alpha == "none" else "rgba"
+
+    @property
+    def _channels(self) -> int:
+        return 3 if self.facts.alpha == "none" else 4
+
+    def _name(self, kind: str, *about: object) -> str:
+        """Return a digest of all that some frames depend on."""
+        if self._cache is None:
+            return ""
+        return hashlib.sha256(f"{kind} {code_digest()} {self.sha256} {about}".encode()).hexdigest()
+
+    def _recalled(self, name: str, size: tuple[int, int]) -> tuple[FrameStore, dict[str, Any]] | None:
+        if self._cache is None:
+            return None
+
+        def read(path: Path) -> tuple[FrameStore, dict[str, Any]] | None:
+            return read_archive(path, size, self._channels)
+
+        return self._cache.find(name, read)
+
+    def _remember(self, name: str, frames: Sequence[Frame] | FrameStore, **about: object) -> None:
+        """Put frames into the cache, where they can be kept."""
+        if self._cache is not None:
+            with self._cache.adding(name) as part:
+                if part is not None:
+                    write_archive(part, frames, about)
+
+
+def _taken(store: FrameStore | None, frame: Frame) -> FrameStore | None:
+    """Append a frame; a full disk is no error, the store is given up then."""
+    if store is None:
+        return None
+    try:
+        store.append(frame)
+    except JobError:
+        store.close()
+        return None
+    return store

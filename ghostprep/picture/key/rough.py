@@ -1,0 +1,114 @@
+"""A rough key: about where the figure is and what it looks like in small, in well under a millisecond.
+
+It serves boxes, brightness and thumbnails, never what is shown: spill and veils are none of its business.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+from ghostprep.channels import largest_channel
+from ghostprep.picture.key.beside import Beside
+from ghostprep.picture.key.keyed import Bytes, Floats, Keyed, as_bytes, floats, to_codes
+from ghostprep.transfer import LUMA_709
+
+_MOST, _LEAST = 0.85, 0.15
+"""Shares of the backing's chroma from which a pixel is backing, and up to which it is figure: evenly about
+the half, which an edge passes at half coverage. A shadow on the cloth keeps more than the first."""
+_BARE = 3.0
+"""Distance from a plate, in its noise, up to which a pixel is bare."""
+_NEAR = np.ones((5, 5), np.uint8)
+_TRACE = 16
+"""Matte and light, codes, under which there is nothing: more than noise leaves in a small picture."""
+
+
+@dataclass(frozen=True, eq=False)
+class RoughChromaKeyer:
+    """Tells the figure by how much of the backing's chroma is missing.
+
+    Attributes
+    ----------
+    plate : ndarray of float32 (h, w, 3)
+        The backing, R'G'B' codes.
+    rows : ndarray of float32 (2, 3)
+        From R'G'B' to chroma along the backing's hue and across it.
+    full : ndarray of float32 (h, w)
+        The plate's own chroma along its hue.
+    beside : Beside or None
+        What lies outside the backing, if that does not fill the frame.
+    """
+
+    plate: Floats
+    rows: Floats
+    full: Floats
+    beside: Beside | None = None
+
+    @classmethod
+    def of(cls, plate: Floats, beside: Beside | None = None) -> RoughChromaKeyer:
+        """Prepare the keyer for a plate (h, w, 3)."""
+        luma = np.array(LUMA_709)
+        # ITU-R BT.709-6, item 3.3
+        to_cb = (np.array([0.0, 0, 1]) - luma) / (2 * (1 - LUMA_709[2]))
+        to_cr = (np.array([1.0, 0, 0]) - luma) / (2 * (1 - LUMA_709[0]))
+        middle = plate.mean((0, 1))
+        cb, cr = float(to_cb @ middle), float(to_cr @ middle)
+        length = max(float(np.hypot(cb, cr)), 1.0)
+        rows = floats(np.stack([to_cb * cb + to_cr * cr, to_cr * cb - to_cb * cr]) / length)
+        full = floats(np.maximum(cv2.transform(plate, rows[:1]), 1))
+        return cls(plate, rows, full, beside)
+
+    def __call__(self, frame: Bytes) -> Keyed:
+        """Key one frame (h, w, 3)."""
+        codes = frame.astype(np.float32)
+        along, across = cv2.split(cv2.transform(codes, self.rows))
+        share = np.maximum(along - np.abs(across), 0)
+        share /= self.full
+        matte = cv2.convertScaleAbs(
+            np.clip(_MOST - share, 0, _MOST - _LEAST, out=along), alpha=255 / (_MOST - _LEAST)
+        )
+        seen = cv2.merge((share, share, share))
+        light = cv2.subtract(codes, cv2.multiply(seen, self.plate, dst=seen), dst=codes)
+        keyed = _clean(as_bytes(cv2.convertScaleAbs(np.maximum(light, 0, out=light))), as_bytes(matte))
+        return keyed if self.beside is None else self.beside.cut(frame, keyed)
+
+
+@dataclass(frozen=True, eq=False)
+class RoughPlateKeyer:
+    """Tells the figure by its distance from the plate.
+
+    Attributes
+    ----------
+    plate : ndarray of uint8 (h, w, 3)
+    least : ndarray of uint8 (h, w)
+        Distance, codes, up to which a pixel is bare.
+    """
+
+    plate: Bytes
+    least: Bytes
+
+    @classmethod
+    def of(cls, plate: Floats, noise: Floats) -> RoughPlateKeyer:
+        """Prepare the keyer for a plate (h, w, 3) and its noise (h, w)."""
+        least = np.clip(np.rint(_BARE * np.maximum(noise, 1)), 0, 254)
+        return cls(to_codes(plate), as_bytes(least.astype(np.uint8)))
+
+    def __call__(self, frame: Bytes) -> Keyed:
+        """Key one frame (h, w, 3)."""
+        apart = as_bytes(cv2.absdiff(frame, self.plate))
+        beyond = cv2.subtract(largest_channel(apart), self.least)
+        # at an edge the distance falls from that of the figure beside it to none
+        whole = cv2.max(cv2.dilate(beyond, _NEAR), self.least)
+        matte = as_bytes(cv2.divide(beyond, whole, scale=255))
+        # by its coverage: an edge that is cut off hard would flicker
+        figure = cv2.multiply(frame, cv2.merge((matte, matte, matte)), scale=1 / 255)
+        return _clean(as_bytes(figure), matte)
+
+
+def _clean(figure: Bytes, matte: Bytes) -> Keyed:
+    """Return both without traces, and without single pixels."""
+    seen = cv2.threshold(cv2.max(matte, largest_channel(figure)), _TRACE - 1, 255, cv2.THRESH_BINARY)[1]
+    seen = cv2.medianBlur(seen, 3)
+    return Keyed(as_bytes(cv2.copyTo(figure, seen)), as_bytes(cv2.copyTo(matte, seen)))

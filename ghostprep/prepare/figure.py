@@ -1,0 +1,146 @@
+"""Where the figure is, how tall it stands and how bright it is: in one keyed frame, and over many."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+
+from ghostprep.box import Box
+from ghostprep.channels import largest_channel
+from ghostprep.clip import Frame
+from ghostprep.picture import Keyed
+
+Floats = npt.NDArray[np.float32]
+
+SEEN_PX: Final = 160
+"""Longer side of the frames in which the figure is looked for, and of those on which joins are judged."""
+
+_SEEN: Final = 16
+"""Matte, 0..255, from which a pixel belongs to what the figure touches."""
+
+_SOLID: Final = 128
+
+
+@dataclass(frozen=True, slots=True)
+class Body:
+    """The figure over some frames, in source pixels.
+
+    Attributes
+    ----------
+    reach : Box
+        All that the figure touches at any time.
+    height : float
+        From top to feet, median.
+    feet : tuple of float
+        Middle of the figure, and the row it stands on.
+    """
+
+    reach: Box
+    height: float
+    feet: tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Measures:
+    """What was measured of the figure, one row a frame.
+
+    Attributes
+    ----------
+    reach : ndarray of float32 (frames, 4)
+        Left, top, right, bottom of all that the figure touches, source px; NaN: no figure.
+    solid : ndarray of float32 (frames, 4)
+        The same of its solid part, to a fraction of a pixel.
+    bright : ndarray of float32 (frames,)
+        Code, 0..1, that 99 % of the figure's pixels stay below in their largest channel.
+    """
+
+    reach: Floats
+    solid: Floats
+    bright: Floats
+
+    @classmethod
+    def of(cls, rows: list[Floats]) -> Measures:
+        """Return them from what `measured` gave of each frame."""
+        table = np.array(rows, np.float32).reshape(-1, 9)
+        return cls(table[:, :4], table[:, 4:8], table[:, 8])
+
+    def at(self, rows: npt.NDArray[np.int64]) -> Measures:
+        """Return those of some rows."""
+        return Measures(self.reach[rows], self.solid[rows], self.bright[rows])
+
+    def body(self, source: tuple[int, int]) -> Body | None:
+        """Return the figure over all rows, in a clip of a width and height; None where there is none."""
+        reach, solid = (x[~np.isnan(x[:, 0])] for x in (self.reach, self.solid))
+        if not len(reach) or not len(solid):
+            return None
+        left, top = np.floor(reach[:, :2].min(axis=0)).astype(int)
+        right, bottom = np.ceil(reach[:, 2:].max(axis=0)).astype(int)
+        box = Box(int(left), int(top), int(right - left), int(bottom - top)).within(source)
+        height = float(np.median(solid[:, 3] - solid[:, 1]))
+        middle = float(np.median((solid[:, 0] + solid[:, 2]) / 2))
+        # the lowest the feet get, not the mean: while walking one foot is always lifted
+        return Body(box, max(height, 1.0), (middle, float(np.percentile(solid[:, 3], 95))))
+
+
+def whole_picture(size: tuple[int, int]) -> Body:
+    """Return the measures of a clip, width and height, in which all of the picture is the figure."""
+    width, height = size
+    return Body(Box(0, 0, width, height), float(height), (width / 2, float(height)))
+
+
+def measured(keyed: Keyed, full: tuple[int, int]) -> Floats:
+    """Return reach, solid and bright of a keyed frame as one row (9,).
+
+    Parameters
+    ----------
+    keyed : Keyed
+    full : tuple of int
+        Width and height of the source frame.
+    """
+    high, wide = keyed.matte.shape
+    scale = np.array([full[0] / wide, full[1] / high] * 2, np.float32)
+    lit = largest_channel(np.ascontiguousarray(keyed.figure))
+    # a lamp's glow is light without coverage, and must not be cut off either
+    reach = _edges(np.asarray(cv2.max(keyed.matte, lit), np.uint8), _SEEN) * scale
+    solid = _edges(keyed.matte, _SOLID) * scale
+    return np.array([*reach, *solid, _bright(lit, keyed.matte)], np.float32)
+
+
+def _bright(lit: Frame, matte: Frame) -> float:
+    """Return the code, 0..1, that 99 % of the solid figure's pixels stay at or below."""
+    solid = np.asarray(cv2.threshold(matte, _SOLID - 1, 255, cv2.THRESH_BINARY)[1], np.uint8)
+    counts = cv2.calcHist([lit], [0], solid, [256], [0, 256]).ravel()
+    total = float(counts.sum())
+    return float(np.searchsorted(np.cumsum(counts), 0.99 * total)) / 255 if total else 0.0
+
+
+def _edges(matte: Frame, level: int) -> Floats:
+    """Return left, top, right, bottom where a matte crosses `level`, to a fraction of a pixel.
+
+    The outermost row that reaches the level covers its pixel in part; how far the row
+    outside it falls short says where in between the edge lies.
+    """
+    if matte.max(initial=0) < level:
+        return np.full(4, np.nan, np.float32)
+    left, right = _crossings(np.asarray(cv2.reduce(matte, 0, cv2.REDUCE_MAX), np.uint8).ravel(), level)
+    top, bottom = _crossings(np.asarray(cv2.reduce(matte, 1, cv2.REDUCE_MAX), np.uint8).ravel(), level)
+    return np.array([left, top, right, bottom], np.float32)
+
+
+def _crossings(profile: Frame, level: int) -> tuple[float, float]:
+    inside = np.flatnonzero(profile >= level)
+    first, last = int(inside[0]), int(inside[-1])
+
+    def outward(edge: int, step: int) -> float:
+        # distance past the edge pixel's centre at which the profile has fallen to the level
+        beyond = edge + step
+        if not 0 <= beyond < len(profile):
+            return 0.5
+        here, there = float(profile[edge]), float(profile[beyond])
+        return min((here - level) / max(here - there, 1.0), 1.0)
+
+    return first + 0.5 - outward(first, -1), last + 0.5 + outward(last, 1)

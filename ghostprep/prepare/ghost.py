@@ -115,9 +115,7 @@ def prepare_ghost(
         # what is told is told of the builder's own clip
         told = replace(facts, frames=ghost.facts.frames)
         backing = replace(ghost.backing, reason=f"the matte {recipe.matte.name}")
-        yield replace(
-            ghost, facts=told, sha256=sha256_of(facts.path) if facts.path.is_file() else "", backing=backing
-        )
+        yield replace(ghost, facts=told, sha256=Footage(facts).sha256, backing=backing)
 
 
 @contextmanager

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shlex
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -53,19 +52,21 @@ def command(
     if yes:
         raise click.UsageError("--yes belongs to --seen")
     from ghostprep.chart.write import write_chart
-    from ghostprep.cli.show import console, print_json, print_line, progress_bars
+    from ghostprep.cli.show import console, print_json, print_line, print_next, progress_bars
+    from ghostprep.words import counted, typed
 
     to = console(as_json=as_json)
     with progress_bars(to) as progress:
         made = write_chart(scene, out, overwrite=overwrite, progress=progress)
     if as_json:
         print_json(made.as_dict())
-    print_line(to, f"{made.path} written for {made.profile}: {made.frames} frames")
+    print_line(to, f"{made.path} written for {made.profile}: {counted(made.frames, 'frame')}")
     print_line(
         to,
-        f"its rulers are {made.length(made.across_mm)} across and {made.length(made.up_mm)} up; look, then: "
-        f"ghostprep chart --scene {shlex.quote(str(scene))} --seen",
+        f"put it on the player and look into the box: its rulers are {made.length(made.across_mm)} across and "
+        f"{made.length(made.up_mm)} up",
     )
+    print_next(to, (typed("chart", "--scene", scene, "--seen"), "tell what you saw"))
 
 
 def _take_in(scene: Path, answers: dict[str, Any] | None, *, yes: bool, as_json: bool) -> None:
@@ -95,7 +96,8 @@ def _take_in(scene: Path, answers: dict[str, Any] | None, *, yes: bool, as_json:
 
 def _show(scene: Path, corrected: Corrected, *, yes: bool, as_json: bool) -> None:
     """Show what would change, ask, and write; without a terminal to ask, only `yes` writes."""
-    from ghostprep.cli.show import console, print_findings, print_json, print_line
+    from ghostprep.cli.show import console, print_findings, print_json, print_line, print_next
+    from ghostprep.words import typed
 
     to = console(as_json=as_json)
     print_findings(to, corrected.findings)
@@ -106,9 +108,10 @@ def _show(scene: Path, corrected: Corrected, *, yes: bool, as_json: bool) -> Non
     old = None
     if corrected.corrections and (yes or (not as_json and _agreed(scene))):
         old = corrected.write()
-        name = shlex.quote(str(scene))
         print_line(to, f"{scene} is corrected; as it was it lies in {old}")
-        print_line(to, f"make the chart again and look once more: ghostprep chart --scene {name} --overwrite")
+        print_next(
+            to, (typed("chart", "--scene", scene, "--overwrite"), "make the chart again and look once more")
+        )
     elif corrected.corrections:
         print_line(to, f"{scene} was not changed; --yes corrects it")
     if as_json:

@@ -66,9 +66,10 @@ def command(
       ghostprep preview purser.mp4 --photo box.jpg --out box.html
       ghostprep preview purser.mp4 --still purser.png
     """
-    from ghostprep.cli.show import console, print_findings, print_json, print_line, progress_bars
+    from ghostprep.cli.show import console, print_findings, print_json, print_line, print_next, progress_bars
     from ghostprep.errors import printable
     from ghostprep.eye.preview import Ask, write_page, write_still
+    from ghostprep.words import size_words, typed
 
     if still is not None and out is not None:
         raise click.UsageError("--still writes a picture and --out a page: give one of the two")
@@ -81,6 +82,8 @@ def command(
     print_findings(to, shown.findings)
     if shown.assumed:
         to.print(printable(shown.assumed), markup=False)
-    print_line(to, f"{shown.path} written, {shown.bytes / 1e6:.2f} MB")
+    print_line(to, f"{shown.path} written, {size_words(shown.bytes)}")
+    if not as_json and not shown.findings:
+        print_next(to, (typed("card", loop, "FOLDER"), "put the loop on the player's card"))
     if still is None and not no_open:
         click.launch(shown.path.absolute().as_uri())

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shlex
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -29,7 +28,8 @@ from ghostprep.finding import Finding
 from ghostprep.paper.drawing import drawing_svg
 from ghostprep.progress import Progress, silent
 from ghostprep.scene import format_length
-from ghostprep.verdict import Proof
+from ghostprep.verdict import Proof, with_faults
+from ghostprep.words import typed
 
 STILL_PX: Final = 1000
 """Height of a still picture."""
@@ -173,6 +173,7 @@ def _contents(
     if not setting.assumed:
         known = {(f.subject, f.text) for f in findings}
         findings += [f for f in (*plan.findings, *stage.remarks) if (f.subject, f.text) not in known]
+    findings = list(with_faults(proofs, findings))
     thinned = "" if every == 1 else f" Every {every}. frame is shown here."
     ghosts = [part for part in watched.parts if part.name]
     return Contents(
@@ -281,21 +282,18 @@ def _mount_words(setting: Setting) -> str:
 
 
 def _next_steps(ask: Ask, setting: Setting) -> list[tuple[str, str]]:
-    loop = shlex.quote(str(ask.loop))
-    scene = f" --scene {shlex.quote(str(setting.scene))}" if setting.scene else ""
+    loop = ask.loop
+    scene: list[str | Path] = ["--scene", setting.scene] if setting.scene else []
     steps = []
     if setting.assumed:
-        steps.append(("To see it in your own box:", f"ghostprep preview {loop} --scene FILE --overwrite"))
+        own = typed("preview", loop, "--scene", "FILE", "--overwrite")
+        steps.append(("To see it in your own box:", own))
     if ask.photo is None:
-        steps.append(
-            (
-                "To see it over a photograph of the box:",
-                f"ghostprep preview {loop}{scene} --photo box.jpg --overwrite",
-            )
-        )
-    steps.append(("To put it on the player's card:", f"ghostprep card {loop} FOLDER"))
-    chart = scene or " --scene FILE"
-    steps.append(("To hold the real box against a chart first:", f"ghostprep chart{chart}"))
+        over = typed("preview", loop, *scene, "--photo", "box.jpg", "--overwrite")
+        steps.append(("To see it over a photograph of the box:", over))
+    steps.append(("To put it on the player's card:", typed("card", loop, "FOLDER")))
+    chart = typed("chart", *(scene or ["--scene", "FILE"]))
+    steps.append(("To hold the real box against a chart first:", chart))
     return steps
 
 

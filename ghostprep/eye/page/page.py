@@ -6,6 +6,7 @@ import json
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from importlib import resources
 from typing import Final
 
@@ -26,7 +27,7 @@ from ghostprep.eye.window import near_window, whole_window
 from ghostprep.finding import Finding
 from ghostprep.optics import Plan
 from ghostprep.scene import format_length
-from ghostprep.verdict import Proof
+from ghostprep.verdict import Proof, summary
 
 _SCRIPTS: Final = ("light.js", "view.js", "app.js")
 _MOST_PX: Final = 230_000
@@ -126,7 +127,7 @@ def build_page(contents: Contents) -> str:
     # past the viewer's range, so that one sees where the ghost ends
     plan = c.stage.plan
     reach = [max(round(3 * sway), round(-plan.layout.eye[2] / 2)) for sway in plan.scene.viewer.sway]
-    good, verdict = _verdict(c)
+    told = summary(c.proofs, c.findings)
     script = "\n".join(text(name).replace('"use strict";\n', "") for name in _SCRIPTS)
     return template.render(
         version=__version__,
@@ -136,8 +137,8 @@ def build_page(contents: Contents) -> str:
         name=c.name,
         title=c.title or "A ghost in a box",
         facts=c.facts,
-        verdict=verdict,
-        good=good,
+        verdict=told.text,
+        level=told.level,
         frames=frames,
         distance=format_length(-float(plan.layout.eye[2]), plan.scene.units),
         reach=reach,
@@ -158,7 +159,7 @@ def build_page(contents: Contents) -> str:
         strip=[] if c.ghosts else _strip(c),
         plot=steps_plot(c.steps, set(c.join.steps), c.usual),
         drawing=c.drawing,
-        proofs=[{**proof.as_dict(), "value": _value(proof)} for proof in c.proofs],
+        proofs=[_row(proof, plan.scene.units) for proof in c.proofs],
         proofs_from=c.proofs_from,
         findings=_sorted(c.findings),
         cautions=CAUTIONS,
@@ -201,20 +202,6 @@ def _rows(plan: Plan) -> int:
     return max(round(rows * min(1.0, math.sqrt(_MOST_PX / (columns * rows)))), 40)
 
 
-def _verdict(c: Contents) -> tuple[bool, str]:
-    """Return whether nothing is wrong, and the line that says so: failed proofs, faults, cautions."""
-    failed = sum(not proof.passed for proof in c.proofs)
-    faults, cautions = (sum(f.level == level for f in c.findings) for level in ("fault", "caution"))
-    words = []
-    if c.proofs:
-        words.append(
-            f"{failed} of {len(c.proofs)} proofs FAILED" if failed else f"{len(c.proofs)} proofs passed"
-        )
-    words.append(f"{faults or 'no'} fault{'s' * (faults != 1)}")
-    words.append(f"{cautions or 'no'} caution{'s' * (cautions != 1)}")
-    return not failed and not faults, ", ".join(words)
-
-
 def _json(value: Mapping[str, object]) -> Markup:
     """Return JSON that may stand in a script element: nothing in it can end the element."""
     text = json.dumps(value, separators=(",", ":"), allow_nan=False, default=_plain)
@@ -248,9 +235,10 @@ def _strip(c: Contents) -> list[dict[str, object]]:
     return [{"frame": frame % all_frames // c.every, "kind": kind} for frame, kind in cells]
 
 
-def _value(proof: Proof) -> str:
-    value = proof.value if isinstance(proof.value, str) else f"{proof.value:.4g}"
-    return f"{value} {proof.unit}".strip()
+def _row(proof: Proof, units: str) -> dict[str, object]:
+    """Return a proof as people read it, lengths in the builder's unit."""
+    measured = proof.measured(partial(format_length, units=units))
+    return {**proof.as_dict(), "name": proof.label, "value": measured}
 
 
 def _sorted(findings: Sequence[Finding]) -> list[Finding]:

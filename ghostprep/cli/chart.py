@@ -63,8 +63,8 @@ def command(
     print_line(to, f"{made.path} written for {made.profile}: {counted(made.frames, 'frame')}")
     print_line(
         to,
-        f"put it on the player and look into the box: its rulers are {made.length(made.across_mm)} across and "
-        f"{made.length(made.up_mm)} up",
+        "put it on the player and look into the box: its rulers are "
+        f"{made.length(made.across_mm)} across and {made.length(made.up_mm)} up",
     )
     print_next(to, (typed("chart", "--scene", scene, "--seen"), "tell what you saw"))
 
@@ -103,6 +103,7 @@ def _show(scene: Path, corrected: Corrected, *, yes: bool, as_json: bool) -> Non
     print_findings(to, corrected.findings)
     if not corrected.corrections:
         print_line(to, f"{scene} is right as it is; nothing was changed")
+        print_next(to, (typed("make", "CLIP", "--scene", scene), "make the loop for this box"))
     for change in corrected.corrections:
         print_line(to, f"{change.key}: {change.before} -> {change.after}")
     old = None

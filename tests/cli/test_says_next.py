@@ -129,3 +129,18 @@ def test_a_cache_that_may_not_be_read_stops_nothing(
 
     monkeypatch.setattr(Path, "is_file", is_file)
     assert said(["inspect", "my clip.mp4"], capfd) == first
+
+
+def test_chart_and_preview_say_what_comes_next(here: Path, capfd: pytest.CaptureFixture[str]) -> None:
+    said(["scene", "my box.toml"], capfd)
+    text = said(["chart", "--scene", "my box.toml"], capfd)
+    assert "Next: ghostprep chart --scene 'my box.toml' --seen" in text
+    assert "100 frames" in text
+    said(["chart", "--scene", "my box.toml", "--overwrite"], capfd)  # its report says that it is ours
+    made = said(["make", "my clip.mp4", "l.mp4", "--length", "1"], capfd)
+    assert "Next: ghostprep preview l.mp4" in made
+    text = said(["preview", "l.mp4", "--no-open"], capfd)
+    assert "Next: ghostprep card l.mp4 FOLDER" in text
+    page = Path("l.html").read_text()
+    count = next(line for line in made.splitlines() if "proofs passed" in line)
+    assert count in page

@@ -32,7 +32,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "picture": set(),
     "loop": set(),
     "player": set(),
-    "card": set(),
+    "card": {"player"},
     "proof": set(),
     "paper": {"scene", "optics"},
     "effects": {"picture", "loop"},

@@ -2,6 +2,7 @@
 
 from ghostprep.card.drives import Drive, list_drives
 from ghostprep.card.fill import fill_card
+from ghostprep.card.loops import player_of, rules_of
 from ghostprep.card.orders import CardOrder, CardRules
 from ghostprep.card.plan import CardPlan, plan_card
 from ghostprep.card.result import CardResult
@@ -15,4 +16,6 @@ __all__ = [
     "fill_card",
     "list_drives",
     "plan_card",
+    "player_of",
+    "rules_of",
 ]

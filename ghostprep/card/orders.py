@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from ghostprep.card.names import NameStyle
+from ghostprep.player import Profile
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +46,8 @@ class CardOrder:
     folder : Path
         Where they shall stand: the card's mount point, or a folder under it.
     rules : CardRules
+    player : Profile or None
+        The player that the card is for: each loop is read and held against its limits. None: not known.
     proven : mapping of Path to str
         SHA-256 of loops whose reports name it; a copy that differs is refused.
     replace : bool
@@ -58,6 +61,7 @@ class CardOrder:
     loops: tuple[Path, ...]
     folder: Path
     rules: CardRules = CardRules()
+    player: Profile | None = None
     proven: Mapping[Path, str] = field(default_factory=dict)
     replace: bool = False
     ledger: bool = True

@@ -8,11 +8,12 @@ from pathlib import Path
 from ghostprep.card.calls import SystemCalls
 from ghostprep.card.contents import look
 from ghostprep.card.drives import Drive, drive_of
+from ghostprep.card.loops import look_at_loops
 from ghostprep.card.orders import CardOrder
 from ghostprep.card.place import Ask, check_place
 from ghostprep.card.records import LEDGER, Written
 from ghostprep.card.remarks import about_drive, about_others
-from ghostprep.card.sources import check_loops
+from ghostprep.card.sources import check_loops, refuse_twice
 from ghostprep.card.steps import Step, check_room, check_sizes, name_steps
 from ghostprep.errors import InputError
 from ghostprep.finding import Finding
@@ -95,6 +96,7 @@ def plan_card(
         The card cannot be read.
     """
     sources = check_loops(order.loops)
+    seen = look_at_loops(order.loops, order.player)
     folder, drive = check_place(order.folder, any_folder=order.any_folder, ask=ask)
     for source in sources:
         if source.path.is_relative_to(folder):
@@ -102,6 +104,7 @@ def plan_card(
                 "is on the card already", where=str(source.path), remedy="name loops from elsewhere"
             )
     contents = look(calls or SystemCalls(), folder, replace=order.replace, progress=progress)
+    refuse_twice(sources, contents.stays)
     steps = name_steps(sources, order.rules, contents)
     check_sizes(steps, order.rules, drive)
     if not contents.unfinished:  # what was left over takes room too, and is cleared away before it is counted
@@ -117,5 +120,5 @@ def plan_card(
         keep_ledger=order.ledger and not contents.ledger_foreign,
         unfinished=contents.unfinished,
         volume=contents.volume,
-        findings=(*about_drive(drive), *contents.findings, *about_others(contents, steps)),
+        findings=(*seen, *about_drive(drive), *contents.findings, *about_others(contents, steps)),
     )

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 import stat
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from ghostprep.card.names import fold
+from ghostprep.card.records import Written
 from ghostprep.errors import InputError
 
 
@@ -55,3 +58,27 @@ def check_loops(loops: Sequence[Path]) -> tuple[Source, ...]:
         seen[folded] = loop
         sources.append(Source(loop.resolve(), facts.st_size))
     return tuple(sources)
+
+
+def refuse_twice(sources: Sequence[Source], stays: Sequence[Written]) -> None:
+    """Refuse a loop that is named twice, under whatever names, or stays on the card from an earlier run.
+
+    Raises
+    ------
+    InputError
+        There is one.
+    """
+    sizes = Counter([*(source.bytes for source in sources), *(written.bytes for written in stays)])
+    known = {written.sha256: f"stands on the card already as {written.name}" for written in stays}
+    for source in sources:
+        if sizes[source.bytes] == 1:
+            continue
+        with source.path.open("rb") as file:
+            digest = hashlib.file_digest(file, "sha256").hexdigest()
+        if digest in known:
+            raise InputError(
+                known[digest],
+                where=str(source.path),
+                remedy="leave it out, or add --replace to have the new ones alone",
+            )
+        known[digest] = f"is the same loop as {source.path}"

@@ -22,6 +22,7 @@ from ghostprep.errors import InputError, JobError
 from ghostprep.optics import make_plan
 from ghostprep.player import (
     Attempt,
+    Profile,
     RateControl,
     StreamFacts,
     choose_rate,
@@ -157,15 +158,16 @@ def write_chart(
             chart.up.length,
             plan.scene.units,
         )
-        report.write_text(_report(made, sha256_of(part)), encoding="utf-8", newline="\n")
+        report.write_text(_report(made, profile, sha256_of(part)), encoding="utf-8", newline="\n")
     return made
 
 
-def _report(made: ChartFile, sha256: str) -> str:
+def _report(made: ChartFile, profile: Profile, sha256: str) -> str:
     """Return what is written beside the chart: what `card` wants to know of it, and that it is ours."""
     about = {
         "tool": __version__,
-        "recipe": {"player": made.profile},
+        "recipe": {"player": profile.name},
+        "player": profile.as_dict(),
         "chart": {**made.as_dict(), "file": made.path.name},
         "output": {"name": made.path.name, "frames": made.frames, "bytes": made.bytes, "sha256": sha256},
     }

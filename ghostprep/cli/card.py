@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
 import click
 
 from ghostprep.cli.show import console, facts_table, print_findings, print_json, progress_bars
 from ghostprep.errors import InputError
-from ghostprep.provenance import report_beside
+from ghostprep.provenance import report_beside, told_digest
 
 if TYPE_CHECKING:
-    from ghostprep.card import CardPlan, CardResult, CardRules, Drive
+    from ghostprep.card import CardPlan, CardResult, Drive
 
 _READ_BACK: Final = {
     "direct": "past the system's cache, SHA-256 equal",
@@ -47,7 +47,7 @@ def command(
     then given their names; files that others put there are never touched.
     Without loops and folder: lists the cards that are plugged in.
     """
-    from ghostprep.card import CardOrder, fill_card, list_drives, plan_card
+    from ghostprep.card import CardOrder, fill_card, list_drives, plan_card, player_of, rules_of
 
     if not loops_and_folder:
         _show_drives(list_drives(), as_json=as_json)
@@ -56,14 +56,16 @@ def command(
     if not loops:
         raise _incomplete(folder, list_drives())
     reports = [report_beside(loop) for loop in loops]
+    profile = player_of(loops, reports, player)
     order = CardOrder(
         loops=tuple(loops),
         folder=folder,
-        rules=_rules(player, loops, reports),
+        rules=rules_of(profile),
+        player=profile,
         proven={
             loop.resolve(): sha
             for loop, report in zip(loops, reports, strict=True)
-            if (sha := _sha256(report))
+            if (sha := told_digest(report))
         },
         replace=replace,
         ledger=ledger,
@@ -84,42 +86,6 @@ def _incomplete(path: Path, drives: Sequence[Drive]) -> InputError:
     seen = ", ".join(str(drive.mount) for drive in drives) or "none"
     return InputError(
         "no folder was named", where=str(path), remedy=f"name the card's folder last (cards seen: {seen})"
-    )
-
-
-def _inner(report: Mapping[str, Any], table: str, key: str) -> str | None:
-    part = report.get(table)
-    value = part.get(key) if isinstance(part, dict) else None
-    return value if isinstance(value, str) else None
-
-
-def _sha256(report: Mapping[str, Any]) -> str | None:
-    return _inner(report, "output", "sha256")
-
-
-def _rules(player: str | None, loops: Sequence[Path], reports: Sequence[Mapping[str, Any]]) -> CardRules:
-    from ghostprep.card import CardRules
-    from ghostprep.player import load_profile
-    from ghostprep.player.profile import ENDINGS
-
-    named = {
-        name: loop
-        for loop, report in zip(loops, reports, strict=True)
-        if (name := _inner(report, "recipe", "player"))
-    }
-    if player is None and len(named) > 1:
-        (one, first), (other, second) = list(named.items())[:2]
-        raise InputError(
-            f"is made for the player {other}, but {first} for {one}",
-            where=str(second),
-            remedy="give --player NAME",
-        )
-    name = player or next(iter(named), None)
-    if name is None:
-        return CardRules()
-    profile = load_profile(name)
-    return CardRules(
-        names=profile.names, endings=ENDINGS[profile.container], largest_bytes=profile.largest_bytes
     )
 
 

@@ -6,7 +6,6 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from pathlib import Path
 
 from ghostprep.box import Box
 from ghostprep.clip import ClipFacts, Footage, Frame, Frames, FrameStore, check_room
@@ -163,7 +162,7 @@ def _prepared(
             recipe=replace(
                 recipe,
                 raster=setup.raster,
-                player=player_name(recipe.player, setup.profile.name),
+                player=setup.profile.name,
                 backing=_named(key.backing) if recipe.matte is None else recipe.backing,
                 crop=fit.crop,
                 gain=round(tone.gain, 4),
@@ -225,11 +224,6 @@ def _more_room(recipe: Recipe, setup: Setup) -> str:
     if isinstance(recipe.crop, Box):
         return "make --crop larger, or leave it out"
     return "move the ghost or make the figure smaller in the scene file" if setup.mount else ""
-
-
-def player_name(asked: str | None, name: str) -> str:
-    """Return how `ghostprep card` finds the profile again: its name, or where the builder's own file lies."""
-    return str(Path(asked).absolute()) if asked and asked.lower().endswith(".toml") else name
 
 
 def fit_clip(

@@ -150,6 +150,7 @@ def hand_over(
         result = Result(
             recipe=recipe,
             scene=setup.scene,
+            player=setup.profile,
             units=setup.units,
             takes=tuple(_take_of(ghost) for ghost in ghosts),
             schedule=schedule,

@@ -14,6 +14,7 @@ from ghostprep.clip import ClipFacts
 from ghostprep.finding import Finding
 from ghostprep.loop import LoopPlan, Schedule
 from ghostprep.picture import Backing
+from ghostprep.player import Profile
 from ghostprep.prepare.recipe import Recipe, plain
 from ghostprep.verdict import Proof
 
@@ -130,6 +131,8 @@ class Result:
         As resolved: what was chosen stands where the option was left out.
     scene : dict or None
         The scene in mm, defaults filled in.
+    player : Profile
+        All that the player takes, the scene's own keys and a builder's own file included.
     units : {"mm", "cm", "in"}
         In which the builder reads lengths.
     takes : tuple of Take
@@ -143,6 +146,7 @@ class Result:
 
     recipe: Recipe
     scene: dict[str, Any] | None
+    player: Profile
     units: str = "mm"
     takes: tuple[Take, ...]
     schedule: Schedule | None = None
@@ -156,6 +160,7 @@ class Result:
             "tool": __version__,
             "recipe": self.recipe.as_dict(),
             "scene": self.scene,
+            "player": self.player.as_dict(),
             **self.takes[0].as_dict(),
             "output": self.output.as_dict(),
             "proofs": [proof.as_dict() for proof in self.proofs],

@@ -3,13 +3,20 @@
 import hashlib
 import json
 from collections import namedtuple
+from collections.abc import Callable
+from fractions import Fraction
 from pathlib import Path
 
+import numpy as np
 import psutil
 import pytest
 
 from ghostprep.cli import group
 from ghostprep.cli.run import status_of
+from ghostprep.clip import write_frames
+from ghostprep.player import Profile, Setting, extend_profile, load_profile
+from ghostprep.player.attempt import Shape
+from ghostprep.player.encode import arguments_for
 
 Part = namedtuple("Part", "device mountpoint fstype opts")
 
@@ -70,18 +77,88 @@ def test_wrong_input_is_one_line_and_status_2(card, capsys, words: list[str], li
     assert card.holds() == before
 
 
-def test_the_player_is_taken_from_the_report_beside_the_loop(card, capsys) -> None:
-    digest = hashlib.sha256(card.loops[0].read_bytes()).hexdigest()
-    report(card.loops[0], "h264-main-720p", digest)
-    assert card_command(card.loops[0], card.folder, "--any-folder") == 0
+@pytest.fixture
+def made(tmp_path: Path) -> Callable[..., Path]:
+    """Give a real loop for a player, with the report that `make` lays beside it."""
+
+    def make(name: str, profile: Profile, *, seed: int = 0, raster: tuple[int, int] = (320, 240)) -> Path:
+        loop = tmp_path / f"{name}{profile.ending}"
+        shape = (raster[1] * 3 // 2, raster[0])
+        frames = [np.full(shape, 40 + 20 * seed + number, np.uint8) for number in range(10)]
+        arguments = arguments_for(profile, Shape(raster, Fraction(15), len(frames)), Setting(30, plain=True))
+        write_frames(loop, frames, size=raster, rate=Fraction(15), arguments=arguments, pixels="i420")
+        digest = hashlib.sha256(loop.read_bytes()).hexdigest()
+        table = {
+            "recipe": {"player": profile.name},
+            "player": profile.as_dict(),
+            "output": {"sha256": digest},
+        }
+        loop.with_suffix(".json").write_text(json.dumps(table))
+        return loop
+
+    return make
+
+
+SMALL = load_profile("h264-baseline-qvga")
+
+
+def test_the_player_is_taken_from_the_report_beside_the_loop(card, made, capsys) -> None:
+    purser = made("purser", load_profile("h264-main-720p"))
+    lantern = made("lantern", SMALL, seed=1)
+    assert card_command(purser, card.folder, "--any-folder") == 0
     assert (card.folder / "01_purser.mp4").exists()  # this profile takes long names
-    report(card.loops[1], "h264-baseline-qvga")
-    assert card_command(*card.loops, card.folder, "--any-folder", "--replace") == 2
+    assert card_command(purser, lantern, card.folder, "--any-folder", "--replace") == 2
     assert "give --player NAME" in capsys.readouterr().err
-    arguments = ("--any-folder", "--replace", "--player", "h264-baseline-qvga")
-    assert card_command(*card.loops, card.folder, *arguments) == 0
-    assert {"01_PURSE.MP4", "02_LANTE.MP4"} < set(card.holds())
+    assert card_command(lantern, card.folder, "--any-folder", "--replace") == 0
+    assert "02_LANTE.MP4" not in card.holds()
+    assert "01_LANTE.MP4" in card.holds()
     assert "01_purser.mp4" not in card.holds()
+
+
+def test_the_builders_own_keys_reach_the_card(card, made, capsys) -> None:
+    """As the scene's [player] table or a profile file of the builder's own gives them."""
+    own = extend_profile("h264-main-720p", {"names": "8.3"}, where="scene")
+    assert card_command(made("purser", own), card.folder, "--any-folder") == 0
+    assert "01_PURSE.MP4" in card.holds()
+    few = extend_profile("h264-baseline-qvga", {"largest_bytes": 1000}, where="scene")
+    assert card_command(made("lantern", few, seed=1), card.folder, "--any-folder") == 2
+    assert "it takes at most 1 kB" in capsys.readouterr().err
+    first, other = made("few", few, seed=3), made("other", SMALL, seed=2)
+    assert card_command(first, other, card.folder, "--any-folder") == 2
+    assert f"other limits than {first}" in capsys.readouterr().err
+
+
+def test_what_the_player_does_not_take_is_refused(card, made, capsys) -> None:
+    before = card.holds()
+    large = made("large", load_profile("h264-high-1080p"), raster=(640, 480))
+    assert card_command(large, card.folder, "--any-folder", "--player", SMALL.name) == 2
+    said = capsys.readouterr().err
+    assert "large.mp4: is beyond the player h264-baseline-qvga: its raster is 640x480 px" in said
+    assert "make it again with ghostprep make --player h264-baseline-qvga" in said
+    assert card_command(card.loops[0], card.folder, "--any-folder", "--player", SMALL.name) == 2
+    assert "is no loop that can be read" in capsys.readouterr().err
+    assert card.holds() == before
+
+
+def test_a_clip_that_no_report_tells_of_is_copied_with_a_caution(card, made, capsys) -> None:
+    loop = made("purser", SMALL)
+    loop.with_suffix(".json").unlink()
+    assert card_command(loop, card.folder, "--any-folder") == 0
+    assert "whether it takes them was not checked" in " ".join(capsys.readouterr().out.split())
+
+
+def test_the_same_loop_twice_is_refused(card, made, capsys) -> None:
+    loop = made("purser", SMALL)
+    twin = loop.with_name("twin.mp4")
+    twin.write_bytes(loop.read_bytes())
+    before = card.holds()
+    assert card_command(loop, twin, card.folder, "--any-folder") == 2
+    assert f"twin.mp4: is the same loop as {loop}" in capsys.readouterr().err
+    assert card.holds() == before
+    assert card_command(loop, card.folder, "--any-folder") == 0
+    assert card_command(loop, card.folder, "--any-folder") == 2
+    assert "stands on the card already as 01_PURSE.MP4" in capsys.readouterr().err
+    assert card_command(loop, card.folder, "--any-folder", "--replace") == 0
 
 
 def test_a_loop_other_than_its_report_says_is_refused(card, capsys) -> None:

@@ -118,7 +118,7 @@ def test_a_loop_that_is_not_what_its_report_says_is_refused(card) -> None:
     fill(card, card.loops[1], proven={card.loops[1].resolve(): digest})
     before = card.holds()
     with pytest.raises(InputError, match="not the file that its report describes"):
-        fill(card, proven={card.loops[0].resolve(): digest})
+        fill(card, card.loops[0], proven={card.loops[0].resolve(): digest})
     assert card.holds() == before
 
 

@@ -176,7 +176,9 @@ def test_a_filled_volume_is_sound_and_in_play_order(image, loops, kind: str, nam
     result = fill(card, loops, rules=CardRules(names))
     assert result.plan.drive.file_system.kind == kind
     assert result.in_order is not False
-    fill(card, loops[:1], rules=CardRules(names))
+    another = loops[0].with_name("another.mp4")
+    another.write_bytes(os.urandom(250_000))
+    fill(card, [another], rules=CardRules(names))
     card.unplug()
     card.check()
     if kind == "exFAT":

@@ -45,7 +45,7 @@ def test_more_than_99_loops_get_three_digits(card, tmp_path: Path) -> None:
     loops = []
     for number in range(100):
         loops.append(tmp_path / f"loop{number}.mp4")
-        loops[-1].write_bytes(b"x")
+        loops[-1].write_bytes(str(number).encode())
     names = [s.name for s in plan_card(order(card, *loops), ask=card.ask).steps]
     assert (names[0], names[-1]) == ("001_LOOP.MP4", "100_LOOP.MP4")
     assert names == sorted(names)

@@ -1,0 +1,122 @@
+"""Which player the loops are made for, and whether they are what it takes."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+from pydantic import ValidationError
+
+from ghostprep.card.orders import CardRules
+from ghostprep.errors import InputError, JobError
+from ghostprep.finding import Finding
+from ghostprep.player import Profile, check_limits, load_profile, read_stream_facts
+from ghostprep.player.profile import ENDINGS
+
+_AGAIN = "make it again with ghostprep make --player"
+
+
+def player_of(
+    loops: Sequence[Path], reports: Sequence[Mapping[str, Any]], named: str | None
+) -> Profile | None:
+    """Return the profile of the player that the card is for.
+
+    Parameters
+    ----------
+    loops : sequence of Path
+    reports : sequence of mapping
+        The report beside each loop; empty where there is none.
+    named : str or None
+        A profile's name or file that counts instead of what the reports say.
+
+    Returns
+    -------
+    Profile or None
+        None where neither a name nor a report tells.
+
+    Raises
+    ------
+    InputError
+        The profile is not known, or the loops are made for different players.
+    """
+    if named is not None:
+        return load_profile(named)
+    found: tuple[Path, Profile] | None = None
+    for loop, report in zip(loops, reports, strict=True):
+        profile = _told(report)
+        if profile is None:
+            continue
+        if found is not None and found[1] != profile:
+            first, other = found
+            what = f"the player {profile.name}, but {first} for {other.name}"
+            if profile.name == other.name:
+                what = f"a player with other limits than {first}, both called {profile.name}"
+            raise InputError(f"is made for {what}", where=str(loop), remedy="give --player NAME")
+        found = loop, profile
+    return found[1] if found else None
+
+
+def _told(report: Mapping[str, Any]) -> Profile | None:
+    """Return the profile that stands in a report, whole or by its name; None if there is none."""
+    whole, recipe = report.get("player"), report.get("recipe")
+    if isinstance(whole, dict):
+        try:
+            return Profile.model_validate({key: value for key, value in whole.items() if key != "ending"})
+        except ValidationError:
+            return None  # not as we write it
+    name = recipe.get("player") if isinstance(recipe, dict) else None
+    return load_profile(name) if isinstance(name, str) else None
+
+
+def rules_of(profile: Profile | None) -> CardRules:
+    """Return what a player asks of names and files; 8.3 names where none is known."""
+    if profile is None:
+        return CardRules()
+    return CardRules(profile.names, ENDINGS[profile.container], profile.largest_bytes)
+
+
+def look_at_loops(loops: Sequence[Path], profile: Profile | None) -> tuple[Finding, ...]:
+    """Read each loop and hold it against the player's limits; return what to tell the builder.
+
+    Raises
+    ------
+    InputError
+        A loop is not what the player takes.
+    """
+    if profile is None:
+        return (
+            Finding(
+                "caution",
+                "player",
+                "no report tells for which player the loops are made: whether it takes them was not checked",
+                "name it with --player, or put the loops' reports (NAME.json) beside them",
+            ),
+        )
+    for loop in loops:
+        _refuse_what_is_not_taken(loop, profile)
+    return ()
+
+
+def _refuse_what_is_not_taken(loop: Path, profile: Profile) -> None:
+    endings = ENDINGS[profile.container]
+    where, remedy = str(loop), f"{_AGAIN} {profile.name}"
+    if loop.suffix.lower() not in endings:
+        raise InputError(f"the player takes {' or '.join(endings)} files", where=where, remedy=remedy)
+    try:
+        facts = read_stream_facts(loop)
+    except JobError as error:
+        raise InputError(f"is no loop that can be read: {error.what}", where=where, remedy=remedy) from None
+    rate = facts.rate or profile.rate.largest
+    proofs = check_limits(facts, profile, raster=facts.raster, rate=rate, frames=facts.frames)
+    broken = [proof for proof in proofs if not proof.passed]
+    if broken:
+        one = broken[0]
+        value = f"{one.value:g}" if isinstance(one.value, float) else str(one.value)
+        more = f" (and {len(broken) - 1} more)" if len(broken) > 1 else ""
+        raise InputError(
+            f"is beyond the player {profile.name}: its {one.name} is {value} {one.unit}".rstrip()
+            + f", it takes {one.limit}{more}",
+            where=where,
+            remedy=remedy,
+        )

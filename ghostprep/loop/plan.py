@@ -39,12 +39,15 @@ class Mix:
         Share of `b`, 0..1.
     gain : float
         Factor on the light, 0..1.
+    shift : tuple of float
+        How far the figure is moved right and down, in shares of its height: a still's drift.
     """
 
     a: int
     b: int | None = None
     weight: float = 0.0
     gain: float = 1.0
+    shift: tuple[float, float] = (0.0, 0.0)
 
     def __post_init__(self) -> None:
         if self.a < 0 or (self.b is not None and self.b < 0):
@@ -112,6 +115,11 @@ class LoopPlan:
         """Lowest source frame that is needed, and the highest plus one."""
         needed = [i for mix in self.steps for i in mix.sources]
         return min(needed), max(needed) + 1
+
+    @property
+    def drift(self) -> float:
+        """How far the figure is moved at most, as a share of its height."""
+        return max(abs(way) for mix in self.steps for way in mix.shift)
 
     def mixed_by(self, method: Method) -> LoopPlan:
         """Return the same loop with its frames mixed by another method."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -92,6 +92,10 @@ class Placement:
     orientation: Orientation
     at: tuple[int, int] = (0, 0)
 
+    def moved(self, by: int) -> Placement:
+        """Return the place of a figure whose top left pixel lies so many px farther right and down."""
+        return replace(self, at=(self.at[0] + by, self.at[1] + by))
+
     def __call__(self, figure: Frame) -> Frame:
         """Return the raster frame (h, w, 3) with the figure (h, w, 3) on black."""
         width, height = self.orientation.picture_size(self.raster)
@@ -102,6 +106,42 @@ class Placement:
         if right > left and bottom > top:
             picture[top:bottom, left:right] = figure[top - y : bottom - y, left - x : right - x]
         return self.orientation.apply(picture)
+
+
+@dataclass(frozen=True, slots=True)
+class Drift:
+    """Stands a figure now here, now there, by parts of a pixel.
+
+    The figure is delivered finer than the raster, so that each place is its own mean over the raster's
+    pixels: moved by interpolation between them, its detail would waver with every step.
+
+    Attributes
+    ----------
+    place : Placement or Warp
+        Of the figure at the raster's own pitch.
+    finer : int
+        Delivered pixels a raster pixel, along each side.
+    """
+
+    place: Placement | Warp
+    finer: int
+
+    def __call__(self, figure: Frame, shift: tuple[float, float] = (0.0, 0.0)) -> Frame:
+        """Return the raster frame (h, w, 3).
+
+        Parameters
+        ----------
+        figure : ndarray of uint8 (h, w, 3)
+            As delivered, `finer` times as large.
+        shift : tuple of float
+            Right and down in the upright picture, raster pixels.
+        """
+        k, room = self.finer, int(np.ceil(max(map(abs, shift)))) + 1
+        high, wide = -(-figure.shape[0] // k) + 2 * room, -(-figure.shape[1] // k) + 2 * room
+        move = np.array([[1, 0, k * (room + shift[0])], [0, 1, k * (room + shift[1])]], np.float64)
+        moved = cv2.warpAffine(figure, move, (wide * k, high * k), flags=cv2.INTER_LINEAR)
+        at_pitch = np.asarray(cv2.resize(moved, (wide, high), interpolation=cv2.INTER_AREA), np.uint8)
+        return self.place.moved(-room)(at_pitch)
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,6 +158,10 @@ class Warp:
 
     raster: tuple[int, int]
     matrix: Matrix
+
+    def moved(self, by: int) -> Warp:
+        """Return the map of a figure whose top left pixel lies so many px farther right and down."""
+        return replace(self, matrix=self.matrix @ np.array([[1.0, 0, by], [0, 1, by], [0, 0, 1]]))
 
     def __call__(self, figure: Frame) -> Frame:
         """Return the raster frame (h, w, 3) with the figure (h, w, 3) on black.

@@ -22,6 +22,7 @@ from ghostprep.loop import (
     search,
 )
 from ghostprep.loop.candidate import GOOD
+from ghostprep.loop.still import plan_still
 from ghostprep.prepare.recipe import Recipe
 from ghostprep.prepare.survey import Survey
 
@@ -88,6 +89,12 @@ def choose(seen: Survey, recipe: Recipe) -> Choice:
         The clip is too short for what was asked, or a named loop does not exist.
     """
     count = len(seen.source)
+    if count == 1:
+        return Choice(_still(seen, recipe), 0.0, (), ())
+    if recipe.drift is not None:
+        raise InputError(
+            f"moves a still picture, and the clip has {count} frames", where="--drift", remedy="leave it out"
+        )
     if recipe.join != "search" or count < _FEWEST:
         how = recipe.join if recipe.join != "search" else "none"
         plan = plan_loop(how, count, seen.rate, crossfade_s=recipe.crossfade, length_s=recipe.length)
@@ -107,6 +114,27 @@ def choose(seen: Survey, recipe: Recipe) -> Choice:
     if recipe.crossfade is not None:
         plan, _ = _better_mixed(plan, seen)
     return Choice(_seam_placed(plan, seen), candidate.score, tuple(ranking), findings)
+
+
+DRIFT: Final = 2.0
+"""Percent of the figure's height that a still drifts to each side: 4 px of 200, in two seconds."""
+
+
+def drift_of(recipe: Recipe) -> float:
+    """Return how far a still drifts to each side, as a share of the figure's height."""
+    return (DRIFT if recipe.drift is None else recipe.drift) / 100
+
+
+def _still(seen: Survey, recipe: Recipe) -> LoopPlan:
+    if recipe.pick is not None:
+        raise InputError("the clip is one picture, and the one loop", where="--pick", remedy="leave it out")
+    return plan_still(
+        seen.rate,
+        drift=drift_of(recipe),
+        join=recipe.join,
+        crossfade_s=recipe.crossfade,
+        length_s=recipe.length,
+    )
 
 
 def _better_mixed(plan: LoopPlan, seen: Survey) -> tuple[LoopPlan, Candidate | None]:

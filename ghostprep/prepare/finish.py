@@ -95,7 +95,11 @@ def finish(
 def dark_between(reel: Reel, setup: Setup, repeat_for: Fraction | None) -> list[Finding]:
     """Say that the player goes dark each time it starts the loop over, where that shows."""
     dark = setup.profile.blank_s
-    if not dark or repeat_for is not None or not (reel.frames[0].any() or reel.frames[-1].any()):
+    if (
+        not dark
+        or repeat_for is not None
+        or not (reel.frames[0].any() or reel.frames[len(reel.frames) - 1].any())
+    ):
         return []
     every = seconds_words(float(len(reel.frames) / reel.rate))
     return [

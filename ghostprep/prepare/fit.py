@@ -3,21 +3,23 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final, Literal, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
 
 from ghostprep.box import Box
-from ghostprep.picture.place import Matrix, Orientation, Placement, Warp
+from ghostprep.picture.place import Drift, Matrix, Orientation, Placement, Warp
 from ghostprep.prepare.figure import Body
 
 Frame: TypeAlias = npt.NDArray[np.uint8]
 
 _MARGIN: Final = 0.04
 """Room around the figure, as a share of its height: hair and glow reach past the box."""
+
+FINER: Final = 3
+"""Delivered pixels a raster pixel, along each side, for a figure that moves by parts of one."""
 
 KEYSTONE_PX: Final = 0.5
 """Up to here flips and turns stand in for the exact map: nobody sees half a pixel."""
@@ -58,7 +60,7 @@ class Fit:
         Part of the source that is shown, source pixels.
     size : tuple of int
         Width and height to which the decoder scales it.
-    place : callable
+    place : Placement, Warp or Drift
         From a delivered figure to the raster.
     scale : float
         Raster pixels a source pixel, vertically.
@@ -68,9 +70,16 @@ class Fit:
 
     crop: Box
     size: tuple[int, int]
-    place: Callable[[Frame], Frame]
+    place: Placement | Warp | Drift
     scale: float
     figure_px: float
+
+    def drifting(self) -> Fit:
+        """Return the same fit for a still that drifts: delivered finer, and placed by parts of a pixel."""
+        if isinstance(self.place, Drift):
+            return self
+        size = (self.size[0] * FINER, self.size[1] * FINER)
+        return replace(self, size=size, place=Drift(self.place, FINER))
 
 
 def fit_to_raster(
@@ -81,12 +90,14 @@ def fit_to_raster(
     orientation: Orientation,
     *,
     grid: int = 2,
+    room: float = 0.0,
 ) -> Fit:
     """Fill the raster with the figure, without a scene to say how tall it must be.
 
     The picked part keeps its proportions. Where the raster is wider or higher than
     the figure's box, more of the source is shown, and black only past its border.
-    It begins and ends on multiples of `grid` source pixels, unless it was told.
+    It begins and ends on multiples of `grid` source pixels, unless it was told. `room`, a share of the
+    figure's height, is left free on each side.
     """
     wide, high = orientation.picture_size(raster)
     if crop == "auto":
@@ -95,7 +106,8 @@ def fit_to_raster(
         box = Box(0, 0, *source)
     else:
         box = crop.within(source)
-    scale = min(wide / box.width, high / box.height)
+    free = 2 * room * body.height
+    scale = min(wide / (box.width + free), high / (box.height + free))
     if crop == "auto":
         box = _widened(box, int(wide / scale), int(high / scale), source, grid)
     size = (min(max(round(box.width * scale), 1), wide), min(max(round(box.height * scale), 1), high))

@@ -16,7 +16,7 @@ from ghostprep.loop import LoopPlan
 from ghostprep.picture import Backing, Key
 from ghostprep.picture.dither import dithered
 from ghostprep.picture.learn.remarks import DARK_FIGURE
-from ghostprep.prepare.choose import choose
+from ghostprep.prepare.choose import choose, drift_of
 from ghostprep.prepare.figure import Body, whole_picture
 from ghostprep.prepare.fit import Fit, fit_to_raster, fit_to_scene
 from ghostprep.prepare.grade import grade
@@ -144,11 +144,13 @@ def _prepared(
         first, stop = plan.span
         found = seen.body(first, stop - 1)
         body = found or whole_picture(facts.size)
-        fit = fit_clip(facts.size, body, recipe, setup, keyed=keyed, grid=footage.grid)
+        fit = fit_clip(facts.size, body, recipe, setup, keyed=keyed, grid=footage.grid, room=plan.drift)
         presence = presence_of(seen.figure.reach[[mix.a for mix in plan.steps]], fit.crop, facts.size)
         if keyed and found is not None and isinstance(recipe.crop, Box):
             refuse_nothing(presence, found.reach, recipe.crop)
         tone = grade(seen, plan, fit, body, recipe, keyed=keyed)
+        if plan.drift:
+            fit = fit.drifting()
         check_room(len(plan), setup.raster)
         stretch = key_stretch(footage, seen, plan, fit, progress)
     with stretch, FrameStore(setup.raster) as shown:
@@ -168,6 +170,7 @@ def _prepared(
                 gain=round(tone.gain, 4),
                 edge=tone.edge,
                 fps=rate,
+                drift=100 * drift_of(recipe) if len(seen.source) == 1 else None,
                 crossfade=None if recipe.join == "none" else float(plan.blend / seen.rate),
                 pick=recipe.pick or ("best" if recipe.join == "search" else None),
                 reflections=None if recipe.scene else _or(recipe.reflections, REFLECTIONS),
@@ -227,10 +230,17 @@ def _more_room(recipe: Recipe, setup: Setup) -> str:
 
 
 def fit_clip(
-    source: tuple[int, int], body: Body, recipe: Recipe, setup: Setup, *, keyed: bool, grid: int
+    source: tuple[int, int],
+    body: Body,
+    recipe: Recipe,
+    setup: Setup,
+    *,
+    keyed: bool,
+    grid: int,
+    room: float = 0.0,
 ) -> Fit:
-    """Return which part of the clip is shown, how large and where."""
+    """Return which part of the clip is shown, how large and where; `room`: see `fit_to_raster`."""
     if setup.mount is not None:
         crop = "none" if recipe.crop == "auto" and not keyed else recipe.crop
         return fit_to_scene(source, body, crop, setup.raster, setup.mount, grid=grid)
-    return fit_to_raster(source, body, recipe.crop, setup.raster, setup.orientation, grid=grid)
+    return fit_to_raster(source, body, recipe.crop, setup.raster, setup.orientation, grid=grid, room=room)

@@ -79,6 +79,8 @@ class Recipe:
         The figure's box, the whole frame, or a box in source pixels.
     fill : str or None
         ``#rrggbb``: the figure's shape is painted in light of this colour, its matte as brightness.
+    drift : float or None
+        How far a still drifts to each side, in percent of the figure's height, 0..20; None: a little.
     tint : str or None
         ``#rrggbb``.
     gain : {"auto"} or float
@@ -182,6 +184,10 @@ class Recipe:
     sound: Annotated[
         Sound, Option("Leave the clip's sound out, or keep it, joined where the picture is.")
     ] = "none"
+    drift: Annotated[
+        float | None,
+        Option("How far a still drifts to each side, % of the figure's height.  [2]", values.number, "D"),
+    ] = None
     calm: Annotated[bool, Option("Soften flashes until they are within the limits.")] = False
     cache: Annotated[bool, Option("Recall what an earlier run saw in the clip, or look anew.")] = True
     overwrite: Annotated[bool, Option("Replace OUT if ghostprep wrote it.")] = False
@@ -208,6 +214,7 @@ class Recipe:
         self._hold("tint", self.tint is None or bool(_COLOUR.fullmatch(self.tint)), "a colour #rrggbb")
         self._hold("gain", self.gain == "auto" or 0.05 <= float(self.gain) <= 20, "auto, or in 0.05..20")
         self._hold("edge", self.edge == "auto" or 0 <= int(self.edge) <= 200, "auto, or in 0..200 px")
+        self._hold("drift", self.drift is None or 0 <= self.drift <= 20, "in 0..20 percent")
         self._hold("fps", self.fps is None or 1 <= self.fps <= 240, "in 1..240")
         self._hold("repeat_for", self.repeat_for is None or 0 < self.repeat_for <= 86400, "up to 24 hours")
         self._hold("sound", self.sound in get_args(Sound), f"one of {', '.join(get_args(Sound))}")

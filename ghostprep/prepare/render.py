@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import TracebackType
 from typing import Self
 
@@ -13,6 +13,7 @@ import numpy.typing as npt
 from ghostprep.clip import Footage, Frame, FrameStore, check_room
 from ghostprep.loop import LoopPlan
 from ghostprep.loop.assemble import assemble
+from ghostprep.picture.place import Drift
 from ghostprep.picture.tone import Tone
 from ghostprep.prepare.fit import Fit
 from ghostprep.prepare.ordered import in_order
@@ -79,10 +80,16 @@ def raster_frames(
     stretch: Callable[[int], Frame], plan: LoopPlan, fit: Fit, tone: Tone, progress: Progress
 ) -> Iterator[Frame]:
     """Yield the loop's frames as the raster shows them, in play order."""
+    if isinstance(fit.place, Drift):
+        tone = replace(tone, edge=tone.edge * fit.place.finer)
 
-    def finished(figure: Frame) -> Frame:
+    def finished(one: tuple[Frame, tuple[float, float]]) -> Frame:
+        figure, (right, down) = one
+        if isinstance(fit.place, Drift):
+            return fit.place(tone(figure), (right * fit.figure_px, down * fit.figure_px))
         return fit.place(tone(figure))
 
-    for number, frame in enumerate(in_order(finished, assemble(plan, stretch)), 1):
+    shifts = (mix.shift for mix in plan.steps)
+    for number, frame in enumerate(in_order(finished, zip(assemble(plan, stretch), shifts, strict=True)), 1):
         progress("render", number, len(plan))
         yield frame

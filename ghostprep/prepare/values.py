@@ -35,6 +35,18 @@ def seconds(text: str) -> float:
     return float(time(text))
 
 
+def number(text: str) -> float:
+    """Return a number.
+
+    >>> number("2.5")
+    2.5
+    """
+    try:
+        return float(text)
+    except ValueError:
+        raise ValueError(f"{text!r} is not a number") from None
+
+
 def time_range(text: str) -> tuple[float, float]:
     """Return the shortest and the longest of ``MIN-MAX``, or one time twice; seconds.
 

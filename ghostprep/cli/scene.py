@@ -10,9 +10,10 @@ import click
 @click.command(short_help="Write a commented starter scene file.")
 @click.argument("file", type=click.Path(path_type=Path), default=Path("scene.toml"), required=False)
 @click.option("--ask", "asking", is_flag=True, help="Ask for the measures one by one.")
+@click.option("--keys", is_flag=True, help="Explain every key of a scene file, and write nothing.")
 @click.option("--overwrite", is_flag=True, help="Replace FILE if it is as ghostprep wrote it.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object on stdout.")
-def command(file: Path, asking: bool, overwrite: bool, as_json: bool) -> None:
+def command(file: Path, asking: bool, keys: bool, overwrite: bool, as_json: bool) -> None:
     """Write a commented scene file (FILE, or scene.toml) to fill in.
 
     \b
@@ -24,6 +25,9 @@ def command(file: Path, asking: bool, overwrite: bool, as_json: bool) -> None:
     from ghostprep.scene.starter import starter_text
     from ghostprep.words import typed
 
+    if keys:
+        _show_keys(as_json=as_json)
+        return
     check_destination(file, overwrite=overwrite)
     if asking:
         from ghostprep.cli.scene_ask import ask_measures
@@ -38,3 +42,27 @@ def command(file: Path, asking: bool, overwrite: bool, as_json: bool) -> None:
         to = console()
         print_line(to, f"{file} written" + ("" if asking else "; change its numbers to those of your box"))
         print_next(to, (typed("plan", file), "compute the optics"))
+
+
+def _show_keys(*, as_json: bool) -> None:
+    """Print what each key means, what may stand there, and what is taken where it is left out."""
+    from dataclasses import asdict
+
+    from rich.table import Table
+    from rich.text import Text
+
+    from ghostprep.cli.show import console, print_json
+    from ghostprep.scene.keys import all_keys
+
+    if as_json:
+        print_json({"keys": [asdict(key) for key in all_keys()]})
+        return
+    table = Table(box=None, pad_edge=False)
+    for head in ("key", "value", "default", "meaning"):
+        table.add_column(head, no_wrap=head == "key")
+    for key in all_keys():
+        # a key in brackets is no markup
+        table.add_row(*map(Text, (key.path, key.kind, key.default, key.text)))
+    to = console()
+    to.print(table)
+    to.print('A number is in the file\'s units; a text carries its own: "3 1/2 in", "85 mm", "1.7 m".')

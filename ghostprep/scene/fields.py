@@ -59,4 +59,6 @@ OnFloor = tuple[Length, Length]
 class Part(BaseModel):
     """A table of the scene file: unknown keys are errors, and nothing in it changes once it is read."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", arbitrary_types_allowed=True)
+    model_config = ConfigDict(
+        frozen=True, extra="forbid", arbitrary_types_allowed=True, use_attribute_docstrings=True
+    )

@@ -17,16 +17,22 @@ class Doorway(Part):
     """A hole in a divider, from its sill up."""
 
     at: Length
+    """Its middle, along the line from `from`."""
     width: Size
+    """Its width."""
     height: Size
+    """From its sill to its top."""
     sill: AtLeastZero = 0.0
+    """From the floor to its lower edge."""
 
 
 class _Line(Part):
     """What stands upright on a straight line of the floor."""
 
     start: OnFloor = Field(alias="from")
+    """One end of its middle line: x, z."""
     end: OnFloor = Field(alias="to")
+    """The other end: x, z."""
 
     @property
     def length(self) -> float:
@@ -44,8 +50,11 @@ class Divider(_Line):
     """An inner wall, from the floor up."""
 
     thickness: Size = 3.0
+    """Of its sheet."""
     height: Size | None = None
+    """Left out: up to the ceiling."""
     doorways: tuple[Doorway, ...] = ()
+    """Holes in it, each with `at`, `width`, `height` and `sill`."""
 
     @model_validator(mode="after")
     def _doorways_fit(self) -> Self:
@@ -64,7 +73,9 @@ class Mirror(_Line):
     """A flat front-faced mirror that looks towards the opening."""
 
     sill: AtLeastZero = 0.0
+    """From the floor to its lower edge."""
     height: Size | None = None
+    """Left out: up to the ceiling."""
 
 
 class Thing(Part):
@@ -87,12 +98,19 @@ class Thing(Part):
     """
 
     name: Annotated[str, Field(min_length=1, max_length=60)]
+    """What findings and drawings call it."""
     at: Point
+    """Middle of its underside: x, y, z."""
     size: tuple[Size, Size, Size]
+    """Across, up and deep."""
     turn: Number = 0.0
+    """Degrees about the upright, clockwise from above."""
     real: Size | None = None
+    """Its full-size height, checked against the scale where it stands."""
     seems: Annotated[float, Field(gt=0)] | None = None
+    """How far from the eye it is meant to look, full size."""
     picture: str = ""
+    """What its front shows in the preview, a file beside the scene file."""
 
     @field_validator("seems", mode="before")
     @classmethod
@@ -124,14 +142,21 @@ class Holder(Part):
     """
 
     sheet: Size = 3.0
+    """Thickness of the sheet it is made of."""
     slack: AtLeastZero = 0.5
+    """Clearance on each side; common practice, no source."""
     out: Way | None = None
+    """The way the player is drawn out; left out: chosen."""
 
 
 class Strip(Part):
     """A row of small lamps on a straight line."""
 
     start: Point = Field(alias="from")
+    """One end: x, y, z."""
     end: Point = Field(alias="to")
+    """The other end: x, y, z."""
     lumens: Annotated[Number, Field(gt=0, le=100_000)]
+    """Light of all of it."""
     faces: Way = "down"
+    """Where it shines to."""

@@ -63,20 +63,28 @@ class Opening(Part):
     """The hole in the front through which the eye looks; in the middle of the box's width."""
 
     width: Size
+    """Its width."""
     height: Size
+    """Its height."""
     sill: AtLeastZero = 0.0
+    """From the floor to its lower edge."""
 
 
 class SceneBox(Part):
     """Inside measures of the box."""
 
     width: Size
+    """Inside, left to right."""
     height: Size
+    """Inside, floor to ceiling."""
     depth: Size
+    """Inside, from the front opening to the back wall."""
     wall: Size = 6.0
+    """Thickness of the sheet that the box is built of."""
     opening: Opening = Field(
         default_factory=lambda d: Opening(width=d["width"], height=d["height"], sill=0.0)
     )
+    """The hole in the front; left out: the whole front."""
 
     @property
     def open_front(self) -> bool:
@@ -88,37 +96,55 @@ class Shelf(Part):
     """Where the box will stand."""
 
     depth: Size
+    """From the shelf's front to the wall behind it."""
     width: Size | None = None
+    """What the box must fit into, if given."""
     height: Size | None = None
+    """What the box must fit under, if given."""
     cord: AtLeastZero = 20.0
+    """Room that plug and cord need behind the box."""
 
 
 class Viewer(Part):
     """Where the eye is and how far it may move."""
 
     distance: Size = 600.0
+    """From the eye to the opening."""
     height: Length | None = None
+    """Of the eye above the scene's floor; left out: the middle of the opening."""
     across: Length = 0.0
+    """How far the eye stands off the middle, to the right."""
     sway: tuple[AtLeastZero, AtLeastZero] = (150.0, 60.0)
+    """How far the eye may move to each side, and up and down."""
 
 
 class Screen(Part):
     """The lit panel as mounted, and the player's body behind it."""
 
     wall: Wall = "left"
+    """Where it is mounted; it faces across the box."""
     centre: Point | None = None
+    """Middle of the lit area: x, y, z; left out: computed."""
     top: Top = Field(default_factory=lambda d: _first_top(d["wall"]))
+    """Where the raster's top edge points as mounted."""
     swivel: Annotated[Number, Field(gt=-80, lt=80)] = 0.0
+    """Degrees swivelled from facing straight across, towards the opening."""
     mirrored: StrictBool = False
     """Whether the player itself shows its picture mirrored left to right, as some do."""
     raster: tuple[Pixels, Pixels]
+    """Pixels, width and height."""
     active: tuple[Size, Size]
+    """The lit area, along the raster's width and height."""
     luminance: Annotated[Number, Field(gt=0, le=100_000)] = 250.0
+    """Of its white, cd/m2."""
     contrast: Annotated[Number, Field(gt=1)] = 500.0
+    """White to black, measured in the dark."""
     polarisation: Polarisation = "unknown"
+    """Of its light, along the raster; seen by turning polarising sunglasses before it."""
     body: tuple[Size, Size, Size] = Field(
         default_factory=lambda d: (d["active"][0] + 12.0, d["active"][1] + 12.0, 9.0)
     )
+    """The player's outside along the raster's width and height, and its thickness."""
 
     @property
     def pitch(self) -> tuple[float, float]:
@@ -141,45 +167,61 @@ class Pane(Part):
     """The clear sheet that reflects."""
 
     material: Material = "acrylic"
+    """What the sheet is made of."""
     index: Annotated[Number, Field(gt=1, le=3)] = Field(
         default_factory=lambda d: INDEX[d.get("material", "acrylic")]
     )
+    """Refractive index; left out: the material's."""
     thickness: PaneThickness = 2.0
+    """Of the sheet."""
     angle: Annotated[Number, Field(gt=0, lt=90)] = 45.0
+    """Degrees between the pane and the opening's plane."""
     through: Point | None = None
+    """A point of its front face; left out: computed from the ghost's place."""
     size: tuple[Size, Size] | None = None
+    """Along the slope, and across it; left out: the size to cut is computed."""
 
 
 class Ghost(Part):
     """Where the ghost is wanted and how tall its figure is at full size."""
 
     at: Point | None = None
+    """Middle of the picture; left out: computed from the pane."""
     figure: Size = 1700.0
+    """Full-size height of the figure."""
     feet: Length = 0.0
+    """Height of the ground under its feet, above the floor."""
 
 
 class Lamp(Part):
     """A small lamp that shines alike to all sides."""
 
     at: Point
+    """Where it hangs."""
     lumens: Annotated[Number, Field(gt=0, le=100_000)]
+    """Its light."""
 
 
 class Light(Part):
     """How bright the scenery behind the ghost is, in cd/m2, or the lamps and strips that light it."""
 
     scene: Annotated[Number, Field(gt=0, le=100_000)] | None = None
+    """Luminance of the scenery behind the ghost, cd/m2; or give lamps and strips."""
     lamps: tuple[Lamp, ...] = ()
+    """Small lamps, each with `at` and `lumens`."""
     strips: tuple[Strip, ...] = ()
+    """Rows of lamps, each with `from`, `to`, `lumens` and `faces`."""
     reflectance: Annotated[Number, Field(gt=0, le=1)] = 0.3
+    """Of the scenery, 0 to 1."""
 
 
 class PlayerChoice(BaseModel):
     """A profile's name, or its keys; the player room checks the keys."""
 
-    model_config = ConfigDict(frozen=True, extra="allow")
+    model_config = ConfigDict(frozen=True, extra="allow", use_attribute_docstrings=True)
 
     profile: str = "h264-baseline-qvga"
+    """A profile's name, or the file of your own; other keys of a profile may follow."""
 
 
 class Scene(Part):
@@ -192,8 +234,11 @@ class Scene(Part):
     """
 
     title: str = ""
+    """One line."""
     units: Units = "mm"
+    """What lengths without a unit are in."""
     scale: Annotated[Scale, BeforeValidator(_scale)] = Field(default_factory=lambda: parse_scale("1:24"))
+    """\"1:24\", or { reference, real }: an object's height in the scene, and its full size."""
     box: SceneBox
     shelf: Shelf | None = None
     viewer: Viewer = Viewer()

@@ -1,0 +1,42 @@
+import json
+import re
+import tomllib
+
+import pytest
+
+from ghostprep.cli import group
+from ghostprep.cli.run import status_of
+from ghostprep.scene.keys import all_keys
+from ghostprep.scene.starter import starter_text
+
+
+def test_every_key_is_explained() -> None:
+    assert [key.path for key in all_keys() if not key.text] == []
+    assert len({key.path for key in all_keys()}) == len(all_keys()) > 60
+
+
+def test_the_keys_of_the_starter_file_are_among_them() -> None:
+    known = {key.path for key in all_keys()}
+    for table, values in tomllib.loads(starter_text()).items():
+        for name in values if isinstance(values, dict) else []:
+            assert f"{table}.{name}" in known
+
+
+def test_what_is_needed_and_what_is_taken() -> None:
+    told = {key.path: key for key in all_keys()}
+    assert told["box.width"].default == "needed"
+    assert told["viewer.distance"].default == "600"
+    assert told["[[divider]].doorways.at"].kind == "length"
+    assert told["screen.wall"].kind == "left, right, floor, ceiling"
+    assert told["viewer.sway"].kind == "[length, length]"
+
+
+def test_the_command_prints_them_and_writes_nothing(
+    tmp_path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert status_of(group, ["scene", "--keys"]) == 0
+    assert re.search(r"box\.width +length +needed +Inside", capsys.readouterr().out)
+    assert status_of(group, ["scene", "--keys", "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["keys"][0]["path"] == "title"
+    assert list(tmp_path.iterdir()) == []

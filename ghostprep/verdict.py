@@ -100,7 +100,7 @@ _SAYS: Final = {
         "at the join the picture jumps {} times as far as it moves by itself, and the eye catches that",
         "take another stretch (--start, --end, --length), or use --join there-and-back or --join fades",
     ),
-    "dip": (
+    "blend": (
         "where the join is blended the picture is only {} as sharp as elsewhere, and the eye catches that",
         "use a shorter --crossfade, or --join there-and-back or --join fades",
     ),
@@ -111,8 +111,8 @@ _SAYS: Final = {
     "size": ("the file has {}", "make a shorter loop (--length), or fewer repeats (--repeat-for)"),
 }
 _BITS: Final = ("bit rate", "buffer", "busiest second", "largest frame")
-_CAUSE: Final = {"black near": "black", "black far": "black", "flash cd/m2": "flash"}
-"""Proofs that fail for the same cause as another: the cause is told once."""
+_CAUSE: Final = {"black near": "black", "black far": "black", "flash cd/m2": "flash", "dip": "blend"}
+"""What a proof's failure is told as: those that fail for one cause have one subject."""
 
 
 def with_faults(proofs: Iterable[Proof], findings: Iterable[Finding]) -> tuple[Finding, ...]:

@@ -17,7 +17,7 @@ def failed(name: str, value: float | str = 1.5, unit: str = "") -> Proof:
 
 
 @pytest.mark.parametrize(
-    "name", ["join", "dip", "black", "height", "upright", "flash", "red flash", "size", "bit rate", "level"]
+    "name", ["join", "black", "height", "upright", "flash", "red flash", "size", "bit rate", "level"]
 )
 def test_a_proof_that_does_not_pass_is_a_fault_with_a_remedy(name: str) -> None:
     (fault,) = with_faults([GOOD, failed(name)], [])
@@ -54,7 +54,7 @@ def test_what_passes_adds_nothing() -> None:
             "all 2 proofs passed; 1 fault; 2 cautions",
             "fault",
         ),
-        ([GOOD, failed("dip")], [], "1 of 2 proofs FAILED (dip)", "fault"),
+        ([GOOD, failed("dip")], [], "1 of 2 proofs FAILED (blend)", "fault"),
         (
             [GOOD, failed("black"), failed("black near")],
             [],

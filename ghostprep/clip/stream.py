@@ -124,7 +124,9 @@ class FrameStream:
         left_over, after = reader.left_over, reader.frames_at_error
         reader.end()
         if child.stalled:
-            raise JobError("the decoder stood still", where=self._request.where, tool_line=child.reason)
+            raise JobError(
+                "the decoder stopped without a word", where=self._request.where, tool_line=child.reason
+            )
         if status < 0 or (status != 0 and not child.errors):
             raise JobError(
                 "the decoder was ended", where=self._request.where, tool_line=f"status {status}", remedy=AGAIN
@@ -133,7 +135,7 @@ class FrameStream:
             raise JobError("it cannot be decoded", where=self._request.where, tool_line=child.reason)
         if left_over:
             raise JobError(
-                f"{left_over} bytes came that are no whole frame",
+                "the decoder ended in the middle of a frame",
                 where=self._request.where,
                 tool_line=child.reason,
             )

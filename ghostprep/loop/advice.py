@@ -23,16 +23,15 @@ def loop_finding(best: Candidate | None) -> Finding | None:
     if best.score <= GOOD:
         return None
     worst = max(
-        (best.step, f"the picture jumps {best.step:.1f} times as far as it moves by itself"),
-        (best.jerk / JERK_LIMIT, f"its motion changes {best.jerk:.1f} times as suddenly as by itself"),
-        (best.double / DOUBLE_LIMIT, f"two pictures show, {best.double:.1f} steps of its motion apart"),
-        ((1 - best.dip) / SOFTENING_LIMIT, f"it is {100 * (1 - best.dip):.0f} % softer there"),
-        (0.0, "its brightness wavers there"),
+        (best.step, f"the picture jumps {best.step:.1f} times as far as it moves from frame to frame"),
+        (best.jerk / JERK_LIMIT, f"its motion changes {best.jerk:.1f} times as suddenly as elsewhere"),
+        (best.double / DOUBLE_LIMIT, "two figures show at once, one beside the other"),
+        ((1 - best.dip) / SOFTENING_LIMIT, f"the picture gets {100 * (1 - best.dip):.0f} % softer"),
+        (0.0, "its brightness wavers"),
     )[1]
     return Finding(
         "caution",
         "join",
-        f"the clip does not loop: its best join, frames {best.name}, scores {best.score:.2f} where 1 is good;"
-        f" {worst}",
+        f"the clip does not loop by itself: where it does best, over frames {best.name}, {worst} at the join",
         remedy,
     )

@@ -248,9 +248,9 @@ def join_at(first: int, last: int, strip: Strip, fetch: Callable[[int], Pixels],
     """
     if not 0 <= first <= last - 2 or last >= len(strip):
         raise InputError(
-            f"frames {first} to {last} are no loop of a clip that has {len(strip)}",
-            where="loop",
-            remedy=f"take at least three frames of 0 to {len(strip) - 1}",
+            f"frames {first} to {last} are no loop of this clip",
+            where="--pick",
+            remedy=f"name three frames or more within 0 to {len(strip) - 1}",
         )
     asked = Candidate(first, last, 0, "cut", float("inf"))
     return best_on_frames(asked, strip, fetch, rate, fixed=True)

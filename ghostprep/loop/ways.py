@@ -84,7 +84,7 @@ def plan_loop(
     spare = 1 if how == "there-and-back" else 0
     if length_s is not None and len(plan) < _frames(length_s[0], rate) - spare:
         raise InputError(
-            f"is too short: it gives a loop of {float(len(plan) / rate):.2f} s, wanted are {length_s[0]:g} s",
+            f"is too short: it gives a loop of {float(len(plan) / rate):.2f} s, {length_s[0]:g} s are wanted",
             where="clip",
             remedy="ask for a shorter --length or take another --join",
         )

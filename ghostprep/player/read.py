@@ -42,7 +42,7 @@ def read_stream_facts(path: Path) -> StreamFacts:
     except OSError as wrong:
         raise JobError(wrong.strerror or str(wrong), where=str(path)) from None
     except (EOFError, ValueError, KeyError, IndexError, StopIteration, struct.error) as wrong:
-        raise JobError(f"the written file does not add up: {wrong}", where=str(path)) from None
+        raise JobError(f"the file as written contradicts itself: {wrong}", where=str(path)) from None
     raise JobError("is a file of a form that is not known here", where=str(path))
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Final, NamedTuple
 
 from ghostprep.player.profile import Profile
+from ghostprep.words import size_words
 
 _CONTAINERS: Final = {
     "mp4": "MP4",
@@ -78,7 +79,7 @@ def limits_in_words(profile: Profile) -> list[Limit]:
         "sound", sound if profile.sound == "none" else f"none, or {sound}{silence}", "sound", "silence_needed"
     )
     add("file names", "short (8.3)" if profile.names == "8.3" else "long", "names")
-    add("file size", f"at most {profile.largest_bytes} bytes", "largest_bytes")
+    add("file size", f"at most {size_words(profile.largest_bytes)}", "largest_bytes")
     if profile.blank_s:
         add("start over", f"dark for up to {profile.blank_s:g} s", "blank_s")
     return rows

@@ -117,7 +117,7 @@ def test_a_blend_is_made_in_light_not_in_codes() -> None:
 def test_a_clip_too_short_says_what_to_do() -> None:
     with pytest.raises(InputError, match=r"crossfade of 50 needs 101; ask for a shorter --crossfade"):
         plan_loop("ends", 60, Fraction(25), crossfade_s=2)
-    with pytest.raises(InputError, match=r"a loop of 2\.40 s, wanted are 5 s"):
+    with pytest.raises(InputError, match=r"a loop of 2\.40 s, 5 s are wanted"):
         plan_loop("none", 60, Fraction(25), length_s=(5, 9))
 
 

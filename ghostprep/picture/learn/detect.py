@@ -158,15 +158,15 @@ def detect(frames: Bytes) -> Backing:
         second = found[1].coverage if len(found) > 1 else 0.0
         sure = np.clip((best.coverage - asked) / 0.2, 0, 1) * 0.6 + 0.4
         sure *= np.clip((best.coverage - second) / 0.15, 0.3, 1)
-        seen = f"{best.coverage:.0%} of all pixels are evenly {as_hex(best.colour)}"
+        seen = f"an even {as_hex(best.colour)} fills {best.coverage:.0%} of the picture"
         return Backing(best.kind, as_hex(best.colour), float(sure), seen, best.coverage)
     if steady > 0.4 and 0.01 < moved < 0.85:
         sure = float(np.clip((steady - 0.3) / 0.4, 0, 1) * 0.9)
-        seen = f"nothing even, but {steady:.0%} of the picture stands still while the rest moves"
+        seen = f"no even colour, but {steady:.0%} of the picture stands still while the rest moves"
         return Backing("plate", None, sure, seen, float(still.seen.mean()))
     if best and best.coverage > _ENOUGH:
-        seen = f"only {best.coverage:.0%} of all pixels are evenly {as_hex(best.colour)}"
+        seen = f"an even {as_hex(best.colour)} fills only {best.coverage:.0%} of the picture"
         if best.kind in ("black", "white"):
             return Backing("none", None, 0.3, seen, 0.0)  # shadows and skies are in every film
         return Backing(best.kind, as_hex(best.colour), 0.3, seen, best.coverage)
-    return Backing("none", None, 0.3, "nothing even and nothing that stands still was seen", 0.0)
+    return Backing("none", None, 0.3, "no even colour, and nothing that stands still", 0.0)

@@ -100,7 +100,9 @@ def told_colour(kind: str) -> Floats | None:
     colour = from_hex(kind)
     if float(colour.max() - colour.min()) < 16:
         remedy = "use black, white, or --plate with a picture of the backing"
-        raise InputError(f"{kind} is grey, there is no hue to key by", where="--backing", remedy=remedy)
+        raise InputError(
+            f"{kind} is grey: the figure cannot be told from it by colour", where="--backing", remedy=remedy
+        )
     return colour
 
 
@@ -146,7 +148,11 @@ def _alpha_key(stack: Bytes, said: str) -> Key:
         premultiplied = shown
         what = "multiplied by its alpha already" if shown else "not yet multiplied by its alpha"
         remarks.append(
-            Finding("note", "alpha", f"the clip's colour is {what}, other than its kind of file says")
+            Finding(
+                "note",
+                "alpha",
+                f"the clip's colour is {what}, though files of its kind say otherwise; it is taken as it is",
+            )
         )
     coverage = float((stack[..., 3] < 128).mean())
     backing = Backing("alpha", None, 1.0, "the clip has alpha", coverage)

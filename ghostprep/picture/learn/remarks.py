@@ -44,7 +44,7 @@ def on_backing(backing: Backing) -> list[Finding]:
             )
         )
     if backing.kind in ("green", "blue", "colour", "black", "white") and backing.coverage < _SEEN:
-        text = f"hardly anything of the {backing.kind} backing is seen without the figure"
+        text = f"hardly anything of the {backing.kind} backing is seen beside the figure"
         remedy = "check --backing, or give a picture of it without the figure with --plate"
         said.append(Finding("caution", "backing", text, remedy))
     if backing.kind == "white":
@@ -61,7 +61,7 @@ def on_backing(backing: Backing) -> list[Finding]:
             Finding(
                 "caution",
                 "backing",
-                "the camera moves against the backing, so each frame is keyed by its own backing alone",
+                "the camera moves, so what is behind the figure is learned from each frame by itself",
                 "use a clip from a tripod for a cleaner edge",
             )
         )
@@ -128,7 +128,11 @@ def on_given(match: Match, seen: Floats) -> list[Finding]:
         told.append(f"with {1 / match.gain:.2f} times the clip's light")
     if not told:
         return []
-    return [Finding("note", "plate", f"it was taken {' and '.join(told)}, which was made good")]
+    return [
+        Finding(
+            "note", "plate", f"the picture of the place was taken {' and '.join(told)}; that is evened out"
+        )
+    ]
 
 
 def on_even(plate: Floats, outside: Outside | None) -> list[Finding]:

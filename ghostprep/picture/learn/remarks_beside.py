@@ -58,9 +58,9 @@ def on_fixed(marks: Marks | None) -> list[Finding]:
         Finding(
             "caution",
             "backing",
-            f"{what} with the backing, as marks on it do: where they touch nothing, they are taken away, "
-            "and with them all that is as small, of their colour and apart from the figure",
-            "take marks off the backing",
+            f"{what} with the backing, as marks of tape on it do: they are taken away, "
+            "and so is whatever else is as small, of their colour and apart from the figure",
+            "take the marks off the backing before filming",
         )
     ]
 
@@ -84,7 +84,7 @@ def on_cut(mattes: Sequence[Bytes], outside: Floats) -> list[Finding]:
         Finding(
             "caution",
             "figure",
-            f"the figure ends at the backing's {side} end, and what stands beyond it is cut away",
+            f"the figure is cut off where the backing ends, at its {side} edge",
             "let the backing reach beyond the figure, or cut the clip there yourself with --crop",
         )
     ]

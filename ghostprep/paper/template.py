@@ -7,10 +7,11 @@ from pathlib import Path
 from ghostprep.deliver import whole_file
 from ghostprep.errors import InputError
 from ghostprep.optics import Plan
+from ghostprep.optics.advice.words import Words
+from ghostprep.paper.cut_parts import parts_to_cut
 from ghostprep.paper.sheet_file import write_pages
-from ghostprep.paper.template_holder import holder_parts
 from ghostprep.paper.template_pages import Part, paged
-from ghostprep.paper.template_parts import board_parts, floor_part, pane_part, side_part
+from ghostprep.paper.template_parts import cut_part, floor_part, side_part
 
 PAPERS = ("a4", "letter")
 
@@ -63,4 +64,5 @@ def template_parts(plan: Plan) -> list[Part]:
     parts = [floor_part(plan)]
     if plan.scene.screen.wall in {"floor", "ceiling"}:
         parts.append(side_part(plan))
-    return [*parts, pane_part(plan), *holder_parts(plan), *board_parts(plan)]
+    words = Words(plan.scene.units)
+    return [*parts, *(cut_part(part, words) for part in parts_to_cut(plan))]

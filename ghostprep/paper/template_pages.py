@@ -53,6 +53,11 @@ class Pen:
         right, high = left + size[0], low + size[1]
         self.area([(left, low), (right, low), (right, high), (left, high)], edge, **style)
 
+    def disc(self, at: tuple[float, float], radius: float, edge: str) -> None:
+        """Draw a circle's line."""
+        x, y = at[0] + self.origin[0], at[1] + self.origin[1]
+        self.sheet.disc((x, y), radius, "none", edge, width_mm=0.35)
+
     def label(self, at: tuple[float, float], words: str, colour: str, *, turn: float = 0.0) -> None:
         """Have words written beside a point, if it is on this page and there is room for them."""
         self._labels.append((at, words, colour, turn))

@@ -1,4 +1,4 @@
-"""The large parts of the template: the floor plan, the side wall, the pane, baffle and trims."""
+"""The parts of the template: the floor plan, the side wall, and the sheets that are cut."""
 
 from __future__ import annotations
 
@@ -6,13 +6,16 @@ import numpy as np
 
 from ghostprep.optics import Plan
 from ghostprep.optics.advice.words import Words
-from ghostprep.optics.sightlines import Rectangle, opening_of, outline
+from ghostprep.optics.sightlines import opening_of, outline
 from ghostprep.optics.solids import Block, player_block
 from ghostprep.optics.vectors import Vector
-from ghostprep.paper.drawing_boards import baffle_face, trim_face
-from ghostprep.paper.look import BLACKED, CORD, DASHED, FAINT, GHOST, INK, PANE, SCREEN
+from ghostprep.paper.cut_parts import CutPart
+from ghostprep.paper.drawing_boards import baffle_face
+from ghostprep.paper.drawing_furniture import furniture
+from ghostprep.paper.look import BLACKED, CORD, DASHED, FAINT, GHOST, INK, MIRROR, PANE, SCREEN
 from ghostprep.paper.template_pages import Part, Pen
-from ghostprep.scene import rounded_up
+
+_ON_FLOOR_MM = 0.5
 
 
 def floor_part(plan: Plan) -> Part:
@@ -34,6 +37,7 @@ def floor_part(plan: Plan) -> Part:
         _stand(pen, plan, (0, 2), shift)
         x, y = np.array([plan.layout.ghost[0], plan.layout.ghost[2]]) + shift
         _cross(pen, float(x), float(y), "the ghost stands here")
+        _furniture(pen, plan, shift)
         baffle = plan.sight.baffle
         if baffle is not None and baffle.clear:
             face = baffle_face(plan.scene, baffle)
@@ -62,6 +66,22 @@ def side_part(plan: Plan) -> Part:
 
     name = f"right side wall from outside, {words(box.depth)} x {words(box.height)}, front at the left"
     return Part(name, (box.depth, box.height), draw)
+
+
+def _furniture(pen: Pen, plan: Plan, shift: Vector) -> None:
+    """Draw where dividers, things and mirrors stand on the floor."""
+    for name, blocks in furniture(plan).items():
+        if blocks[0].role == "holder":
+            continue
+        for body in blocks:
+            corners = body.block.corners()
+            stands = corners[:, 1].min() < _ON_FLOOR_MM
+            pen.area(outline(corners[:, [0, 2]] + shift), INK, 0.3, dash=() if stands else DASHED)
+        pen.label(_middle(blocks[0].block.corners()[:, [0, 2]] + shift), name, INK)
+    for mirror in plan.world.mirrors:
+        line = mirror.corners[:2, [0, 2]] + shift
+        pen.line(line, MIRROR, 0.5)
+        pen.label(_middle(line), f"{mirror.name}; its face on this line", MIRROR, turn=_along(line))
 
 
 def _cross(pen: Pen, x: float, y: float, words: str) -> None:
@@ -117,46 +137,23 @@ def _along(line: Vector) -> float:
     return (turn + 90) % 180 - 90
 
 
-def pane_part(plan: Plan) -> Part:
-    """Return the pane's outline, with the part that the ghost needs."""
-    words, pane = Words(plan.scene.units), plan.pane
-    n, p = pane.needed_place, pane.place
+def cut_part(part: CutPart, words: Words) -> Part:
+    """Return a sheet's outline with its holes."""
+    wide, high = part.size
 
     def draw(pen: Pen) -> None:
-        wide, high = pane.cut
-        pen.box(0, 0, pane.cut, PANE, width_mm=0.35)
-        pen.box(n.left - p.left, n.low - p.low, n.size, GHOST, width_mm=0.2, dash=DASHED)
-        x, y = n.left - p.left + n.size[0] / 2, n.low - p.low + n.size[1] / 2
-        pen.label((x, y), "the ghost is seen through here: keep it free of scratches", GHOST)
-        pen.label((1.5, high / 2), "front edge", PANE, turn=90)
-        pen.label((wide - 1.5, high / 2), "back edge", PANE, turn=90)
+        pen.box(0, 0, part.size, INK, width_mm=0.35)
+        for hole in part.holes:
+            (w, h), middle = hole.size, (hole.left + hole.size[0] / 2, hole.low + hole.size[1] / 2)
+            if hole.round:
+                pen.disc(middle, w / 2, SCREEN)
+            else:
+                pen.box(hole.left, hole.low, hole.size, SCREEN, width_mm=0.35)
+            size = words(w) if hole.round else f"{words(w)} x {words(h)}"
+            pen.label(middle, f"{hole.name}, {size}", SCREEN)
+        for mark in part.marks:
+            pen.box(mark.left, mark.low, mark.size, GHOST, width_mm=0.2, dash=DASHED)
+            pen.label((mark.left + mark.size[0] / 2, mark.low + mark.size[1] / 2), mark.name, GHOST)
 
-    name = f"pane, {plan.scene.pane.material}, {words.size(pane.cut)} x {words(plan.scene.pane.thickness)}"
-    return Part(name, pane.cut, draw)
-
-
-def board_parts(plan: Plan) -> list[Part]:
-    """Return the baffle and the trims, seen from the front."""
-    words, sight = Words(plan.scene.units), plan.sight
-    parts = []
-    baffle = sight.baffle
-    if baffle is not None and baffle.clear:
-        where = "above the floor" if baffle.wall in {"left", "right"} else "from the middle"
-        parts.append(
-            _plain(
-                f"baffle, from {words(baffle.low_mm)} {where}",
-                baffle_face(plan.scene, baffle),
-                plan.scene.units,
-            )
-        )
-    for side, width in sight.trims().items():
-        parts.append(_plain(f"trim, {side}", trim_face(plan.scene, side, width), plan.scene.units))
-    return parts
-
-
-def _plain(name: str, face: Rectangle, units: str) -> Part:
-    """Return a plain board, its sides rounded up as they stand in the cut list."""
-    size = rounded_up(face.size[0], units), rounded_up(face.size[1], units)
-    return Part(
-        f"{name}, {Words(units).size(size)}", size, lambda pen: pen.box(0, 0, size, INK, width_mm=0.35)
-    )
+    thick = f" of {words(part.thickness_mm)}" if part.thickness_mm else ""
+    return Part(f"{part.name}, {words(wide)} x {words(high)}{thick}", part.size, draw)

@@ -1,0 +1,217 @@
+"""What is cut for a box: every sheet with its holes, and where it will stand."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+
+from ghostprep.optics import Plan
+from ghostprep.optics.bodies import divider_frame, divider_height
+from ghostprep.optics.sightlines import opening_of
+from ghostprep.optics.solids import Block, pane_block, player_block, upright_block
+from ghostprep.optics.vectors import Vector, vector
+from ghostprep.paper.drawing_boards import trim_face
+
+PLUG_MM: Final = 15.0
+"""Hole for the cord: the plug of a USB Type-C cable is at most 12.35 mm x 6.5 mm (from memory, its
+specification's drawing of the overmould), 14 mm across its corners."""
+
+_CLEAR_MM: Final = 20.0
+"""Room that a plug's turn needs before the wall. Common practice, no source."""
+
+_X, _Y, _Z = (vector(axis) for axis in ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)))
+
+
+@dataclass(frozen=True, slots=True)
+class Hole:
+    """A hole in a sheet, from the sheet's lower left corner, mm; a round one fills its square.
+
+    Attributes
+    ----------
+    left, low : float
+    size : tuple of float
+    name : str
+    round : bool
+    """
+
+    left: float
+    low: float
+    size: tuple[float, float]
+    name: str
+    round: bool = False
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class CutPart:
+    """One sheet to cut.
+
+    Attributes
+    ----------
+    name : str
+        With the side from which it is seen.
+    block : Block
+        The sheet where it stands: its axes are right and up on the template, and through the sheet.
+    holes : tuple of Hole
+    marks : tuple of Hole
+        What is drawn on it and not cut.
+    """
+
+    name: str
+    block: Block
+    holes: tuple[Hole, ...] = ()
+    marks: tuple[Hole, ...] = ()
+
+    @property
+    def size(self) -> tuple[float, float]:
+        """Width and height on the template, mm."""
+        return float(2 * self.block.half[0]), float(2 * self.block.half[1])
+
+    @property
+    def thickness_mm(self) -> float:
+        """Of the sheet."""
+        return float(2 * self.block.half[2])
+
+    def hole(self, points: Vector, name: str) -> Hole:
+        """Return the upright hole round points of space (n, 3), as they lie on the sheet."""
+        corner = self.block.centre - self.block.half[0] * self.block.axes[0]
+        corner = corner - self.block.half[1] * self.block.axes[1]
+        flat = (points - corner) @ self.block.axes[:2].T
+        low, high = flat.min(axis=0), flat.max(axis=0)
+        size = float(high[0] - low[0]), float(high[1] - low[1])
+        return Hole(float(low[0]), float(low[1]), size, name)
+
+
+def parts_to_cut(plan: Plan) -> list[CutPart]:
+    """Return all sheets of a plan: the box's own, dividers, mirrors, pane, holder, baffle and trims."""
+    return [
+        *_box(plan),
+        *_dividers(plan),
+        *_mirrors(plan),
+        _pane(plan),
+        *_holder(plan),
+        *_baffle(plan),
+        *_trims(plan),
+    ]
+
+
+def _laid(block: Block, right: Vector, up: Vector) -> Block:
+    """Return a block with its axes in the template's order."""
+    axes = np.array([right, up, np.cross(right, up)])
+    half = np.abs(axes @ block.axes.T) @ block.half
+    return Block(block.centre, axes, half)
+
+
+def _box(plan: Plan) -> Iterator[CutPart]:
+    scene = plan.scene
+    ways = {"left wall": (-_Z, _Y), "right wall": (_Z, _Y), "floor": (_X, _Z), "ceiling": (_X, _Z)}
+    seen = {"left wall": "outside", "right wall": "outside", "floor": "above", "ceiling": "above"}
+    out = next((way for way in plan.room.ways_out if way.direction == plan.room.out), None)
+    for body in plan.world.bodies:
+        if body.role != "wall":
+            continue
+        right, up = ways.get(body.name, (_X, _Y))
+        part = CutPart(f"{body.name}, from {seen.get(body.name, 'the front')}", _laid(body.block, right, up))
+        holes = []
+        if out is not None and out.surface == body.name:
+            loose = player_block(plan.layout.screen, scene.screen.body)
+            slid = Block(loose.centre, loose.axes, loose.half + scene.holder.slack)
+            holes.append(part.hole(slid.corners(), "slot for the player"))
+        elif body.name == "back wall":
+            holes.append(_cord(plan, part))
+        yield replace(part, holes=tuple(holes))
+    if not scene.box.open_front:
+        w, t, o = scene.box.width / 2, scene.box.wall, opening_of(scene)
+        block = upright_block((-w - t, -t, -t), (w + t, scene.box.height + t, 0.0))
+        part = CutPart("front, from the front", _laid(block, _X, _Y))
+        corners = np.array([(x, y, 0.0) for x, y in o.corners()])
+        yield replace(part, holes=(part.hole(corners, "opening"),))
+
+
+def _cord(plan: Plan, back: CutPart) -> Hole:
+    """Return the hole for the cord: behind the player, or where nothing stands before it."""
+    box, player = plan.scene.box, plan.layout.screen.centre
+    edge = PLUG_MM / 2 + 2
+    x = float(np.clip(player[0], -box.width / 2 + edge, box.width / 2 - edge))
+    heights = [float(np.clip(player[1], edge, box.height - edge)), edge, box.height - edge]
+    free = next((y for y in heights if _is_free(plan, x, y)), heights[0])
+    r = PLUG_MM / 2
+    hole = back.hole(np.array([(x - r, free - r, box.depth), (x + r, free + r, box.depth)]), "cord")
+    return replace(hole, round=True)
+
+
+def _is_free(plan: Plan, x: float, y: float) -> bool:
+    start, ahead = np.array([[x, y, plan.scene.box.depth - 1e-3]]), -_Z[None, :]
+    _, far = plan.world.first_body(start, ahead)
+    nearest = [float(mirror.meets(start, ahead)[0]) for mirror in plan.world.mirrors]
+    return min([float(far[0]), *nearest]) > _CLEAR_MM
+
+
+def _dividers(plan: Plan) -> Iterator[CutPart]:
+    for number, divider in enumerate(plan.scene.divider, 1):
+        start, along, across = divider_frame(divider)
+        height = divider_height(plan.scene, divider)
+        half = np.array([divider.length, height, divider.thickness]) / 2
+        centre = start + along * divider.length / 2 + _Y * height / 2
+        doors = tuple(
+            Hole(d.at - d.width / 2, d.sill, (d.width, min(d.height, height - d.sill)), "doorway")
+            for d in divider.doorways
+        )
+        yield CutPart(f"divider {number}", Block(centre, np.array([along, _Y, across]), half), doors)
+
+
+def _mirrors(plan: Plan) -> Iterator[CutPart]:
+    for mirror in plan.world.mirrors:
+        a, b = mirror.corners[1] - mirror.corners[0], mirror.corners[3] - mirror.corners[0]
+        long, high = float(np.linalg.norm(a)), float(np.linalg.norm(b))
+        axes = np.array([a / long, b / high, mirror.normal])
+        yield CutPart(f"{mirror.name}, its face", Block(mirror.centre, axes, np.array([long, high, 0.0]) / 2))
+
+
+def _pane(plan: Plan) -> CutPart:
+    n, p = plan.pane.needed_place, plan.pane.place
+    needed = Hole(n.left - p.left, n.low - p.low, n.size, "the ghost is seen through here")
+    block = pane_block(plan.scene, plan.layout, plan.pane)
+    return CutPart(f"pane, {plan.scene.pane.material}, front edge at the left", block, marks=(needed,))
+
+
+def _holder(plan: Plan) -> Iterator[CutPart]:
+    """Yield the strips and plates, as they are checked; plates are seen by someone who faces the screen."""
+    screen = plan.layout.screen
+    holder = [body for body in plan.world.bodies if body.role == "holder"]
+    card = [body.block for body in holder if body.part.startswith("card")]
+    for body in holder:
+        if body.part.startswith("card"):
+            continue
+        block = body.block
+        if body.part == "back plate":
+            yield CutPart("holder, back plate", _laid(block, screen.right, screen.up))
+        else:
+            right = screen.up if body.part.split()[0] in {"right", "left"} else screen.right
+            yield CutPart(f"holder, {body.part}", _laid(block, right, screen.normal))
+    if card:
+        corners = np.vstack([block.corners() for block in card])
+        axes = np.array([screen.right, screen.up, screen.normal])
+        flat = corners @ axes.T
+        low, high = flat.min(axis=0), flat.max(axis=0)
+        part = CutPart(
+            "holder, card before the player", Block((low + high) / 2 @ axes, axes, (high - low) / 2)
+        )
+        a, b = (side / 2 for side in plan.room.window_mm)
+        window = screen.centre + np.array([(-a, -b), (a, b)]) @ axes[:2]
+        yield replace(part, holes=(part.hole(window, "window"),))
+
+
+def _baffle(plan: Plan) -> Iterator[CutPart]:
+    for body in plan.world.bodies:
+        if body.role == "baffle":
+            yield CutPart("baffle, from the front", _laid(body.block, _X, _Y))
+
+
+def _trims(plan: Plan) -> Iterator[CutPart]:
+    for side, width in plan.sight.trims().items():
+        face = trim_face(plan.scene, side, width)
+        block = upright_block((face.left, face.low, 0.0), (face.right, face.high, 0.0))
+        yield CutPart(f"trim, {side}, from the front", _laid(block, _X, _Y))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 
 import numpy as np
@@ -15,9 +16,11 @@ from ghostprep.cli import group
 from ghostprep.cli.run import status_of
 from ghostprep.errors import InputError
 from ghostprep.optics import make_plan
+from ghostprep.optics.solids import Block, gap, player_block
+from ghostprep.paper.cut_parts import parts_to_cut
 from ghostprep.paper.template import draw_template, template_parts
 from ghostprep.paper.template_pages import paged
-from ghostprep.scene import parse_scene, rounded_up
+from ghostprep.scene import parse_scene
 from ghostprep.scene.starter import filled_text, starter_text
 
 TRUE_MM = 0.05
@@ -132,28 +135,6 @@ def test_floor_plan_holds_walls_opening_both_pane_faces_screen_and_baffle(starte
     assert drawn([(wall, 0, baffle.depth_mm), (wall + baffle.reach_mm, 0, baffle.depth_mm)])
 
 
-def test_pane_holder_baffle_and_trims_have_their_cut_sizes(starter, tmp_path, pdf_strokes):
-    out = tmp_path / "parts.pdf"
-    draw_template(starter, out)
-    boxes = [s for page in pdf_strokes(out) for s in page if s.closed]
-    t, room, baffle = starter.scene.box.wall, starter.room, starter.sight.baffle
-    wide, high, deep = room.holder_mm
-    assert baffle is not None
-
-    def count(size):
-        return sum(near(s.size, size) for s in boxes)
-
-    assert count(starter.pane.cut) == 1
-    assert count(starter.pane.needed) == 1
-    assert count(room.window_mm) == 1
-    # the starter's player is drawn out along its width, so strips stand on the other three sides
-    assert count((wide + t, high + 2 * t)) == 2
-    assert count((wide + t, deep)) == 2
-    assert count((high, deep)) == 1
-    length = rounded_up(baffle.high_mm - baffle.low_mm)
-    assert count((rounded_up(baffle.reach_mm), length)) == 1
-
-
 def test_a_leaning_pane_is_drawn_on_floor_and_side_wall(tmp_path, pdf_strokes):
     plan = plan_of(filled_text(FLOOR))
     out = tmp_path / "parts.pdf"
@@ -234,7 +215,7 @@ def test_plan_writes_drawing_and_template_together(tmp_path):
     done = CliRunner().invoke(group, ["plan", str(scene), "--drawing", out[0], "--template", out[1]])
     assert done.exit_code == 0
     assert "print them at 100 %" in done.stdout
-    assert [len(PdfReader(name).pages) for name in out] == [1, 3]
+    assert [len(PdfReader(name).pages) for name in out] == [1, 8]
 
 
 def test_solve_draws_the_layout_that_it_writes(tmp_path):
@@ -248,3 +229,112 @@ def test_solve_draws_the_layout_that_it_writes(tmp_path):
     done = CliRunner().invoke(group, ["plan", str(solved), "--drawing", str(again)])
     assert done.exit_code == 0
     assert out.read_text(encoding="utf-8") == again.read_text(encoding="utf-8")
+
+
+FURNISHED = """
+[box]
+width = 150
+height = 145
+depth = 230
+wall = 6
+opening = { width = 110, height = 115, sill = 10 }
+[viewer]
+height = 80
+sway = [20, 10]
+[screen]
+wall = "left"
+top = "front"
+raster = [320, 240]
+active = [48, 36]
+body = [60, 48, 9]
+centre = [-62, 60, 110]
+[[divider]]
+from = [-75, 40]
+to = [75, 40]
+thickness = 3
+doorways = [ { at = 75, width = 90, height = 110, sill = 5 } ]
+[[mirror]]
+from = [20, 229]
+to = [70, 229]
+height = 100
+[[thing]]
+name = "counter"
+at = [45, 0, 205]
+size = [30, 25, 12]
+"""
+
+
+def touching(a: Block, b: Block) -> bool:
+    return abs(gap(a, b)) <= 0.06
+
+
+def has_holes(drawn, outline, part) -> bool:
+    """Whether all holes of a part, but for round ones, are drawn where they belong in an outline."""
+    return all(
+        any(
+            near(s.size, hole.size) and near(np.subtract(s.corner, outline.corner), (hole.left, hole.low))
+            for s in drawn
+        )
+        for hole in part.holes
+        if not hole.round
+    )
+
+
+@pytest.mark.parametrize("text", [starter_text(), FURNISHED])
+def test_parts_measured_in_the_pdf_fit_together_where_they_are_planned(text, tmp_path, pdf_strokes):
+    """Every sheet as large as it is drawn, put where it is planned: none overlaps, each touches its own."""
+    plan = plan_of(text)
+    out = tmp_path / "parts.pdf"
+    draw_template(plan, out, paper="a4")
+    drawn = [s for page in pdf_strokes(out) for s in page if s.closed and not s.dashed and len(s.points) >= 4]
+    built, holes = {}, {}
+    # two sheets may be equally large: those with holes first, each to the outline that has them
+    for part in sorted(parts_to_cut(plan), key=lambda part: -len(part.holes)):
+        stroke = next(s for s in drawn if near(s.size, part.size) and has_holes(drawn, s, part))
+        drawn.remove(stroke)
+        half = np.array([*stroke.size, part.thickness_mm]) / 2
+        built[part.name] = Block(part.block.centre, part.block.axes, half)
+        holes[part.name] = [hole.size for hole in part.holes]
+    assert not [f for f in plan.findings if f.subject in {"collision", "divider"}]
+    for (one, a), (other, b) in itertools.combinations(built.items(), 2):
+        assert gap(a, b) > -0.06, f"{one} in {other}: {gap(a, b)}"
+
+    def named(word: str) -> list[Block]:
+        return [block for name, block in built.items() if name.startswith(word)]
+
+    (floor,), (ceiling,), (left,), (right,), (back,) = map(
+        named, ("floor", "ceiling", "left wall", "right wall", "back wall")
+    )
+    for wall in (left, right):
+        assert all(touching(wall, other) for other in (floor, ceiling, back))
+    assert touching(back, floor)
+    assert touching(back, ceiling)
+    for front in named("front"):
+        assert all(touching(front, other) for other in (floor, ceiling, left, right))
+    for divider in named("divider"):
+        assert all(touching(divider, other) for other in (floor, ceiling, left, right))
+    for baffle in named("baffle"):
+        assert touching(baffle, left)
+    holder = named("holder")
+    assert len(holder) >= 4
+    assert all(any(touching(a, b) for b in holder if b is not a) for a in holder)
+    # the player slides into what the strips leave free: its body touches none of them
+    body = player_block(plan.layout.screen, plan.scene.screen.body)
+    assert all(gap(body, strip) > -1e-6 for strip in holder)
+    # the outside sizes are those of the shelf
+    corners = np.vstack([block.corners() for block in (floor, ceiling, left, right, back)])
+    wide, high, _ = np.ptp(corners, axis=0)
+    assert (wide, high) == pytest.approx(plan.room.shelf.needed_mm[:2], abs=0.1)
+    if text is FURNISHED:
+        assert holes["divider 1"] == [(90, 110)]
+        assert near(holes["front, from the front"][0], (110, 115))
+
+
+def test_the_cord_s_hole_lets_a_plug_through_and_is_free_before_it():
+    plan = plan_of(FURNISHED)
+    (back,) = [part for part in parts_to_cut(plan) if part.name.startswith("back wall")]
+    (hole,) = [hole for hole in back.holes if hole.round]
+    # USB Type-C specification, overmould at most 12.35 mm x 6.5 mm (from memory)
+    assert hole.size[0] >= np.hypot(12.35, 6.5)
+    assert 0 < hole.left < back.size[0] - hole.size[0]
+    assert 0 < hole.low < back.size[1] - hole.size[1]

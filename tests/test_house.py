@@ -18,6 +18,7 @@ SHARED = {
     "finding",
     "heap",
     "interrupts",
+    "parallel",
     "progress",
     "provenance",
     "scratch",

@@ -20,7 +20,7 @@ from ghostprep.errors import InputError
 from ghostprep.finding import Finding
 from ghostprep.optics import Plan, make_plan
 from ghostprep.picture.place import Orientation
-from ghostprep.prepare.setup_scene import profile_of
+from ghostprep.prepare.setup import profile_of
 from ghostprep.scene import MM_PER, Scene, format_length, load_scene, parse_scene
 from ghostprep.scene.model import TOPS
 

@@ -30,7 +30,7 @@ from ghostprep.player import (
     read_stream_facts,
 )
 from ghostprep.player.profile import ENDINGS
-from ghostprep.prepare.setup_scene import profile_of
+from ghostprep.prepare.setup import profile_of
 from ghostprep.progress import Progress, silent
 from ghostprep.scene import format_length, load_scene
 

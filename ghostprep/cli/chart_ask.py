@@ -15,7 +15,7 @@ from ghostprep.cli.values import length_in
 from ghostprep.errors import InputError
 from ghostprep.optics import make_plan
 from ghostprep.optics.advice.words import Words
-from ghostprep.prepare.setup_scene import profile_of
+from ghostprep.prepare.setup import profile_of
 from ghostprep.scene import load_scene
 
 _LETTER: Final = ("#####", "#....", "###..", "#....", "#....")

@@ -14,13 +14,12 @@ import numpy.typing as npt
 from ghostprep.clip import Frames, probe
 from ghostprep.errors import InputError
 from ghostprep.loop import Schedule, plan_appearances, show
-from ghostprep.prepare.calming import NOT_NEEDED, calmed
 from ghostprep.prepare.ghost import Ghost, prepare_ghost
-from ghostprep.prepare.hand_over import choose_output_rate, destination, hand_over
+from ghostprep.prepare.hand_over import hand_over
 from ghostprep.prepare.recipe import Recipe
-from ghostprep.prepare.reel import Reel
+from ghostprep.prepare.render import Reel
 from ghostprep.prepare.report import Result
-from ghostprep.prepare.setup import set_up
+from ghostprep.prepare.setup import choose_output_rate, destination, set_up
 from ghostprep.progress import Progress, silent
 
 Frame: TypeAlias = npt.NDArray[np.uint8]
@@ -112,7 +111,7 @@ def make_appearances(
                 progress(f"{stage} {number}", done, total)
 
             ghosts.append(stack.enter_context(prepare_ghost(clip, each, setup, rate, named)))
-            shown.append(stack.enter_context(calmed(ghosts[-1].shown, setup, rate, wanted=recipe.calm)))
+            shown.append(ghosts[-1].shown)
         schedule = plan_appearances(
             [len(frames) for frames in shown],
             rate,
@@ -126,7 +125,6 @@ def make_appearances(
             what = frames.which(place)
             return None if what is None else ghosts[what[0]].as_shot(what[1])
 
-        calm_enough = all(a is b.shown for a, b in zip(shown, ghosts, strict=True))
         return hand_over(
             Reel(frames=frames, rate=rate, keyed=True, as_shot=as_shot),
             ghosts,
@@ -134,6 +132,5 @@ def make_appearances(
             recipe=replace(ghosts[0].recipe, repeat_for=recipe.repeat_for),
             setup=setup,
             progress=progress,
-            notes=[NOT_NEEDED] if recipe.calm and calm_enough else [],
             schedule=schedule,
         )

@@ -10,11 +10,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from ghostprep.errors import GhostprepError, InputError, JobError
-from ghostprep.prepare.hand_over import loop_name
 from ghostprep.prepare.make import make
 from ghostprep.prepare.recipe import Recipe
 from ghostprep.prepare.report import Result
-from ghostprep.prepare.setup import set_up
+from ghostprep.prepare.setup import loop_name, set_up
 from ghostprep.progress import Progress, silent
 
 

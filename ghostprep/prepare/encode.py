@@ -25,7 +25,7 @@ from ghostprep.player import (
     read_stream_facts,
 )
 from ghostprep.prepare.prove import black_of
-from ghostprep.prepare.reel import Reel
+from ghostprep.prepare.render import Reel
 from ghostprep.prepare.setup import Setup
 from ghostprep.progress import Progress
 from ghostprep.proof.black import BlackProof

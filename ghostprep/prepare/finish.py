@@ -19,7 +19,7 @@ from ghostprep.loop.sound import Samples
 from ghostprep.player import StreamFacts, plan_repeats, write_repeats
 from ghostprep.player.encode.sound import KBPS, RATE
 from ghostprep.prepare.ghost import Ghost
-from ghostprep.prepare.reel import Reel
+from ghostprep.prepare.render import Reel
 from ghostprep.prepare.setup import Setup
 from ghostprep.scratch import scratch_folder
 from ghostprep.words import counted, seconds_words

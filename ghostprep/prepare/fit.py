@@ -1,4 +1,4 @@
-"""Which part of the clip is shown, how large, and where it stands on the raster."""
+"""Which part of the clip is shown, how large, where it stands on the raster, and how bright."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ import numpy.typing as npt
 
 from ghostprep.box import Box
 from ghostprep.picture.place import Drift, Matrix, Orientation, Placement, Warp
+from ghostprep.picture.tone import Tone, auto_gain
 from ghostprep.prepare.figure import Body
 
 Frame: TypeAlias = npt.NDArray[np.uint8]
@@ -20,6 +21,9 @@ _MARGIN: Final = 0.04
 
 FINER: Final = 3
 """Delivered pixels a raster pixel, along each side, for a figure that moves by parts of one."""
+
+EDGE_SHARE: Final = 0.04
+"""Softness of a cut edge, as a share of the picture's smaller side."""
 
 KEYSTONE_PX: Final = 0.5
 """Up to here flips and turns stand in for the exact map: nobody sees half a pixel."""
@@ -239,3 +243,34 @@ def _pixels_per_source_px(exact: Matrix, feet: tuple[float, float], height: floa
     ends = exact @ np.array([[feet[0], feet[0]], [feet[1], feet[1] - height], [1.0, 1.0]])
     points = ends[:2] / ends[2]
     return float(np.hypot(*(points[:, 0] - points[:, 1])) / height)
+
+
+def tone_for(
+    fit: Fit,
+    body: Body,
+    bright: float,
+    *,
+    gain: Literal["auto"] | float,
+    edge: Literal["auto"] | int,
+    tint: tuple[int, int, int] | None,
+) -> Tone:
+    """Return brightness, colour and edge as asked, or as the figure needs them.
+
+    Parameters
+    ----------
+    fit : Fit
+    body : Body
+    bright : float
+        Light, 0..1, of the figure's bright parts in its brightest moment: a gain for that holds for all others.
+    gain, edge, tint
+        As `Tone` has them, or "auto".
+    """
+    if gain == "auto":
+        gain = auto_gain(bright)
+    if edge == "auto":
+        crop, reach = fit.crop, body.reach
+        inside = (
+            reach.x > crop.x and reach.y > crop.y and reach.right < crop.right and reach.bottom < crop.bottom
+        )
+        edge = 0 if inside else max(round(EDGE_SHARE * min(fit.size)), 1)
+    return Tone(gain=gain, tint=tint, edge=int(edge))

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from ghostprep.box import Box
-from ghostprep.clip import ClipFacts, Footage, Frame, Frames, FrameStore, check_room
+from ghostprep.clip import ClipFacts, Footage, Frame, FrameStore, check_room
 from ghostprep.errors import InputError
 from ghostprep.finding import Finding
 from ghostprep.heap import give_back
@@ -18,19 +18,17 @@ from ghostprep.picture.dither import dithered
 from ghostprep.picture.learn.remarks import DARK_FIGURE
 from ghostprep.prepare.choose import choose, drift_of
 from ghostprep.prepare.figure import Body, whole_picture
-from ghostprep.prepare.fit import Fit, fit_to_raster, fit_to_scene
-from ghostprep.prepare.grade import grade
+from ghostprep.prepare.fit import Fit, fit_to_raster, fit_to_scene, tone_for
 from ghostprep.prepare.learn import learn
-from ghostprep.prepare.look import look, look_at_fit
 from ghostprep.prepare.matte import with_matte
 from ghostprep.prepare.presence import look_at_presence, presence_of, refuse_nothing
 from ghostprep.prepare.recipe import REFLECTIONS, Recipe, colour_codes
-from ghostprep.prepare.reel import Reel
-from ghostprep.prepare.render import key_stretch, raster_frames
+from ghostprep.prepare.remarks import look, look_at_fit
+from ghostprep.prepare.render import Reel, calmed, key_stretch, raster_frames
 from ghostprep.prepare.setup import Setup
 from ghostprep.prepare.survey import survey
-from ghostprep.prepare.timeline import clock_rate
 from ghostprep.progress import Progress
+from ghostprep.transfer import to_linear
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,6 +57,8 @@ class Ghost:
         Of the join.
     shown : FrameStore
         The raster frames, in play order.
+    calmed : bool
+        Whether flashes were taken out of them.
     as_shot : callable
         From a frame's number in the loop to its keyed figure, upright, not yet placed.
     findings : tuple of Finding
@@ -75,13 +75,14 @@ class Ghost:
     source_frames: tuple[int, int]
     score: float
     shown: FrameStore
+    calmed: bool
     as_shot: Callable[[int], Frame]
     findings: tuple[Finding, ...]
 
-    def reel(self, frames: Frames) -> Reel:
-        """Return what goes into the file, where `frames` are shown."""
+    def reel(self) -> Reel:
+        """Return what goes into the file."""
         return Reel(
-            frames=frames,
+            frames=self.shown,
             rate=self.rate,
             keyed=self.backing.kind != "none",
             join_steps=self.plan.join_steps,
@@ -131,13 +132,12 @@ def _prepared(
         The work failed on the way.
     """
     with Footage(facts, recall=recipe.cache) as footage:
-        key, figure = learn(footage, recipe)
+        key, figure = learn(footage, recipe.backing, recipe.plate)
         keyed = key.backing.kind != "none"
         if recipe.fill is not None:
             key = filled(key, recipe.fill)
         footage.expect(figure.reach, setup.orientation.picture_size(setup.raster))
-        clock = clock_rate(facts.rate, rate)
-        seen = survey(footage, key, clock, progress, start=recipe.start, end=recipe.end)
+        seen = survey(footage, key, rate, progress, start=recipe.start, end=recipe.end)
         choice = choose(seen, recipe)
         give_back()
         plan = choice.plan
@@ -148,15 +148,27 @@ def _prepared(
         presence = presence_of(seen.figure.reach[[mix.a for mix in plan.steps]], fit.crop, facts.size)
         if keyed and found is not None and isinstance(recipe.crop, Box):
             refuse_nothing(presence, found.reach, recipe.crop)
-        tone = grade(seen, plan, fit, body, recipe, keyed=keyed)
+        tone = tone_for(
+            fit,
+            body,
+            float(to_linear(seen.figure.bright[first:stop]).max(initial=0.0)),
+            # who names a colour of light means it as bright as it is
+            gain=1.0 if recipe.gain == "auto" and (recipe.fill or not keyed) else recipe.gain,
+            edge=recipe.edge,
+            tint=colour_codes(recipe.tint) if recipe.tint else None,
+        )
         if plan.drift:
             fit = fit.drifting()
         check_room(len(plan), setup.raster)
         stretch = key_stretch(footage, seen, plan, fit, progress)
-    with stretch, FrameStore(setup.raster) as shown:
+    with ExitStack() as held:
+        held.enter_context(stretch)
+        shown = rendered = held.enter_context(FrameStore(setup.raster))
         for frame in raster_frames(stretch, plan, fit, tone, progress):
             # last of all, since whatever came after would undo it
             shown.append(dithered(frame) if setup.profile.colour.panel == "565" else frame)
+        if recipe.calm:
+            shown = held.enter_context(calmed(rendered, setup.flash_proof(rate), rate))
         yield Ghost(
             facts=seen.facts,
             sha256=footage.sha256,
@@ -183,6 +195,7 @@ def _prepared(
             source_frames=(int(seen.source[plan.first]), int(seen.source[plan.last])),
             score=choice.score,
             shown=shown,
+            calmed=shown is not rendered,
             as_shot=lambda number: stretch(plan.steps[number].a),
             findings=(
                 *key.findings(),

@@ -2,27 +2,24 @@
 
 from __future__ import annotations
 
-import contextlib
 from collections.abc import Sequence
 from contextlib import ExitStack
 from fractions import Fraction
 from pathlib import Path
+from typing import Final
 
-from ghostprep.clip import ClipFacts
-from ghostprep.deliver import check_destination, whole_files
+from ghostprep.deliver import whole_files
 from ghostprep.digest import sha256_of
 from ghostprep.errors import InputError
 from ghostprep.finding import Finding
 from ghostprep.loop import Schedule
-from ghostprep.loop.sound import Samples
-from ghostprep.player import Profile, RateControl, StreamFacts, check_limits, choose_rate, read_stream_facts
-from ghostprep.player.profile import ENDINGS
+from ghostprep.player import StreamFacts, check_limits, read_stream_facts
 from ghostprep.prepare.encode import encode
-from ghostprep.prepare.finish import dark_between, finish
+from ghostprep.prepare.finish import dark_between, finish, sound_of
 from ghostprep.prepare.ghost import Ghost
 from ghostprep.prepare.prove import prove
 from ghostprep.prepare.recipe import Recipe
-from ghostprep.prepare.reel import Reel
+from ghostprep.prepare.render import Reel
 from ghostprep.prepare.report import Output, Result, Take
 from ghostprep.prepare.setup import Setup
 from ghostprep.progress import Progress
@@ -30,48 +27,12 @@ from ghostprep.scratch import scratch_folder
 from ghostprep.verdict import with_faults
 from ghostprep.words import seconds_words
 
-
-def choose_output_rate(recipe: Recipe, setup: Setup, facts: ClipFacts) -> Fraction:
-    """Return the rate of the file; refuse a rate or raster before the work, not after it.
-
-    Raises
-    ------
-    InputError
-        The player takes no such raster or rate.
-    """
-    rate = recipe.fps or choose_rate(setup.profile, facts.rate, raster=setup.raster)
-    RateControl(setup.profile, setup.raster, rate, 1)
-    return rate
-
-
-def loop_name(clip: Path, profile: Profile) -> str:
-    """Return what the loop of a clip is called where nobody says."""
-    return f"{clip.stem}_loop{profile.ending}"
-
-
-def destination(clips: Sequence[Path], out: Path | None, profile: Profile, *, overwrite: bool) -> Path:
-    """Return where the loop goes, and refuse what cannot be before any work is done."""
-    path = out or Path(loop_name(clips[0], profile))
-    instead = "name another file" + (", or --out-dir FOLDER for a loop of each clip" if out else "")
-    both = path, path.with_suffix(".json")
-    for written in both:
-        if any(_same(written, clip) for clip in clips):
-            raise InputError("is the clip itself", where=str(written), remedy="name another file")
-    check_destination(*both, overwrite=overwrite, instead=instead)
-    endings = ENDINGS[profile.container]
-    if path.suffix.lower() not in endings:
-        raise InputError(
-            f"the ending is {path.suffix or 'missing'}, the player takes {' or '.join(endings)}",
-            where=str(path),
-            remedy=f"write {path.with_suffix(profile.ending).name}, or choose another --player",
-        )
-    return path
-
-
-def _same(a: Path, b: Path) -> bool:
-    with contextlib.suppress(OSError):
-        return a.samefile(b)
-    return False
+NOT_NEEDED: Final = Finding(
+    "note",
+    "flash",
+    "--calm changed nothing: the loop flashes within the limits by itself",
+    "leave --calm out",
+)
 
 
 def hand_over(
@@ -82,9 +43,7 @@ def hand_over(
     recipe: Recipe,
     setup: Setup,
     progress: Progress,
-    notes: Sequence[Finding] = (),
     repeat_for: Fraction | None = None,
-    sound: Samples | None = None,
     schedule: Schedule | None = None,
 ) -> Result:
     """Encode a reel, prove it, and write the file and its report, both or neither.
@@ -99,12 +58,8 @@ def hand_over(
         As resolved, for the report.
     setup : Setup
     progress : Progress
-    notes : sequence of Finding
-        What else is to be told.
     repeat_for : Fraction, optional
         Fill the file with repeats of the reel up to this length, seconds.
-    sound : ndarray of float32 (n, channels), optional
-        As long as the reel.
     schedule : Schedule, optional
         When each of several ghosts appears.
 
@@ -122,6 +77,7 @@ def hand_over(
             where="--repeat-for",
             remedy="give a longer time, or leave it out for the loop once",
         )
+    sound = sound_of(ghosts[0], setup) if recipe.sound == "keep" else None
     both = out, out.with_suffix(".json")
     with ExitStack() as stack:
         once = stack.enter_context(scratch_folder()) / f"once{out.suffix}"
@@ -144,7 +100,7 @@ def hand_over(
             *made.findings,
             *found,
             *finished.findings,
-            *notes,
+            *([NOT_NEEDED] if recipe.calm and not any(ghost.calmed for ghost in ghosts) else []),
             *([] if schedule else dark_between(reel, setup, repeat_for)),
         )
         result = Result(

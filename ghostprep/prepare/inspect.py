@@ -12,8 +12,8 @@ from ghostprep.loop.advice import loop_finding
 from ghostprep.prepare.choose import rank
 from ghostprep.prepare.figure import Body
 from ghostprep.prepare.learn import learn
-from ghostprep.prepare.look import look
 from ghostprep.prepare.recipe import Recipe, plain
+from ghostprep.prepare.remarks import look
 from ghostprep.prepare.survey import Survey, survey
 from ghostprep.progress import Progress, silent
 
@@ -60,7 +60,7 @@ def inspect(clip: Path, recipe: Recipe, progress: Progress = silent) -> Inspecti
         The clip cannot be used.
     """
     with Footage(probe(clip), recall=recipe.cache) as footage:
-        key = learn(footage, recipe).key
+        key = learn(footage, recipe.backing, recipe.plate).key
         seen = survey(footage, key, footage.facts.rate, progress, start=recipe.start, end=recipe.end)
         figure = seen.body(0, len(seen.source) - 1)
         loops = rank(seen, recipe) if len(seen.source) > 2 else []

@@ -15,7 +15,6 @@ from ghostprep.errors import InputError
 from ghostprep.heap import give_back
 from ghostprep.picture import Key, learn_key
 from ghostprep.prepare.figure import SEEN_PX, Body, Measures, measured, whole_picture
-from ghostprep.prepare.recipe import Recipe
 
 COARSE: Final = 640
 """Longer side of the glimpses, pixels."""
@@ -31,8 +30,16 @@ class Learned(NamedTuple):
     figure: Body
 
 
-def learn(footage: Footage, recipe: Recipe) -> Learned:
+def learn(footage: Footage, kind: str, plate_file: Path | None) -> Learned:
     """Look at the clip here and there and learn what is behind the figure.
+
+    Parameters
+    ----------
+    footage : Footage
+    kind : str
+        As `--backing` takes it.
+    plate_file : Path or None
+        A picture of the backing alone.
 
     Raises
     ------
@@ -46,8 +53,8 @@ def learn(footage: Footage, recipe: Recipe) -> Learned:
             "holds no picture that can be decoded", where=str(facts.path), remedy="export it again"
         )
     # finer than the clip it would only take memory
-    plate = read_picture(recipe.plate, longest=max(facts.size)) if recipe.plate else None
-    key = learn_key(glimpses, kind=recipe.backing, plate=plate, alpha=facts.alpha)
+    plate = read_picture(plate_file, longest=max(facts.size)) if plate_file else None
+    key = learn_key(glimpses, kind=kind, plate=plate, alpha=facts.alpha)
     if key.backing.kind == "plate" and plate is None and max(facts.size) > max(glimpses[0].shape):
         # a room's detail must be as fine as the frames that are keyed against it
         fine = learn_key(footage.glimpses(FINE), kind="plate", alpha=facts.alpha)

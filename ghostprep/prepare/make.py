@@ -5,13 +5,11 @@ from __future__ import annotations
 from pathlib import Path
 
 from ghostprep.clip import probe
-from ghostprep.prepare.calming import NOT_NEEDED, calmed
-from ghostprep.prepare.finish import sound_of
 from ghostprep.prepare.ghost import prepare_ghost
-from ghostprep.prepare.hand_over import choose_output_rate, destination, hand_over
+from ghostprep.prepare.hand_over import hand_over
 from ghostprep.prepare.recipe import Recipe
 from ghostprep.prepare.report import Result
-from ghostprep.prepare.setup import set_up
+from ghostprep.prepare.setup import choose_output_rate, destination, set_up
 from ghostprep.progress import Progress, silent
 
 
@@ -42,18 +40,13 @@ def make(clip: Path, out: Path | None, recipe: Recipe, progress: Progress = sile
     facts = probe(clip)
     out = destination([clip], out, setup.profile, overwrite=recipe.overwrite)
     rate = choose_output_rate(recipe, setup, facts)
-    with (
-        prepare_ghost(facts, recipe, setup, rate, progress) as ghost,
-        calmed(ghost.shown, setup, rate, wanted=recipe.calm) as shown,
-    ):
+    with prepare_ghost(facts, recipe, setup, rate, progress) as ghost:
         return hand_over(
-            ghost.reel(shown),
+            ghost.reel(),
             [ghost],
             out,
             recipe=ghost.recipe,
             setup=setup,
             progress=progress,
-            notes=[NOT_NEEDED] if recipe.calm and shown is ghost.shown else [],
             repeat_for=recipe.repeat_for,
-            sound=sound_of(ghost, setup) if recipe.sound == "keep" else None,
         )

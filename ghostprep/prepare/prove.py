@@ -12,10 +12,9 @@ import numpy.typing as npt
 from ghostprep.channels import largest_channel
 from ghostprep.clip import Frames, probe, read_frames
 from ghostprep.finding import Finding
+from ghostprep.parallel import in_order
 from ghostprep.player import Profile
-from ghostprep.prepare.calming import flash_proof
-from ghostprep.prepare.ordered import in_order
-from ghostprep.prepare.reel import Reel
+from ghostprep.prepare.render import Reel
 from ghostprep.prepare.setup import Setup
 from ghostprep.proof.black import BlackProof
 from ghostprep.proof.dip import DipMeter
@@ -78,7 +77,7 @@ def prove(
     -------
     list of Proof, list of Finding
     """
-    flash = flash_proof(setup, reel.rate)
+    flash = setup.flash_proof(reel.rate)
     join, dip = JoinMeter(reel.join_steps), DipMeter(reel.blend_frames)
     upright = UprightProof(setup.homography)
     height = None

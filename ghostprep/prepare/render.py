@@ -3,22 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
+from fractions import Fraction
 from types import TracebackType
 from typing import Self
 
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.clip import Footage, Frame, FrameStore, check_room
+from ghostprep.clip import Footage, Frame, Frames, FrameStore, check_room
 from ghostprep.loop import LoopPlan
 from ghostprep.loop.assemble import assemble
+from ghostprep.parallel import in_order
+from ghostprep.picture.calm import calm
 from ghostprep.picture.place import Drift
 from ghostprep.picture.tone import Tone
 from ghostprep.prepare.fit import Fit
-from ghostprep.prepare.ordered import in_order
 from ghostprep.prepare.survey import Survey
 from ghostprep.progress import Progress
+from ghostprep.proof.flash import FlashProof
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,3 +97,44 @@ def raster_frames(
     for number, frame in enumerate(in_order(finished, zip(assemble(plan, stretch), shifts, strict=True)), 1):
         progress("render", number, len(plan))
         yield frame
+
+
+@contextmanager
+def calmed(shown: FrameStore, flash: FlashProof, rate: Fraction) -> Iterator[FrameStore]:
+    """Give frames that pass a flash proof: the same ones where they pass already."""
+    for frame in shown:
+        flash.add(frame)
+    red = flash.red().passed
+    if red and all(proof.passed for proof in flash.proofs()):
+        yield shown
+        return
+    with FrameStore(shown.size) as still:
+        for frame in calm(lambda: iter(shown), rate, red=not red):
+            still.append(frame)
+        yield still
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reel:
+    """The frames of one file, before it is encoded.
+
+    Attributes
+    ----------
+    frames : Frames
+        As the raster shows them, in play order.
+    rate : Fraction
+        Frames a second.
+    keyed : bool
+        Whether there is black around the figure.
+    join_steps, blend_frames : tuple of int
+        Where the loop is joined; see `ghostprep.loop.LoopPlan`.
+    as_shot : callable
+        From a frame's number to its keyed figure, upright, not yet placed; None where it is dark.
+    """
+
+    frames: Frames
+    rate: Fraction
+    keyed: bool
+    join_steps: tuple[int, ...] = ()
+    blend_frames: tuple[int, ...] = ()
+    as_shot: Callable[[int], Frame | None]

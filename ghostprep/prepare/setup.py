@@ -2,15 +2,29 @@
 
 from __future__ import annotations
 
+import contextlib
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from fractions import Fraction
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, cast
 
+import numpy as np
+
+from ghostprep.clip import ClipFacts
+from ghostprep.deliver import check_destination
+from ghostprep.errors import InputError
 from ghostprep.finding import Finding
 from ghostprep.picture.place import Matrix, Orientation
-from ghostprep.player import DEFAULT_NAME, Profile, load_profile
+from ghostprep.player import DEFAULT_NAME, Profile, RateControl, choose_rate, extend_profile, load_profile
+from ghostprep.player.profile import ENDINGS
 from ghostprep.prepare.fit import Mount
-from ghostprep.prepare.recipe import REFLECTIONS, Recipe
+from ghostprep.prepare.recipe import REFLECTIONS, Recipe, plain
+from ghostprep.proof.flash import FlashProof
 from ghostprep.proof.upright import mount_homography
+
+if TYPE_CHECKING:
+    from ghostprep.scene import Scene
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,6 +68,16 @@ class Setup:
     units: str = "mm"
     findings: tuple[Finding, ...] = ()
 
+    def flash_proof(self, rate: Fraction) -> FlashProof:
+        """Return a flash proof for this screen and eye, at a frame rate."""
+        return FlashProof(
+            self.raster,
+            rate,
+            screen_mm=self.screen_mm,
+            distance_mm=self.distance_mm,
+            white_cd_m2=self.white_cd_m2,
+        )
+
 
 def set_up(recipe: Recipe) -> Setup:
     """Return what the recipe asks to make the loop for.
@@ -64,13 +88,106 @@ def set_up(recipe: Recipe) -> Setup:
         The scene file or the profile cannot be used.
     """
     if recipe.scene is not None:
-        # the optics take a third of the time that all of us take to load, and only a scene needs them
-        from ghostprep.prepare.setup_scene import from_scene
-
-        return from_scene(recipe, recipe.scene)
+        return _from_scene(recipe, recipe.scene)
     profile = load_profile(recipe.player or DEFAULT_NAME)
     raster = recipe.raster or profile.raster.usual
     mirrors = REFLECTIONS if recipe.reflections is None else recipe.reflections
     orientation = Orientation.of(mirrors, recipe.turn or 0)
     seen = mount_homography(raster, mirrored=orientation.mirrored, quarter_turns=orientation.quarter_turns)
     return Setup(profile=profile, raster=raster, orientation=orientation, mount=None, homography=seen)
+
+
+def _from_scene(recipe: Recipe, path: Path) -> Setup:
+    """Return the scene's word on raster, mount, size and player.
+
+    Raises
+    ------
+    InputError
+        The scene file cannot be used, or the recipe contradicts it.
+    """
+    # the optics take a third of the time that all of us take to load, and only a scene needs them
+    from ghostprep.optics import make_plan
+    from ghostprep.scene import load_scene
+
+    plan = make_plan(load_scene(path))
+    scene, mount, figure = plan.scene, plan.mount, plan.figure
+    raster = scene.screen.raster
+    if recipe.raster not in {None, raster}:
+        raise InputError(
+            f"is {plain(recipe.raster)}, the scene's screen has {plain(raster)}",
+            where="--raster",
+            remedy="leave it out, or change raster in the scene file",
+        )
+    profile = load_profile(recipe.player) if recipe.player else profile_of(scene)
+    ghost = plan.layout.ghost
+    orientation = Orientation(mount.mirrored, mount.quarter_turns)
+    return Setup(
+        profile=profile,
+        raster=raster,
+        orientation=orientation,
+        mount=Mount(
+            mount.homography,
+            orientation,
+            mount.keystone_px,
+            figure.height_mm,
+            (float(ghost[0]), figure.feet_mm),
+        ),
+        homography=mount.homography,
+        screen_mm=scene.screen.active,
+        distance_mm=float(np.linalg.norm(plan.layout.eye - ghost)),
+        white_cd_m2=plan.light.ghost,
+        scene=cast("dict[str, Any]", plan.as_dict()["scene"]),
+        units=scene.units,
+        findings=tuple(finding for finding in plan.findings if finding.level == "fault"),
+    )
+
+
+def profile_of(scene: Scene) -> Profile:
+    """Return the profile of a scene's player, with the scene's own keys."""
+    own = scene.player.model_extra
+    if own:
+        return extend_profile(scene.player.profile, own, where=scene.where("player"))
+    return load_profile(scene.player.profile)
+
+
+def choose_output_rate(recipe: Recipe, setup: Setup, facts: ClipFacts) -> Fraction:
+    """Return the rate of the file; refuse a rate or raster before the work, not after it.
+
+    Raises
+    ------
+    InputError
+        The player takes no such raster or rate.
+    """
+    rate = recipe.fps or choose_rate(setup.profile, facts.rate, raster=setup.raster)
+    RateControl(setup.profile, setup.raster, rate, 1)
+    return rate
+
+
+def loop_name(clip: Path, profile: Profile) -> str:
+    """Return what the loop of a clip is called where nobody says."""
+    return f"{clip.stem}_loop{profile.ending}"
+
+
+def destination(clips: Sequence[Path], out: Path | None, profile: Profile, *, overwrite: bool) -> Path:
+    """Return where the loop goes, and refuse what cannot be before any work is done."""
+    path = out or Path(loop_name(clips[0], profile))
+    instead = "name another file" + (", or --out-dir FOLDER for a loop of each clip" if out else "")
+    both = path, path.with_suffix(".json")
+    for written in both:
+        if any(_same(written, clip) for clip in clips):
+            raise InputError("is the clip itself", where=str(written), remedy="name another file")
+    check_destination(*both, overwrite=overwrite, instead=instead)
+    endings = ENDINGS[profile.container]
+    if path.suffix.lower() not in endings:
+        raise InputError(
+            f"the ending is {path.suffix or 'missing'}, the player takes {' or '.join(endings)}",
+            where=str(path),
+            remedy=f"write {path.with_suffix(profile.ending).name}, or choose another --player",
+        )
+    return path
+
+
+def _same(a: Path, b: Path) -> bool:
+    with contextlib.suppress(OSError):
+        return a.samefile(b)
+    return False

@@ -15,7 +15,7 @@ from ghostprep.errors import InputError
 from ghostprep.loop import Strip
 from ghostprep.picture import Key
 from ghostprep.prepare.figure import SEEN_PX, Body, Measures, measured
-from ghostprep.prepare.timeline import Clock
+from ghostprep.prepare.timeline import Clock, clock_rate
 from ghostprep.progress import Progress
 
 
@@ -77,7 +77,7 @@ def survey(
     key : Key
         What `learn` returned.
     rate : Fraction
-        Ticks a second; see `ghostprep.prepare.timeline.clock_rate`.
+        Frames a second of the output; the clock has as many ticks, or within 0.1 % of it.
     progress : Progress
     start, end : Fraction, optional
         The part that is used, seconds.
@@ -89,6 +89,7 @@ def survey(
     """
     full = footage.facts.size
     keyer = key.rough(full, small_size(full, SEEN_PX))
+    rate = clock_rate(footage.facts.rate, rate)
     ticks = _Ticks(rate, 1 / footage.facts.rate)
     rows: list[npt.NDArray[np.float32]] = []
     first = 0

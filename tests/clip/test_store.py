@@ -5,7 +5,7 @@ import pytest
 
 from ghostprep.clip import FrameStore, check_room
 from ghostprep.errors import InputError
-from ghostprep.prepare.ordered import in_order
+from ghostprep.parallel import in_order
 
 
 def test_frames_come_back_as_they_went_in() -> None:

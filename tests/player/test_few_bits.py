@@ -13,7 +13,7 @@ import pytest
 
 from ghostprep.player import extend_profile
 from ghostprep.prepare.encode import Encoded, encode
-from ghostprep.prepare.reel import Reel
+from ghostprep.prepare.render import Reel
 from ghostprep.prepare.setup import Setup
 
 RATE = Fraction(30)

@@ -52,7 +52,7 @@ def glimpsed(footage: Footage, longest: int) -> list[Frame]:
 
 def seen_in(clip: Path, recipe: Recipe, rate: Fraction | None = None) -> dict[str, object]:
     with Footage(probe(clip), recall=recipe.cache) as footage:
-        key = learn(footage, recipe).key
+        key = learn(footage, recipe.backing, recipe.plate).key
         seen = survey(footage, key, rate or footage.facts.rate, silent, start=recipe.start, end=recipe.end)
         fetch = seen.fetch
         assert fetch is not None

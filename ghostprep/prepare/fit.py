@@ -261,7 +261,7 @@ def tone_for(
     fit : Fit
     body : Body
     bright : float
-        Light, 0..1, of the figure's bright parts in its brightest moment: a gain for that holds for all others.
+        Light, 0..1, of the figure's bright parts in its brightest moment.
     gain, edge, tint
         As `Tone` has them, or "auto".
     """

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import astuple
 from typing import Final
 
 import numpy as np
@@ -14,6 +15,7 @@ from ghostprep.optics.solids import Block, gap, pane_block, player_block
 from ghostprep.optics.world import World
 from ghostprep.scene import MM_PER, Scene, rounded_up
 
+_HALVINGS: Final = 14
 _WIDE_TRIM: Final = 0.1
 """A trim that takes more of the opening than this share is worse than a longer pane."""
 
@@ -42,11 +44,45 @@ def settle_pane(scene: Scene, layout: Layout, pane: PaneFit, world: World) -> Pa
     for index, edge in enumerate(find_edges(scene, layout, pane, world)):
         if _must_go(scene, edge):
             place = _lengthened(scene, layout, pane.place, index)
-            longer = placed_pane(scene, layout, pane.needed_place, place, given=False)
-            sheet = pane_block(scene, layout, longer)
-            if all(gap(sheet, block) > 0 for block in blocks):
+            longer = _as_far_as(scene, layout, pane, place, blocks)
+            # up to a body that hides the edge, or to the box; else the pane stays as small as it can be
+            edges = find_edges(scene, layout, longer, world)
+            if not _must_go(scene, edges[index]):
                 pane = longer
     return pane
+
+
+def _as_far_as(scene: Scene, layout: Layout, pane: PaneFit, place: Rectangle, blocks: list[Block]) -> PaneFit:
+    """Return the pane grown towards a place, as far as nothing is in its way."""
+
+    def grown(share: float) -> PaneFit:
+        ends = (a + share * (b - a) for a, b in zip(astuple(pane.place), astuple(place), strict=True))
+        return placed_pane(scene, layout, pane.needed_place, Rectangle(*ends), given=False)
+
+    def free(sheet: PaneFit) -> bool:
+        block = pane_block(scene, layout, sheet)
+        return all(gap(block, other) > 0 for other in blocks)
+
+    if free(whole := grown(1.0)):
+        return whole
+    low, high = 0.0, 1.0
+    for _ in range(_HALVINGS):
+        middle = (low + high) / 2
+        low, high = (middle, high) if free(grown(middle)) else (low, middle)
+    # down to a whole measure of the builder's ruler
+    fits = grown(low).place
+    step = MM_PER["in"] / 16 if scene.units == "in" else 1.0
+    over = [size % step for size in fits.size]
+    old = pane.place
+    ends = [fits.left, fits.low, fits.right, fits.high]
+    for axis in (0, 1):
+        if fits.size[axis] - over[axis] < old.size[axis] - 1e-6:
+            continue
+        if astuple(fits)[axis] < astuple(old)[axis] - 1e-9:
+            ends[axis] += over[axis]
+        else:
+            ends[axis + 2] -= over[axis]
+    return placed_pane(scene, layout, pane.needed_place, Rectangle(*ends), given=False)
 
 
 def _must_go(scene: Scene, edge: Edge) -> bool:

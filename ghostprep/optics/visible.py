@@ -184,7 +184,10 @@ def lines_by(world: World, eyes: Sheet, target: Sheet, via: Sequence[Sheet]) -> 
     image = target.corners
     for sheet in reversed(via):
         image = sheet.image(image)
-    starts, ends = _pairs(net(eyes, 9, 3), net(Sheet("image", image, target.normal), 13, 13))
+    starts, ends = _pairs(net(eyes, 9, 3), net(Sheet("image", image, target.normal), 11, 11))
+    # only lines that meet the first sheet are worth following
+    met = via[0].meets(starts, unit(ends - starts)) < np.inf
+    starts, ends = starts[met], ends[met]
     ways = ends - starts
     wanted = sum(sheet is not world.pane for sheet in via)
     turns = wanted < len(via)

@@ -8,13 +8,16 @@ from rich.text import Text
 
 from ghostprep.cli.show import facts_table, print_findings
 from ghostprep.errors import printable
+from ghostprep.optics.advice.scales import seemings
 from ghostprep.optics.advice.words import Words
+from ghostprep.optics.bodies import divider_height
 from ghostprep.verdict import summary
 
 if TYPE_CHECKING:
     from rich.console import Console
 
     from ghostprep.optics import Plan
+    from ghostprep.scene.furniture import Divider
 
 
 _LEVEL: Final = {"good": "green", "caution": "yellow", "fault": "bold red"}
@@ -37,10 +40,12 @@ def print_plan(to: Console, plan: Plan) -> None:
         ("Pane", _pane(plan)),
         ("Light", _light(plan)),
         ("Room", _room(plan)),
+        ("Scale", _scale(plan)),
         ("To cut", _cut_list(plan)),
     ):
-        to.print(facts_table(title, rows))
-        to.print()
+        if rows:
+            to.print(facts_table(title, rows))
+            to.print()
     told = summary((), [f for f in plan.findings if f.subject != "safety"])
     to.print(
         Text.assemble("Findings: ", (told.text if told.level != "good" else "notes only", _LEVEL[told.level]))
@@ -83,7 +88,7 @@ def _pane(plan: Plan) -> list[tuple[str, str]]:
     return [
         ("material", f"{sheet.material}, {words(sheet.thickness)} thick, index {sheet.index:g}"),
         ("angle", f"{layout.angle_deg:.1f} degrees to the opening, through {words.point(layout.on_pane)}"),
-        ("needed", f"{words.size(pane.needed)} (along the slope x across it)"),
+        ("size", f"{words.size(pane.cut)} (along the slope x across it)"),
         (
             "doubling",
             f"{words(doubling.offset_mm)}, {doubling.offset_px:.1f} px, {doubling.arcminutes:.1f} arcminutes"
@@ -127,19 +132,52 @@ def _room(plan: Plan) -> list[tuple[str, str]]:
     return rows
 
 
+def _scale(plan: Plan) -> list[tuple[str, str]]:
+    words = Words(plan.scene.units)
+    return [
+        (
+            own.name,
+            f"1:{own.scale:.3g}, looks {words.real(own.away_mm)} away; the ghost beside it looks "
+            f"{words.real(own.ghost_mm)} tall",
+        )
+        for own in seemings(plan)
+    ]
+
+
 def _cut_list(plan: Plan) -> list[tuple[str, str]]:
     words, room, scene = Words(plan.scene.units), plan.room, plan.scene
     rows = [("pane", f"{words.size(plan.pane.cut)} x {words(scene.pane.thickness)} {scene.pane.material}")]
     rows += [(f"trim, {side}", f"{words.cut(width)} wide") for side, width in plan.sight.trims().items()]
     baffle = plan.sight.baffle
     if baffle is not None and baffle.clear:
-        size = words.size((baffle.reach_mm, baffle.high_mm - baffle.low_mm))
+        size = words.size(baffle.size)
         rows.append(
             ("baffle", f"{size}, on the {baffle.wall}, {words(baffle.depth_mm)} behind the opening, black")
         )
-    rows.append(("holder", f"{words.fit(room.holder_mm)} inside"))
+    rows += [_divider(plan, number, divider) for number, divider in enumerate(scene.divider, 1)]
+    for number, mirror in enumerate(scene.mirror, 1):
+        height = scene.box.height - mirror.sill if mirror.height is None else mirror.height
+        rows.append((f"mirror {number}", f"{words.size((mirror.length, height))}, front-faced"))
+    back = "with a back plate" if room.holder.back else "its strips stand on the wall"
+    out = f"the player slides out {_towards(room.out)}"
+    sheet = f"of {words(room.holder.sheet)} sheet"
+    rows.append(("holder", f"{words.fit(room.holder_mm)} inside, {sheet}, {back}; {out}"))
     rows.append(("its window", words.fit(room.window_mm)))
-    slots = [f"{words.fit(w.slot_mm)} in the {w.surface}" for w in room.ways_out if w.clear]
-    if slots:
-        rows.append(("slot", ", or ".join(slots)))
+    way = next(w for w in room.ways_out if w.direction == room.out)
+    if way.clear and way.surface != "opening":
+        rows.append(("slot", f"{words.fit(way.slot_mm)} in the {way.surface}"))
     return rows
+
+
+def _divider(plan: Plan, number: int, divider: Divider) -> tuple[str, str]:
+    words = Words(plan.scene.units)
+    size = words.size((divider.length, divider_height(plan.scene, divider)))
+    doors = [
+        f"doorway {words.size((d.width, d.height))}, its middle at {words(d.at)}, sill {words(d.sill)}"
+        for d in divider.doorways
+    ]
+    return f"divider {number}", "; ".join([f"{size} x {words(divider.thickness)}", *doors])
+
+
+def _towards(way: str) -> str:
+    return way if way in {"up", "down"} else f"to the {way}"

@@ -102,6 +102,8 @@ def _lengthened(scene: Scene, layout: Layout, place: Rectangle, index: int) -> R
     axis, far = divmod(index, 2)
     low, high = free_run(scene, layout, place, axis)
     start, end = ((place.left, place.right), (place.low, place.high))[axis]
+    if high - low <= end - start:
+        return place  # the box has no room for more
     start, end = (start, high) if far else (low, end)
     step = MM_PER["in"] / 16 if scene.units == "in" else 1.0
     size = rounded_up(end - start, scene.units)

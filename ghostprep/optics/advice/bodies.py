@@ -9,7 +9,7 @@ import numpy as np
 
 from ghostprep.finding import Finding
 from ghostprep.optics.advice import changes
-from ghostprep.optics.advice.draft import Draft, Offer, said
+from ghostprep.optics.advice.draft import NO_ROOM, PANE_OUTSIDE, Draft, Offer, said
 from ghostprep.optics.advice.words import Words, listed
 from ghostprep.optics.bodies import divider_height, thing_names
 from ghostprep.optics.collide import Collision
@@ -18,7 +18,7 @@ from ghostprep.optics.place import light_through
 from ghostprep.optics.plan import Plan
 from ghostprep.optics.sight import Blocked, ghost_bundles
 from ghostprep.optics.sightlines import bounds, eye_corners
-from ghostprep.optics.solids import Block, pane_block, way_out
+from ghostprep.optics.solids import Block, pane_block, player_block, way_out
 from ghostprep.scene import Scene
 from ghostprep.scene.furniture import Doorway, Mirror
 
@@ -45,6 +45,7 @@ def findings(plan: Plan) -> Iterator[Finding | Draft]:
         # a baffle that runs into something is told with what it should hide
         if "baffle" not in {pair.first, pair.second}:
             yield _collision(plan, pair)
+    yield from _no_room(plan)
     for reach in plan.reaches:
         if reach.first != "baffle":
             yield _reach(plan, reach)
@@ -58,7 +59,7 @@ def _blocked(plan: Plan, blocked: Blocked) -> Draft:
         Finding(
             "fault" if blocked.middle else "caution",
             blocked.name,
-            f"it stands {words(blocked.overlap_mm)} in the ghost's light, {place}, and cuts its picture "
+            f"it reaches {words(blocked.overlap_mm)} into the ghost's light, {place}, and cuts its picture "
             f"off {eyes}",
             "move it out of the light, or count on a smaller viewer.sway",
         ),
@@ -196,6 +197,7 @@ def _collision(plan: Plan, pair: Collision) -> Draft:
             f"move one of them by {words.cut(pair.overlap_mm)} or more",
         ),
         _apart(plan, pair),
+        follows=(PANE_OUTSIDE,) if "pane" in {pair.first, pair.second} else (),
     )
 
 
@@ -252,6 +254,25 @@ def moved(scene: Scene, name: str, step: tuple[float, float, float]) -> Scene | 
     return None
 
 
+def _no_room(plan: Plan) -> Iterator[Draft]:
+    """Yield that the player is larger than the box, one way or another."""
+    words, box = Words(plan.scene.units), plan.scene.box
+    met = {reach.second for reach in plan.reaches if reach.first == "player"}
+    size = np.ptp(player_block(plan.layout.screen, plan.scene.screen.body).corners(), axis=0)
+    for axis, (first, second), room in (
+        (0, ("left wall", "right wall"), box.width),
+        (1, ("floor", "ceiling"), box.height),
+        (2, ("opening", "back wall"), box.depth),
+    ):
+        if {first, second} <= met:
+            text = (
+                f"as it is mounted it takes {words(float(size[axis]))} between {first} and {second}, "
+                f"where there are {words(room)}"
+            )
+            remedy = "turn it (screen.top), hang it on another side (screen.wall), or take a larger box"
+            yield Draft(Finding("fault", "player", text, remedy), cause=NO_ROOM)
+
+
 def _reach(plan: Plan, reach: Collision) -> Draft:
     words, scene, face, mm = Words(plan.scene.units), plan.scene, reach.second, reach.overlap_mm
     back = {"left wall": 1, "right wall": 0, "floor": 5, "ceiling": 4, "opening": 2, "back wall": 3}[face]
@@ -268,8 +289,11 @@ def _reach(plan: Plan, reach: Collision) -> Draft:
         beyond = f" and {words(mm - wall)} out of it" if mm > wall + 1e-6 else ""
         remedy = f"cut the {face} out there, or move the screen {words.cut(mm)} away from it"
         return Draft(
-            Finding("caution", "player", f"its body reaches {words(mm)} into the {face}{beyond}", remedy)
+            Finding("caution", "player", f"its body reaches {words(mm)} into the {face}{beyond}", remedy),
+            cause=f"player in {face}",
         )
     remedy = f"make it {words.cut(mm)} shorter there, or move it"
     text = f"it reaches {words(mm)} through the {face}"
-    return Draft(Finding("fault", reach.first, text, remedy), offers)
+    # the holder goes with the player
+    follows = (f"player in {face}",) if reach.first == "holder" else ()
+    return Draft(Finding("fault", reach.first, text, remedy), offers, follows=follows)

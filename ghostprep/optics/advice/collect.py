@@ -9,12 +9,13 @@ from typing import Final
 from ghostprep.errors import InputError
 from ghostprep.finding import Finding
 from ghostprep.optics.advice import bodies, geometry, light, room, safety, scales, sight
-from ghostprep.optics.advice.draft import Draft, trouble
+from ghostprep.optics.advice.draft import NO_ROOM, Draft, trouble
 from ghostprep.optics.plan import Plan
 from ghostprep.scene import Scene
 
 _TOLD: Final = 2
 _TRIED: Final = 12
+_ALWAYS: Final = frozenset({"scene", "cords", "safety"})
 
 
 def collect_findings(plan: Plan, measure: Callable[[Scene], Plan]) -> tuple[Finding, ...]:
@@ -54,6 +55,15 @@ def found_in(plan: Plan) -> list[Finding]:
 
 
 def _drafts(plan: Plan) -> Iterator[Draft]:
-    for part in (geometry, sight, bodies, scales, light, room, safety):
-        for found in part.findings(plan):
-            yield found if isinstance(found, Draft) else Draft(found)
+    """Yield what there is to say; what only follows from something else is left out."""
+    all_of_them = [
+        found if isinstance(found, Draft) else Draft(found)
+        for part in (geometry, sight, bodies, scales, light, room, safety)
+        for found in part.findings(plan)
+    ]
+    causes = {draft.cause for draft in all_of_them if draft.cause}
+    for draft in all_of_them:
+        if NO_ROOM in causes and draft.cause != NO_ROOM and draft.finding.subject not in _ALWAYS:
+            continue
+        if not causes & set(draft.follows):
+            yield draft

@@ -5,10 +5,16 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from typing import Final
 
 from ghostprep.finding import Finding
 from ghostprep.optics.plan import Plan
 from ghostprep.scene import Scene
+
+PANE_OUTSIDE: Final = "the pane does not go into the box"
+PANE_SMALL: Final = "the pane is too small"
+NO_ROOM: Final = "the player has no room in the box"
+"""The causes from which other trouble follows; the last one leaves nothing else to say on the layout."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,10 +48,16 @@ class Draft:
         Its own remedy is told where no offer holds.
     offers : iterable of Offer
         The best first; made only when they are asked for.
+    cause : str
+        What trouble this is, where others follow from it.
+    follows : tuple of str
+        The causes from which this one follows: it is not told beside them.
     """
 
     finding: Finding
     offers: Iterable[Offer] = ()
+    cause: str = ""
+    follows: tuple[str, ...] = ()
 
 
 def trouble(finding: Finding) -> str:

@@ -38,10 +38,12 @@ def _defaults(plan: Plan) -> Iterator[Finding]:
             continue
         if isinstance(value, str) or name in _LENGTHLESS:
             taken.append(f"{key} {value:g}" if isinstance(value, float) else f"{key} {value}")
+        elif key == "ghost.figure":
+            taken.append(f"{key} {words.real(value)}")
         elif isinstance(value, float):
             taken.append(f"{key} {words(value)}")
         elif isinstance(value, tuple):
-            taken.append(f"{key} {words.point(value)}")
+            taken.append(f"{key} {listed([words(v) for v in value])}")
     if "scale" not in plan.scene.model_fields_set:
         taken.insert(0, "scale 1:24")
     if taken:
@@ -140,7 +142,7 @@ def _figure(plan: Plan) -> Iterator[Finding]:
     if figure.height_mm > figure.largest_mm + 1e-6:
         remedies = [
             f"a scale of 1:{figure.fitting_scale(ghost.figure):.1f}",
-            f"a figure of {figure.largest_mm * figure.scale / 1000:.2f} m",
+            f"a figure of {words.real(figure.largest_mm * figure.scale)}",
             f"a screen that is lit {words.cut(figure.height_mm)} high",
         ]
         if max(plan.scene.screen.active) >= figure.height_mm > figure.largest_mm and _lies(plan):

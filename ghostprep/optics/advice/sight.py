@@ -7,7 +7,7 @@ from typing import Final
 
 from ghostprep.finding import Finding, Level
 from ghostprep.optics.advice import changes
-from ghostprep.optics.advice.draft import Draft, Offer, said
+from ghostprep.optics.advice.draft import PANE_OUTSIDE, PANE_SMALL, Draft, Offer, said
 from ghostprep.optics.advice.words import Words, listed
 from ghostprep.optics.baffle import Baffle
 from ghostprep.optics.edges import Edge
@@ -88,6 +88,7 @@ def _pane(plan: Plan) -> Iterator[Draft]:
                 "make viewer.sway smaller, or move screen and pane from that surface",
             ),
             _recut(plan),
+            cause=PANE_OUTSIDE,
         )
     if pane.covers:
         return
@@ -103,6 +104,8 @@ def _pane(plan: Plan) -> Iterator[Draft]:
             "leave pane.size out and it is computed",
         ),
         _recut(plan),
+        cause=PANE_SMALL,
+        follows=(PANE_OUTSIDE,),
     )
 
 
@@ -122,11 +125,15 @@ def _edge(plan: Plan, edge: Edge) -> Iterator[Draft]:
     if edge.trim is not None and edge.trim.clear:
         side, width = edge.trim.side, edge.trim.width_mm
         strip = f"a curtain or trim {words.cut(width)} wide along the opening's {side} hides it"
-        yield Draft(Finding("caution", "pane", shows, strip), _curtain(plan, side, width, strip))
+        yield Draft(
+            Finding("caution", "pane", shows, strip),
+            _curtain(plan, side, width, strip),
+            follows=(PANE_OUTSIDE, PANE_SMALL),
+        )
     else:
         text = f"{shows}, and a trim that hides it would cut the ghost off"
         remedy = "move the pane deeper into the box there, or count on a smaller viewer.sway"
-        yield Draft(Finding("fault", "pane", text, remedy), _recut(plan))
+        yield Draft(Finding("fault", "pane", text, remedy), _recut(plan), follows=(PANE_OUTSIDE, PANE_SMALL))
 
 
 def _curtain(plan: Plan, side: str, width: float, words: str) -> Iterator[Offer]:

@@ -10,7 +10,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from ghostprep.errors import InputError
-from ghostprep.optics import Mount, lay_out, make_plan
+from ghostprep.optics import Mount, lay_out
 from ghostprep.optics.mount import ghost_homography
 from ghostprep.scene.model import TOPS
 
@@ -47,7 +47,7 @@ def mounted(make_scene, wall, top, swivel=0.0, angle=45.0, **screen):
 def test_homography_agrees_with_single_rays_for_every_mount(make_scene, ray_tracer, wall, top):
     for swivel, angle in itertools.product((-25.0, -10.0, 0.0, 10.0, 25.0), (35.0, 40.0, 45.0, 50.0, 55.0)):
         scene = mounted(make_scene, wall, top, swivel, angle, active=[40.8, 32.0])
-        plan, tracer = make_plan(scene), ray_tracer(scene)
+        plan, tracer = measure(scene), ray_tracer(scene)
         places = plan.mount.to_ghost(
             np.array(list(itertools.product((0, 33.3, 160, 320), (0, 77.7, 120, 240))))
         )
@@ -86,7 +86,7 @@ def test_light_takes_the_shortest_way_over_the_pane(
         pane={"through": THROUGH[wall], "angle": angle},
     )
     try:
-        plan = make_plan(scene)
+        plan = measure(scene)
     except InputError:
         assume(False)
     tracer = ray_tracer(scene)
@@ -123,7 +123,7 @@ def test_letter_is_upright_and_unmirrored_for_every_mount(make_scene, ray_tracer
     )
     raster = (96, 128) if lit[0] < lit[1] else (128, 96)
     scene = mounted(make_scene, wall, top, active=lit, raster=raster)
-    plan, tracer = make_plan(scene), ray_tracer(scene)
+    plan, tracer = measure(scene), ray_tracer(scene)
     assert plan.mount.keystone_px < 1e-6
     assert plan.mount.mirrored
     upright = np.kron(LETTER, np.ones((18, 19), int))[:126]
@@ -136,7 +136,7 @@ def test_letter_is_upright_and_unmirrored_for_every_mount(make_scene, ray_tracer
 @pytest.mark.parametrize(("wall", "top"), MOUNTS)
 def test_letter_is_straight_after_the_homography(make_scene, ray_tracer, wall, top):
     scene = mounted(make_scene, wall, top, swivel=8.0, angle=41.0, active=(48, 48), raster=(192, 192))
-    plan, tracer = make_plan(scene), ray_tracer(scene)
+    plan, tracer = measure(scene), ray_tracer(scene)
     assert plan.mount.keystone_px > 0.5
     upright = np.kron(LETTER, np.ones((12, 16), int))
     pitch = 0.35
@@ -192,16 +192,16 @@ def test_pixels_that_are_not_square_are_counted(make_scene):
     """A 7 inch panel of 154.21 x 85.92 mm with 1024 x 600 pixels: a figure's px depend on the mount."""
     box = {"width": 500, "height": 400, "depth": 600}
     panel = {"raster": [1024, 600], "active": [154.21, 85.92], "centre": (-200, 150, 200)}
-    lying = make_plan(make_scene(box=box, screen={**panel, "top": "up"}))
-    standing = make_plan(make_scene(box=box, screen={**panel, "top": "front"}))
+    lying = measure(make_scene(box=box, screen={**panel, "top": "up"}))
+    standing = measure(make_scene(box=box, screen={**panel, "top": "front"}))
     height = 1700 / 24
     assert lying.figure.height_px == pytest.approx(height / (85.92 / 600))
     assert standing.figure.height_px == pytest.approx(height / (154.21 / 1024))
 
 
 def test_keystone_is_the_largest_distance_over_the_raster(make_scene, ray_tracer):
-    plan = make_plan(mounted(make_scene, "left", "up", swivel=5))
-    square = make_plan(mounted(make_scene, "left", "up"))
+    plan = measure(mounted(make_scene, "left", "up", swivel=5))
+    square = measure(mounted(make_scene, "left", "up"))
     worst = 0.0
     for x, y in itertools.product(np.linspace(0, 320, 5), np.linspace(0, 240, 5)):
         mm = plan.mount.to_ghost(np.array([x, y])) - plan.layout.ghost[:2] + square.layout.ghost[:2]
@@ -213,12 +213,12 @@ def test_homography_of_another_eye_is_its_own(make_scene, ray_tracer):
     scene = mounted(make_scene, "left", "up", swivel=6)
     aside = scene.model_copy(update={"viewer": scene.viewer.model_copy(update={"across": 55.0})})
     layout = lay_out(scene)
-    assert ghost_homography(layout, lay_out(aside).eye) == pytest.approx(make_plan(aside).mount.homography)
+    assert ghost_homography(layout, lay_out(aside).eye) == pytest.approx(measure(aside).mount.homography)
 
 
 def test_mount_says_where_the_feet_stand(make_scene):
     scene = make_scene(screen={"centre": CENTRES["left"]}, ghost={"feet": 140, "figure": 240})
-    mount: Mount = make_plan(scene).mount
+    mount: Mount = measure(scene).mount
     # 10 mm below the middle of 30.6 mm and 240 pixels
     assert mount.feet_px == pytest.approx((160, 120 + 10 / (30.6 / 240)))
     assert mount.figure_height_px == pytest.approx(10 / (30.6 / 240))

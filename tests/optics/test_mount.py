@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from ghostprep.errors import InputError
 from ghostprep.optics import Mount, lay_out
 from ghostprep.optics.mount import ghost_homography
+from ghostprep.optics.planning import measure
 from ghostprep.scene.model import TOPS
 
 CENTRES = {

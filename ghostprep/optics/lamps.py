@@ -75,7 +75,7 @@ def illuminance(scene: Scene, world: World, source: Source, point: Vector, norma
         A point of a surface and the unit normal there (3,).
     """
     index, lux = scene.pane.index, 0.0
-    at = np.broadcast_to(point + 1e-3 * normal, source.points.shape)
+    at = np.broadcast_to(point, source.points.shape)
     for sheet in (None, world.pane, *world.mirrors):
         images = source.points if sheet is None else sheet.image(source.points)
         ways = images - at

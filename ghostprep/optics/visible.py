@@ -134,7 +134,7 @@ def _beside(sources: Vector, edges: Vector, on: Sheet) -> tuple[Vector, Vector]:
     )
     ahead = passed - starts
     speed = ahead @ on.normal
-    with np.errstate(divide="ignore", invalid="ignore"):
+    with np.errstate(all="ignore"):
         share = ((on.corners[0] - starts) @ on.normal) / speed
     good = (np.abs(speed) > 1e-9) & (share > 1 + 1e-9)
     starts, passed, way, share, ahead = starts[good], passed[good], way[good], share[good], ahead[good]
@@ -162,7 +162,7 @@ def _beside(sources: Vector, edges: Vector, on: Sheet) -> tuple[Vector, Vector]:
 
 def _on_plane(starts: Vector, through: Vector, on: Sheet) -> Vector:
     way = through - starts
-    with np.errstate(divide="ignore", invalid="ignore"):
+    with np.errstate(all="ignore"):
         share = ((on.corners[0] - starts) @ on.normal) / (way @ on.normal)
         met: Vector = starts + share[:, None] * way
     return met

@@ -68,7 +68,7 @@ class Sheet:
     def meets(self, starts: Vector, ways: Vector) -> Vector:
         """Return how far along unit ways (n, 3) the rays meet the rectangle; infinite where they do not."""
         a, b = self.corners[1] - self.corners[0], self.corners[3] - self.corners[0]
-        with np.errstate(divide="ignore", invalid="ignore"):
+        with np.errstate(all="ignore"):
             far = ((self.corners[0] - starts) @ self.normal) / (ways @ self.normal)
             places = starts + far[:, None] * ways - self.corners[0]
             x, y = places @ a / (a @ a), places @ b / (b @ b)
@@ -259,7 +259,7 @@ class World:
 
     def _lit(self, p: Vector, d: Vector) -> Vector:
         s = self.screen
-        with np.errstate(divide="ignore", invalid="ignore"):
+        with np.errstate(all="ignore"):
             far = ((s.centre - p) @ s.normal) / (d @ s.normal)
             away = p + far[:, None] * d - s.centre
             hit = (far > _NEAR) & (d @ s.normal < 0)

@@ -8,7 +8,79 @@ from typing import ClassVar
 import numpy as np
 import pytest
 
-from ghostprep.scene import Scene
+from ghostprep.scene import Scene, parse_scene
+
+FURNISHED = """
+title = "A hall with all that a box can hold"
+units = "mm"
+scale = [
+  { reference = 85, real = "2040 mm", depth = 60 },
+  { reference = 68, real = "2040 mm", depth = 240 },
+]
+[box]
+width = 150
+height = 130
+depth = 240
+wall = 6
+opening = { width = 138, height = 112, sill = 8 }
+[shelf]
+depth = 300
+width = 170
+height = 150
+cord = 20
+[viewer]
+distance = 600
+height = 75
+sway = [80, 40]
+[screen]
+wall = "left"
+centre = [-63, 54, 90]
+top = "front"
+raster = [320, 240]
+active = [81.6, 61.2]
+body = [98, 76, 12]
+[ghost]
+figure = "1.7 m"
+feet = 14
+[[divider]]
+from = [-75, 43]
+to = [75, 43]
+doorways = [ { at = 76, width = 84, height = 90, sill = 8 } ]
+[[divider]]
+from = [30, 200]
+to = [72, 214]
+thickness = 2
+height = 100
+[[mirror]]
+from = [34, 239]
+to = [74, 239]
+sill = 14
+height = 90
+[[thing]]
+name = "door"
+at = [-10, 14, 232]
+size = [30, 68, 4]
+turn = 8
+real = "2040 mm"
+[[thing]]
+name = "curtain"
+at = [-68, 0, 20]
+size = [12, 130, 2]
+[holder]
+sheet = 3
+slack = 0.5
+out = "up"
+[light]
+lamps = [ { at = [60, 120, 180], lumens = 2 } ]
+strips = [ { from = [-30, 128, 190], to = [30, 128, 190], lumens = 20, faces = "down" } ]
+"""
+"""A scene file with every kind of table."""
+
+
+@pytest.fixture(scope="session")
+def furnished() -> Scene:
+    """Return the box with a divider, a wing, a mirror, things, a holder, a lamp and a strip."""
+    return parse_scene(FURNISHED)
 
 
 @pytest.fixture(scope="session")

@@ -6,8 +6,24 @@ import numpy as np
 import pytest
 from moviepy import VideoFileClip
 
-from ghostprep.effects import ForPane, KeyToBlack, SeamlessLoop, frame_at, frame_count
+from ghostprep.effects import (
+    Appear,
+    Calm,
+    ForPane,
+    KeyToBlack,
+    SeamlessLoop,
+    SizeForScene,
+    frame_at,
+    frame_count,
+)
+from ghostprep.effects.frames import frames_of, glimpses_of, rate_of
 from ghostprep.errors import InputError
+from ghostprep.loop import make_frame, plan_appearances, plan_loop
+from ghostprep.picture import Keyed, learn_key
+from ghostprep.picture.calm import calm
+from ghostprep.prepare.figure import Measures, measured
+
+SCENE = Path(__file__).parents[1] / "sample_media" / "scene.toml"
 
 # moviepy's reader leaves its pipes to the garbage collector
 pytestmark = pytest.mark.filterwarnings(
@@ -42,3 +58,68 @@ def test_the_loop_has_no_doubled_and_no_lost_frame(green_clip: Path) -> None:
 def test_a_clip_too_short_to_loop_is_refused(green_clip: Path) -> None:
     with VideoFileClip(str(green_clip)) as clip, pytest.raises(InputError, match="no two moments"):
         clip.subclipped(0, 0.1).with_effects([SeamlessLoop()])
+
+
+def test_the_key_is_the_pipelines(green_clip: Path) -> None:
+    with VideoFileClip(str(green_clip)) as clip:
+        keyer = learn_key(glimpses_of(clip)).at(None, tuple(clip.size), tuple(clip.size))
+        keyed = clip.with_effects([KeyToBlack()])
+        for n in (0, 7, 20):
+            assert (frame_at(keyed, n) == keyer(frame_at(clip, n)).figure).all()
+
+
+@pytest.mark.parametrize("join", ["ends", "there-and-back", "fades", "none"])
+def test_each_join_is_the_pipelines(green_clip: Path, join: str) -> None:
+    with VideoFileClip(str(green_clip)) as clip:
+        plan = plan_loop(join, frame_count(clip), rate_of(clip), crossfade_s=0.2)
+        looped = clip.with_effects([SeamlessLoop(join=join, crossfade_s=0.2)])
+        assert frame_count(looped) == len(plan)
+        for n in (0, 1, len(plan) // 2, len(plan) - 1):
+            expected = make_frame(plan, plan.steps[n], lambda source: frame_at(clip, source))
+            assert (frame_at(looped, n) == expected).all()
+
+
+def test_a_calmed_clip_is_calmed_as_the_pipeline_does(green_clip: Path) -> None:
+    with VideoFileClip(str(green_clip)) as clip:
+        short = clip.subclipped(0, 0.5)
+        flashing = short.image_transform(lambda f: f if f[0, 0, 1] % 2 else 255 - f)
+        calmed = flashing.with_effects([Calm()])
+        expected = list(calm(lambda: frames_of(flashing), rate_of(flashing)))
+        assert frame_count(calmed) == len(expected)
+        assert all((frame_at(calmed, n) == frame).all() for n, frame in enumerate(expected))
+
+
+def test_a_ghost_appears_when_the_schedule_says(green_clip: Path) -> None:
+    with VideoFileClip(str(green_clip)) as clip:
+        short = clip.subclipped(0, 1)
+        shown = short.with_effects([Appear((2, 4), 20, seed=3)])
+        schedule = plan_appearances([frame_count(short)], rate_of(short), every_s=(2, 4), total_s=20, seed=3)
+        assert frame_count(shown) == schedule.frames == len(list(schedule))
+        places = list(schedule)
+        for n in [*range(0, schedule.frames, 7), schedule.frames - 1]:
+            what = places[n]
+            expected = 0 if what is None else frame_at(short, what[1])
+            assert (frame_at(shown, n) == expected).all()
+
+
+def test_the_figure_stands_as_tall_on_the_screen_as_the_scene_asks(green_clip: Path) -> None:
+    with VideoFileClip(str(green_clip)) as clip:
+        keyed = clip.with_effects([KeyToBlack()])
+        sized = keyed.with_effects([SizeForScene(SCENE)])
+        assert frame_at(sized, 0).shape == (240, 320, 3)
+        # turned back from the mount, and mirrored as by the pane: a figure of 1.7 m at 1:24
+        upright = [np.rot90(frame_at(sized, n), 1)[:, ::-1] for n in range(0, frame_count(sized), 3)]
+        rows = [measured(_bare(frame), (240, 320)) for frame in upright]
+        body = Measures.of(rows).body((240, 320))
+        assert body is not None
+        pitch_mm = 81.6 / 320
+        assert body.height * pitch_mm == pytest.approx(1700 / 24, abs=1.5)
+
+
+def test_a_black_clip_has_no_size(green_clip: Path) -> None:
+    with VideoFileClip(str(green_clip)) as clip, pytest.raises(InputError, match="there is no figure"):
+        clip.image_transform(np.zeros_like).with_effects([SizeForScene(SCENE)])
+
+
+def _bare(frame: np.ndarray) -> Keyed:
+    return Keyed(frame, np.ascontiguousarray(frame.max(-1)))

@@ -36,7 +36,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "card": {"player"},
     "proof": set(),
     "paper": {"scene", "optics"},
-    "effects": {"picture", "loop"},
+    "effects": {"clip", "picture", "loop", "prepare"},
     "prepare": {"scene", "optics", "clip", "picture", "loop", "player", "proof"},
     "eye": {"scene", "optics", "clip", "picture", "proof", "paper", "prepare"},
     "chart": {"scene", "optics", "clip", "picture", "player", "eye", "prepare"},

@@ -1,0 +1,53 @@
+"""A moviepy clip as counted frames, and back."""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Callable, Iterator
+from fractions import Fraction
+from typing import Any, Final
+
+import numpy as np
+from moviepy import Clip
+
+from ghostprep.clip import Frame
+
+_GLIMPSES: Final = 24
+
+
+def frame_count(clip: Any) -> int:
+    """Return how many frames a moviepy clip has."""
+    return max(round(float(clip.duration) * float(clip.fps)), 1)
+
+
+def frame_at(clip: Any, number: int) -> Frame:
+    """Return frame `number` (h, w, 3), asked for in its middle so that no rounding reaches a neighbour."""
+    return np.asarray(clip.get_frame((number + 0.5) / clip.fps), np.uint8)
+
+
+def frames_of(clip: Any) -> Iterator[Frame]:
+    """Yield every frame (h, w, 3) in order."""
+    return (frame_at(clip, number) for number in range(frame_count(clip)))
+
+
+def glimpses_of(clip: Any) -> list[Frame]:
+    """Return up to 24 frames, spread evenly over the clip."""
+    count = frame_count(clip)
+    return [frame_at(clip, n) for n in sorted({n * count // _GLIMPSES for n in range(_GLIMPSES)})]
+
+
+def rate_of(clip: Any) -> Fraction:
+    """Return frames a second; 29.97 and its kin as the broadcast rates."""
+    return Fraction(clip.fps).limit_denominator(1001)
+
+
+def counted(clip: Any, count: int, frame: Callable[[int], Frame]) -> Clip:
+    """Return a silent clip of `count` frames, each made from its number."""
+    rate = rate_of(clip)
+    shown = functools.lru_cache(maxsize=4)(frame)
+
+    def at(time: float) -> Frame:
+        return shown(min(int(time * float(rate) + 1e-6), count - 1))
+
+    made = clip.with_updated_frame_function(at).without_audio()
+    return made.with_duration(float(count / rate))

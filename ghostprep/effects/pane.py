@@ -1,0 +1,31 @@
+"""The picture as it must be to look right once reflected."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from moviepy import Clip, Effect
+
+from ghostprep.picture.place import Orientation
+
+
+@dataclass
+class ForPane(Effect):  # type: ignore[misc]
+    """Turn the picture so that it looks right once reflected.
+
+    Attributes
+    ----------
+    reflections : int
+        Mirrors and panes between screen and eye.
+    turn : {0, 90, 180, 270}
+        How far the player is turned clockwise in its holder, degrees.
+    """
+
+    reflections: int = 1
+    turn: int = 0
+
+    def apply(self, clip: Clip) -> Clip:
+        """Return the clip as the raster shows it."""
+        orientation = Orientation.of(self.reflections, self.turn)
+        return clip.image_transform(lambda frame: orientation.apply(np.asarray(frame, np.uint8)))

@@ -118,16 +118,20 @@ class Request:
         found: list[tuple[list[str], Fraction | None]] = []
         # bwdif looks at the neighbours: give it the same ones as if it had come from the start
         before = 2 if facts.interlaced else 0
-        if times is not None and before < start < len(times) and facts.container.startswith(INDEXED):
-            target = start - before
-            between = facts.start + (times[target - 1] + times[target]) / 2
-            jump = ("-seek_timestamp", "1", "-ss", f"{float(between):.6f}")
-            found.append((self._arguments(before, jump), facts.start + times[start]))
-        return [*found, (self._arguments(start, ()), None)]
+        indexed = facts.container.startswith(INDEXED)
+        if times is not None and before < start < len(times) and indexed and self.step == 1:
+            landing, wanted = (
+                float(facts.start + (times[target - 1] + times[target]) / 2)
+                for target in (start - before, start)
+            )
+            # the decoder's own way to cut off what comes before counts a late start of the file twice
+            jump = ("-noaccurate_seek", "-seek_timestamp", "1", "-ss", f"{landing:.6f}")
+            found.append((self._arguments(f"gte(t,{wanted:.6f})", jump), facts.start + times[start]))
+        return [*found, (self._arguments(self._pick(start), ()), None)]
 
-    def _arguments(self, first: int, jump: Sequence[str]) -> list[str]:
+    def _arguments(self, pick: str, jump: Sequence[str]) -> list[str]:
         facts = self.facts
-        filters = chain(facts, pixels=self.pixels, size=self.size, crop=self.crop, pick=self._pick(first))
+        filters = chain(facts, pixels=self.pixels, size=self.size, crop=self.crop, pick=pick)
         count = None if self.stop is None else -(-(self.stop - self.start) // self.step)
         return [
             *("-loglevel", "level+info", "-nostats", "-copyts", "-noautorotate", *jump, *facts.input),

@@ -178,6 +178,8 @@ class _Reader:
         """Return the time of the first frame, or None if there is no frame."""
         with self._change:
             self._wait(lambda: bool(self._clocks) or self._done)
+            if self._frames:  # of a short part all frames may be here before the report of their times
+                self._change.wait_for(lambda: self._clocks, timeout=2)
             return self._clocks[0] if self._clocks else None
 
     def take(self) -> tuple[Frame, Fraction | None] | None:

@@ -1,7 +1,7 @@
 """Every kind of clip, made on the spot: count, size, upright, colours against PyAV and colour-science."""
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 from ghostprep.clip import probe, read_frames
+from ghostprep.clip.colour import matrix_of
 
 colour = pytest.importorskip("colour")
 
@@ -51,6 +52,9 @@ ROWS = [
     Row("full.mp4", h264(TO_FULL, "yuv420p", *TAG_709, "-color_range", "pc"), "ITU-R BT.709",
         facts={"range": "full"}),
     Row("444.mkv", h264(TO_709, "yuv444p", *TAG_709), "ITU-R BT.709", facts={"pixel_format": "yuv444p"}),
+    Row("full444.mkv",
+        ("-vf", TO_FULL, "-c:v", "ffv1", "-pix_fmt", "yuv444p", *TAG_709, "-color_range", "pc"),
+        "ITU-R BT.709", facts={"range": "full", "pixel_format": "yuv444p"}),
     Row("422.mkv", h264(TO_601, "yuv422p")),
     Row("high10.mp4", h264(TO_709, "yuv420p10le", *TAG_709), "ITU-R BT.709", depth=10,
         facts={"bit_depth": 10}),
@@ -126,3 +130,16 @@ def test_a_clip_comes_out_right(row: Row, encode: Callable[..., Path], card: Any
         assert np.abs(got - outside(path, row.weights, row.depth, card)).max() <= row.tolerance
     # and the way there and back loses little
     assert np.abs(card.colours(seen[0]) - card.patches.reshape(8, 3)).max() <= 6
+
+
+@pytest.mark.parametrize(
+    ("size", "matrix"),
+    [((720, 576), "smpte170m"), ((720, 480), "smpte170m"), ((576, 720), "smpte170m"), ((768, 578), "bt709"),
+     ((1280, 720), "bt709"), ((1280, 576), "bt709")],
+)  # fmt: skip
+def test_an_untagged_matrix_goes_by_the_lines(
+    size: tuple[int, int], matrix: str, encode: Callable[..., Path], card: Any
+) -> None:
+    """576 lines and fewer are BT.601's; common practice, no source."""
+    path = encode("any.mkv", *h264(f"{TO_601},{UNTAG}", "yuv420p"), frames=card.frames(2), rate="25")
+    assert matrix_of(replace(probe(path), coded_size=size, matrix="unknown")) == matrix

@@ -1,6 +1,7 @@
 """What is remembered of the frames, and where the flow of a clip breaks."""
 
 from collections.abc import Callable
+from fractions import Fraction
 from pathlib import Path
 
 import numpy as np
@@ -8,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ghostprep.loop import Strip, plan_loop, quietest
+from ghostprep.loop import Strip, plan_loop, quietest, seam
 from ghostprep.loop import strip as strip_module
 from ghostprep.loop.breaks import find_breaks
 from ghostprep.loop.points import points_of
@@ -126,3 +127,13 @@ def test_a_still_loop_begins_where_it_began(sway: Maker) -> None:
     for frame in sway(30, still=True):
         strip.add(frame)
     assert quietest(plan_loop("none", 30, 25), strip) == 0  # type: ignore[arg-type]
+
+
+def test_a_loop_begins_neither_on_a_bright_frame_nor_after_one(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A player that holds its last frame shows what goes before the seam, too."""
+    light = np.full(20, 0.5, np.float32)
+    light[7], light[8] = 1.0, 0.0  # the darkest frame follows on the brightest
+    light[13], light[14] = 0.1, 0.1
+    monkeypatch.setattr(seam, "_brightness", lambda plan, strip: light)
+    monkeypatch.setattr(seam, "_steps", lambda plan, strip: np.full(20, 0.01, np.float32))
+    assert quietest(plan_loop("none", 20, Fraction(25)), Strip()) == 14

@@ -84,3 +84,16 @@ def test_a_code_of_light_is_the_curves_slope() -> None:
     light = codes_to_light(codes)
     measured = (codes_to_light(codes + 1) - codes_to_light(codes - 1)) / 2 * 255
     assert light_of_a_code(light * 255) == pytest.approx(measured, rel=0.01)
+
+
+def test_a_frame_that_is_exposed_more_than_the_plate_has_no_more_glow() -> None:
+    glow, _, matte = scene(1, 90)
+    brighter = light_to_codes((codes_to_light(PLATE) + glow) * np.float32(1.1))
+    plate = GlowPlate.of(codes_to_light(PLATE) * 255)
+    found = find_glow(codes_to_light(brighter) * 255, plate, matte, 1.1, Curve(linear=True))
+    assert found is not None
+    figure = np.zeros_like(brighter)
+    found.onto(figure)
+    bright = (glow[..., 0] > 0.03) & (matte == 0)
+    wanted = light_to_codes(glow * np.float32(1.1))[bright].astype(float)
+    assert abs(figure[bright].astype(float) - wanted).mean() < 8

@@ -1,13 +1,15 @@
 """Size and place to the pixel, by a second route: where the figure's own corners fall."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ghostprep.box import Box
-from ghostprep.picture.place import Orientation
-from ghostprep.prepare.figure import Body
+from ghostprep.picture.place import Orientation, Placement, Warp
+from ghostprep.prepare.figure import Body, Measures
 from ghostprep.prepare.fit import Mount, fit_to_raster, fit_to_scene
 
 SOURCE = (1280, 720)
@@ -97,3 +99,56 @@ def test_the_whole_frame_is_fitted_with_black_bars() -> None:
     assert (raster[:30] == 0).all()
     assert (raster[210:] == 0).all()
     assert (raster[30:210] == 9).all()
+
+
+@settings(deadline=None, max_examples=200)
+@given(
+    orientation=st.sampled_from(ALL),
+    pitch=st.floats(0.05, 0.4),
+    box=st.tuples(st.integers(0, 1200), st.integers(0, 640), st.integers(40, 700), st.integers(40, 700)),
+    grid=st.sampled_from([2, 4, 8]),
+)
+def test_the_feet_fall_on_their_ground_wherever_the_figure_is(
+    orientation: Orientation, pitch: float, box: tuple[int, int, int, int], grid: int
+) -> None:
+    """By the crop's own numbers: within half a pixel, which is what placing on whole pixels costs."""
+    reach = Box(*box).within(SOURCE)
+    body = Body(reach, float(reach.height), (reach.x + reach.width / 2, float(reach.bottom)))
+    raster = (320, 240)
+    mount = mount_for(orientation, raster, pitch)
+    fit = fit_to_scene(SOURCE, body, "auto", raster, mount, grid=grid)
+    assert fit.crop.within(SOURCE) == fit.crop
+    assert not fit.crop.empty
+    assert isinstance(fit.place, Placement)
+    scale = fit.size[1] / fit.crop.height
+    feet = fit.place.at[1] + (body.feet[1] - fit.crop.y) * scale
+    ground = orientation.picture_size(raster)[1] + (10 - 12) / pitch
+    assert feet == pytest.approx(ground, abs=0.501)
+
+
+@pytest.mark.parametrize("box", [(0, 0, 200, 300), (1080, 420, 200, 300), (400, 420, 880, 300)])
+def test_a_figure_at_the_border_is_cropped_inside_the_source_whole(box: tuple[int, int, int, int]) -> None:
+    body = Body(Box(*box), float(box[3]), (box[0] + box[2] / 2, float(box[1] + box[3])))
+    for pitch in np.linspace(0.1, 0.3, 41):
+        mount = mount_for(Orientation(True, 0), (2000, 1600), float(pitch))
+        fit = fit_to_scene(SOURCE, body, "auto", (2000, 1600), mount)
+        assert fit.crop.within(SOURCE) == fit.crop
+        assert fit.crop.union(Box(*box)) == fit.crop  # nothing of the figure is cut off
+
+
+@pytest.mark.parametrize(("keystone", "kind"), [(0.4, Placement), (0.6, Warp)])
+def test_half_a_pixel_of_keystone_is_where_the_exact_map_begins(keystone: float, kind: type) -> None:
+    mount = mount_for(Orientation(False, 0), (320, 240), 0.1275)
+    fit = fit_to_scene(SOURCE, BODY, "auto", (320, 240), replace(mount, keystone_px=keystone))
+    assert type(fit.place) is kind
+
+
+def test_a_walking_figure_stands_on_its_lowest_feet() -> None:
+    """Of 20 frames, 12 with a lifted foot and 8 on the ground."""
+    bottoms = np.where(np.arange(20) < 12, 590.0, 600.0)
+    solid = np.stack([np.full(20, 100.0), np.full(20, 100.0), np.full(20, 200.0), bottoms], axis=1)
+    rows = [np.array([*row, *row, 0.5], np.float32) for row in solid]
+    body = Measures.of(rows).body(SOURCE)
+    assert body is not None
+    assert body.feet[1] == pytest.approx(600, abs=0.01)
+    assert body.height == pytest.approx(490, abs=0.01)

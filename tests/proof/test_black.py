@@ -71,3 +71,14 @@ def test_the_worst_frame_is_named() -> None:
 def test_sizes_must_fit() -> None:
     with pytest.raises(ValueError, match="they must be"):
         BlackProof(full_range=False).add(frame(16), np.zeros((23, 32), bool))
+
+
+@pytest.mark.parametrize(("spoiled", "passes"), [(3, False), (1, False), (0, True)])
+def test_five_in_a_thousand_far_pixels_are_too_many(spoiled: int, passes: bool) -> None:
+    proof = BlackProof(full_range=False)
+    planes = frame(16)
+    planes[0, :spoiled] = 17  # 3 of 624: 0.995; 1 of 624: 0.9984
+    proof.add(planes, figure())
+    far = proof.proofs()[2]
+    assert far.passed is passes
+    assert far.value == pytest.approx(1 - spoiled / (32 * 24 - 12 * 12), abs=1e-9)

@@ -10,7 +10,7 @@ import pytest
 
 from ghostprep.prepare import encode as module
 from ghostprep.prepare.recipe import Recipe
-from ghostprep.prepare.reel import Reel
+from ghostprep.prepare.render import Reel
 from ghostprep.prepare.setup import set_up
 from ghostprep.progress import silent
 

@@ -18,14 +18,20 @@ if TYPE_CHECKING:
 @click.option("--sign", metavar="HOW", help="How the letter F was seen; --seen shows the eight ways.")
 @click.option("--across", metavar="LENGTH", help="Measured length of the lying ruler, as '15/16 in'.")
 @click.option("--up", metavar="LENGTH", help="Measured length of the standing ruler.")
-@click.option("--last-step", type=int, metavar="N", help="Lowest step told from black; 0: none.")
 @click.option(
-    "--glow-step", type=int, metavar="N", help="Step that adds as much as the black glows; 0: no glow."
+    "--last-step", type=int, metavar="N", help="The lowest grey step that can be told from black; 0: none."
 )
-@click.option("--range-shows", type=bool, metavar="yes|no", help="Whether window R shows a square.")
+@click.option(
+    "--glow-step",
+    type=int,
+    metavar="N",
+    help="The grey step that is as much brighter than the chart's black as that black is brighter than the "
+    "dark around it; 0: no glow.",
+)
+@click.option("--range-shows", type=bool, metavar="yes|no", help="Whether a square is seen in the window R.")
 @click.option("--whole", type=bool, metavar="yes|no", help="Whether all four edges have their bright line.")
 @click.option("--yes", is_flag=True, help="Correct the scene file without a question.")
-@click.option("--overwrite", is_flag=True, help="Replace OUT if it exists.")
+@click.option("--overwrite", is_flag=True, help="Replace OUT if ghostprep wrote it.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object on stdout.")
 def command(
     out: Path | None, *, scene: Path, look: bool, yes: bool, overwrite: bool, as_json: bool, **answers: Any

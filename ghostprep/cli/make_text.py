@@ -79,8 +79,9 @@ def _clip_rows(take: Take) -> list[tuple[str, str]]:
 def _loop_rows(take: Take) -> list[tuple[str, str]]:
     first, last = take.source_frames
     lasts = seconds_words(float(len(take.plan) / take.rate))
+    source = "of the one picture" if first == last else f"from frames {first} to {last} of the clip"
     return [
-        ("loop", f"{lasts} ({counted(len(take.plan), 'frame')}), from frames {first} to {last} of the clip"),
+        ("loop", f"{lasts} ({counted(len(take.plan), 'frame')}), {source}"),
         ("join", join_words(take.plan)),
     ]
 

@@ -41,7 +41,7 @@ class Corners(click.ParamType[tuple[tuple[float, float], ...]]):
     "--still", type=click.Path(path_type=Path), help="Write one picture (.png) instead of the page."
 )
 @click.option("--no-open", is_flag=True, help="Do not open the page.")
-@click.option("--overwrite", is_flag=True, help="Replace the file if it exists.")
+@click.option("--overwrite", is_flag=True, help="Replace the file if ghostprep wrote it.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object on stdout.")
 def command(
     loop: Path,

@@ -25,6 +25,8 @@ def command(file: Path, asking: bool, keys: bool, overwrite: bool, as_json: bool
     from ghostprep.scene.starter import starter_text
     from ghostprep.words import typed
 
+    if keys and (asking or overwrite):
+        raise click.UsageError("--keys writes nothing: --ask and --overwrite do not go with it")
     if keys:
         _show_keys(as_json=as_json)
         return

@@ -19,6 +19,7 @@ from ghostprep.loop.sound import Samples
 from ghostprep.player import StreamFacts, plan_repeats, write_repeats
 from ghostprep.player.encode.sound import KBPS, RATE
 from ghostprep.prepare.ghost import Ghost
+from ghostprep.prepare.recipe import Recipe
 from ghostprep.prepare.render import Reel
 from ghostprep.prepare.setup import Setup
 from ghostprep.scratch import scratch_folder
@@ -92,14 +93,10 @@ def finish(
     return Finished(repeats.count, (Finding("note", "repeats", text, "the player starts over by itself"),))
 
 
-def dark_between(reel: Reel, setup: Setup, repeat_for: Fraction | None) -> list[Finding]:
+def dark_between(reel: Reel, setup: Setup, recipe: Recipe) -> list[Finding]:
     """Say that the player goes dark each time it starts the loop over, where that shows."""
     dark = setup.profile.blank_s
-    if (
-        not dark
-        or repeat_for is not None
-        or not (reel.frames[0].any() or reel.frames[len(reel.frames) - 1].any())
-    ):
+    if not dark or recipe.repeat_for is not None or recipe.join == "fades":
         return []
     every = seconds_words(float(len(reel.frames) / reel.rate))
     return [

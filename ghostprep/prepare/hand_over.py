@@ -101,7 +101,7 @@ def hand_over(
             *found,
             *finished.findings,
             *([NOT_NEEDED] if recipe.calm and not any(ghost.calmed for ghost in ghosts) else []),
-            *([] if schedule else dark_between(reel, setup, repeat_for)),
+            *dark_between(reel, setup, recipe),
         )
         result = Result(
             recipe=recipe,

@@ -52,6 +52,21 @@ def test_the_figure_has_the_scenes_height_and_stands_on_its_ground(orientation: 
     assert fit.figure_px == pytest.approx(height_px, abs=1)
 
 
+@pytest.mark.parametrize("orientation", [Orientation(True, 0), Orientation(True, 1)])
+def test_a_part_that_was_asked_for_is_shown_at_the_scenes_scale(orientation: Orientation) -> None:
+    """The legs alone: exactly that part, as large and on the same ground as within the whole figure."""
+    raster, part = (320, 240), Box(551, 360, 139, 251)
+    mount = mount_for(orientation, raster, 0.1275)
+    fit = fit_to_scene(SOURCE, BODY, part, raster, mount)
+    assert fit.crop == part
+    picture = orientation.undo(fit.place(drawn(SOURCE, BODY, fit.crop, fit.size)))
+    rows = np.flatnonzero(picture[..., 0].max(axis=1) > 127)
+    feet_row = picture.shape[0] + 10 / 0.1275 - 12 / 0.1275
+    assert rows[-1] + 1 == pytest.approx(feet_row, abs=1)
+    assert rows[-1] + 1 - rows[0] == pytest.approx(25.0 / 0.1275 * 250 / 500, abs=1)
+    assert fit_to_scene(SOURCE, BODY, "none", raster, mount).crop.width > BODY.reach.width
+
+
 def test_a_keystone_is_undone_by_the_exact_map() -> None:
     raster, orientation = (320, 240), Orientation(True, 0)
     mount = mount_for(orientation, raster, 0.1275, tilt=2.0)

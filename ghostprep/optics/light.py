@@ -37,7 +37,8 @@ BLACK_PAINT: Final = 0.05
 """Share of light that matt black paint sends back. Common practice, no source."""
 
 _DEFAULT_SCENE: Final = 5.0
-_DARKEST: Final = 1e-3
+DARKEST: Final = 1e-3
+"""The least luminance that is counted with, so that ratios stay finite, cd/m2."""
 _ROUND_MM: Final = 10.0
 
 
@@ -236,11 +237,12 @@ def find_behind(scene: Scene, layout: Layout, world: World) -> Behind:
     if not (lights := sources(scene)):
         return Behind(name, _DEFAULT_SCENE)
     if end < 0:
-        return Behind(name, _DARKEST)
+        # a mirror shows the room before the box there, which nobody measured
+        return Behind(name, _DEFAULT_SCENE)
     normal = world.normal_at(end, point)
     lux = sum(illuminance(scene, world, source, point, normal) for source in lights)
     # lamps flat against the wall light nothing of it; the least keeps ratios finite
-    return Behind(name, max(scene.light.reflectance * lux / math.pi, _DARKEST))
+    return Behind(name, max(scene.light.reflectance * lux / math.pi, DARKEST))
 
 
 def find_veils(scene: Scene, layout: Layout, pane: PaneFit, world: World, seen: float) -> tuple[Veil, ...]:

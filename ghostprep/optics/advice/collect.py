@@ -9,12 +9,12 @@ from typing import Final
 from ghostprep.errors import InputError
 from ghostprep.finding import Finding
 from ghostprep.optics.advice import bodies, geometry, light, room, safety, scales, sight
-from ghostprep.optics.advice.draft import NO_ROOM, Draft, trouble
+from ghostprep.optics.advice.draft import NO_ROOM, Draft, Offer, trouble
 from ghostprep.optics.plan import Plan
 from ghostprep.scene import Scene
 
 _TOLD: Final = 2
-_TRIED: Final = 12
+_TRIED: Final = 14
 _ALWAYS: Final = frozenset({"scene", "cords", "safety"})
 
 
@@ -25,28 +25,69 @@ def collect_findings(plan: Plan, measure: Callable[[Scene], Plan]) -> tuple[Find
     ----------
     measure : callable
         Computes the plan of a scene, without findings: every remedy is planned before it is told, and
-        one that leaves the trouble or brings a new fault is not.
+        one that leaves the trouble is not. One that brings a new fault is only told together with
+        what mends that one too.
     """
     drafts = list(_drafts(plan))
-    faults = {trouble(d.finding) for d in drafts if d.finding.level == "fault"}
-    found, tried = [], 0
-    for draft in drafts:
-        kept: list[str] = []
-        for offer in draft.offers:
-            if len(kept) == _TOLD or tried == _TRIED:
-                break
-            tried += 1
-            try:
-                after = measure(offer.scene)
-            except InputError:
-                continue
-            left = found_in(after)
-            mine = trouble(draft.finding)
-            worse = {trouble(f) for f in left if f.level == "fault"} - faults
-            if not worse and all(trouble(f) != mine for f in left):
-                kept.append(offer.text(after))
-        found.append(replace(draft.finding, remedy="; or ".join(kept)) if kept else draft.finding)
-    return tuple(found)
+    tries = _Tries(measure, {trouble(d.finding) for d in drafts if d.finding.level == "fault"})
+    return tuple(_settled(draft, tries) for draft in drafts)
+
+
+class _Tries:
+    """Plans remedies, as many as time allows."""
+
+    def __init__(self, measure: Callable[[Scene], Plan], faults: set[str]) -> None:
+        self.measure = measure
+        self.faults = faults
+        self.left = _TRIED
+
+    def after(self, offer: Offer) -> tuple[Plan, list[Draft]] | None:
+        """Return the plan that follows a remedy, and what is then to say; None if it cannot stand."""
+        if self.left == 0:
+            return None
+        self.left -= 1
+        try:
+            plan = self.measure(offer.scene)
+        except InputError:
+            return None
+        return plan, list(_drafts(plan))
+
+    def new(self, drafts: list[Draft]) -> list[Draft]:
+        """Return the faults that were not there before."""
+        return [d for d in drafts if d.finding.level == "fault" and trouble(d.finding) not in self.faults]
+
+
+def _settled(draft: Draft, tries: _Tries) -> Finding:
+    mine, kept = trouble(draft.finding), list[str]()
+    chained = False
+    for offer in draft.offers:
+        if len(kept) == _TOLD:
+            break
+        if (found := tries.after(offer)) is None:
+            continue
+        plan, left = found
+        if any(trouble(d.finding) == mine and d.finding.level == draft.finding.level for d in left):
+            continue
+        new = tries.new(left)
+        if not new:
+            kept.append(offer.text(plan))
+        elif not kept and not chained and len(new) == 1:
+            chained = True
+            if also := _mended(new[0], mine, tries):
+                kept.append(f"{offer.text(plan)}; then also {also}")
+    return replace(draft.finding, remedy="; or ".join(kept)) if kept else draft.finding
+
+
+def _mended(draft: Draft, mine: str, tries: _Tries) -> str:
+    """Return what mends a fault that a remedy brings, without bringing back the first one."""
+    for offer in draft.offers:
+        if (found := tries.after(offer)) is None:
+            continue
+        plan, left = found
+        faults = {trouble(d.finding) for d in left if d.finding.level == "fault"}
+        if not tries.new(left) and mine not in faults:
+            return offer.text(plan)
+    return ""
 
 
 def found_in(plan: Plan) -> list[Finding]:

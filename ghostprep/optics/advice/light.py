@@ -8,7 +8,7 @@ from typing import Final
 from ghostprep.finding import Finding
 from ghostprep.optics.advice.words import Words, listed
 from ghostprep.optics.fresnel import pane_reflectance
-from ghostprep.optics.light import ENOUGH_CONTRAST
+from ghostprep.optics.light import DARKEST, ENOUGH_CONTRAST
 from ghostprep.optics.plan import Plan
 
 _HARDLY: Final = 1.1
@@ -72,6 +72,14 @@ def _polarisation(plan: Plan) -> Iterator[Finding]:
 
 def _glow(plan: Plan) -> Iterator[Finding]:
     light = plan.light
+    if light.scenery <= DARKEST:
+        yield Finding(
+            "caution",
+            "light",
+            f"no lamp or strip lights the {light.behind} behind the ghost, which would float in the dark",
+            "move a lamp so that its light gets there, or give light.scene if you have measured it",
+        )
+        return
     if light.black_glow <= SEEN_SHARE:
         return
     least = light.scenery * light.black_glow / SEEN_SHARE

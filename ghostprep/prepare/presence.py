@@ -15,7 +15,7 @@ from ghostprep.finding import Finding
 Floats: TypeAlias = npt.NDArray[np.float32]
 
 _NEAR: Final = 0.01
-"""Of the picture's longer side: three pixels of those on which the figure is measured."""
+"""Of the picture's longer side: a pixel and a half of those on which the figure is measured."""
 
 SIDES: Final = ("left", "top", "right", "bottom")
 

@@ -127,7 +127,8 @@ class Strip:
 
 def rms(difference: Light) -> float:
     """Return the root of the mean square of `difference`, any shape."""
-    return float(np.sqrt(np.mean(np.square(difference, dtype=np.float64))))
+    # summed in double precision
+    return float(cv2.norm(difference) / np.sqrt(difference.size))
 
 
 def sharpness(grey: Light) -> float:

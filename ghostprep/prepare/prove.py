@@ -21,7 +21,6 @@ from ghostprep.proof.dip import DipMeter
 from ghostprep.proof.height import HeightProof
 from ghostprep.proof.join import JoinMeter
 from ghostprep.proof.upright import UprightProof
-from ghostprep.scene.lengths import format_length
 from ghostprep.transfer import codes_to_light, luminance
 from ghostprep.verdict import Proof
 
@@ -82,6 +81,9 @@ def prove(
     upright = UprightProof(setup.homography)
     height = None
     if setup.mount is not None:
+        # the scene's models take a seventh of the time that all of us take to load
+        from ghostprep.scene.lengths import format_length
+
         length = partial(format_length, units=setup.units)
         height = HeightProof(setup.homography, setup.mount.height_mm, length=length)
     looked_at = set(spread(len(reel.frames)))

@@ -19,8 +19,6 @@ _WINDOW = (5, 5)
 _BESIDE = np.ones((3, 3), np.uint8)
 _ROUNDING = 0.5
 """Codes by which rounding alone may lift a flat black."""
-_HUNDREDTH = 2.33
-"""Deviations that a hundredth of normal noise exceeds."""
 _SEEN = 10.0
 """Matte for each code of light: full from code 26 on, the hundredth of white from which a pane shows it."""
 
@@ -61,22 +59,20 @@ class BlackKeyer:
 
 
 def local_light(above: Floats) -> Floats:
-    """Return in small what of a frame's excess over the black (h, w, 3), codes, is more than a pixel's noise.
-
-    A pixel is bare if any window that holds it is: so the black reaches up to a figure's very edge.
-    """
+    """Return the light around each place, in small: of a frame's excess over the black (h, w, 3), codes."""
     size = small_size((above.shape[1], above.shape[0]), _SMALL)
     means = cv2.blur(cv2.resize(above, size, interpolation=cv2.INTER_AREA), _WINDOW)
-    return floats(cv2.erode(largest_channel(floats(means)), np.ones(_WINDOW, np.uint8)))
+    return largest_channel(floats(means))
 
 
 def toe_of(bare: Floats) -> float:
     """Return the toe that the local light of bare black, codes, any shape, asks for.
 
-    Light only adds: what lies below the middle is noise, and as much of it lies above.
+    Light only adds: what lies below the middle is noise, and as much of it lies above. Three of its deviations
+    leave a thousandth of it.
     """
     low, middle = np.percentile(bare, (16, 50))
-    return _ROUNDING + float(max(middle, 0) + _HUNDREDTH * (middle - low))
+    return _ROUNDING + float(max(middle, 0) + 3 * (middle - low))
 
 
 def _ramp(values: Floats, start: float) -> Floats:

@@ -68,8 +68,8 @@ def local_light(above: Floats) -> Floats:
 def toe_of(bare: Floats) -> float:
     """Return the toe that the local light of bare black, codes, any shape, asks for.
 
-    Light only adds: what lies below the middle is noise, and as much of it lies above. Three of its deviations
-    leave a thousandth of it.
+    Light only adds: what lies below the middle is noise, and as much of it lies above; three deviations
+    leave a thousandth of that.
     """
     low, middle = np.percentile(bare, (16, 50))
     return _ROUNDING + float(max(middle, 0) + 3 * (middle - low))

@@ -19,7 +19,7 @@ class Part:
     first, stop : int
         Its first frame, and the first after it.
     name : str
-        "ghost 2" in a file with several; else empty.
+        The ghost's, in a file with several; else empty.
     """
 
     first: int
@@ -39,7 +39,7 @@ def parts_of(report: Mapping[str, Any]) -> list[Part]:
             for one in schedule["appearances"]:
                 number = int(one["ghost"])
                 part = Part(
-                    max(int(one["start"]) - _DARK, 0), int(one["stop"]) + _DARK, f"ghost {number + 1}"
+                    max(int(one["start"]) - _DARK, 0), int(one["stop"]) + _DARK, _name(report, number)
                 )
                 first.setdefault(number, part)
         except (KeyError, TypeError, ValueError):
@@ -51,6 +51,14 @@ def parts_of(report: Mapping[str, Any]) -> list[Part]:
     if isinstance(told, int) and isinstance(whole, int) and told > 0 and whole % told == 0:
         return [Part(0, told)]
     return []
+
+
+def _name(report: Mapping[str, Any], number: int) -> str:
+    """Return the name of a ghost's clip; its number where the report has none."""
+    try:
+        return str(report["ghosts"][number]["source"]["name"])
+    except (KeyError, IndexError, TypeError):
+        return f"ghost {number + 1}"
 
 
 @dataclass(frozen=True, slots=True)

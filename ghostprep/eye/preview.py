@@ -31,7 +31,7 @@ from ghostprep.scene import format_length
 from ghostprep.verdict import Proof, with_faults
 from ghostprep.words import typed
 
-STILL_PX: Final = 1000
+STILL_PX: Final = 800
 """Height of a still picture."""
 
 _STILL_ENDINGS: Final = {".png", ".webp"}
@@ -75,7 +75,7 @@ class Shown:
     assumed : str
         What was taken for want of a scene.
     findings : tuple of Finding
-        The faults; the page shows all findings.
+        The faults, and what is wrong with the report; the page shows all findings.
     """
 
     path: Path
@@ -116,11 +116,11 @@ def write_page(ask: Ask, out: Path | None, progress: Progress = silent) -> Shown
     out = out or ask.loop.with_suffix(".html")
     check_destination(out, overwrite=ask.overwrite)
     report, trouble = read_report(ask.loop)
-    setting = find_setting(ask.loop, facts.size, ask.scene, report)
+    setting = find_setting(ask.loop, facts.size, ask.scene, report, trouble=trouble)
     watched = watch(ask.loop, report, setting, facts, progress)
     contents = _contents(ask, report, setting, watched, trouble=trouble)
     write_text(out, build_page(contents), overwrite=ask.overwrite)
-    faults = tuple(finding for finding in contents.findings if finding.level == "fault")
+    faults = tuple(f for f in contents.findings if f.level == "fault" or f.subject == "report")
     return Shown(out, out.stat().st_size, watched.frames, setting.assumed, faults)
 
 
@@ -137,7 +137,7 @@ def write_still(ask: Ask, out: Path, progress: Progress = silent) -> Shown:
     check_destination(out, overwrite=ask.overwrite)
     facts = open_loop(ask.loop)
     report, trouble = read_report(ask.loop)
-    setting = find_setting(ask.loop, facts.size, ask.scene, report)
+    setting = find_setting(ask.loop, facts.size, ask.scene, report, trouble=trouble)
     photo = _photo(ask, setting)
     watched = watch(ask.loop, report, setting, facts, progress)
     stage = stage_of(setting.plan, card=photo is None, folders=setting.folders)

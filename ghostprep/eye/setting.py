@@ -44,7 +44,12 @@ class Setting:
 
 
 def find_setting(
-    loop: Path, raster: tuple[int, int], scene: Path | None, report: Mapping[str, Any]
+    loop: Path,
+    raster: tuple[int, int],
+    scene: Path | None,
+    report: Mapping[str, Any],
+    *,
+    trouble: str = "",
 ) -> Setting:
     """Return where to show a loop.
 
@@ -57,6 +62,8 @@ def find_setting(
         The scene file that was named.
     report : mapping
         What `make` wrote beside the loop; empty if there is none.
+    trouble : str
+        Why a report that lies beside the loop is not used; empty if none does.
 
     Raises
     ------
@@ -77,7 +84,7 @@ def find_setting(
         return Setting(plan, _orientation(plan), scene=scene, folders=(scene.parent,))
     told = report.get("scene")
     if not isinstance(told, dict):
-        return _assumed(raster, report, "No scene was named")
+        return _assumed(raster, report, trouble or "No scene was named")
     try:
         plan = make_plan(Scene.model_validate(told, context={"units": "mm"}))
     except (GhostprepError, pydantic.ValidationError):

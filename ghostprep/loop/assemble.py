@@ -19,8 +19,8 @@ def crossfade(a: Light, b: Light, weight: float) -> Light:
     return np.asarray(a + (b - a) * np.float32(weight), np.float32)
 
 
-def make_frame(plan: LoopPlan, mix: Mix, fetch: Fetch) -> Pixels:
-    """Return one frame (h, w, 3) of the loop; see `assemble`."""
+def mixed(plan: LoopPlan, mix: Mix, fetch: Fetch) -> Pixels | Light:
+    """Return one frame (h, w, 3) of the loop: as it was fetched, or linear light where anything was mixed."""
     a = fetch(mix.a)
     if mix.b is None and mix.gain == 1.0:
         return a
@@ -31,7 +31,17 @@ def make_frame(plan: LoopPlan, mix: Mix, fetch: Fetch) -> Pixels:
             light = flow_blend(a, b, mix.weight)
         else:
             light = crossfade(light, codes_to_light(b), mix.weight)
-    return light_to_codes(light * np.float32(mix.gain))
+    return light * np.float32(mix.gain)
+
+
+def make_frame(plan: LoopPlan, mix: Mix, fetch: Fetch) -> Pixels:
+    """Return one frame (h, w, 3) of the loop, in codes; see `assemble`."""
+    frame = mixed(plan, mix, fetch)
+    return (
+        np.asarray(frame, np.uint8)
+        if frame.dtype == np.uint8
+        else light_to_codes(np.asarray(frame, np.float32))
+    )
 
 
 def assemble(plan: LoopPlan, fetch: Fetch) -> Iterator[Pixels]:

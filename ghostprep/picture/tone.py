@@ -11,6 +11,7 @@ import numpy.typing as npt
 from ghostprep.transfer import codes_to_light, light_to_codes, linear_table, luminance
 
 Frame = npt.NDArray[np.uint8]
+Light = npt.NDArray[np.float32]
 
 MAX_GAIN = 6.0
 """`--gain auto` goes no further: noise and banding grow with it."""
@@ -43,33 +44,51 @@ class Tone:
         if self.edge < 0:
             raise ValueError(f"edge is {self.edge}, it must be 0 or more")
 
-    def __call__(self, raster: Frame) -> Frame:
-        """Return the toned raster frame (h, w, 3); exact black stays exact black."""
-        frame = raster
+    def __call__(self, figure: Frame | Light) -> Frame:
+        """Return the toned figure (h, w, 3), in codes; exact black stays exact black.
+
+        Parameters
+        ----------
+        figure : ndarray of uint8 or float32 (h, w, 3)
+            sRGB codes, or linear light 0..1 where it was mixed: it is rounded to codes once, here.
+        """
+        if figure.dtype == np.uint8:
+            codes = np.asarray(figure, np.uint8)
+            if self.tint is None and not self.edge:
+                return (
+                    codes if self.gain == 1.0 else np.asarray(cv2.LUT(codes, gain_table(self.gain)), np.uint8)
+                )
+            light = codes_to_light(codes)
+        else:
+            light = np.asarray(figure, np.float32)
         if self.tint is not None:
             colour = linear_table()[np.asarray(self.tint)]
             # the tint's brightest channel reaches what a white figure would
-            shade = luminance(codes_to_light(frame))[..., None] * (colour / max(float(colour.max()), 1e-6))
-            frame = light_to_codes(shade)
+            light = luminance(light)[..., None] * (colour / max(float(colour.max()), 1e-6))
         if self.gain != 1.0:
-            frame = np.asarray(cv2.LUT(frame, gain_table(self.gain)), np.uint8)
+            light = brightened(light, self.gain)
         if self.edge:
-            frame = light_to_codes(codes_to_light(frame) * edge_fade(frame.shape[:2], self.edge)[..., None])
-        return frame
+            light = light * edge_fade(light.shape[:2], self.edge)[..., None]
+        return light_to_codes(light)
+
+
+def brightened(light: Light, gain: float) -> Light:
+    """Return light, any shape, times `gain`.
+
+    Above 80 % of white it is bent by an exponential shoulder of matching slope, so that a bright
+    lamp keeps its shape instead of becoming a flat patch.
+    """
+    more = np.asarray(light * np.float32(gain), np.float32)
+    if gain > 1:
+        room = 1 - _SHOULDER
+        high = more > _SHOULDER
+        more[high] = _SHOULDER + room * (1 - np.exp(-(more[high] - _SHOULDER) / room))
+    return more
 
 
 def gain_table(gain: float) -> npt.NDArray[np.uint8]:
-    """Return the 256 codes that `gain` on linear light turns each code into.
-
-    Light above 80 % of white is bent by an exponential shoulder of matching slope,
-    so that a bright lamp keeps its shape instead of becoming a flat patch.
-    """
-    light = linear_table() * np.float32(gain)
-    room = 1 - _SHOULDER
-    if gain > 1:
-        bent = _SHOULDER + room * (1 - np.exp(-(light - _SHOULDER) / room))
-        light = np.where(light > _SHOULDER, bent, light)
-    table = light_to_codes(light)
+    """Return the 256 codes that `gain` on linear light turns each code into; see `brightened`."""
+    table = light_to_codes(brightened(linear_table(), gain))
     table[0] = 0
     return table
 

@@ -14,7 +14,8 @@ import numpy.typing as npt
 
 from ghostprep.clip import Footage, Frame, Frames, FrameStore, check_room
 from ghostprep.loop import LoopPlan
-from ghostprep.loop.assemble import assemble
+from ghostprep.loop.assemble import mixed
+from ghostprep.loop.plan import Mix
 from ghostprep.parallel import in_order
 from ghostprep.picture.calm import calm
 from ghostprep.picture.place import Drift
@@ -87,14 +88,13 @@ def raster_frames(
     if isinstance(fit.place, Drift):
         tone = replace(tone, edge=tone.edge * fit.place.finer)
 
-    def finished(one: tuple[Frame, tuple[float, float]]) -> Frame:
-        figure, (right, down) = one
+    def finished(mix: Mix) -> Frame:
+        figure, (right, down) = mixed(plan, mix, stretch), mix.shift
         if isinstance(fit.place, Drift):
             return fit.place(tone(figure), (right * fit.figure_px, down * fit.figure_px))
         return fit.place(tone(figure))
 
-    shifts = (mix.shift for mix in plan.steps)
-    for number, frame in enumerate(in_order(finished, zip(assemble(plan, stretch), shifts, strict=True)), 1):
+    for number, frame in enumerate(in_order(finished, plan.steps), 1):
         progress("render", number, len(plan))
         yield frame
 

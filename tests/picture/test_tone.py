@@ -4,7 +4,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ghostprep.picture.tone import MAX_GAIN, Tone, auto_gain, edge_fade, gain_table
-from ghostprep.transfer import codes_to_light
+from ghostprep.transfer import LUMA_709, codes_to_light, from_linear
 
 
 def test_gain_works_on_light_not_on_codes() -> None:
@@ -34,6 +34,28 @@ def test_tint_keeps_black_and_takes_the_colour() -> None:
     assert toned[0, 0].tolist() == [0, 0, 0]
     assert toned[0, 1].tolist() == [128, 255, 255]
     assert toned[0, 2, 1] == toned[0, 2, 2] > toned[0, 2, 0] > 0
+
+
+@settings(deadline=None, max_examples=40)
+@given(st.floats(0.05, 6), st.integers(0, 6), st.booleans(), st.integers(0, 2**32 - 1))
+def test_light_is_rounded_to_codes_once(gain: float, edge: int, tinted: bool, seed: int) -> None:
+    codes = np.random.default_rng(seed).integers(0, 256, (12, 14, 3)).astype(np.uint8)
+    tint = (255, 200, 120) if tinted else None
+    light = codes_to_light(codes)
+    # each step by itself, in light of double precision
+    exact = light.astype(np.float64)
+    if tint is not None:
+        colour = codes_to_light(np.array(tint, np.uint8)).astype(np.float64)
+        exact = (exact @ LUMA_709)[..., None] * colour / colour.max()
+    exact = exact * gain
+    if gain > 1:
+        exact = np.where(exact > 0.8, 0.8 + 0.2 * (1 - np.exp(-(exact - 0.8) / 0.2)), exact)
+    if edge:
+        exact = exact * edge_fade((12, 14), edge)[..., None]
+    wanted = 255 * from_linear(exact).astype(np.float64)
+    for figure in (codes, light):
+        toned = Tone(gain=gain, edge=edge, tint=tint)(figure)
+        assert np.abs(toned - wanted).max() < 0.51 + 0.06  # the table of codes has steps of light
 
 
 def test_edge_fade_reaches_full_light_inside() -> None:

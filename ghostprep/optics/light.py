@@ -21,7 +21,7 @@ from ghostprep.optics.mount import Mount
 from ghostprep.optics.panefit import PaneFit, face_points
 from ghostprep.optics.sightlines import Rectangle
 from ghostprep.optics.vectors import Vector, meet_plane, unit, vector
-from ghostprep.optics.world import World
+from ghostprep.optics.world import SCREEN, World
 from ghostprep.scene import Scene
 
 ARCMINUTE: Final = math.radians(1 / 60)
@@ -248,7 +248,8 @@ def find_behind(scene: Scene, layout: Layout, world: World) -> Behind:
 def find_veils(scene: Scene, layout: Layout, pane: PaneFit, world: World, seen: float) -> tuple[Veil, ...]:
     """Return what each lamp and strip throws on the surfaces that the pane mirrors round the ghost.
 
-    They are taken as painted matt black. `seen` is the scenery behind the ghost as seen, cd/m2.
+    They are taken as painted matt black, and the screen as dark as that. `seen` is the scenery behind
+    the ghost as seen, cd/m2.
     """
     lights = sources(scene)
     if not lights:
@@ -263,17 +264,18 @@ def find_veils(scene: Scene, layout: Layout, pane: PaneFit, world: World, seen: 
     lit = [
         k
         for k, end in enumerate(traced.end)
-        if end >= 0 and np.isfinite(traced.turned[k, 0]) and world.bodies[end].role not in {"player", "front"}
+        if (end >= 0 or end == SCREEN) and np.isfinite(traced.turned[k, 0])
     ]
     found = []
     for source in lights:
         worst = Veil(source.name, "", 0.0)
         for k in lit:
             body, at = int(traced.end[k]), traced.point[k]
-            lux = illuminance(scene, world, source, at, world.normal_at(body, at))
+            normal = world.screen.normal if body == SCREEN else world.normal_at(body, at)
+            lux = illuminance(scene, world, source, at, normal)
             angle = math.degrees(math.acos(min(1.0, float(traced.turned[k, 0]))))
             veil = BLACK_PAINT * lux / math.pi * pane_reflectance(angle, scene.pane.index).mixed(0.5)
             if veil / seen > worst.share:
-                worst = Veil(source.name, world.bodies[body].name, veil / seen)
+                worst = Veil(source.name, world.name_of(body), veil / seen)
         found.append(worst)
     return tuple(found)

@@ -179,3 +179,34 @@ def test_scene_writes_whole_and_never_over_another_file(tmp_path):
     assert "exists already" in str(again.exception)
     assert runner.invoke(group, ["scene", str(file), "--overwrite"]).exit_code == 0
     assert [p.name for p in tmp_path.iterdir()] == ["hall.toml"]
+
+
+@pytest.mark.parametrize(
+    ("added", "says"),
+    [
+        ("[[thing]]\nname = 'a'\nat = [0, 0, 1]\n", r"line 4, thing 1\.size: is needed"),
+        ("[[divider]]\nfrom = [0, 1]\nto = [0, 1]\n", r"divider 1\.to: is the same point as `from`"),
+        (
+            "[[divider]]\nfrom = [0, 1]\nto = [0, 9]\ndoorways = [ { at = 1, width = 4, height = 3 } ]\n",
+            r"line 7, divider 1\.doorways: one reaches beyond the divider's end",
+        ),
+        (
+            "[[divider]]\nfrom = [0, 1]\nto = [0, 9]\ndoorways = [ { at = 3, width = 4, height = 3 }, "
+            "{ at = 4, width = 4, height = 3 } ]\n",
+            "two of them overlap",
+        ),
+        ("[divider]\nfrom = [0, 1]\n", r"divider: is a list of tables; write \[\[divider\]\]"),
+        (
+            "[[mirror]]\nfrom = [0, 1]\nto = [5, 1]\n[[mirror]]\nfrom = [0, 1]\nto = [5, 1]\nsil = 3\n",
+            r"line 10, mirror 2\.sil: is not a known key; did you mean 'sill'",
+        ),
+        ("[holder]\nout = 'sideways'\n", r"holder\.out: is 'sideways', but must be one of"),
+        ("[pane]\nthickness = 3\n", r"pane\.thickness: is 3 in, but no pane is thicker than 1 3/16 in"),
+        ("[light]\nstrips = [ { from = [0, 1, 2], lumens = 3 } ]\n", r"light\.strips 1\.to: is needed"),
+    ],
+)
+def test_what_stands_in_the_box_is_checked_with_its_line(added, says):
+    head = 'units = "in"\nbox = { width = 6, height = 5, depth = 8 }\n'
+    screen = "screen = { raster = [320, 240], active = [2, 1.5] }\n"
+    with pytest.raises(InputError, match=says):
+        parse_scene(head + screen + added, "f.toml")

@@ -14,7 +14,7 @@ from ghostprep.optics.plan import Plan
 from ghostprep.scene import Scene
 
 _TOLD: Final = 2
-_TRIED: Final = 14
+_TRIED: Final = 9
 _ALWAYS: Final = frozenset({"scene", "cords", "safety"})
 
 
@@ -30,7 +30,10 @@ def collect_findings(plan: Plan, measure: Callable[[Scene], Plan]) -> tuple[Find
     """
     drafts = list(_drafts(plan))
     tries = _Tries(measure, {trouble(d.finding) for d in drafts if d.finding.level == "fault"})
-    return tuple(_settled(draft, tries) for draft in drafts)
+    # where time allows few tries, those for the faults come first
+    order = sorted(range(len(drafts)), key=lambda n: drafts[n].finding.level != "fault")
+    settled = {n: _settled(drafts[n], tries) for n in order}
+    return tuple(settled[n] for n in range(len(drafts)))
 
 
 class _Tries:

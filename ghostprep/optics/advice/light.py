@@ -100,10 +100,14 @@ def _veils(plan: Plan) -> Iterator[Finding]:
             yield Finding(
                 "caution",
                 "light",
-                f"{veil.source} lights the pane's hidden side: the {veil.surface}, painted black, still "
+                f"{veil.source} lights the pane's hidden side: {_the(veil.surface)}, black as it is, still "
                 f"shows round the ghost at {100 * veil.share:.0f} % of the scenery",
                 "shade it towards that side, or move it behind the pane",
             )
+
+
+def _the(name: str) -> str:
+    return name if name.startswith("the ") else f"the {name}"
 
 
 def _doubling(plan: Plan) -> Iterator[Finding]:

@@ -16,6 +16,7 @@ from ghostprep.errors import InputError, JobError
 from ghostprep.interrupts import undisturbed
 from ghostprep.provenance import is_ours, sign
 from ghostprep.scratch import Claim, is_held, one_at_a_time
+from ghostprep.system import flush_folder, is_windows
 
 _PART: Final = "ghostprep"
 _OLD: Final = "ghostprep-old"
@@ -155,7 +156,7 @@ def whole_files(
             if not theirs:
                 sign(part, destination.suffix.lower())
             _flush(part)
-        if os.name == "nt":
+        if is_windows():
             # what is open cannot be renamed there
             _free(claims)
         with one_at_a_time(destinations[0].parent), undisturbed():
@@ -163,7 +164,7 @@ def whole_files(
             if asked:
                 _DELIVERED.extend(destinations)
         if asked:
-            _flush_folder(destinations[0].parent)
+            flush_folder(destinations[0].parent)
     except OSError as error:
         raise _trouble(error, destinations[0], parts) from error
     except JobError as error:
@@ -294,15 +295,3 @@ def _flush(path: Path) -> None:
     # append mode: Windows flushes only handles that may write
     with path.open("ab") as file:
         os.fsync(file.fileno())
-
-
-def _flush_folder(folder: Path) -> None:
-    # a rename is on the disk only when its folder is; Windows cannot open folders and needs no such step.
-    # Some file systems (FUSE, network) cannot flush a folder either; the rename itself stands
-    if os.name == "posix":
-        with contextlib.suppress(OSError):
-            handle = os.open(folder, os.O_RDONLY)
-            try:
-                os.fsync(handle)
-            finally:
-                os.close(handle)

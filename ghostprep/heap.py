@@ -33,8 +33,9 @@ def give_back() -> None:
 
 def _of_library(name: str) -> Any:
     """Return a function of the C library, None where it has none of that name."""
-    if sys.platform != "linux":
-        return None
-    import ctypes
+    found = None
+    if sys.platform == "linux":
+        import ctypes
 
-    return getattr(ctypes.CDLL(None), name, None)
+        found = getattr(ctypes.CDLL(None), name, None)
+    return found

@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import Final, Self
 
 from ghostprep.errors import JobError
+from ghostprep.system import NO_FOLLOW, is_own, is_windows, try_lock
 
 _FOLDER: Final = re.compile(r"ghostprep-[a-z0-9_]{8}")
 _CLAIM: Final = "claim"
@@ -49,14 +50,14 @@ class Claim:
 
 def is_held(path: Path) -> bool:
     """Return whether a living process holds the file; also where that cannot be told."""
-    if os.name == "nt":
+    if is_windows():
         try:
             path.rename(path)  # what is open there cannot be renamed
         except OSError:
             return path.exists()
         return False
     try:
-        handle = os.open(path, os.O_RDWR | os.O_NOFOLLOW)
+        handle = os.open(path, os.O_RDWR | NO_FOLLOW)
     except OSError:
         return path.exists()
     try:
@@ -66,16 +67,11 @@ def is_held(path: Path) -> bool:
 
 
 def _lock(handle: int) -> bool:
-    """Lock a file if nobody else does; Windows needs none, since an open file stands for itself there."""
-    if os.name == "nt":
-        return True
-    import fcntl
-
+    """Lock a file if nobody else does; without locks nothing is taken for left over."""
     try:
-        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        return try_lock(handle)
     except OSError:
-        return False  # held, or a file system without locks: then nothing is taken for left over
-    return True
+        return False
 
 
 def no_temporaries(error: OSError) -> JobError:
@@ -116,7 +112,7 @@ def scratch_folder() -> Iterator[Path]:
     except OSError as error:
         raise no_temporaries(error) from error
     finally:
-        if os.name == "nt" and claim is not None:
+        if is_windows() and claim is not None:
             claim.free()
         if folder is not None:
             shutil.rmtree(folder, ignore_errors=True)
@@ -136,7 +132,7 @@ def _is_ours(entry: os.DirEntry[str]) -> bool:
     # others may make folders of any name in a shared place; never follow them, never touch theirs
     if not entry.is_dir(follow_symlinks=False):
         return False
-    return os.name == "nt" or entry.stat(follow_symlinks=False).st_uid == os.geteuid()
+    return is_own(entry.stat(follow_symlinks=False))
 
 
 def _is_left(folder: Path) -> bool:
@@ -160,7 +156,7 @@ def one_at_a_time(folder: Path) -> Iterator[None]:
     """
     handle = -1
     try:
-        if os.name != "nt":
+        if not is_windows():
             with contextlib.suppress(OSError):
                 handle = os.open(folder, os.O_RDONLY)
                 _lock_patiently(handle)
@@ -171,13 +167,6 @@ def one_at_a_time(folder: Path) -> Iterator[None]:
 
 
 def _lock_patiently(handle: int) -> None:
-    import fcntl
-
     until = time.monotonic() + _PATIENCE_S
-    while time.monotonic() < until:
-        try:
-            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except BlockingIOError:
-            time.sleep(0.01)
-        else:
-            return
+    while not try_lock(handle) and time.monotonic() < until:
+        time.sleep(0.01)

@@ -22,6 +22,7 @@ SHARED = {
     "progress",
     "provenance",
     "scratch",
+    "system",
     "transfer",
     "verdict",
     "words",

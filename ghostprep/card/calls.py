@@ -16,14 +16,14 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final, Literal
 
+from ghostprep.system import FOLDER_ONLY, NO_FOLLOW, try_lock
+
 ReadingWay = Literal["direct", "uncached", "dropped", "cached"]
 """How a file is read back: past the cache ("direct", "uncached"), after asking the system
 to drop what it cached ("dropped"), or perhaps from the cache ("cached")."""
 
 _HANDLES: Final = os.open in os.supports_dir_fd and os.rename in os.supports_dir_fd
-_NO_FOLLOW: Final[int] = (
-    getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_CLOEXEC", 0) | getattr(os, "O_BINARY", 0)
-)
+_NO_FOLLOW: Final[int] = NO_FOLLOW | getattr(os, "O_CLOEXEC", 0) | getattr(os, "O_BINARY", 0)
 _DIRECT: Final[int] = getattr(os, "O_DIRECT", 0)
 
 
@@ -46,28 +46,26 @@ class SystemCalls:
         """Open a folder by its path; a symlink is refused by the system."""
         if not _HANDLES:
             return Folder(path, None)
-        return Folder(path, os.open(path, os.O_RDONLY | os.O_DIRECTORY | _NO_FOLLOW))
+        return Folder(path, os.open(path, os.O_RDONLY | FOLDER_ONLY | _NO_FOLLOW))
 
     def open_inner(self, at: Folder, name: str) -> Folder:
         """Open a folder in a folder."""
         if at.handle is None:
             return Folder(at.path / name, None)
-        return Folder(
-            at.path / name, os.open(name, os.O_RDONLY | os.O_DIRECTORY | _NO_FOLLOW, dir_fd=at.handle)
-        )
+        return Folder(at.path / name, os.open(name, os.O_RDONLY | FOLDER_ONLY | _NO_FOLLOW, dir_fd=at.handle))
 
     def lock(self, folder: Folder) -> None:
         """Keep other runs out of a folder until it is closed; raises `BlockingIOError` if one is at work."""
-        if folder.handle is not None and sys.platform != "win32":
-            import fcntl
-
-            try:
-                fcntl.flock(folder.handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-            except BlockingIOError:
+        if folder.handle is None:
+            return
+        try:
+            locked = try_lock(folder.handle)
+        except OSError as error:
+            if error.errno not in (errno.ENOTSUP, errno.ENOSYS, errno.ENOLCK, errno.EINVAL):
                 raise
-            except OSError as error:
-                if error.errno not in (errno.ENOTSUP, errno.ENOSYS, errno.ENOLCK, errno.EINVAL):
-                    raise
+        else:
+            if not locked:
+                raise BlockingIOError(errno.EWOULDBLOCK, os.strerror(errno.EWOULDBLOCK))
 
     def close_folder(self, folder: Folder) -> None:
         """Let the folder go."""
@@ -133,8 +131,9 @@ class SystemCalls:
 
     def read(self, handle: int, buffer: mmap.mmap) -> int:
         """Fill the buffer (direct reading wants whole pages); return how many bytes, 0 at the end."""
-        if hasattr(os, "readv"):
-            return os.readv(handle, [buffer])
+        into = getattr(os, "readv", None)
+        if into is not None:
+            return int(into(handle, [buffer]))
         data = os.read(handle, len(buffer))
         buffer[: len(data)] = data
         return len(data)
@@ -158,8 +157,5 @@ class SystemCalls:
 
 def reading_ways() -> tuple[ReadingWay, ...]:
     """Return the ways of reading back that this system has, the surest first."""
-    if sys.platform == "darwin":
-        return ("uncached",)
-    if sys.platform == "win32":
-        return ("cached",)
-    return ("direct", "dropped", "cached") if _DIRECT else ("dropped", "cached")
+    others: dict[str, tuple[ReadingWay, ...]] = {"darwin": ("uncached",), "win32": ("cached",)}
+    return others.get(sys.platform, ("direct", "dropped", "cached") if _DIRECT else ("dropped", "cached"))

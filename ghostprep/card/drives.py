@@ -114,11 +114,13 @@ def _drive(device: str, mount: str, system_name: str, options: str, *, removable
 
 
 def _removable(device: str, mount: str, system_name: str, options: str) -> bool:
-    if sys.platform == "win32":
-        return "removable" in options.split(",")
-    if sys.platform == "darwin":
-        return mount.startswith("/Volumes/") and system_name.lower() in ("msdos", "exfat")
-    return removable_in_sys(device, _SYS)
+    match str(sys.platform):  # as text, or a type checker would look at its own system's row alone
+        case "win32":
+            return "removable" in options.split(",")
+        case "darwin":
+            return mount.startswith("/Volumes/") and system_name.lower() in ("msdos", "exfat")
+        case _:
+            return removable_in_sys(device, _SYS)
 
 
 def removable_in_sys(device: str, sys_root: Path) -> bool:

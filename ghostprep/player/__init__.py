@@ -17,6 +17,7 @@ from ghostprep.player.rate import RateChoice, choose_rate, plan_rate
 from ghostprep.player.read import read_stream_facts
 from ghostprep.player.repeat import Repeats, plan_repeats, repeat_arguments
 from ghostprep.player.repeat_write import write_repeats
+from ghostprep.player.screens import about_screen
 
 __all__ = [
     "DEFAULT_NAME",
@@ -29,6 +30,7 @@ __all__ = [
     "Repeats",
     "Setting",
     "StreamFacts",
+    "about_screen",
     "all_profiles",
     "check_limits",
     "choose_rate",

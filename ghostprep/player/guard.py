@@ -25,6 +25,8 @@ WEIGHTS: Final = {"bt709": (0.2126, 0.7152, 0.0722), "bt601": (0.299, 0.587, 0.1
 """Luma weights of R, G, B: ITU-R BT.709-6 item 3.2, BT.601-7 table 2."""
 
 _NEUTRAL: Final = 128
+_BAND: Final = 64
+"""Rows that are converted at a time: all that is computed of them stays in the processor's cache."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,26 +83,26 @@ def to_planes(frame: Frame, colour: ColourLimits, guard: Guard, *, centred: bool
     # whole 2x2 blocks with one block of black around, so that distances to black are known
     x0, y0 = max(x // 2 * 2 - 2, 0), max(y // 2 * 2 - 2, 0)
     x1, y1 = min((x + w + 3) // 2 * 2 + 2, width), min((y + h + 3) // 2 * 2 + 2, height)
-    part = largest[y0:y1, x0:x1]
-    inside = (part > 0).view(np.uint8)
-    depth = _depth(inside)
-    signal = frame[y0:y1, x0:x1]
-    luma, *differences = cv2.split(cv2.transform(signal.astype(np.float32), _matrix(colour)))
-    # all three channels by the same factor, so that dim light keeps its colour
-    factor = _dimming(signal, part, guard)
-    if guard.fade_px:
-        factor *= _ramp(depth, guard.fade_px)
-    luma *= factor
-    luma += np.float32(black)
-    planes[y0:y1, x0:x1] = np.rint(luma, out=luma)
-    weight = _ramp(_least(depth), guard.colour_px)
+    depth = _depth((largest[y0:y1, x0:x1] > 0).view(np.uint8))
     halves = planes[height:].reshape(2, height // 2, width // 2)
-    for plane, difference in zip(halves, differences, strict=True):
-        chroma = _halved(difference * factor, centred=centred)
-        chroma *= weight
-        chroma += np.float32(_NEUTRAL)
-        np.clip(np.rint(chroma, out=chroma), 0, 255, out=chroma)
-        plane[y0 // 2 : y1 // 2, x0 // 2 : x1 // 2] = chroma
+    for top in range(y0, y1, _BAND):
+        end = min(top + _BAND, y1)
+        signal, deep = frame[top:end, x0:x1], depth[top - y0 : end - y0]
+        luma, *differences = cv2.split(cv2.transform(signal.astype(np.float32), _matrix(colour)))
+        # all three channels by the same factor, so that dim light keeps its colour
+        factor = _dimming(signal, guard)
+        if guard.fade_px:
+            factor *= _ramp(deep, guard.fade_px)
+        luma *= factor
+        luma += np.float32(black)
+        planes[top:end, x0:x1] = np.rint(luma, out=luma)
+        weight = _ramp(_least(deep), guard.colour_px)
+        for plane, difference in zip(halves, differences, strict=True):
+            chroma = _halved(difference * factor, centred=centred)
+            chroma *= weight
+            chroma += np.float32(_NEUTRAL)
+            np.clip(np.rint(chroma, out=chroma), 0, 255, out=chroma)
+            plane[top // 2 : end // 2, x0 // 2 : x1 // 2] = chroma
     return planes
 
 
@@ -113,10 +115,10 @@ def _matrix(colour: ColourLimits) -> npt.NDArray[np.float32]:
     return (np.stack([luma * luma_span, blue, red]) / 255).astype(np.float32)
 
 
-def _dimming(signal: Frame, lit: Frame, guard: Guard) -> npt.NDArray[np.float32]:
+def _dimming(signal: Frame, guard: Guard) -> npt.NDArray[np.float32]:
     """Return by what the guard's floor dims each pixel (h, w), 0..1."""
     if not guard.floor:
-        return np.ones(lit.shape, np.float32)
+        return np.ones(signal.shape[:2], np.float32)
     return np.asarray(cv2.LUT(largest_channel(signal), _toe_factors(guard.floor)), np.float32)
 
 

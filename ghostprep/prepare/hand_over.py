@@ -13,7 +13,7 @@ from ghostprep.digest import sha256_of
 from ghostprep.errors import InputError
 from ghostprep.finding import Finding
 from ghostprep.loop import Schedule
-from ghostprep.player import StreamFacts, check_limits, read_stream_facts
+from ghostprep.player import StreamFacts, about_screen, check_limits, read_stream_facts
 from ghostprep.prepare.encode import encode
 from ghostprep.prepare.finish import dark_between, finish, sound_of
 from ghostprep.prepare.ghost import Ghost
@@ -96,6 +96,7 @@ def hand_over(
         every = (*proofs, *limits)
         told = (
             *setup.findings,
+            *about_screen(setup.raster),
             *(finding for ghost in ghosts for finding in ghost.findings),
             *made.findings,
             *found,

@@ -10,14 +10,22 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ghostprep.errors import InputError
-from ghostprep.player import all_profiles, extend_profile, load_profile, profile_names
+from ghostprep.player import (
+    about_screen,
+    all_profiles,
+    extend_profile,
+    load_profile,
+    plan_rate,
+    profile_names,
+)
 from ghostprep.player.h264_level import highest_rate, level_named
 from ghostprep.player.profile import RasterLimits, RateLimits
 from ghostprep.player.words import limits_in_words
 
 EXPECTED = {
     "mjpeg-avi-qvga", "mjpeg-avi-hvga", "mjpeg-es", "mpeg1-ps-sif", "mpeg4-sp-avi", "h264-baseline-qvga",
-    "h264-main-720p", "h264-high-1080p", "h264-annexb", "hevc-main-1080p", "master-ffv1-mkv",
+    "h264-main-720p", "h264-high-1080p", "h264-high-2160p", "h264-annexb", "hevc-main-1080p",
+    "master-ffv1-mkv",
 }  # fmt: skip
 
 
@@ -54,6 +62,33 @@ def test_each_levels_own_limits_hold_the_profile(name: str) -> None:
     assert (profile.bits.rate_kbps or 0) <= level.rate_units * unit
     assert (profile.bits.buffer_kbit or 0) <= level.buffer_units * unit
     assert highest_rate(level, profile.raster.usual) >= 30
+
+
+@pytest.mark.parametrize(
+    "raster", [(2340, 1080), (1080, 2400), (2048, 1536), (2560, 1440), (3840, 2160), (4096, 2304)]
+)
+def test_screens_that_people_have_are_taken(raster: tuple[int, int]) -> None:
+    profile = load_profile("h264-high-2160p")
+    assert profile.raster.takes(raster)
+    assert plan_rate(profile, Fraction(25), raster=raster).rate == 25
+    # ITU-T H.264 table A-1, level 5.1: 983,040 macroblocks a second; 3840x2160 has 240 x 135 of them
+    assert highest_rate(level_named("5.1"), (3840, 2160)) == Fraction(983_040, 240 * 135)
+
+
+@pytest.mark.parametrize(
+    ("raster", "cut"),
+    [
+        ((2340, 1080), True),
+        ((1080, 2400), True),
+        ((1920, 1080), False),
+        ((2048, 1536), False),
+        ((480, 240), False),
+    ],
+)
+def test_a_phones_own_shape_is_pointed_out(raster: tuple[int, int], cut: bool) -> None:
+    found = about_screen(raster)
+    assert bool(found) is cut
+    assert all("round corners" in one.text and "chart" in one.remedy for one in found)
 
 
 def test_a_builders_file_extends_one(tmp_path: Path) -> None:

@@ -251,4 +251,5 @@ def test_the_thinnest_rim_has_not_the_opposite_hue(shoot, backing) -> None:
         keyed = keyer(frame)
         rim = keyed.figure[(keyed.matte > 0) & (keyed.matte < 30)].astype(int)
         excess.append(np.minimum(rim[:, others[0]], rim[:, others[1]]) - rim[:, own])
-    assert np.percentile(np.concatenate(excess), 90) < 3
+    # no more than the clip's noise, sigma 3
+    assert np.percentile(np.concatenate(excess), 90) <= 3

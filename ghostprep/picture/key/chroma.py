@@ -23,7 +23,7 @@ from ghostprep.picture.key.solid import Open, Small, Solid, find_open, find_soli
 
 _TRACE = 6
 """Matte codes up to which there is no figure."""
-_THIN = 96.0
+_THIN = 160.0
 """Matte codes below which the figure is so thin that the backing's opposite hue on it is an error."""
 _DOUBT = 0.015
 """Variance of the share that chroma's coarser detail alone brings to an edge."""

@@ -23,8 +23,8 @@ _ENOUGH: Final = 200
 _ALIKE: Final = 0.15
 """How far the backing's share by chroma and by luma may lie apart, as a part of it: a black that reflects
 light of its own has more luma than the glare explains."""
-_LEAST, _MOST = 0.004, 0.12
-"""Shares below which it is noise, and above which it is no glare but something seen through."""
+_LEAST, _MOST = 0.004, 0.07
+"""Shares below which it is noise, and above which it is dark cloth of that hue and no glare."""
 
 
 def find_glare(keyer: ChromaKeyer, frames: Sequence[Bytes]) -> float:

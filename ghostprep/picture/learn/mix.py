@@ -1,8 +1,8 @@
 """Tell a camera's clip from a drawn one: whether light added up at the figure's edge, or codes.
 
-With figure colour F and backing B next to an edge, a pixel across it is a F + t B, whatever
-its coverage and its spill: it lies in the plane through black, F and B. Mixed in light, it
-leaves that plane among codes by an amount that can be worked out; mixed in codes, it does not.
+With figure colour F and backing B next to an edge, a pixel across it lies on the straight line from F to B
+among codes if codes were mixed, and on a curve beside it if light was. Where between the two the pixels lie
+is looked at on a small picture: chroma is coded at half the detail, which bends a sharp edge's colours.
 """
 
 from __future__ import annotations
@@ -12,18 +12,23 @@ from typing import NamedTuple
 import cv2
 import numpy as np
 
-from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.hue import HueAxis
-from ghostprep.picture.key.keyed import Bytes, Floats, as_bytes, floats
-from ghostprep.transfer import from_linear
+from ghostprep.picture.key.keyed import Bytes, Floats, floats
+from ghostprep.picture.learn.figure import at_most
+from ghostprep.transfer import from_linear, to_linear
 
-_NEAR, _ALIKE = 15, 0.99
-_WIDE = 11
-"""Pixels from which what lies between figure and backing is no edge."""
-_ASTRAY = -0.5
-"""Codes lean 0 and light 1. What leans as far the other way as half of that speaks of something else: a
-lamp's glow, cloth that is seen through. Clips of the bench lean -0.1 to 0.35 and 0.35 to 1.4."""
-_LIGHT = Curve(linear=True)
+_SMALL = 240
+"""Longest side of the pictures, at most half the clip's; of 160, 200, 240 and 320 it told the most right."""
+_NEAR, _ALIKE = 9, 12.0
+"""Pixels over which the figure's solid colour is taken to an edge, and codes by which it may vary there."""
+_SOLID, _STRICT = 0.12, 1.2
+"""Share of the backing up to which a place is solid; how fast chroma beside its hue counts against it."""
+_STEPS = np.linspace(0.05, 0.95, 19)
+"""Coverages at which line and curve are compared with a pixel; near either end they tell nothing."""
+_APART = 2.0
+"""Codes that the curve must lie beside the line."""
+_DRAWN, _FILMED = 0.5, 0.22
+"""Where between codes (0) and light (1) it is taken for light: noise and unevenness speak for a camera."""
 
 
 class Mix(NamedTuple):
@@ -53,64 +58,46 @@ def guess_mix(frames: Bytes, plate: Floats, noise: float) -> Mix:
         Sigma of the frames around the plate, codes.
     """
     drawn = noise < 1.2 and float(plate.std((0, 1)).max()) < 2
-    axis = HueAxis.of(plate.mean((0, 1)))
-    pairs = [_off_plane(frame, plate, axis) for frame in frames]
-    seen, wanted = (np.concatenate([p[i] for p in pairs]) for i in (0, 1))
-    power = float((wanted**2).mean()) if len(wanted) else 0.0
-    if len(wanted) < 100 or power < 1.4**2:
+    small = at_most(frames, min(_SMALL, max(frames.shape[1:3]) // 2 or 1))
+    behind = floats(cv2.resize(plate, small.shape[2:0:-1], interpolation=cv2.INTER_AREA))
+    between = np.concatenate([_between(floats(frame), behind, noise) for frame in small])
+    if len(between) < 60:
         return Mix(not drawn, 0.5)
-    lean = float((seen * wanted).sum() / (wanted**2).sum())
-    if lean < _ASTRAY:
-        return Mix(not drawn, lean)
-    return Mix(lean > (0.5 if drawn else 0.22), lean)
+    lean = float(np.median(between))
+    return Mix(lean > (_DRAWN if drawn else _FILMED), lean)
 
 
-def _off_plane(frame: Bytes, plate: Floats, axis: HueAxis) -> tuple[Floats, Floats]:
-    """Return how far edge pixels lie off the plane of their neighbours, and how far light would put them."""
-    none = floats([]), floats([])
-    rows = axis.rows
-    turned, bare = cv2.transform(frame.astype(np.float32), rows), cv2.transform(plate, rows)
+def _between(frame: Floats, plate: Floats, noise: float) -> Floats:
+    """Return where edge pixels lie between the line (0) and the curve (1)."""
+    axis = HueAxis.of(plate.mean((0, 1)))
+    turned, bare = cv2.transform(frame, axis.rows), cv2.transform(plate, axis.rows)
     full = np.maximum(bare[..., 1] - axis.slope * np.abs(bare[..., 2]), 1)
-    share = (turned[..., 1] - axis.slope * np.abs(turned[..., 2])) / full
-    strict = (turned[..., 1] - axis.strict * np.abs(turned[..., 2])) / full
-    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (5, 5))
-    solid = cv2.erode((cv2.blur(strict, (3, 3)) < 0.12).astype(np.uint8), disc).astype(np.float32)
-    backing = (cv2.blur(share, (3, 3)) > 0.9).astype(np.uint8)
+    share = (turned[..., 1] - _STRICT * np.abs(turned[..., 2])) / full
+    apart = cv2.blur(np.abs(frame - plate).max(-1), (3, 3)) > max(4 * noise, 6)
+    disc, dot = np.ones((3, 3), np.uint8), np.ones((2, 2), np.uint8)
+    solid = floats(cv2.erode(((cv2.blur(share, (3, 3)) < _SOLID) & apart).astype(np.uint8), disc))
+    backing = cv2.erode((~apart).astype(np.uint8), dot)
     weight = cv2.blur(solid, (_NEAR, _NEAR))
-    between = ((solid == 0) & (backing == 0)).astype(np.uint8)
-    # an edge is narrow: where figure and backing mix over an area, it is cloth of another colour
-    area = cv2.morphologyEx(between, cv2.MORPH_OPEN, np.ones((_WIDE, _WIDE), np.uint8))
-    rim = (between > cv2.dilate(area, np.ones((5, 5), np.uint8))) & (weight > 0.03)
-    rim &= cv2.dilate(backing, np.ones((9, 9), np.uint8)) > 0
-    if not rim.any():
-        return none
-    light = _LIGHT.amounts(frame)
-    near = cv2.blur(light * solid[..., None], (_NEAR, _NEAR))[rim] / weight[rim][:, None]
-    # where different colours meet there is no one colour of the figure
-    unit = cv2.blur(
-        light / np.maximum(np.linalg.norm(light, axis=-1), 1)[..., None] * solid[..., None], (_NEAR, _NEAR)
+    rim = (solid == 0) & (backing == 0) & (weight > 0.05)
+    rim &= cv2.dilate(backing, np.ones((7, 7), np.uint8)) > 0
+    own, square = (
+        cv2.blur(x * solid[..., None], (_NEAR, _NEAR))[rim] / weight[rim][:, None]
+        for x in (frame, frame * frame)
     )
-    alike = np.linalg.norm(unit[rim], axis=1) > _ALIKE * weight[rim]
-    behind = _LIGHT.amounts(as_bytes(np.clip(plate, 0, 255).astype(np.uint8)))[rim]
-    a, t, mixed = _in_plane(light[rim], floats(near), behind)
-    near_codes, behind_codes = _codes(floats(near)), plate[rim]
-    normal = np.cross(near_codes, behind_codes)
-    length = np.linalg.norm(normal, axis=1)
-    sizes = np.linalg.norm(near_codes, axis=1) * np.linalg.norm(behind_codes, axis=1)
-    usable = alike & (a > 0.15) & (a < 0.85) & (t > 0.15) & (t < 1) & (length > 0.14 * sizes) & (length > 1)
-    normal = normal[usable] / length[usable][:, None]
-    seen = (normal * frame[rim][usable]).sum(1)
-    return floats(seen), floats((normal * _codes(mixed[usable])).sum(1))
-
-
-def _codes(light: Floats) -> Floats:
-    return from_linear(light / 255) * np.float32(255)
-
-
-def _in_plane(c: Floats, f: Floats, b: Floats) -> tuple[Floats, Floats, Floats]:
-    """Return a, t and a f + t b that come nearest to c; each row is one pixel."""
-    ff, bb, fb = (f * f).sum(1), (b * b).sum(1), (f * b).sum(1)
-    cf, cb = (c * f).sum(1), (c * b).sum(1)
-    det = ff * bb - fb * fb + 1e-6
-    a, t = (cf * bb - cb * fb) / det, (cb * ff - cf * fb) / det
-    return floats(a), floats(t), floats(a[:, None] * f + t[:, None] * b)
+    alike = (square - own * own).max(1, initial=0) < _ALIKE**2
+    seen, figure, behind = frame[rim][alike], floats(own[alike]), plate[rim][alike]
+    lit, dim = to_linear(figure / 255), to_linear(behind / 255)
+    line, curve = np.full((2, len(seen)), np.inf, np.float32)
+    at = np.zeros(len(seen), np.float32)
+    for part in _STEPS:
+        straight = ((seen - part * figure - (1 - part) * behind) ** 2).sum(1)
+        at = floats(np.where(straight < line, part, at))
+        line = np.minimum(line, straight)
+        bent = from_linear(part * lit + (1 - part) * dim) * 255
+        curve = np.minimum(curve, ((seen - bent) ** 2).sum(1))
+    way = figure - behind
+    bow = from_linear((lit + dim) / 2) * 255 - (figure + behind) / 2
+    along = (bow * way).sum(1) / np.maximum((way * way).sum(1), 1)
+    aside = ((bow - along[:, None] * way) ** 2).sum(1)
+    told = (np.abs(at - 0.5) < 0.36) & (aside > _APART**2)
+    return floats(0.5 + (line - curve)[told] / (2 * aside[told]))

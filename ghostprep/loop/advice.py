@@ -32,6 +32,6 @@ def loop_finding(best: Candidate | None) -> Finding | None:
     return Finding(
         "caution",
         "join",
-        f"the clip does not loop by itself: where it does best, over frames {best.name}, {worst} at the join",
+        f"the clip does not loop by itself: where it does best, over frames {best.name}, at the join {worst}",
         remedy,
     )

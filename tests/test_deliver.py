@@ -2,12 +2,14 @@
 
 import errno
 import os
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
 
 from ghostprep import deliver
-from ghostprep.deliver import whole_file, write_text
+from ghostprep.deliver import whole_file, whole_files, write_text
 from ghostprep.errors import GhostprepError, InputError, JobError
 
 
@@ -107,3 +109,64 @@ def test_an_error_is_one_line_whatever_a_file_is_called() -> None:
     error = GhostprepError("is\nbroken", where="a\x1b[31m.mp4", remedy="mend it", tool_line=" last words\n")
     assert error.one_line() == "a\\x1b[31m.mp4: is\\nbroken (last words); mend it"
     assert "\n" not in str(error)
+
+
+KILLED = """
+import os, sys
+from pathlib import Path
+from ghostprep.deliver import whole_files
+replace = Path.replace
+def once(self, target):
+    replace(self, target)
+    os._exit(9)  # as SIGKILL does: nothing is cleared up
+Path.replace = once
+out = [Path(word) for word in sys.argv[1:]]
+with whole_files(out, overwrite=True, theirs=True) as parts:
+    for part in parts:
+        part.write_text("new")
+"""
+
+
+def test_a_run_killed_between_two_renames_leaves_a_pair_of_one_run(tmp_path: Path) -> None:
+    out = [tmp_path / "loop.mp4", tmp_path / "loop.json"]
+    for path in out:
+        path.write_text("old")
+    status = subprocess.run([sys.executable, "-c", KILLED, *map(str, out)], check=False).returncode
+    assert status == 9
+    # the report goes first: the main file, which may be large, is replaced last and in one step
+    assert [path.read_text() for path in out] == ["old", "new"]
+    with pytest.raises(ZeroDivisionError, match="next run"), whole_files(out, overwrite=True, theirs=True):
+        raise ZeroDivisionError("the next run")
+    assert [path.read_text() for path in out] == ["old", "old"]
+    assert left_in(tmp_path) == ["loop.json", "loop.mp4"]
+
+
+@pytest.mark.skipif(not Path("/proc/self/fd").exists(), reason="tells files by their handles as Linux does")
+def test_all_is_on_the_disk_before_the_first_rename(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    out = [tmp_path / "loop.mp4", tmp_path / "loop.json"]
+    for path in out:
+        path.write_text("old")
+    steps: list[str] = []
+    fsync, replace = os.fsync, Path.replace
+
+    def flush(handle: int) -> None:
+        steps.append(f"flush {'.'.join(Path(f'/proc/self/fd/{handle}').readlink().name.split('.')[-2:])}")
+        fsync(handle)
+
+    def move(self: Path, target: Path) -> Path:
+        steps.append(f"rename {target.name}")
+        return replace(self, target)
+
+    monkeypatch.setattr(os, "fsync", flush)
+    monkeypatch.setattr(Path, "replace", move)
+    with whole_files(out, overwrite=True, theirs=True) as parts:
+        for part in parts:
+            part.write_text("new")
+    assert steps[:5] == [
+        "flush ghostprep.mp4",
+        "flush ghostprep.json",
+        "flush ghostprep-old.json",  # what the way back needs
+        "rename loop.json",
+        "rename loop.mp4",
+    ]
+    assert len(steps) == 6, "and the folder at the end"

@@ -78,6 +78,20 @@ def test_a_link_is_never_followed(temp: Path, tmp_path_factory: pytest.TempPathF
     assert (others / "claim").exists()
 
 
+@pytest.mark.skipif(os.name != "posix", reason="owners as POSIX has them")
+def test_another_users_folder_stays(temp: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    (temp / "ghostprep-abcdefgh").mkdir()
+    Claim(temp / "ghostprep-abcdefgh" / "claim").free()
+    me = os.geteuid()
+    monkeypatch.setattr(os, "geteuid", lambda: me + 1)
+    with scratch_folder():
+        pass
+    assert (temp / "ghostprep-abcdefgh" / "claim").exists()
+    monkeypatch.setattr(os, "geteuid", lambda: me)
+    with scratch_folder():
+        assert not (temp / "ghostprep-abcdefgh").exists()
+
+
 def test_a_claim_is_held_until_it_is_freed(tmp_path: Path) -> None:
     with Claim(tmp_path / "claim") as claim:
         assert is_held(tmp_path / "claim")

@@ -49,6 +49,8 @@ def command(
     """
     from ghostprep.card import CardOrder, fill_card, list_drives, plan_card, player_of, rules_of
 
+    if not loops_and_folder and (player or replace or any_folder or dry_run):
+        raise click.UsageError("name the loops first and the card's folder last")
     if not loops_and_folder:
         _show_drives(list_drives(), as_json=as_json)
         return

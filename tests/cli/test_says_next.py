@@ -144,3 +144,12 @@ def test_chart_and_preview_say_what_comes_next(here: Path, capfd: pytest.Capture
     page = Path("l.html").read_text()
     count = next(line for line in made.splitlines() if "proofs passed" in line)
     assert count in page
+
+
+@pytest.mark.parametrize("option", [["--replace"], ["--dry-run"], ["--player", "h264-annexb"]])
+def test_card_without_loops_takes_no_option_that_needs_them(
+    capfd: pytest.CaptureFixture[str], option: list[str]
+) -> None:
+    assert said(["card", *option], capfd, status=2) == (
+        "ghostprep: name the loops first and the card's folder last; see ghostprep card --help\n"
+    )

@@ -10,8 +10,8 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from ghostprep.chart.brush import Brush
 from ghostprep.chart.layout import STEPS, ChartLayout
-from ghostprep.eye.brush import Brush
 from ghostprep.eye.pane import pane_light
 from ghostprep.optics import Plan
 from ghostprep.optics.vectors import meet_plane, vector

@@ -11,7 +11,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.eye.brush import Brush, Colour
+from ghostprep.chart.brush import Brush, Colour
 
 STEPS: Final = (3, 5, 7, 10, 13, 16, 20, 26, 34)
 """Codes of the grey steps, number 1 first: their light is 1/1100 to 1/63 of white's."""

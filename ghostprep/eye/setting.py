@@ -8,10 +8,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pydantic
 
 from ghostprep.errors import GhostprepError, InputError
 from ghostprep.optics import Plan, make_plan
+from ghostprep.optics.planning import measure
 from ghostprep.picture.place import Orientation
 from ghostprep.scene import Scene, load_scene, parse_scene
 
@@ -86,12 +88,30 @@ def find_setting(
     if not isinstance(told, dict):
         return _assumed(raster, report, trouble or "No scene was named")
     try:
-        plan = make_plan(Scene.model_validate(told, context={"units": "mm"}))
+        plan = make_plan(_told_scene(told))
     except (GhostprepError, pydantic.ValidationError):
         return _assumed(raster, report, "The scene in the loop's report cannot be built")
     if plan.scene.screen.raster != raster:
         return _assumed(raster, report, "The scene in the loop's report has another raster")
     return Setting(plan, _orientation(plan), folders=(loop.parent, Path()))
+
+
+def _told_scene(told: Mapping[str, Any]) -> Scene:
+    """Return the scene of a report, which is in mm and has the size of pane that was computed filled in.
+
+    A size that was computed belongs to a place of its own, which a given one need not have. So it is left
+    open where the plan then comes to the same size, in whole millimetres or in sixteenths of an inch;
+    that tells the builder's unit, too.
+    """
+    pane = told.get("pane")
+    size = pane.get("size") if isinstance(pane, dict) else None
+    if isinstance(pane, dict) and isinstance(size, list) and len(size) == 2:
+        for units in ("mm", "in"):
+            values = {**told, "units": units, "pane": {k: v for k, v in pane.items() if k != "size"}}
+            scene = Scene.model_validate(values, context={"units": "mm"})
+            if np.allclose(measure(scene).pane.cut, size, atol=1e-3):
+                return scene
+    return Scene.model_validate(told, context={"units": "mm"})
 
 
 def _made_for(loop: Path, report: Mapping[str, Any]) -> Path | None:
@@ -114,7 +134,7 @@ def _made_for(loop: Path, report: Mapping[str, Any]) -> Path | None:
 
 def _told(scene: Path) -> object:
     """Return a scene file as a report tells it."""
-    return json.loads(json.dumps(make_plan(load_scene(scene)).as_dict()["scene"]))
+    return json.loads(json.dumps(measure(load_scene(scene)).as_dict()["scene"]))
 
 
 def _orientation(plan: Plan) -> Orientation:

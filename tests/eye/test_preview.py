@@ -23,6 +23,8 @@ from ghostprep.eye.setting import find_setting
 from ghostprep.eye.stage import stage_of
 from ghostprep.eye.view import View
 from ghostprep.eye.window import near_window, whole_window
+from ghostprep.optics import make_plan
+from ghostprep.scene import load_scene
 
 SCENE = """
 title = "The <hall> & \\"more\\""
@@ -258,6 +260,62 @@ picture = "counter.png"
 [light]
 strips = [ { from = [-2, 6.8, 3], to = [2, 6.8, 3], lumens = 30, faces = "down" } ]
 """
+
+
+def test_the_ghost_is_large_on_a_laptop_in_a_tall_box_too(browser, folder: Path) -> None:
+    tall = folder / "tall.toml"
+    text = SCENE.replace("height = 140", "height = 300").replace("height = 120", "height = 280")
+    tall.write_text(text.replace('figure = "0.8 m"', 'figure = "0.7 m"'))
+    browser.resize(1280, 800)
+    for scene in (tall, folder / "hall.toml"):
+        page = write_page(
+            Ask(loop=folder / "loop.mp4", scene=scene, overwrite=True), folder / "tall.html"
+        ).path
+        browser.open(page)
+        high, rows = browser.run(
+            "const c = document.getElementById('view'); return [c.clientHeight, c.height]"
+        )
+        plan = find_setting(folder / "loop.mp4", (320, 240), scene, {}).plan
+        window = near_window(plan, whole_window(plan, rows))
+        (x, _, z), feet = plan.layout.ghost, plan.figure.feet_mm
+        ends = np.array([(x, feet, z), (x, feet + plan.figure.height_mm, z)])
+        px = np.ptp(window.project(plan.layout.eye, ends)[:, 1]) * high / rows
+        assert px > 800 / 3
+        assert high <= 0.93 * 800
+
+
+def test_lengths_are_in_the_builders_units(folder: Path) -> None:
+    loop = folder / "inches.mp4"
+    loop.write_bytes((folder / "loop.mp4").read_bytes())
+    proof = {
+        "name": "height",
+        "value": 25.4,
+        "unit": "mm",
+        "limit": "25.4 mm, within 6.35 mm",
+        "passed": True,
+    }
+    report = {"output": {"frames": 45, "sha256": sha256(loop)}, "loop": {"frames": 45}, "proofs": [proof]}
+    loop.with_suffix(".json").write_text(json.dumps(report))
+    (folder / "inches.toml").write_text(FURNISHED)
+    made = write_page(Ask(loop=loop, scene=folder / "inches.toml"), folder / "inches.html").path
+    markup = re.sub(r"<script.*?</script>|data:[^\"]*", "", made.read_text(), flags=re.DOTALL)
+    assert "1 in, within 1/4 in" in markup
+    assert "24 in before" in markup
+    # what stands for the life-size measure is metric: "500 mm in life", "1.70 m"
+    assert re.findall(r"\d mm\b", markup.replace("500 mm in life", "")) == []
+
+
+@pytest.mark.parametrize("name", ["hall", "furnished"])
+def test_a_scene_from_the_report_is_the_one_that_was_planned(folder: Path, name: str) -> None:
+    (folder / "furnished.toml").write_text(FURNISHED)
+    plan = make_plan(load_scene(folder / f"{name}.toml"))
+    told = {"scene": json.loads(json.dumps(plan.as_dict()["scene"]))}
+    found = find_setting(Path("elsewhere/loop.mp4"), (320, 240), None, told).plan
+    assert found.scene.units == plan.scene.units
+    assert found.pane.corners == pytest.approx(plan.pane.corners, abs=1e-6)
+    assert found.sight.trims() == pytest.approx(plan.sight.trims())
+    words = {f.text for f in plan.findings if f.level == "fault"}
+    assert {f.text for f in found.findings if f.level == "fault"} == words
 
 
 def picture_of(address: str) -> np.ndarray:

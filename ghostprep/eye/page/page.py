@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import partial
@@ -33,6 +34,7 @@ _SCRIPTS: Final = ("light.js", "view.js", "app.js")
 _MOST_PX: Final = 230_000
 _TALLEST_PX: Final = 720
 _STRIP: Final = 4
+_MM: Final = re.compile(r"(\d+(?:\.\d+)?) mm\b")
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -238,7 +240,8 @@ def _strip(c: Contents) -> list[dict[str, object]]:
 def _row(proof: Proof, units: str) -> dict[str, object]:
     """Return a proof as people read it, lengths in the builder's unit."""
     measured = proof.measured(partial(format_length, units=units))
-    return {**proof.as_dict(), "name": proof.label, "value": measured}
+    limit = _MM.sub(lambda found: format_length(float(found[1]), units), proof.limit)
+    return {**proof.as_dict(), "name": proof.label, "value": measured, "limit": limit}
 
 
 def _sorted(findings: Sequence[Finding]) -> list[Finding]:

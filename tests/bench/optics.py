@@ -119,8 +119,8 @@ def solve_seconds(scene: Scene) -> float:
 
 def drawn_boxes(seed: int, count: int) -> tuple[int, int]:
     """Return how many boxes were judged, and in how many the tests' second ray test says otherwise."""
-    tests = _loaded("optics.test_world", "test_world.py")
-    oracle = _loaded("optics.oracle", "oracle.py")
+    tests = _loaded("optics_tests.test_world", "test_world.py")
+    oracle = _loaded("optics_tests.oracle", "oracle.py")
     judged = wrong = 0
     for number in range(count):
         rng = np.random.default_rng((seed, number))
@@ -142,12 +142,12 @@ def drawn_boxes(seed: int, count: int) -> tuple[int, int]:
 
 def _loaded(name: str, file: str) -> Any:
     folder = Path(__file__).parent.parent / "optics"
-    if "optics" not in sys.modules:
+    if "optics_tests" not in sys.modules:
         package = importlib.util.spec_from_file_location(
-            "optics", folder / "__init__.py", submodule_search_locations=[str(folder)]
+            "optics_tests", folder / "__init__.py", submodule_search_locations=[str(folder)]
         )
         assert package is not None
-        sys.modules["optics"] = importlib.util.module_from_spec(package)
+        sys.modules["optics_tests"] = importlib.util.module_from_spec(package)
     spec = importlib.util.spec_from_file_location(name, folder / file)
     assert spec is not None
     assert spec.loader is not None

@@ -24,6 +24,7 @@ from ghostprep.scene.model import Top, Wall
 
 _SPARE_MM: Final = 1.0
 _BEFORE_MM: Final = 3.0
+_ROOMY_MM: Final = 15.0
 _STEEPEST: Final = (35.0, 55.0)
 _AWAY: Final = {"left": "left", "right": "right", "floor": "down", "ceiling": "up"}
 
@@ -260,6 +261,9 @@ def rough_cost(scene: Scene) -> float:
     lost = max(opening_of(scene).excess(window).values()) / min(box.width, box.height)
     behind = max(float(corners[:, 2].max()) - box.depth, 0.0) / box.depth
     needed = pane.needed[0] * pane.needed[1] / (box.width * box.height)
+    # a baffle needs room between the player and the ghost's light
+    player = player_block(layout.screen, scene.screen.body)
+    room = ghost_bundles(layout, eye_corners(scene))[0].gap(player)
     return (
         needed
         + 2 * lost
@@ -267,4 +271,5 @@ def rough_cost(scene: Scene) -> float:
         + (not figure.fits)
         + bool(pane.outside)
         + 0.1 * min(mount.keystone_px, 10.0)
+        + max(1 - room / _ROOMY_MM, 0.0)
     )

@@ -35,8 +35,8 @@ FREE: Final = (
 _DEPTHS: Final = 7
 _ANGLES: Final = (45.0, 40.0, 50.0)
 _OUTS_MM: Final = (0.0, 6.0)
-_MEASURED: Final = 12
-_REFINED: Final = 4
+_MEASURED: Final = 18
+_REFINED: Final = 3
 _ROUNDS: Final = 3
 _GRID_MM: Final = 0.5
 _APART_MM: Final = 12.0
@@ -245,5 +245,8 @@ def _cost(plan: Plan) -> tuple[float, int]:
         width / (opening.width if side in {"left", "right"} else opening.height)
         for side, width in plan.sight.trims().items()
     )
-    charges = 0.2 * cautions + 0.5 * shallow + trimmed + 2 * lost + slanted
+    # how far a fault is from being none, so that a walk downhill finds its way out of it
+    cut = 0.0 if baffle is None else max(-baffle.clearance_mm, 0.0)
+    cut += sum(pair.overlap_mm for pair in (*plan.collisions, *plan.reaches))
+    charges = 0.2 * cautions + 0.5 * shallow + trimmed + 2 * lost + slanted + cut
     return 100 * faults + area / (box.width * box.height) + charges, faults

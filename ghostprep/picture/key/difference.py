@@ -1,4 +1,4 @@
-"""The key against a plate that is not even in hue: a cluttered room, darkness, white paper."""
+"""The key against a plate that is not even in hue: a cluttered room, white paper."""
 
 from __future__ import annotations
 

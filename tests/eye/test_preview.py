@@ -362,6 +362,22 @@ def test_the_page_shows_what_the_still_picture_shows(browser, folder: Path, name
         assert (off > 8).mean() < 0.012  # edges, on which one of the two falls on the other side
 
 
+def test_a_photograph_is_shown_where_a_mirror_stands_too(browser, folder: Path) -> None:
+    (folder / "furnished.toml").write_text(FURNISHED)
+    cv2.imwrite(str(folder / "box.png"), np.full((700, 600, 3), 90, np.uint8))
+    corners = ((0.0, 0.0), (599.0, 0.0), (599.0, 699.0), (0.0, 699.0))
+    ask = Ask(
+        loop=folder / "loop.mp4",
+        scene=folder / "furnished.toml",
+        photo=folder / "box.png",
+        corners=corners,
+        overwrite=True,
+    )
+    browser.open(write_page(ask, folder / "photo.html").path)
+    shown = picture_of(browser.run("return document.getElementById('view').toDataURL('image/png')"))
+    assert shown.min() > 20  # an even grey, darker behind the pane, black nowhere
+
+
 def test_names_and_texts_are_escaped(folder: Path, page: Path) -> None:
     text = page.read_text(encoding="utf-8")
     assert "<b>x</b>" not in text

@@ -99,7 +99,7 @@ class Painted {
 
 // The builder's photograph, laid at the ghost's depth; what is mirrored in it is in it.
 class Photographed {
-  constructor(data, stage, picture) { this.data = data; this.picture = picture; this.stage = stage; }
+  constructor(data, stage, picture) { this.data = data; this.picture = picture; this.stage = stage; this.flat = true; }
 
   add(sight, _what, _seen, k, share, depth) {
     if (depth > 0) return;

@@ -131,7 +131,7 @@ class Sight {
       if (what[k] === LIT) {
         const one = turnedBy ? share[k] * lookUp(stage.light.first, turnedBy[k]) : share[k];
         this.arrives(k, places.u[k], places.v[k], one);
-      } else if (what[k] > MIRROR) this.scenery.add(this, what[k], seen[what[k]], k, s, depth);
+      } else if (what[k] > MIRROR || this.scenery.flat) this.scenery.add(this, what[k], seen[what[k]], k, s, depth);
     }
     if (turnedBy) {
       // the image from the pane's back face lies deeper

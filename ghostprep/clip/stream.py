@@ -13,13 +13,11 @@ from types import TracebackType
 from typing import Final, Self
 
 import numpy as np
-import numpy.typing as npt
 
 from ghostprep.clip.child import AGAIN, Child, complaint
 from ghostprep.clip.request import Request
+from ghostprep.clip.store import Frame
 from ghostprep.errors import JobError
-
-Frame = npt.NDArray[np.uint8]
 
 _TIME: Final = re.compile(r"@(-?\d+) (\d+)/(\d+)@")
 _AHEAD_BYTES: Final = 16_000_000

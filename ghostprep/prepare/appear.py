@@ -6,12 +6,10 @@ from collections.abc import Iterator, Sequence
 from contextlib import ExitStack
 from dataclasses import replace
 from pathlib import Path
-from typing import TypeAlias
 
 import numpy as np
-import numpy.typing as npt
 
-from ghostprep.clip import Frames, probe
+from ghostprep.clip import Frame, Frames, probe
 from ghostprep.errors import InputError
 from ghostprep.loop import Schedule, plan_appearances, show
 from ghostprep.prepare.ghost import Ghost, prepare_ghost
@@ -21,8 +19,6 @@ from ghostprep.prepare.render import Reel
 from ghostprep.prepare.report import Result
 from ghostprep.prepare.setup import choose_output_rate, destination, set_up
 from ghostprep.progress import Progress, silent
-
-Frame: TypeAlias = npt.NDArray[np.uint8]
 
 
 class Scheduled:

@@ -7,13 +7,10 @@ from contextlib import ExitStack
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
-from typing import Final, TypeAlias
-
-import numpy as np
-import numpy.typing as npt
+from typing import Final
 
 from ghostprep.black import LEAST_NEAR
-from ghostprep.clip import Frames, Part, probe, read_frames, write_frames
+from ghostprep.clip import Frame, Frames, Part, probe, read_frames, write_frames
 from ghostprep.errors import JobError
 from ghostprep.finding import Finding
 from ghostprep.player import (
@@ -29,8 +26,6 @@ from ghostprep.prepare.render import Reel
 from ghostprep.prepare.setup import Setup
 from ghostprep.progress import Progress
 from ghostprep.proof.black import BlackProof
-
-Frame: TypeAlias = npt.NDArray[np.uint8]
 
 _HALF_RATE: Final = 0.6
 """Bits at half the frame rate, over those at the whole: half the pictures, each farther from the last."""

@@ -4,17 +4,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from typing import Final, Literal, TypeAlias
+from typing import Final, Literal
 
 import numpy as np
-import numpy.typing as npt
 
 from ghostprep.box import Box
 from ghostprep.picture.place import Drift, Matrix, Orientation, Placement, Warp
 from ghostprep.picture.tone import Tone, auto_gain
 from ghostprep.prepare.figure import Body
-
-Frame: TypeAlias = npt.NDArray[np.uint8]
 
 _MARGIN: Final = 0.04
 """Room around the figure, as a share of its height: hair and glow reach past the box."""

@@ -6,18 +6,15 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
-from typing import Final, TypeAlias
+from typing import Final
 
 import numpy as np
-import numpy.typing as npt
 
-from ghostprep.clip import ClipFacts, probe, read_frames, write_frames
+from ghostprep.clip import ClipFacts, Frame, probe, read_frames, write_frames
 from ghostprep.errors import InputError
 from ghostprep.prepare.timeline import Clock
 from ghostprep.progress import Progress
 from ghostprep.scratch import scratch_folder
-
-Frame: TypeAlias = npt.NDArray[np.uint8]
 
 _CODING: Final = 3
 """Codes up to which a matte's black, and down to which its white, is off by lossy coding: a quantiser of

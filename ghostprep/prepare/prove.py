@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ghostprep.channels import largest_channel
-from ghostprep.clip import Frames, probe, read_frames
+from ghostprep.clip import Frame, Frames, probe, read_frames
 from ghostprep.finding import Finding
 from ghostprep.parallel import in_order
 from ghostprep.player import Profile
@@ -24,7 +24,6 @@ from ghostprep.proof.upright import UprightProof
 from ghostprep.transfer import codes_to_light, luminance
 from ghostprep.verdict import Proof
 
-Frame: TypeAlias = npt.NDArray[np.uint8]
 Light: TypeAlias = npt.NDArray[np.float32]
 
 SOME: Final = 8

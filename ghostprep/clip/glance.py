@@ -15,7 +15,8 @@ from ghostprep.box import small_size
 from ghostprep.clip.facts import ClipFacts
 from ghostprep.clip.read import read_frames
 from ghostprep.clip.request import INDEXED
-from ghostprep.clip.stream import Frame, FrameStream
+from ghostprep.clip.store import Frame
+from ghostprep.clip.stream import FrameStream
 
 _LONG_S: Final = 60.0
 """From here on single jumps are cheaper than reading all key frames."""

@@ -13,7 +13,7 @@ import numpy as np
 from ghostprep.clip.child import AGAIN, Child
 from ghostprep.clip.sound import Sound, sound_input
 from ghostprep.clip.source import file_url
-from ghostprep.clip.stream import Frame
+from ghostprep.clip.store import Frame
 from ghostprep.errors import JobError
 
 _FULL: Final = re.compile("No space left|File too large|Disk quota")

@@ -40,7 +40,7 @@ RULES: dict[str, tuple[Callable[[], Any], Callable[[Key], Key]]] = {
         lambda key: key,
     ),
     "a colour that fades out is light": (
-        lambda: mock.patch.object(detect, "_fades", lambda even: False),
+        lambda: mock.patch.object(detect, "_fades", return_value=False),
         lambda key: key,
     ),
 }

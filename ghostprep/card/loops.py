@@ -113,10 +113,14 @@ def _refuse_what_is_not_taken(loop: Path, profile: Profile) -> None:
     if broken:
         one = broken[0]
         value = f"{one.value:g}" if isinstance(one.value, float) else str(one.value)
+        # these two are held to the file's own, since nobody asked for others
+        taken = {"raster": profile.raster.in_words(), "rate": profile.rate.in_words()}.get(
+            one.name, one.limit
+        )
         more = f" (and {len(broken) - 1} more)" if len(broken) > 1 else ""
         raise InputError(
             f"is beyond the player {profile.name}: its {one.name} is {value} {one.unit}".rstrip()
-            + f", it takes {one.limit}{more}",
+            + f", it takes {taken}{more}",
             where=where,
             remedy=remedy,
         )

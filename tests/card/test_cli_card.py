@@ -133,10 +133,8 @@ def test_what_the_player_does_not_take_is_refused(card, made, capsys) -> None:
     large = made("large", load_profile("h264-high-1080p"), raster=(640, 480))
     assert card_command(large, card.folder, "--any-folder", "--player", SMALL.name) == 2
     said = capsys.readouterr().err
-    assert (
-        "large.mp4: is beyond the player h264-baseline-qvga: its raster is 640x480 px, it takes at most 320x240"
-        in said
-    )
+    assert "large.mp4: is beyond the player h264-baseline-qvga: its raster is 640x480 px" in said
+    assert "it takes at most 320x240" in said
     assert "make it again with ghostprep make --player h264-baseline-qvga" in said
     assert card_command(card.loops[0], card.folder, "--any-folder", "--player", SMALL.name) == 2
     assert "is no loop that can be read" in capsys.readouterr().err

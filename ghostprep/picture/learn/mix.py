@@ -27,8 +27,10 @@ _STEPS = np.linspace(0.05, 0.95, 19)
 """Coverages at which line and curve are compared with a pixel; near either end they tell nothing."""
 _APART = 2.0
 """Codes that the curve must lie beside the line."""
-_DRAWN, _FILMED = 0.5, 0.22
+_DRAWN, _FILMED = 0.35, 0.25
 """Where between codes (0) and light (1) it is taken for light: noise and unevenness speak for a camera."""
+_ASTRAY = -0.5
+"""What leans as far the other way as half of light speaks of something else: spill, a lamp, thin cloth."""
 
 
 class Mix(NamedTuple):
@@ -61,9 +63,9 @@ def guess_mix(frames: Bytes, plate: Floats, noise: float) -> Mix:
     small = at_most(frames, min(_SMALL, max(frames.shape[1:3]) // 2 or 1))
     behind = floats(cv2.resize(plate, small.shape[2:0:-1], interpolation=cv2.INTER_AREA))
     between = np.concatenate([_between(floats(frame), behind, noise) for frame in small])
-    if len(between) < 60:
-        return Mix(not drawn, 0.5)
-    lean = float(np.median(between))
+    lean = float(np.median(between)) if len(between) >= 60 else 0.5
+    if len(between) < 60 or lean < _ASTRAY:
+        return Mix(not drawn, lean)
     return Mix(lean > (_DRAWN if drawn else _FILMED), lean)
 
 

@@ -35,7 +35,9 @@ def rank(candidate: Candidate, rate: Fraction) -> float:
     short = max(0.0, 1 - float(candidate.frames / rate) / ENOUGH_S)
     cost = 0.2 * min(candidate.double, 1.5) + 0.5 * (1 - candidate.dip) + 0.05 * candidate.jerk
     cost += 0.1 * float(candidate.blend / rate) + 0.5 * short
-    return max(candidate.score, UNSEEN) + 0.05 * candidate.score + cost
+    # the file's join comes out up to a tenth beside what small frames tell: near the limit it is a risk
+    risk = max(0.0, candidate.score - UNSEEN)
+    return max(candidate.score, UNSEEN) + risk + 0.05 * candidate.score + cost
 
 
 def _even(seconds: Iterable[float], rate: Fraction) -> set[int]:

@@ -79,10 +79,12 @@ def _clip_rows(take: Take) -> list[tuple[str, str]]:
 def _loop_rows(take: Take) -> list[tuple[str, str]]:
     first, last = take.source_frames
     lasts = seconds_words(float(len(take.plan) / take.rate))
-    source = "of the one picture" if first == last else f"from frames {first} to {last} of the clip"
+    still = first == last
+    source = "of the one picture" if still else f"from frames {first} to {last} of the clip"
+    drifts = still and take.plan.join == "none"
     return [
         ("loop", f"{lasts} ({counted(len(take.plan), 'frame')}), {source}"),
-        ("join", join_words(take.plan)),
+        ("join", "it drifts slowly, and comes back to where it began" if drifts else join_words(take.plan)),
     ]
 
 

@@ -7,6 +7,7 @@ from typing import Final
 import numpy as np
 
 from ghostprep.finding import Finding
+from ghostprep.picture.learn.remarks import DARK_FIGURE
 from ghostprep.prepare.figure import Body
 from ghostprep.prepare.fit import Fit
 from ghostprep.prepare.survey import Survey
@@ -47,11 +48,12 @@ def look(seen: Survey, body: Body | None, *, all_the_time: bool = True) -> list[
         return found
     bright = seen.figure.bright[seen.figure.bright > 0]
     light = float(to_linear(np.array([np.median(bright)]))[0]) if bright.size else 0.0
-    if light < DARK:
+    told = any(one.subject == DARK_FIGURE and one.level != "note" for one in seen.key.findings())
+    if light < DARK and not told:
         found.append(
             Finding(
                 "fault" if light < DARK / 4 else "caution",
-                "brightness",
+                DARK_FIGURE,
                 f"it is dark: its brightest parts have {light:.1%} of the screen's white, and a pane shows "
                 "a tenth of that; black is nothing in the scene",
                 "use --gain, or light the figure more; a silhouette's shape is painted in light with --fill",

@@ -159,11 +159,11 @@ def test_frames_can_be_named(sway: Maker) -> None:
     one = join_at(60, 140, strip_of(frames), frames.__getitem__, RATE)
     assert (one.first, one.last) == (60, 140)
     assert one.score < np.inf
-    with pytest.raises(InputError, match="no loop of a clip that has 200"):
+    with pytest.raises(InputError, match="60 to 200 are no loop of this clip"):
         join_at(60, 200, strip_of(frames), frames.__getitem__, RATE)
 
 
-def test_a_clip_that_does_not_loop_says_so_with_its_score() -> None:
+def test_a_clip_that_does_not_loop_says_so_and_where_it_does_best() -> None:
     walks = []
     for i in range(100):
         frame = np.zeros((60, 160, 3), np.uint8)
@@ -172,7 +172,8 @@ def test_a_clip_that_does_not_loop_says_so_with_its_score() -> None:
     best = search(strip_of(walks), RATE, fetch=walks.__getitem__)[0]
     finding = loop_finding(best)
     assert finding is not None
-    assert f"scores {best.score:.2f}" in finding.text
+    assert "does not loop" in finding.text
+    assert f"frames {best.first}-{best.last}" in finding.text
     assert "--join there-and-back" in finding.remedy
     assert loop_finding(None) is not None
 

@@ -41,8 +41,8 @@ def test_a_figure_that_ends_with_the_cloth_is_named(shoot: Callable[..., Any]) -
     frames = shot.frames.copy()
     # shoes that never leave their place look like floor to any key
     frames[:, 140:] = floor
-    said = [text for text in cautions(learn_key(list(frames))) if "end" in text]
-    assert said == ["the figure ends at the backing's lower end, and what stands beyond it is cut away"]
+    said = [text for text in cautions(learn_key(list(frames))) if "ends" in text]
+    assert said == ["the figure is cut off where the backing ends, at its lower edge"]
     whole = [text for text in cautions(learn_key(list(shot.frames))) if "cut away" in text]
     assert whole == []
 

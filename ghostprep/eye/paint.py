@@ -81,7 +81,7 @@ def read_picture(name: str, folders: tuple[Path, ...]) -> Codes | Finding:
                 return read_photo(path, _LONGEST_PX)[0]
             except InputError as error:
                 return Finding("caution", "picture", str(error), "the thing is shown in a plain colour")
-    where = " or ".join(str(folder) for folder in folders)
+    where = " or ".join(dict.fromkeys(str(folder.resolve()) for folder in folders))
     return Finding("caution", "picture", f"{name} is not in {where}", "name the scene: --scene FILE")
 
 

@@ -26,9 +26,6 @@ from speed_sources import FFMPEG, clip
 from whole_process import Run, run
 
 MAKE = (sys.executable, "-c", "from ghostprep.cli import main; main()", "make")
-LENGTH_S = 10.0
-START_S = 8.0
-"""The graph and the script are told the stretch."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,9 +39,17 @@ class Case:
     deep: bool = False
     player: str = "h264-baseline-qvga"
     by_hand: bool = True
+    length_s: float = 10.0
+    """Of the loop; the graph and the script are told the stretch."""
+
+    @property
+    def start_s(self) -> float:
+        """Where the stretch begins that they are told."""
+        return min(8.0, (self.seconds - self.length_s) / 2)
 
 
 CASES = (
+    Case("1080p H.264, 10 s, to 320x240", 10, (320, 240), length_s=5.0),
     Case("1080p H.264, 60 s, to 320x240", 60, (320, 240)),
     Case("1080p H.264, 60 s, to 800x480", 60, (800, 480), player="h264-main-720p"),
     Case("2160p HEVC 10 bit, 20 s, to 320x240", 20, (320, 240), (3840, 2160), deep=True),
@@ -56,7 +61,14 @@ def jobs(case: Case, path: Path, folder: Path, *, script: bool) -> dict[str, Cal
     """Return the jobs of a case by name."""
     width, height = case.raster
     ours = (
-        *(*MAKE, str(path), "ours.mp4", "--overwrite", "--length", f"{LENGTH_S - 1:g}-{LENGTH_S + 3:g}"),
+        *(
+            *MAKE,
+            str(path),
+            "ours.mp4",
+            "--overwrite",
+            "--length",
+            f"{case.length_s - 1:g}-{case.length_s + 3:g}",
+        ),
         *("--raster", f"{width}x{height}", "--player", case.player),
     )
     os.environ["GHOSTPREP_CACHE"] = str(folder / "seen")
@@ -74,8 +86,8 @@ def jobs(case: Case, path: Path, folder: Path, *, script: bool) -> dict[str, Cal
     }
     if not case.by_hand:
         return found
-    hand = {"start": START_S, "length": LENGTH_S}
-    last = {"start": case.seconds - LENGTH_S - 2, "length": LENGTH_S}
+    hand = {"start": case.start_s, "length": case.length_s}
+    last = {"start": max(case.seconds - case.length_s - 2, 0), "length": case.length_s}
     found["filter graph, the stretch at the end"] = lambda: run(
         graph(path, folder / "graph.mp4", case.raster, case.size, **last, jump=False), folder
     )
@@ -83,7 +95,15 @@ def jobs(case: Case, path: Path, folder: Path, *, script: bool) -> dict[str, Cal
         graph(path, folder / "graph.mp4", case.raster, case.size, **hand, jump=True), folder
     )
     if script:
-        told = ("--size", str(width), str(height), "--start", str(START_S), "--length", str(LENGTH_S))
+        told = (
+            "--size",
+            str(width),
+            str(height),
+            "--start",
+            str(case.start_s),
+            "--length",
+            str(case.length_s),
+        )
         rival = str(Path(__file__).with_name("speed_rivals.py"))
         found["moviepy script, straight to the stretch"] = lambda: run(
             [sys.executable, rival, str(path), "script.mp4", *told], folder

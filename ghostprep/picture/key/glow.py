@@ -28,9 +28,12 @@ _GUESS: Final = 0.01
 _SEEN: Final = 2.0
 """Codes by which the smoothed frame must exceed the plate; codec and noise reach about a quarter of it."""
 
-_FAINT: Final = 6.0
-"""Codes up to which it is left out, and from twice as many whole: its last traces light no scene, but cost
-an encoder as much as a face does."""
+_WHOLE: Final = 2.0
+"""So many times what is seen above it, a glow is whole: a glow that is cut off ends in a circle on black."""
+
+_FAINT: Final = 3.0
+"""Codes up to which it is left out, and from four times as many whole: its last traces light no scene, but
+cost an encoder as much as a face does."""
 
 _REACH: Final = 0.25
 """How far from the figure a glow may lie, as a share of the height: farther, it is the backing's own."""
@@ -136,7 +139,7 @@ def find_glow(
     spot = Region.around(strength > _SEEN)
     if spot is None or not cover.any():
         return None
-    share = np.clip(strength[spot.cut] / _SEEN - 1, 0, 1) * _near(cover)[spot.cut]
+    share = _smoothly((strength[spot.cut] / _SEEN - 1) / _WHOLE) * _near(cover)[spot.cut]
     share *= _foreign(smooth[spot.cut], plate.light[spot.cut], plate.length[spot.cut])
     codes = _kept(smooth[spot.cut], floats(share), curve)
     if not codes.any():
@@ -159,8 +162,14 @@ def _carried(more: Floats, bare: Floats) -> Floats:
 def _kept(light: Floats, share: Floats, curve: Curve) -> Bytes:
     """Return the codes (h, w, 3) of a share of the light, without its last traces."""
     codes = curve.codes(floats(cv2.multiply(light, cv2.merge((share,) * 3))))
-    strong = np.clip(largest_channel(floats(codes)) / _FAINT - 1, 0, 1)
+    strong = _smoothly((largest_channel(floats(codes)) / _FAINT - 1) / 3)
     return as_bytes(cv2.multiply(codes, cv2.merge((strong,) * 3), dtype=cv2.CV_8U))
+
+
+def _smoothly(x: Floats) -> Floats:
+    """Return 0 up to 0, 1 from 1 on, and between them a curve without a kink at either end."""
+    x = np.clip(x, 0, 1)
+    return floats(x * x * (3 - 2 * x))
 
 
 def _length(light: Floats) -> Floats:

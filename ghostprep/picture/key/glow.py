@@ -139,7 +139,7 @@ def find_glow(
     spot = Region.around(strength > _SEEN)
     if spot is None or not cover.any():
         return None
-    share = _smoothly((strength[spot.cut] / _SEEN - 1) / _WHOLE) * _near(cover)[spot.cut]
+    share = _smoothly(floats((strength[spot.cut] / _SEEN - 1) / _WHOLE)) * _near(cover)[spot.cut]
     share *= _foreign(smooth[spot.cut], plate.light[spot.cut], plate.length[spot.cut])
     codes = _kept(smooth[spot.cut], floats(share), curve)
     if not codes.any():
@@ -162,14 +162,14 @@ def _carried(more: Floats, bare: Floats) -> Floats:
 def _kept(light: Floats, share: Floats, curve: Curve) -> Bytes:
     """Return the codes (h, w, 3) of a share of the light, without its last traces."""
     codes = curve.codes(floats(cv2.multiply(light, cv2.merge((share,) * 3))))
-    strong = _smoothly((largest_channel(floats(codes)) / _FAINT - 1) / 3)
+    strong = _smoothly(floats((largest_channel(floats(codes)) / _FAINT - 1) / 3))
     return as_bytes(cv2.multiply(codes, cv2.merge((strong,) * 3), dtype=cv2.CV_8U))
 
 
 def _smoothly(x: Floats) -> Floats:
     """Return 0 up to 0, 1 from 1 on, and between them a curve without a kink at either end."""
-    x = np.clip(x, 0, 1)
-    return floats(x * x * (3 - 2 * x))
+    part = np.clip(x, 0, 1)
+    return floats(part * part * (3 - 2 * part))
 
 
 def _length(light: Floats) -> Floats:

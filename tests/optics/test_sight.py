@@ -135,8 +135,9 @@ def test_baffle_hides_the_screen_and_is_no_larger_than_it_must_be(make_scene, dr
         "floor": (through[:, 1], through[:, 0]),
         "ceiling": (box.height - through[:, 1], through[:, 0]),
     }[baffle.wall]
-    assert (out <= baffle.reach_mm).all()
-    assert ((along >= baffle.low_mm) & (along <= baffle.high_mm)).all()
+    # the lines are looked for on a net: a sliver thinner than half a millimetre may look past the board
+    assert (out <= baffle.reach_mm + 0.5).all()
+    assert ((along >= baffle.low_mm - 0.5) & (along <= baffle.high_mm + 0.5)).all()
 
 
 @settings(deadline=None, max_examples=40)

@@ -98,7 +98,7 @@ def test_help_loads_no_imaging_library() -> None:
     code = (
         "import sys\nfrom ghostprep.cli import group\nfrom ghostprep.cli.run import status_of\n"
         "assert status_of(group, ['--help']) == 0\n"
-        "print(sorted({'cv2', 'moviepy', 'matplotlib', 'numpy', 'pydantic'} & set(sys.modules)))"
+        "print(sorted({'av', 'cv2', 'moviepy', 'matplotlib', 'numpy', 'pydantic'} & set(sys.modules)))"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.splitlines()[-1] == "[]"

@@ -22,6 +22,8 @@ _OFTEN_PREMULTIPLIED: Final = (
     "dnxhd",
     "vp8",
     "vp9",
+    "tiff",
+    "unknown",
 )
 _LOOK: Final = 8
 _LEAST_SOFT: Final = 64
@@ -33,24 +35,20 @@ def has_alpha(pixel_format: str) -> bool:
     return pixel_format.startswith(_ALPHA_FORMATS)
 
 
-def kind_of_alpha(facts: ClipFacts, *, tagged_premultiplied: bool) -> Alpha:
+def kind_of_alpha(facts: ClipFacts) -> Alpha:
     """Look at a few frames for full, straight or premultiplied alpha.
 
     Parameters
     ----------
     facts : ClipFacts
         Of a clip whose pixel format has alpha.
-    tagged_premultiplied : bool
-        The file says that colours are premultiplied.
 
     Notes
     -----
-    No colour of a premultiplied picture is brighter than its coverage. Where a file does not say,
+    No colour of a premultiplied picture is brighter than its coverage. Files seldom say which kind theirs is:
     it is taken for premultiplied if that holds for every soft pixel seen, and some of them are
     bright enough for it to mean something.
     """
-    if tagged_premultiplied:
-        return "premultiplied"
     # read as premultiplied so that nothing is divided or multiplied on the way
     views = [g.frame for g in glance(replace(facts, alpha="premultiplied"), _LOOK, longest=max(facts.size))]
     if not views:

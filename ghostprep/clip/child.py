@@ -1,4 +1,4 @@
-"""A running ffmpeg: always ended, never waited for without a limit."""
+"""A running ffmpeg, or another program of ours: always ended, never waited for without a limit."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ import sys
 import threading
 import time
 from collections import deque
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import Final, cast
 
@@ -29,6 +29,7 @@ _COMPLAINT: Final = re.compile(
     r"|\[warning\] (?P<loss>(?:Packet corrupt|corrupt decoded).*)"
 )
 _ERRORS_KEPT: Final = 8
+_LINES_KEPT: Final = 400
 _LINE_MAX: Final = 2000
 _LIVING: Final[set[subprocess.Popen[bytes]]] = set()
 
@@ -62,11 +63,6 @@ def _end_all() -> None:
             process.kill()
 
 
-def first_error(lines: Iterable[str]) -> str:
-    """Return the first complaint among message lines; empty if there is none."""
-    return next(filter(None, map(complaint, lines)), "")
-
-
 def complaint(line: str) -> str:
     """Return what a message line says of an error or of lost data; empty if it says nothing of them."""
     found = _COMPLAINT.search(line)
@@ -74,7 +70,7 @@ def complaint(line: str) -> str:
 
 
 class Child:
-    """One ffmpeg process with its pipes, its messages and a watchdog.
+    """One process with its pipes, its messages and a watchdog.
 
     Parameters
     ----------
@@ -91,8 +87,8 @@ class Child:
         Seconds without a byte moving, while we wait, until it is killed.
     folder : Path, optional
         Where it runs.
-    keep : int
-        How many message lines are remembered.
+    program : sequence of str, optional
+        What is run; default: ffmpeg.
     """
 
     def __init__(
@@ -104,9 +100,9 @@ class Child:
         on_line: Callable[[str], bool] | None = None,
         stall_s: float = STALL_S,
         folder: Path | None = None,
-        keep: int = 400,
+        program: Sequence[str] = (),
     ) -> None:
-        command = [ffmpeg_path(), "-hide_banner", "-nostdin", *arguments]
+        command = [*(program or (ffmpeg_path(), "-hide_banner", "-nostdin")), *arguments]
         try:
             self.process = subprocess.Popen(
                 command,
@@ -120,9 +116,9 @@ class Child:
                 creationflags=getattr(subprocess, "CREATE_NEW_PROCESS_GROUP", 0),
             )
         except (OSError, ValueError) as error:
-            raise JobError("ffmpeg could not be started", tool_line=str(error)) from error
+            raise JobError(f"{Path(command[0]).name} could not be started", tool_line=str(error)) from error
         _LIVING.add(self.process)
-        self.lines: deque[str] = deque(maxlen=keep)
+        self.lines: deque[str] = deque(maxlen=_LINES_KEPT)
         self.errors: list[str] = []
         self.error_count = 0
         self.stalled = False

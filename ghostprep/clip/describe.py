@@ -1,59 +1,79 @@
-"""Reads what ffmpeg prints of a file: its streams, and its first decoded frames."""
+"""What PyAV reads of a file: its streams, and its first decoded frames.
+
+This file also runs as a program of its own, since a broken file can crash a decoder, or keep it busy for
+ever: it takes an `Ask` as JSON for its argument and prints a `Description` as JSON.
+"""
 
 from __future__ import annotations
 
-import re
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+import itertools
+import json
+import math
+import struct
+import sys
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass, replace
 from fractions import Fraction
-from typing import Final
+from typing import TYPE_CHECKING, Any, Final
 
-from ghostprep.clip.orient import orientation_of
+if TYPE_CHECKING:
+    from av.container import InputContainer
+    from av.video.frame import VideoFrame
+    from av.video.stream import VideoStream
 
-_INPUT: Final = re.compile(r"Input #0, (\S+), from ")
-_DURATION: Final = re.compile(r"Duration: (\d+):(\d\d):(\d\d(?:\.\d+)?)")
-_STREAM: Final = re.compile(r"Stream #0:(\d+)\S*: (Video|Audio): (.*)")
-_SIZE: Final = re.compile(r"[, ](\d{1,6})x(\d{1,6})(?:[, ]|$)")
-_FRAME: Final = re.compile(
-    r"n: *\d+ pts: *(-?\d+|NOPTS) .*?fmt:(\w+) .*?sar:(\d+)/(\d+) s:(\d+)x(\d+) i:(\w)"
-)
-_COLOUR: Final = re.compile(r"color_range:(\S+) color_space:(\S+) color_primaries:(\S+) color_trc:(\S+)")
-_CLOCK: Final = re.compile(r"config in time_base: (\d+)/(\d+), frame_rate: (\d+)/(\d+)")
-_TURN: Final = re.compile(r"\[transpose @ \w+\] (?:\[\w+\] )?Setting 'dir' to value '(\w+)'")
-_FLIP: Final = re.compile(r"Filter '([hv]flip)' formats")
-_TAG: Final = re.compile(r"isplay ?[Mm]atrix: rotation of (-?(?:0|180)\.\d+) degrees")
-_ENCRYPTED: Final = re.compile(r"\((?:encv|drmi|drms)\b")
-_FIELDS: Final = re.compile(r"\b(?:top|bottom)(?: coded)? first\b")
-_ALPHA_TAG: Final = re.compile(r"alpha_mode\s*: 1", re.IGNORECASE)
+LOOK: Final = 2
+"""How many frames are decoded to learn what they are."""
+
+_RANGES: Final = {1: "tv", 2: "pc"}
+_MATRICES: Final = {
+    **{0: "gbr", 1: "bt709", 4: "fcc", 5: "bt470bg", 6: "smpte170m", 7: "smpte240m", 8: "ycgco"},
+    **{9: "bt2020nc", 10: "bt2020c", 11: "smpte2085", 12: "chroma-derived-nc", 13: "chroma-derived-c"},
+    **{14: "ictcp", 15: "ipt-c2"},
+}
+_PRIMARIES: Final = {
+    **{1: "bt709", 4: "bt470m", 5: "bt470bg", 6: "smpte170m", 7: "smpte240m", 8: "film", 9: "bt2020"},
+    **{10: "smpte428", 11: "smpte431", 12: "smpte432", 22: "ebu3213"},
+}
+_TRANSFERS: Final = {
+    **{1: "bt709", 4: "bt470m", 5: "bt470bg", 6: "smpte170m", 7: "smpte240m", 8: "linear", 9: "log100"},
+    **{10: "log316", 11: "iec61966-2-4", 12: "bt1361e", 13: "iec61966-2-1", 14: "bt2020-10"},
+    **{15: "bt2020-12", 16: "smpte2084", 17: "smpte428", 18: "arib-std-b67"},
+}
+"""The codes of ITU-T H.273, by ffmpeg's names."""
+_EXIF: Final = {
+    **{1: (False, 0), 2: (True, 0), 3: (False, 180), 4: (True, 180)},
+    **{5: (True, 270), 6: (False, 90), 7: (True, 90), 8: (False, 270)},
+}
+"""What tag 0x0112 of Exif 2.3 says, as `FirstFrames` has it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Ask:
+    """A file or pattern, how it is opened, and how many pixels a picture may have."""
+
+    url: str
+    demuxer: str
+    options: Mapping[str, str]
+    pixels_max: int
 
 
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """A stream of pictures as the container describes it."""
+    """A stream of pictures as the container describes it; `tag` is its four-character code."""
 
     index: int
     codec: str
     size: tuple[int, int]
     cover: bool
-    encrypted: bool
+    tile: bool
+    tag: str
     interlaced: bool
-    alpha_tagged: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Contents:
-    """What a file holds; `channels` are those of its first sound, 0 without."""
-
-    container: str
-    duration_s: float | None
-    pictures: tuple[Picture, ...]
-    channels: int
-    tiled: bool
+    alpha_tagged: bool
 
 
 @dataclass(frozen=True, slots=True)
 class FirstFrames:
-    """The first decoded frames; `size` and `aspect` are those of the upright picture."""
+    """The first decoded frames; `size` and `aspect` are those of the stored picture."""
 
     count: int
     start: Fraction
@@ -68,81 +88,141 @@ class FirstFrames:
     matrix: str
     primaries: str
     transfer: str
-    premultiplied: bool
 
 
-def read_contents(lines: Sequence[str]) -> Contents:
-    """Read the description of the first input."""
-    pictures: list[Picture] = []
-    channels, container, duration = 0, "", None
-    in_picture = tiled = False
-    for line in lines:
-        if found := _INPUT.search(line):
-            container = found[1].rstrip(",")
-        elif found := _DURATION.search(line):
-            duration = int(found[1]) * 3600 + int(found[2]) * 60 + float(found[3])
-        elif "Stream group #0:" in line:
-            tiled = tiled or "Tile Grid" in line
-        elif found := _STREAM.search(line):
-            in_picture = found[2] == "Video"
-            if not in_picture and not channels:
-                channels = 1 if ", mono" in found[3] else 2
-            if in_picture:
-                pictures.append(_picture(int(found[1]), found[3]))
-        elif in_picture and _ALPHA_TAG.search(line):
-            pictures[-1] = replace(pictures[-1], alpha_tagged=True)
-    return Contents(container, duration, tuple(pictures), channels, tiled)
+@dataclass(frozen=True, slots=True)
+class Description:
+    """What a file holds; `channels` are those of its first sound, 0 without.
+
+    `first` belongs to the largest of the pictures that are no cover; None if no frame of it could be decoded.
+    `reason` says what was wrong.
+    """
+
+    container: str = ""
+    duration_s: float | None = None
+    pictures: tuple[Picture, ...] = ()
+    channels: int = 0
+    first: FirstFrames | None = None
+    reason: str = ""
+
+    @property
+    def largest(self) -> Picture | None:
+        """The largest of the pictures that are no cover."""
+        return max(
+            (picture for picture in self.pictures if not picture.cover),
+            key=lambda picture: math.prod(picture.size),
+            default=None,
+        )
 
 
-def _picture(index: int, text: str) -> Picture:
-    size = _SIZE.search(text)
-    return Picture(
-        index,
-        codec=re.split(r"[ ,]", text, maxsplit=1)[0],
-        size=(int(size[1]), int(size[2])) if size else (0, 0),
-        cover="(attached pic)" in text,
-        interlaced=_FIELDS.search(text) is not None,
-        encrypted=_ENCRYPTED.search(text) is not None,
+def describe(ask: Ask) -> Description:
+    """Open a file and decode its first frames."""
+    import av
+
+    av.logging.set_level(av.logging.ERROR)  # an error then carries what the libraries said
+    found = Description()
+    try:
+        with av.open(
+            ask.url, format=ask.demuxer or None, options=dict(ask.options), metadata_errors="replace"
+        ) as container:
+            found = _contents(container)
+            if found.largest is not None and math.prod(found.largest.size) <= ask.pixels_max:
+                found = replace(found, first=_first_frames(container, found.largest.index, ask.pixels_max))
+    except (av.FFmpegError, OSError, ValueError) as error:
+        log = getattr(error, "log", None)
+        found = replace(found, reason=log[2].strip() if log else getattr(error, "strerror", "") or str(error))
+    return found
+
+
+def _contents(container: InputContainer) -> Description:
+    sounds = container.streams.audio
+    return Description(
+        container=container.format.name,
+        duration_s=container.duration / 1e6 if container.duration and container.duration > 0 else None,
+        pictures=tuple(_picture(stream) for stream in container.streams.video),
+        channels=(1 if sounds[0].channels == 1 else 2) if sounds else 0,
     )
 
 
-def read_first_frames(lines: Sequence[str], *, wanted: int) -> FirstFrames | None:
-    """Read what the showinfo filter told of the first frames; None if no frame was decoded."""
-    clock = next((m for line in lines if (m := _CLOCK.search(line))), None)
-    frames = [m for line in lines if (m := _FRAME.search(line))]
-    colour = next((m for line in lines if (m := _COLOUR.search(line))), None)
-    if clock is None or not frames or colour is None:
+def _picture(stream: VideoStream) -> Picture:
+    from av.stream import Disposition
+
+    coding = stream.codec_context
+    return Picture(
+        stream.index,
+        codec=stream.codec.canonical_name if coding else "unknown",
+        size=(coding.width, coding.height) if coding else (0, 0),
+        cover=Disposition.attached_pic in stream.disposition,
+        tile=Disposition.dependent in stream.disposition,
+        tag=coding.codec_tag if coding else "",
+        interlaced=coding is not None and coding.field_order > 1,  # 0 is unknown, 1 is whole pictures
+        alpha_tagged=stream.metadata.get("alpha_mode") == "1",
+    )
+
+
+def _first_frames(container: InputContainer, index: int, pixels_max: int) -> FirstFrames | None:
+    from av.container import Flags
+
+    stream = next(stream for stream in container.streams.video if stream.index == index)
+    if not stream.codec_context:  # a coding that PyAV's libraries do not know
         return None
+    stream.codec_context.options = {"max_pixels": str(pixels_max)}
+    stream.codec_context.thread_count = 1  # more would hold more pictures
+    if container.format.name != "mpegts":
+        container.flags |= Flags.discard_corrupt.value  # type: ignore[operator]
+    frames = list(itertools.islice(container.decode(stream), LOOK))
+    return _told(stream, frames) if frames else None
+
+
+def _told(stream: VideoStream, frames: Sequence[VideoFrame]) -> FirstFrames:
     first = frames[0]
-    tick = Fraction(int(clock[1]), int(clock[2]))
-    rate = Fraction(int(clock[3]), int(clock[4]) or 1) or Fraction(25)
-    mirrored, rotation = _orientation(lines)
+    mirrored, rotation = _orientation(first, stream.container.name.removeprefix("file:"))
     return FirstFrames(
-        count=min(len(frames), wanted),
-        start=Fraction(0) if first[1] == "NOPTS" else int(first[1]) * tick,
-        rate=rate,
-        pixel_format=first[2],
-        aspect=Fraction(int(first[3]), int(first[4]) or 1) or Fraction(1),
-        size=(int(first[5]), int(first[6])),
+        count=len(frames),
+        start=Fraction(0) if first.pts is None or first.time_base is None else first.pts * first.time_base,
+        rate=stream.guessed_rate or Fraction(25),
+        pixel_format=first.format.name,
+        aspect=stream.sample_aspect_ratio or Fraction(1),
+        size=(first.width, first.height),
         # a clip may open with a whole picture: any of the first frames tells
-        interlaced=any(m[7] in "TB" for m in frames),
+        interlaced=any(frame.interlaced_frame for frame in frames),
         mirrored=mirrored,
         rotation=rotation,
-        range=colour[1],
-        matrix=colour[2],
-        primaries=colour[3],
-        transfer=colour[4],
-        premultiplied=any("alpha_mode:premultiplied" in line for line in lines),
+        range=_RANGES.get(first.color_range, "unknown"),
+        matrix=_MATRICES.get(first.colorspace, "unknown"),
+        primaries=_PRIMARIES.get(first.color_primaries, "unknown"),
+        transfer=_TRANSFERS.get(first.color_trc, "unknown"),
     )
 
 
-def _orientation(lines: Sequence[str]) -> tuple[bool, int]:
-    """Return (mirrored, rotation) from the filters that ffmpeg puts in to set the picture upright."""
-    for line in lines:
-        if found := _TURN.search(line):
-            return orientation_of(frozenset({f"transpose={found[1]}"}))
-    flips = frozenset(m[1] for line in lines if (m := _FLIP.search(line)))
-    if not flips and (tag := next((m for line in lines if (m := _TAG.search(line))), None)):
-        # an older ffmpeg tells of turns alone; half a turn and a mirror image it cannot be told apart there
-        flips = frozenset({"vflip"} if abs(float(tag[1])) < 1 else {"hflip", "vflip"})
-    return orientation_of(flips)
+def _orientation(frame: VideoFrame, path: str) -> tuple[bool, int]:
+    """Return (mirrored left to right first, then turned clockwise by so many degrees).
+
+    References
+    ----------
+    ISO/IEC 14496-12, 8.3.2: x' = a x + c y and y' = b x + d y, with a, b, u, c, d first in the matrix.
+    """
+    try:
+        matrix: Any = frame.side_data.get("DISPLAYMATRIX")
+    except ValueError:  # there is side data of a kind that PyAV does not know, as Exif is
+        return _exif_orientation(path) or (False, -frame.rotation % 360)
+    if matrix is None:
+        return False, 0
+    a, b, _, c, d = struct.unpack_from("=5i", matrix)
+    mirrored = a * d < b * c
+    turned = math.degrees(math.atan2(-b, -a) if mirrored else math.atan2(b, a))
+    return mirrored, round(turned / 90) % 4 * 90
+
+
+def _exif_orientation(path: str) -> tuple[bool, int] | None:
+    from PIL import Image
+
+    try:
+        with Image.open(path) as photograph:
+            return _EXIF.get(photograph.getexif().get(0x0112, 1))
+    except OSError:
+        return None
+
+
+if __name__ == "__main__":
+    json.dump(asdict(describe(Ask(**json.loads(sys.argv[1])))), sys.stdout, default=str)

@@ -60,6 +60,7 @@ class Footage:
     def __init__(self, facts: ClipFacts, *, recall: bool = False) -> None:
         self.facts = facts
         self.times: tuple[Fraction, ...] = ()
+        self._clock_jumped = False
         self.damage: str | None = None
         self._cache = Cache(cache_folder()) if recall and self.sha256 else None
         self._small: FrameStore | None = None
@@ -128,13 +129,16 @@ class Footage:
             self._small, about = found
             self._first = int(about["first"])
             self.times = tuple(map(Fraction, about["times"]))
+            self._clock_jumped = bool(about["clock_jumped"])
             for number, frame in enumerate(self._small, self._first):
                 yield number, self.times[number] - self.times[0], frame
         else:
             yield from self._pass(size, start, end)
             if self._small is not None and len(self._small) and self.damage is None:
                 times = [str(time) for time in self.times]
-                self._remember(name, self._small, first=self._first, times=times)
+                self._remember(
+                    name, self._small, first=self._first, times=times, clock_jumped=self._clock_jumped
+                )
         self.facts = replace(self.facts, frames=len(self.times))
 
     @property
@@ -206,7 +210,7 @@ class Footage:
                     small = np.asarray(cv2.resize(frame, size, interpolation=cv2.INTER_AREA), np.uint8)
                 self._keep_small(number, small)
                 yield number, time, small
-            self.damage = stream.damage
+            self.damage, self._clock_jumped = stream.damage, stream.clock_jumped
         self.times = tuple(times)
 
     def _keep_small(self, number: int, frame: Frame) -> None:
@@ -241,7 +245,7 @@ class Footage:
             crop=crop,
             start=first,
             stop=stop,
-            times=self.times or None,
+            times=None if self._clock_jumped else self.times or None,
             pixels=self._pixels,
         ) as stream:
             yield from (frame for number, frame in enumerate(stream, first) if number in wanted)

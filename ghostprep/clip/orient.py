@@ -24,18 +24,6 @@ def upright_filter(*, mirrored: bool, rotation: int) -> str:
     return _FILTERS[mirrored, rotation]
 
 
-def orientation_of(flips: frozenset[str]) -> tuple[bool, int]:
-    """Return (mirrored, rotation) that a set of filters amounts to; the inverse of `upright_filter`.
-
-    >>> orientation_of(frozenset({"hflip", "vflip"}))
-    (False, 180)
-    """
-    for orientation, filters in _FILTERS.items():
-        if flips == frozenset(filters.split(",")) - {""}:
-            return orientation
-    raise ValueError(f"no orientation is made by {sorted(flips)}")
-
-
 def stored_box(box: Box, stored: tuple[int, int], *, mirrored: bool, rotation: int) -> Box:
     """Return where a box of the upright picture lies in the stored one.
 

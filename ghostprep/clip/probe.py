@@ -1,26 +1,32 @@
-"""Finds out what a clip is: what ffmpeg prints of the file, and of the frames that come out."""
+"""Finds out what a clip is: what PyAV reads of the file, and how ffmpeg shall open it."""
 
 from __future__ import annotations
 
+import json
+import math
 import re
-from dataclasses import replace
+import sys
+from dataclasses import asdict, replace
 from fractions import Fraction
 from pathlib import Path
 from typing import Final, Literal
 
+from pydantic import TypeAdapter
+
+from ghostprep.clip import describe
 from ghostprep.clip.alpha import has_alpha, kind_of_alpha
-from ghostprep.clip.child import AGAIN, Child, first_error
-from ghostprep.clip.describe import Contents, FirstFrames, Picture, read_contents, read_first_frames
+from ghostprep.clip.child import AGAIN, Child
+from ghostprep.clip.describe import LOOK, Ask, Description, FirstFrames, Picture
 from ghostprep.clip.facts import ClipFacts
 from ghostprep.clip.protected import is_protected
-from ghostprep.clip.source import PIXELS_MAX, Source, open_source
+from ghostprep.clip.source import PIXELS_MAX, Source, file_url, open_source
 from ghostprep.errors import InputError
+from ghostprep.scratch import scratch_folder
 
 _ALPHA_DECODERS: Final = {"vp8": "libvpx", "vp9": "libvpx-vp9"}
 """ffmpeg's own decoders of these drop the alpha."""
-_LOOK: Final = 2
-"""How many frames are decoded to learn what they are."""
-_TRIES: Final = 4
+_ENCRYPTED: Final = {"encv", "drmi", "drms"}
+_ANSWER_BYTES: Final = 1 << 20
 _STALL_S: Final = 30.0
 _PLAIN_PIXELS: Final = 1920 * 1200
 _LARGE_PIXELS: Final = 4096 * 2304
@@ -46,93 +52,96 @@ def probe(path: Path | str, *, rate: Fraction | None = None) -> ClipFacts:
     InputError
         It cannot be used: missing, not readable, no picture in it, too large, encrypted.
     JobError
-        ffmpeg is missing.
+        ffmpeg or PyAV cannot be started.
     """
     source = open_source(Path(path), rate)
     where = str(path)
-    lines = _ask("info", source.input, where)
-    contents = read_contents(lines)
-    picture = _choose(contents, where, lines)
-    if contents.container.startswith("mov") and source.path.is_file() and is_protected(source.path):
+    found = _described(source, where)
+    picture = _choose(found, where)
+    if found.container.startswith("mov") and source.path.is_file() and is_protected(source.path):
         raise _encrypted(where)
     opened = ("-max_pixels", str(PIXELS_MAX), *source.input)
-    if contents.container != "mpegts":
+    if found.container != "mpegts":
         # half a packet at a cut end makes half a picture; a transport stream calls whole ones corrupt
         opened = ("-fflags", "+discardcorrupt", *opened)
     opened = (*_threads(picture), *opened)
+    first = found.first or _first_by_ffmpeg(opened, picture, found, where)
+    if math.prod(first.size) > PIXELS_MAX:
+        raise _too_large(first.size, where)
     if picture.alpha_tagged and picture.codec in _ALPHA_DECODERS:
         opened = ("-c:v", _ALPHA_DECODERS[picture.codec], *opened)
-    look = (
-        *("-copyts", *opened, "-map", f"0:{picture.index}", "-vf", "showinfo=checksum=0"),
-        *("-frames:v", str(_LOOK), "-fps_mode", "passthrough", "-f", "null", "-"),
-    )
-    first = _first_frames(look, where, contents.container)
-    if first.size[0] * first.size[1] > PIXELS_MAX:
-        raise _too_large(first.size, where)
-    facts = _facts(source, contents, picture, opened, first)
-    if not has_alpha(facts.pixel_format):
-        return facts
-    return replace(facts, alpha=kind_of_alpha(facts, tagged_premultiplied=first.premultiplied))
+        first = replace(first, pixel_format=first.pixel_format.replace("yuv420p", "yuva420p"))
+    facts = _facts(source, found, picture, opened, first)
+    return replace(facts, alpha=kind_of_alpha(facts)) if has_alpha(facts.pixel_format) else facts
 
 
-def _first_frames(look: tuple[str, ...], where: str, container: str) -> FirstFrames:
-    """Decode the first frames and read what is told of them."""
-    seen: list[str] = []
-    for _ in range(_TRIES):
-        seen = _ask("debug", look, where)  # only at this level ffmpeg tells which turns it puts in
-        first = read_first_frames(seen, wanted=_LOOK)
-        if first is not None:
-            return first
-        if not any("pts_time" in line for line in seen):
-            break
-        # there were frames: a line was torn by what another of its threads said in between
-    moving = "update ffmpeg if it moves, or " if container == "webp_pipe" else ""
-    raise InputError(
-        "not one picture in it can be decoded",
-        where=where,
-        tool_line=first_error(seen),
-        remedy=f"{moving}copy or export it again",
-    )
-
-
-def _ask(level: str, arguments: tuple[str, ...], where: str) -> list[str]:
-    child = Child(["-loglevel", f"level+{level}", *arguments], keep=20_000, stall_s=_STALL_S)
+def _described(source: Source, where: str) -> Description:
+    """Ask PyAV, in a process of its own."""
+    ask = Ask(source.url, source.demuxer, source.options, PIXELS_MAX)
+    program = (sys.executable, "-P", describe.__file__)
+    child = Child([json.dumps(asdict(ask))], program=program, take=True, stall_s=_STALL_S)
     try:
+        space = bytearray(_ANSWER_BYTES)
+        answer = bytes(space[: child.read_into(memoryview(space))])
         status = child.finish()
     finally:
         child.end()
-    if status < 0 and not child.stalled:
-        raise InputError(
-            f"ffmpeg broke down while opening it (signal {-status})",
-            where=where,
-            remedy=AGAIN
-            if status == -9
-            else "update ffmpeg (pip install -U imageio-ffmpeg), or export the clip again",
-        )
     if child.stalled:
         raise InputError(
             "takes too long to open", where=where, tool_line=child.reason, remedy="copy or export it again"
         )
-    return list(child.lines)
-
-
-def _choose(contents: Contents, where: str, lines: list[str]) -> Picture:
-    if not contents.container:
+    if status != 0:
         raise InputError(
-            "is not a clip that can be read", where=where, tool_line=first_error(lines), remedy=_BRING
+            f"its reader broke down while opening it (status {status})",
+            where=where,
+            tool_line=child.lines[-1] if child.lines else "",
+            remedy=AGAIN if status == -9 else "update PyAV (pip install -U av), or export the clip again",
         )
-    if contents.tiled:
+    return TypeAdapter(Description).validate_json(answer)
+
+
+def _first_by_ffmpeg(
+    opened: tuple[str, ...], picture: Picture, found: Description, where: str
+) -> FirstFrames:
+    """Let ffmpeg decode the first frames, where PyAV's libraries cannot, and read what it writes."""
+    with scratch_folder() as folder:
+        frames = folder / "first.mkv"
+        child = Child(
+            [
+                *("-loglevel", "level+error", "-copyts", *opened, "-map", f"0:{picture.index}"),
+                *("-frames:v", str(LOOK), "-fps_mode", "passthrough", "-c:v", "ffv1", file_url(frames)),
+            ],
+            stall_s=_STALL_S,
+        )
+        try:
+            child.finish(growing=frames)
+        finally:
+            child.end()
+        first = _described(Source(frames, file_url(frames)), where).first if frames.is_file() else None
+    if first is not None:
+        return first
+    moving = "update ffmpeg if it moves, or " if found.container == "webp_pipe" else ""
+    raise InputError(
+        "not one picture in it can be decoded",
+        where=where,
+        tool_line=child.reason or found.reason,
+        remedy=f"{moving}copy or export it again",
+    )
+
+
+def _choose(found: Description, where: str) -> Picture:
+    if not found.container:
+        raise InputError("is not a clip that can be read", where=where, tool_line=found.reason, remedy=_BRING)
+    if any(picture.tile for picture in found.pictures):
         raise InputError("is a photograph stored in tiles", where=where, remedy="export it as JPEG or PNG")
-    pictures = [p for p in contents.pictures if not p.cover]
-    if not pictures:
-        what = "holds sound and no moving picture" if contents.channels else "holds no picture"
+    if found.largest is None:
+        what = "holds sound and no moving picture" if found.channels else "holds no picture"
         raise InputError(what, where=where, remedy=_BRING)
-    largest = max(pictures, key=lambda p: p.size[0] * p.size[1])
-    if largest.encrypted:
+    if found.largest.tag in _ENCRYPTED:
         raise _encrypted(where)
-    if largest.size[0] * largest.size[1] > PIXELS_MAX:
-        raise _too_large(largest.size, where)
-    return largest
+    if math.prod(found.largest.size) > PIXELS_MAX:
+        raise _too_large(found.largest.size, where)
+    return found.largest
 
 
 def _threads(picture: Picture) -> tuple[str, ...]:
@@ -159,20 +168,24 @@ def _too_large(size: tuple[int, int], where: str) -> InputError:
 
 
 def _facts(
-    source: Source, contents: Contents, picture: Picture, opened: tuple[str, ...], first: FirstFrames
+    source: Source, found: Description, picture: Picture, opened: tuple[str, ...], first: FirstFrames
 ) -> ClipFacts:
     single = first.count == 1
-    on_side = bool(first.rotation % 180)
+    width, height = first.size
+    if first.rotation % 180:
+        size = (max(round(height / first.aspect), 1), width)
+    else:
+        size = (max(round(width * first.aspect), 1), height)
     return ClipFacts(
         path=source.path,
-        size=(max(round(first.size[0] * first.aspect), 1), first.size[1]),
-        coded_size=(first.size[1], first.size[0]) if on_side else first.size,
+        size=size,
+        coded_size=first.size,
         rate=first.rate,
         frames=1 if single else source.frames,
-        duration_s=None if single else contents.duration_s,
+        duration_s=None if single else found.duration_s,
         rotation=first.rotation,
         mirrored=first.mirrored,
-        sample_aspect=1 / first.aspect if on_side else first.aspect,
+        sample_aspect=first.aspect,
         range=_range(first),
         matrix=first.matrix,
         primaries=first.primaries,
@@ -180,11 +193,11 @@ def _facts(
         alpha="none",
         codec=picture.codec,
         pixel_format=first.pixel_format,
-        container=contents.container,
+        container=found.container,
         bit_depth=_depth(first.pixel_format),
         interlaced=first.interlaced or picture.interlaced,
-        sound=contents.channels > 0,
-        channels=contents.channels,
+        sound=found.channels > 0,
+        channels=found.channels,
         still=single,
         start=first.start,
         stream=picture.index,

@@ -36,7 +36,8 @@ def read_frames(
     start, stop, step : int
         Which frames, counted in the clip as a slice counts: every frame that the file holds is one.
     times : sequence of Fraction, optional
-        Presentation time of every frame, from an earlier whole pass (`FrameStream.times`, all frames).
+        Presentation time of every frame, from an earlier whole pass (`FrameStream.times`, all frames)
+        whose clock did not jump.
         Allows to jump near ``start`` instead of decoding all that comes before.
     pixels : {"rgb24", "rgba", "i420"}
         ``rgb24``: (h, w, 3), BT.709/sRGB full range; a clip with alpha is laid on black. ``rgba``:

@@ -5,7 +5,8 @@ from __future__ import annotations
 import os
 import re
 import stat
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from fractions import Fraction
 from pathlib import Path
 from typing import Final
@@ -23,7 +24,7 @@ _DEMUXERS: Final = (
     "png_pipe,jpeg_pipe,webp_pipe,tiff_pipe,bmp_pipe,pam_pipe,pbm_pipe,pgm_pipe,ppm_pipe,"
     "jpegxl_pipe,jpegls_pipe,j2k_pipe,qoi_pipe,sgi_pipe,sunrast_pipe,gif_pipe"
 )
-_GUARD: Final = ("-protocol_whitelist", "file,pipe", "-format_whitelist", _DEMUXERS)
+_GUARD: Final = {"protocol_whitelist": "file,pipe", "format_whitelist": _DEMUXERS}
 _PLAYLIST: Final = re.compile(
     rb"\s*(?:#EXTM3U|ffconcat|file\s+\S|\[playlist\]|<\?xml[^>]*>\s*<(?:MPD|playlist|smil)|<(?:MPD|asx|smil))",
     re.IGNORECASE,
@@ -32,11 +33,24 @@ _PLAYLIST: Final = re.compile(
 
 @dataclass(frozen=True, slots=True)
 class Source:
-    """A clip's place and how ffmpeg is told to open it."""
+    """A clip's place and how it is opened; `demuxer` is empty where it is told by the file."""
 
     path: Path
-    input: tuple[str, ...]
+    url: str
+    demuxer: str = ""
+    settings: Mapping[str, str] = field(default_factory=dict)
     frames: int | None = None
+
+    @property
+    def options(self) -> dict[str, str]:
+        """The demuxer's options, with those that keep it from opening anything else."""
+        return {**_GUARD, **self.settings}
+
+    @property
+    def input(self) -> tuple[str, ...]:
+        """How ffmpeg is told."""
+        options = (part for name, value in self.options.items() for part in (f"-{name}", value))
+        return (*(("-f", self.demuxer) if self.demuxer else ()), *options, "-i", self.url)
 
 
 def file_url(path: Path) -> str:
@@ -83,8 +97,9 @@ def open_source(path: Path, rate: Fraction | None = None) -> Source:
         raise InputError("is a playlist that names other files", where=where, remedy="name the clip itself")
     # a still whose path has a % in it would be taken for a pattern
     literal = path.suffix.lower() in PICTURES and "%" in str(path.absolute())
-    forced = ("-f", "image2", "-pattern_type", "none") if literal else ()
-    return Source(path, (*_GUARD, *forced, "-i", file_url(path)))
+    if literal:
+        return Source(path, file_url(path), "image2", {"pattern_type": "none"})
+    return Source(path, file_url(path))
 
 
 def _sequence(path: Path, pattern: Path, rate: Fraction | None) -> Source:
@@ -94,11 +109,12 @@ def _sequence(path: Path, pattern: Path, rate: Fraction | None) -> Source:
     folder = str(pattern.absolute().parent).replace("%", "%%")
     return Source(
         path,
-        (
-            *_GUARD,
-            *("-f", "image2", "-pattern_type", "sequence", "-start_number", str(first)),
-            *("-framerate", f"{rate.numerator}/{rate.denominator}"),
-            *("-i", f"file:{folder}{os.sep}{pattern.name}"),
-        ),
+        f"file:{folder}{os.sep}{pattern.name}",
+        "image2",
+        {
+            "pattern_type": "sequence",
+            "start_number": str(first),
+            "framerate": f"{rate.numerator}/{rate.denominator}",
+        },
         frames=count,
     )

@@ -38,6 +38,9 @@ class FrameStream:
         Nominal frames a second.
     times : list of Fraction
         Presentation time in seconds of each frame yielded so far, from the clip's first frame.
+    clock_jumped : bool
+        Whether the file's own clock went back or stood still so far, as where recordings were joined, or
+        where a Matroska file begins before 0: nothing can be sought by `times` then.
     damage : str or None
         After the end: what the decoder complained of, in one line; None if it did not.
     """
@@ -46,6 +49,7 @@ class FrameStream:
         self.size = request.size
         self.rate = request.facts.rate
         self.times: list[Fraction] = []
+        self.clock_jumped = False
         self.damage: str | None = None
         self._request = request
         self._attempts = request.attempts()
@@ -84,6 +88,7 @@ class FrameStream:
         if last is not None and (time <= last or time - last > self._request.gap_max_s):
             time = last + self._step
             self._origin = clock - time
+            self.clock_jumped = True
         return time
 
     def __enter__(self) -> Self:

@@ -18,7 +18,8 @@ from ghostprep.scene import Scene
 BEFORE_MM: Final = 2.0
 """How far before the player and its holder the baffle stands. Common practice, no source."""
 SPARE_MM: Final = 1.0
-"""What the baffle reaches beyond the outermost sightline on each side."""
+"""What it reaches beyond a net's outermost line where bodies cut the view: no finer is the net."""
+_SAME_MM: Final = 1e-6
 
 _THIN_MM: Final = 0.01
 _ROUNDS: Final = 3
@@ -60,6 +61,11 @@ class Baffle:
         return self.clearance_mm >= 0
 
     @property
+    def extent(self) -> Vector:
+        """How far it reaches out from the wall, and towards both ends of it, as `_extent` counts."""
+        return np.array([self.reach_mm, -self.low_mm, self.high_mm])
+
+    @property
     def size(self) -> tuple[float, float]:
         """How far it stands out, and how long it is along the wall, mm."""
         return self.reach_mm, self.high_mm - self.low_mm
@@ -90,7 +96,14 @@ class Baffle:
 
 
 def find_baffle(
-    scene: Scene, world: World, eyes: Sheet, kit: Block, *, lines: Lines, legs: Sequence[Bundle]
+    scene: Scene,
+    world: World,
+    eyes: Sheet,
+    kit: Block,
+    *,
+    lines: Lines,
+    outermost: Lines,
+    legs: Sequence[Bundle],
 ) -> Baffle | None:
     """Return the board that hides the player and its holder; None if nothing shows them.
 
@@ -104,27 +117,38 @@ def find_baffle(
         Player and holder in one.
     lines : Lines
         The lines of sight to the kit.
+    outermost : Lines
+        The outermost ones at `board_depth`, whether bodies stop them or not.
     legs : sequence of Bundle
         All lines of the ghost, from the eyes to the pane and on to the screen.
 
     Notes
     -----
-    The board is as large as the lines need that see the kit; what still looks past it is looked for
-    again, beside its edges too, and it grows until nothing is left.
+    A side of the board is exact where the outermost line there arrives. Where a body stops it, the lines
+    of a net give that side, with something to spare; what still looks past the board is looked for again,
+    beside its edges too, and it grows until nothing is left.
     """
-    depth = max(float(kit.corners()[:, 2].min()) - BEFORE_MM, 0.0)
-    thick = max(min(scene.holder.sheet, depth), _THIN_MM)
+    depth = board_depth(kit)
     baffle: Baffle | None = None
     for _ in range(_ROUNDS):
-        through = lines.crossing(depth)
-        if len(through) == 0:
+        if len(through := lines.crossing(depth)) == 0:
             break
-        baffle = _grown(scene, baffle, through, Baffle(scene.screen.wall, depth, thick, 0, 0, 0, 0))
+        found, most = _extent(scene, through), _extent(scene, outermost.crossing(depth))
+        exact = found >= most - _SAME_MM
+        extent = np.where(exact, most, np.minimum(found + SPARE_MM, most))
+        baffle = _board(scene, kit, extent if baffle is None else np.maximum(extent, baffle.extent))
+        if exact.all():
+            break
         lines = lines_to_block(world.with_bodies([baffle.body(scene)]), eyes, kit)
     if baffle is None:
         return None
     block = baffle.body(scene).block
     return replace(baffle, clearance_mm=min(leg.gap(block) for leg in legs))
+
+
+def board_depth(kit: Block) -> float:
+    """Return how far behind the opening the back of a board before player and holder is, mm."""
+    return max(float(kit.corners()[:, 2].min()) - BEFORE_MM, 0.0)
 
 
 def lines_to_block(world: World, eyes: Sheet, block: Block) -> Lines:
@@ -133,16 +157,16 @@ def lines_to_block(world: World, eyes: Sheet, block: Block) -> Lines:
     return Lines(np.vstack([f.eyes for f in found]), np.vstack([f.points for f in found]))
 
 
-def _grown(scene: Scene, old: Baffle | None, through: Vector, empty: Baffle) -> Baffle:
-    box, upright = scene.box, scene.screen.wall in {"left", "right"}
-    reach = float(lateral(scene, through).max()) + SPARE_MM
-    along = through[:, 1] if upright else through[:, 0]
-    least, most = (0.0, box.height) if upright else (-box.width / 2, box.width / 2)
-    low = max(float(along.min()) - SPARE_MM, least)
-    high = min(float(along.max()) + SPARE_MM, most)
-    if old is not None:
-        reach, low, high = max(reach, old.reach_mm), min(low, old.low_mm), max(high, old.high_mm)
-    return replace(empty, reach_mm=reach, low_mm=low, high_mm=high)
+def _board(scene: Scene, kit: Block, extent: Vector) -> Baffle:
+    depth, (reach, low, high) = board_depth(kit), extent
+    thick = max(min(scene.holder.sheet, depth), _THIN_MM)
+    return Baffle(scene.screen.wall, depth, thick, float(reach), -float(low), float(high), 0.0)
+
+
+def _extent(scene: Scene, points: Vector) -> Vector:
+    """Return how far points (n, 3) reach out from the wall, and towards both ends of it (3,), mm."""
+    along = points[:, 1 if scene.screen.wall in {"left", "right"} else 0]
+    return np.array([lateral(scene, points).max(), -along.min(), along.max()])
 
 
 def lateral(scene: Scene, points: Vector) -> Vector:

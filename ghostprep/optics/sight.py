@@ -8,18 +8,19 @@ from typing import Final
 
 import numpy as np
 
-from ghostprep.optics.baffle import Baffle, find_baffle, lines_to_block
+from ghostprep.optics.baffle import Baffle, board_depth, find_baffle, lines_to_block
 from ghostprep.optics.bodies import Body
 from ghostprep.optics.collide import LEAST_MM
 from ghostprep.optics.edges import Edge, find_edges
 from ghostprep.optics.lamps import LampSeen, find_lamps
 from ghostprep.optics.layout import Layout
 from ghostprep.optics.mirrored import Patch, ScreenInMirror, find_in_mirrors, find_patches, lit_area
+from ghostprep.optics.outermost import outermost_lines, view_of
 from ghostprep.optics.panefit import PaneFit, face_points, on_face, pane_hits
 from ghostprep.optics.sightlines import Rectangle, bounds, crossings, eye_corners, opening_of, outline
 from ghostprep.optics.solids import Block, Bundle, player_block
 from ghostprep.optics.vectors import Vector, vector
-from ghostprep.optics.visible import Lines, lines_to
+from ghostprep.optics.visible import Lines, clear, lines_to
 from ghostprep.optics.world import Sheet, World
 from ghostprep.scene import Scene
 
@@ -132,8 +133,9 @@ def find_sight(scene: Scene, layout: Layout, pane: PaneFit, world: World) -> Sig
     # the holder is no cover: whoever sees it sees that something stands there
     bare = world.without("player", "holder")
     kit = kit_block(layout, world)
-    holder = lines_to_block(bare, eyes, kit)
-    baffle = find_baffle(scene, bare, eyes, kit, lines=holder, legs=legs)
+    outermost = outermost_lines(view_of(scene), kit, board_depth(kit))
+    holder = lines_to_block(bare, eyes, kit) + _past_furniture(bare, outermost)
+    baffle = find_baffle(scene, bare, eyes, kit, lines=holder, outermost=outermost, legs=legs)
     body = player_block(layout.screen, scene.screen.body)
     player = screen = Lines(np.empty((0, 3)), np.empty((0, 3)))
     if holder:
@@ -156,6 +158,13 @@ def find_sight(scene: Scene, layout: Layout, pane: PaneFit, world: World) -> Sig
         find_lamps(scene, world, eyes, legs),
         float(corners[:, 2].max()) - scene.box.depth,
     )
+
+
+def _past_furniture(world: World, lines: Lines) -> Lines:
+    """Return those lines that pass all that stands in the box; opening and walls are not asked again."""
+    box = {body.name for body in world.bodies if body.role in {"wall", "front"}}
+    free = clear(world.without(*box), lines.eyes, lines.points)
+    return Lines(lines.eyes[free], lines.points[free])
 
 
 def ghost_bundles(layout: Layout, eyes: Vector) -> tuple[Bundle, Bundle]:

@@ -41,6 +41,9 @@ class Lines:
     def __bool__(self) -> bool:
         return len(self.eyes) > 0
 
+    def __add__(self, other: Lines) -> Lines:
+        return Lines(np.vstack([self.eyes, other.eyes]), np.vstack([self.points, other.points]))
+
     def crossing(self, depth_mm: float) -> Vector:
         """Return where the lines cross a depth (k, 3); those that end before it are left out."""
         beyond = self.points[:, 2] > depth_mm + _TOUCH_MM

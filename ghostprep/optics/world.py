@@ -180,6 +180,8 @@ class World:
         Each block is three pairs of planes; a ray is inside where it is between all of them.
         """
         n = len(starts)
+        if not self.bodies:
+            return np.full(n, OUT), np.full(n, np.inf)
         near = np.full((n, len(self.bodies)), -np.inf)
         far = np.full((n, len(self.bodies)), np.inf)
         for axes, mine, middles, halves in self._frames:

@@ -20,6 +20,7 @@ import sys
 import tempfile
 import time
 from collections import Counter
+from collections.abc import Iterable
 from pathlib import Path
 
 from mutants_draw import Mistake, mistakes_in
@@ -27,8 +28,10 @@ from mutants_reach import Reach, reach_of
 
 ROOT = Path(__file__).parents[2]
 PACKAGE = ROOT / "ghostprep"
-MINUTES = 4
-"""A room's tests that take longer with a mistake than this hang, which is noticed."""
+TIMES, START = 5, 30
+"""Tests that with a mistake take so many times their own seconds, and these to start, hang, which is noticed."""
+ELSEWHERE = {"test_readme.py", "test_house.py"}
+"""Tests of the project as a whole, which are no room's own."""
 
 
 def rooms() -> dict[str, list[Path]]:
@@ -41,10 +44,20 @@ def rooms() -> dict[str, list[Path]]:
 
 def tests_of(room: str) -> list[str]:
     """Return the room's own tests."""
-    own = ROOT / "tests" / room
-    if own.is_dir():
-        return [f"tests/{room}", f"ghostprep/{room}"]
-    return [*(str(p.relative_to(ROOT)) for p in sorted((ROOT / "tests").glob("test_*.py"))), "tests/faults"]
+    if (ROOT / "tests" / room).is_dir():
+        return [f"tests/{room}", *_with_examples((PACKAGE / room).rglob("*.py"))]
+    if room != "beside":
+        return [f"tests/test_{room}.py", *_with_examples((PACKAGE / room).rglob("*.py"))]
+    alone = [p for p in (ROOT / "tests").glob("test_*.py") if p.name not in ELSEWHERE]
+    return [
+        *sorted(str(p.relative_to(ROOT)) for p in alone),
+        *_with_examples(PACKAGE.glob("*.py")),
+        "tests/faults",
+    ]
+
+
+def _with_examples(files: Iterable[Path]) -> list[str]:
+    return sorted(str(p.relative_to(ROOT)) for p in files if ">>>" in p.read_text(encoding="utf-8"))
 
 
 def draw(count: int, only: str | None, dice: random.Random) -> list[Mistake]:
@@ -68,7 +81,7 @@ def noticed(mistake: Mistake, reach: Reach, copy: Path) -> str:
     right = file.read_text(encoding="utf-8")
     file.write_text(mistake.apply(right), encoding="utf-8")
     try:
-        done = pytest([*tests, "-x", "-n", "0"], copy, timeout=MINUTES * 60)
+        done = pytest([*tests, "-x", "-n", "0"], copy, timeout=START + TIMES * sum(map(reach.took, tests)))
     except subprocess.TimeoutExpired:
         return "it hangs"
     finally:
@@ -94,6 +107,10 @@ def pytest(
     )
 
 
+def _reach(room: str, copy: Path, kept: Path) -> Reach:
+    return reach_of(tests_of(room), rooms()[room], copy, pytest, kept / f"{room}.json")
+
+
 def main() -> None:
     """Draw, make and count mistakes; name those that nothing noticed."""
     parser = argparse.ArgumentParser(
@@ -102,6 +119,12 @@ def main() -> None:
     parser.add_argument("--count", type=int, default=160)
     parser.add_argument("--room", help="only this room")
     parser.add_argument("--seed", type=int, default=int(time.time()))
+    parser.add_argument(
+        "--keep",
+        type=Path,
+        default=Path(tempfile.gettempdir()) / "ghostprep-mutants",
+        help="where it stays which test reaches which line, so that the next run need not measure it again",
+    )
     parser.add_argument("--only", type=int, help="only the mistake of this number")
     chosen = parser.parse_args()
     print(f"seed {chosen.seed}")
@@ -116,7 +139,7 @@ def main() -> None:
             if chosen.only not in {None, number}:
                 continue
             if mistake.room not in reaches:
-                reaches[mistake.room] = reach_of(tests_of(mistake.room), copy, pytest)
+                reaches[mistake.room] = _reach(mistake.room, copy, chosen.keep)
             by = noticed(mistake, reaches[mistake.room], copy)
             made[mistake.room] += 1
             seen[mistake.room] += bool(by)

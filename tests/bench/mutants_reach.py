@@ -1,49 +1,103 @@
-"""Which tests reach which line of the code."""
+"""Which tests reach which line of the code, and how long each takes."""
 
 from __future__ import annotations
 
+import hashlib
+import json
+import re
 from collections import defaultdict
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
 import coverage
 
-MOST = 40
-"""Tests that are run for one mistake, those that reach the fewest lines first: they are the ones about it."""
+SECONDS = 60.0
+"""So long the tests for one mistake may take together, the quickest first; a slower one is left to its own room's runs."""
+_TOOK = re.compile(r"^([\d.]+)s (?:call|setup)\s+(\S.*)$", re.MULTILINE)
 
 
 @dataclass(frozen=True, slots=True)
 class Reach:
-    """The tests that reach each line, by file."""
+    """The tests that reach each line, by file, and the seconds that each test takes."""
 
     lines: dict[str, dict[int, list[str]]]
-    breadth: dict[str, int]
+    seconds: dict[str, float]
 
     def tests(self, file: Path, line: int) -> list[str]:
-        """Return the tests that reach a line; for a line that is run at import, those that reach the file."""
+        """Return the tests that reach a line, the quickest first; for a line run at import, those that reach the file."""
         by_line = self.lines.get(str(file), {})
         them = by_line.get(line) or sorted({t for tests in by_line.values() for t in tests})
-        return sorted(them, key=lambda test: self.breadth[test])[:MOST]
+        chosen, total = [], 0.0
+        for test in sorted(them, key=self.took):
+            total += self.took(test)
+            if chosen and total > SECONDS:
+                break
+            chosen.append(test)
+        return chosen
+
+    def took(self, test: str) -> float:
+        """Return the seconds that a test took; what is too short to be told takes none."""
+        return self.seconds.get(test, 0.0)
 
 
-def reach_of(tests: list[str], copy: Path, pytest: Callable[[list[str], Path], object]) -> Reach:
-    """Run the tests once and return which lines each reaches."""
-    there = [t for t in tests if (copy / t).exists()]
+def reach_of(
+    tests: list[str], code: Iterable[Path], copy: Path, pytest: Callable[..., object], kept: Path
+) -> Reach:
+    """Return which lines each test reaches; only files of tests that are new or changed are run.
+
+    What was measured stands in the file `kept`; a change of the code makes all of it void.
+    """
+    files = [f for t in tests for f in _files(copy / t)]
+    now = {str(f.relative_to(copy)): _digest([f]) for f in files} | {"code": _digest(sorted(code))}
+    old = json.loads(kept.read_text()) if kept.exists() else {"files": {}, "contexts": {}, "seconds": {}}
+    same = old["files"].get("code") == now["code"]
+    stays = {f for f, d in now.items() if same and old["files"].get(f) == d}
+    contexts = {t: v for t, v in old["contexts"].items() if t.split("::")[0] in stays}
+    seconds = {t: v for t, v in old["seconds"].items() if t.split("::")[0] in stays}
+    if new := [f for f in now if f not in stays and f != "code"]:
+        more, took = _measured(new, copy, pytest)
+        contexts |= more
+        seconds |= took
+        kept.parent.mkdir(parents=True, exist_ok=True)
+        kept.write_text(json.dumps({"files": now, "contexts": contexts, "seconds": seconds}))
+    lines: dict[str, dict[int, list[str]]] = defaultdict(lambda: defaultdict(list))
+    for test, reached in contexts.items():
+        for file, numbers in reached.items():
+            for number in numbers:
+                lines[file][number].append(test)
+    return Reach(lines, seconds)
+
+
+def _measured(
+    files: list[str], copy: Path, pytest: Callable[..., object]
+) -> tuple[dict[str, dict[str, list[int]]], dict[str, float]]:
     data = copy / ".coverage"
     data.unlink(missing_ok=True)
-    pytest([*there, "-n", "2", "--cov=ghostprep", "--cov-context=test", "--cov-report="], copy)
+    options = ["--cov=ghostprep", "--cov-context=test", "--cov-report=", "--durations=0", "-vv"]
+    done = pytest([*files, *options], copy)
     measured = coverage.CoverageData(basename=str(data))
     measured.read()
-    lines: dict[str, dict[int, list[str]]] = {}
-    breadth: defaultdict[str, int] = defaultdict(int)
+    contexts: dict[str, dict[str, list[int]]] = defaultdict(dict)
     for file in measured.measured_files():
-        by_line: dict[int, list[str]] = {}
-        for line, contexts in measured.contexts_by_lineno(file).items():
-            them = sorted({c.split("|")[0] for c in contexts if c})
-            if them:
-                by_line[line] = them
-            for test in them:
-                breadth[test] += 1
-        lines[str(Path(file).resolve().relative_to(copy.resolve()))] = by_line
-    return Reach(lines, breadth)
+        name = str(Path(file).resolve().relative_to(copy.resolve()))
+        for line, tests in measured.contexts_by_lineno(file).items():
+            for test in {t.split("|")[0] for t in tests if t}:
+                contexts[test].setdefault(name, []).append(line)
+    seconds: dict[str, float] = defaultdict(float)
+    for took, test in _TOOK.findall(done.stdout):
+        seconds[test] += float(took)
+    return contexts, seconds
+
+
+def _files(path: Path) -> list[Path]:
+    if path.is_file():
+        return [path]
+    return sorted(path.rglob("test_*.py"))
+
+
+def _digest(files: Iterable[Path]) -> str:
+    digest = hashlib.sha256()
+    for file in files:
+        digest.update(file.read_bytes())
+    return digest.hexdigest()

@@ -1,10 +1,11 @@
 """Our steps as moviepy effects, on a real clip."""
 
+from fractions import Fraction
 from pathlib import Path
 
 import numpy as np
 import pytest
-from moviepy import VideoFileClip
+from moviepy import VideoClip, VideoFileClip
 
 from ghostprep.effects import (
     Appear,
@@ -16,7 +17,7 @@ from ghostprep.effects import (
     frame_at,
     frame_count,
 )
-from ghostprep.effects.frames import frames_of, glimpses_of, rate_of
+from ghostprep.effects.frames import counted, frames_of, glimpses_of, rate_of
 from ghostprep.errors import InputError
 from ghostprep.loop import make_frame, plan_appearances, plan_loop
 from ghostprep.picture import Keyed, learn_key
@@ -123,3 +124,49 @@ def test_a_black_clip_has_no_size(green_clip: Path) -> None:
 
 def _bare(frame: np.ndarray) -> Keyed:
     return Keyed(frame, np.ascontiguousarray(frame.max(-1)))
+
+
+def numbered(count: int, fps: float) -> VideoClip:
+    """A clip whose frames show their own number if asked for within a tenth of their middle, else 255."""
+
+    def at(t: float) -> np.ndarray:
+        return np.full((4, 6, 3), int(t * fps) if 0.4 <= t * fps % 1 <= 0.6 else 255, np.uint8)
+
+    return VideoClip(at, duration=count / fps).with_fps(fps)
+
+
+@pytest.mark.parametrize("fps", [25, 30000 / 1001, 59.94])
+@pytest.mark.parametrize("count", [1, 23, 24, 25, 100])
+def test_frames_are_counted_and_asked_for_in_their_middle(count: int, fps: float) -> None:
+    clip = numbered(count, fps)
+    assert frame_count(clip) == count
+    assert [int(frame[0, 0, 0]) for frame in frames_of(clip)] == list(range(count))
+
+
+def test_glimpses_are_up_to_24_and_lie_evenly() -> None:
+    assert [int(f[0, 0, 0]) for f in glimpses_of(numbered(10, 25))] == list(range(10))
+    assert [int(f[0, 0, 0]) for f in glimpses_of(numbered(240, 25))] == list(range(0, 240, 10))
+
+
+def test_a_counted_clip_shows_each_frame_at_its_time_and_the_last_at_its_end() -> None:
+    clip = counted(numbered(30, 30000 / 1001), 20, lambda n: np.full((4, 6, 3), 10 * n, np.uint8))
+    rate = float(rate_of(clip))
+    assert rate_of(clip) == Fraction(30000, 1001)
+    assert clip.duration == pytest.approx(20 * 1001 / 30000)
+    for n in range(20):
+        # at its very beginning, which rounding may put a hair before it, and just before the next
+        assert clip.get_frame(n / rate)[0, 0, 0] == clip.get_frame((n + 0.999) / rate)[0, 0, 0] == 10 * n
+    assert clip.get_frame(clip.duration)[0, 0, 0] == 190
+
+
+def test_a_saturated_red_stays_unless_it_shall_be_calmed() -> None:
+    """A red that flickers fast: left alone without `red`, taken back with it."""
+
+    def at(t: float) -> np.ndarray:
+        return np.full((8, 8, 3), (255, 0, 0) if int(t * 25 + 1e-6) % 3 else (127, 127, 127), np.uint8)
+
+    clip = VideoClip(at, duration=2).with_fps(25)
+    left = clip.with_effects([Calm()])
+    calmed = clip.with_effects([Calm(red=True)])
+    most = [max(int(f[0, 0, 0]) - int(f[0, 0, 1]) for f in frames_of(c)) for c in (left, calmed)]
+    assert most[1] < most[0] / 2

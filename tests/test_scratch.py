@@ -4,6 +4,7 @@ import errno
 import os
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -124,3 +125,29 @@ def test_one_at_a_time(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     with one_at_a_time(tmp_path / "none"):
         entered.append("no such folder")
     assert len(entered) == 3
+
+
+def test_a_claim_is_freed_once_whatever_number_its_handle_has(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A process without standard input gets handle 0 for the first file that it opens."""
+    closed: list[int] = []
+    claim = Claim(tmp_path / "claim")
+    own, claim._handle = claim._handle, 0
+    with monkeypatch.context() as patch:
+        patch.setattr(os, "close", closed.append)
+        claim.free()
+        claim.free()
+    os.close(own)
+    assert closed == [0]
+
+
+@pytest.mark.parametrize(("age_s", "stays"), [(3500, True), (3700, False)])
+def test_a_folder_without_a_claim_is_nobodys_after_an_hour(temp: Path, age_s: float, stays: bool) -> None:
+    left = temp / "ghostprep-abcdefgh"
+    left.mkdir()
+    (left / "frame").write_bytes(b"x")
+    then = time.time() - age_s
+    os.utime(left, (then, then))
+    with scratch_folder():
+        assert left.exists() is stays

@@ -111,3 +111,21 @@ def test_files_are_delivered_and_temporaries_cleared_as_on_windows(
         (folder / "frame").write_bytes(b"x")
     assert not is_held(tmp_path / "none")
     assert sorted(path.name for path in tmp_path.iterdir()) == ["loop.json", "loop.mp4"]
+
+
+@posix
+def test_on_windows_what_cannot_be_renamed_is_held(
+    windows: None, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Windows refuses to rename what a process has open (sharing violation, error 32)."""
+    claim = tmp_path / "claim"
+    claim.touch()
+    assert not is_held(claim)
+    assert claim.exists()
+
+    def open_elsewhere(self: Path, target: Path) -> Path:
+        raise PermissionError(13, "The process cannot access the file", str(self))
+
+    monkeypatch.setattr(Path, "rename", open_elsewhere)
+    assert is_held(claim)
+    assert not is_held(tmp_path / "none")

@@ -1,7 +1,7 @@
 """How many small mistakes in the code do a room's own tests notice?
 
 Mistakes are drawn anew at each run over all rooms (the seed is printed): a comparison turned round or moved to
-its boundary, a number a third larger or one more, an operator swapped, a condition negated, a call left out. Each is made
+its boundary, a number a third larger (a small count: one more), an operator swapped, a condition negated, a call left out. Each is made
 alone in a copy of the project; of the room's own tests those run that reach the changed line.
 
     python tests/bench/mutants.py --count 160 [--room optics] [--seed 7] [--only 12]
@@ -74,7 +74,7 @@ def draw(count: int, only: str | None, dice: random.Random) -> list[Mistake]:
 
 def noticed(mistake: Mistake, reach: Reach, copy: Path) -> str:
     """Make one mistake in the copy and return which test noticed it; "" if none did."""
-    tests = reach.tests(mistake.file.relative_to(ROOT), mistake.line)
+    tests = reach.tests(mistake.file.relative_to(ROOT), mistake.line, once=mistake.once)
     if not tests:
         return ""
     file = copy / mistake.file.relative_to(ROOT)

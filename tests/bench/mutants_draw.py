@@ -42,6 +42,8 @@ class Mistake:
     end: int
     right: str
     wrong: str
+    once: bool
+    """Whether it is run once for all tests, at import or in a function that keeps its result."""
     room: str = ""
 
     def of(self, room: str) -> Mistake:
@@ -66,13 +68,26 @@ def mistakes_in(file: Path) -> list[Mistake]:
     for line in data.splitlines(keepends=True):
         starts.append(starts[-1] + len(line))
     found = []
-    for node, wrong in _changes(ast.parse(source)):
+    tree = ast.parse(source)
+    often = _run_often(tree)
+    for node, wrong in _changes(tree):
         start = starts[node.lineno - 1] + node.col_offset
         end = starts[(node.end_lineno or 0) - 1] + (node.end_col_offset or 0)
         right = data[start:end].decode()
         text = wrong if isinstance(wrong, str) else f"({ast.unparse(wrong)})"
-        found.append(Mistake(file, node.lineno, start, end, right, text))
+        found.append(Mistake(file, node.lineno, start, end, right, text, node.lineno not in often))
     return found
+
+
+def _run_often(tree: ast.Module) -> set[int]:
+    """Return the lines inside functions that keep no result."""
+    lines: set[int] = set()
+    for node in ast.walk(tree):
+        if isinstance(node, ast.FunctionDef) and not any(
+            "cache" in ast.unparse(d) for d in node.decorator_list
+        ):
+            lines.update(range(node.body[0].lineno, (node.end_lineno or 0) + 1))
+    return lines
 
 
 def _changes(tree: ast.Module) -> Iterator[tuple[ast.expr, ast.expr | str]]:
@@ -96,7 +111,7 @@ def _changes(tree: ast.Module) -> Iterator[tuple[ast.expr, ast.expr | str]]:
             case ast.Constant(value=bool(value)):
                 yield node, str(not value)
             case ast.Constant(value=int(value)) if value > 1:
-                yield node, str(value + 1)
+                yield node, str(value + max(value // 3, 1))
             case ast.Constant(value=float(value)) if abs(value) > 1e-6 and value != 1:
                 # a guard against a division by nothing decides nothing
                 yield node, f"{value * 1.34:.6g}"

@@ -23,13 +23,23 @@ class Reach:
 
     lines: dict[str, dict[int, list[str]]]
     seconds: dict[str, float]
+    sources: dict[str, str]
+    """The text of each file of tests."""
 
-    def tests(self, file: Path, line: int) -> list[str]:
-        """Return the tests that reach a line, the quickest first; for a line run at import, those that reach the file."""
+    def tests(self, file: Path, line: int, *, once: bool) -> list[str]:
+        """Return the tests that reach a line, the quickest first.
+
+        A line that is run once, at import or in a function that keeps its result, is reached by the tests of files
+        that import it by name, and by those that reach any other line of its file.
+        """
         by_line = self.lines.get(str(file), {})
-        them = by_line.get(line) or sorted({t for tests in by_line.values() for t in tests})
+        them = set(by_line.get(line, ()))
+        if once or not them:
+            module = ".".join(file.with_suffix("").parts)
+            them |= {t for tests in by_line.values() for t in tests}
+            them |= {name for name, text in self.sources.items() if f"{module} import" in text}
         chosen, total = [], 0.0
-        for test in sorted(them, key=self.took):
+        for test in sorted(them, key=lambda test: (self.took(test), test)):
             total += self.took(test)
             if chosen and total > SECONDS:
                 break
@@ -37,7 +47,9 @@ class Reach:
         return chosen
 
     def took(self, test: str) -> float:
-        """Return the seconds that a test took; what is too short to be told takes none."""
+        """Return the seconds that a test, or a file of tests, took; what is too short to be told takes none."""
+        if test in self.sources:
+            return sum(took for name, took in self.seconds.items() if name.startswith(f"{test}::"))
         return self.seconds.get(test, 0.0)
 
 
@@ -66,7 +78,10 @@ def reach_of(
         for file, numbers in reached.items():
             for number in numbers:
                 lines[file][number].append(test)
-    return Reach(lines, seconds)
+    sources = {
+        str(f.relative_to(copy)): f.read_text(encoding="utf-8") for f in files if f.name.startswith("test_")
+    }
+    return Reach(lines, seconds, sources)
 
 
 def _measured(
@@ -82,12 +97,18 @@ def _measured(
     for file in measured.measured_files():
         name = str(Path(file).resolve().relative_to(copy.resolve()))
         for line, tests in measured.contexts_by_lineno(file).items():
-            for test in {t.split("|")[0] for t in tests if t}:
+            for test in {_whose(t) for t in tests if t}:
                 contexts[test].setdefault(name, []).append(line)
     seconds: dict[str, float] = defaultdict(float)
     for took, test in _TOOK.findall(done.stdout):
         seconds[test] += float(took)
     return contexts, seconds
+
+
+def _whose(context: str) -> str:
+    """Return the test of a context; of what was made for it, and perhaps for others, the whole file of tests."""
+    test, _, phase = context.partition("|")
+    return test if phase == "run" else test.split("::")[0]
 
 
 def _files(path: Path) -> list[Path]:

@@ -78,3 +78,9 @@ def test_a_drive_that_does_not_answer_is_listed_without_figures(
     monkeypatch.setattr(psutil, "disk_partitions", lambda all=False: parts)
     drive = drive_of(tmp_path / "gone" / "X")
     assert (drive.free_bytes, drive.file_system.kind) == (None, "FAT")
+
+
+def test_a_path_on_no_known_mount_is_on_no_card(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(psutil, "disk_partitions", lambda all=False: [])
+    drive = drive_of(tmp_path)
+    assert (drive.removable, drive.mount, drive.file_system.kind) == (False, Path("/"), "unknown")

@@ -58,6 +58,19 @@ def test_a_fat32_with_too_few_clusters_is_doubtful(tmp_path: Path) -> None:
     assert (told.kind, told.doubtful) == ("FAT32", True)
 
 
+@needs_fat
+@pytest.mark.parametrize("per_sector", [512, 1024, 2048, 4096])
+def test_sectors_of_every_size_that_the_specification_allows(tmp_path: Path, per_sector: int) -> None:
+    """FAT32 File System Specification 1.03, BPB_BytsPerSec: 512, 1024, 2048 or 4096."""
+    image = laid_out(tmp_path / "card.img", 64, "mkfs.fat", "-F", "16", "-S", str(per_sector))
+    told = read_boot_sector(image.read_bytes()[:512])
+    assert told is not None
+    assert told.kind == "FAT16"
+    odd = bytearray(image.read_bytes()[:512])
+    odd[11:13] = (per_sector + 256).to_bytes(2, "little")
+    assert read_boot_sector(bytes(odd)) is None
+
+
 @needs_exfat
 def test_exfat_is_told_even_behind_fuse(tmp_path: Path) -> None:
     image = laid_out(tmp_path / "card.img", 16, "mkfs.exfat")

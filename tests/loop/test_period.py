@@ -96,3 +96,19 @@ def test_a_repeat_with_one_other_picture_is_none() -> None:
     cloud[60] += 0.5  # a wink
     steps = np.linalg.norm(np.diff(cloud, axis=0), axis=1).astype(np.float32)
     assert exact_period(cloud, steps, 10, 60) is None
+
+
+@pytest.mark.parametrize(("offset", "found"), [(0.4, 20), (0.6, None)])
+def test_what_is_another_picture_by_half_a_step(offset: float, found: int | None) -> None:
+    """One picture of the second turn is moved across the way by a share of a step: noise up to a half."""
+    turn = 2 * np.pi * np.arange(50) / 20
+    cloud = np.stack([np.cos(turn), np.sin(turn), np.zeros(50)], axis=1).astype(np.float32)
+    step = float(np.linalg.norm(cloud[1] - cloud[0]))
+    cloud[33, 2] = offset * step
+    steps = np.linalg.norm(np.diff(cloud, axis=0), axis=1).astype(np.float32)
+    assert exact_period(cloud, steps, 5, 24) == found
+
+
+@pytest.mark.parametrize(("count", "found"), [(30, 20), (29, None), (22, None)])
+def test_half_a_period_must_be_seen_twice(count: int, found: int | None) -> None:
+    assert exact_period(*points(20, count, 0.0), 15, 25) == found

@@ -83,3 +83,24 @@ def test_overlapping_appearances_are_refused() -> None:
     plan = plan_appearances([50], Fraction(25), every_s=(10, 10), total_s=65)
     with pytest.raises(ValueError, match="overlaps"):
         Schedule(plan.appearances[:1] * 2, plan.frames, plan.rate, 0)
+
+
+@pytest.mark.parametrize(
+    ("lengths", "total", "needed"),
+    [([50], 1.9, "2.5"), ([50, 75], 5.9, "6.0"), ([50, 75, 100], 5.9, "6.0")],
+)
+def test_how_long_a_file_must_be_at_least(lengths: list[int], total: float, needed: str) -> None:
+    """At 25/s with half a second of dark: 2 + .5 s for one ghost; for two or more the two shortest in turn.
+
+    2.5 + 3.5 = 6.0 s. A file of just that length can be made.
+    """
+    every = (0.1, 10.0)
+    with pytest.raises(InputError, match=rf"the ghosts need {needed} s"):
+        plan_appearances(lengths, Fraction(25), every_s=every, total_s=total)
+    assert plan_appearances(lengths, Fraction(25), every_s=every, total_s=float(needed)).frames
+
+
+def test_the_number_of_appearances_is_that_of_the_mean_interval() -> None:
+    """Ghosts of 1 and 9 s every 2 to 20 s: around (2 + 20) / 2 = 11 s apart, 120 s hold about eleven."""
+    plan = plan_appearances([25, 25, 225], Fraction(25), every_s=(2, 20), total_s=120, seed=3)
+    assert 10 <= len(plan.appearances) <= 12

@@ -137,3 +137,15 @@ def test_a_loop_begins_neither_on_a_bright_frame_nor_after_one(monkeypatch: pyte
     monkeypatch.setattr(seam, "_brightness", lambda plan, strip: light)
     monkeypatch.setattr(seam, "_steps", lambda plan, strip: np.full(20, 0.01, np.float32))
     assert quietest(plan_loop("none", 20, Fraction(25)), Strip()) == 14
+
+
+@pytest.mark.parametrize(("darker", "begins"), [(0.0004, 0), (0.01, 13)])
+def test_a_loop_is_not_turned_for_next_to_nothing(
+    monkeypatch: pytest.MonkeyPatch, darker: float, begins: int
+) -> None:
+    """A gain of a thousandth of the mean is none."""
+    light = np.full(20, 0.5, np.float32)
+    light[12:14] -= darker
+    monkeypatch.setattr(seam, "_brightness", lambda plan, strip: light)
+    monkeypatch.setattr(seam, "_steps", lambda plan, strip: np.full(20, 0.01, np.float32))
+    assert quietest(plan_loop("none", 20, Fraction(25)), Strip()) == begins

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import struct
 from collections.abc import Callable
 from fractions import Fraction
@@ -18,6 +19,7 @@ from ghostprep.errors import JobError
 from ghostprep.player import check_limits, extend_profile, load_profile, read_stream_facts
 from ghostprep.player.parse.bits import BitReader, without_stuffing
 from ghostprep.player.parse.h264_sets import read_picture_set, read_sequence_set
+from ghostprep.player.parse.hevc import HevcStream
 
 RATE = Fraction(25)
 SIZE = (320, 240)
@@ -316,3 +318,44 @@ def test_large_sizes_of_mp4_boxes_are_read(tmp_path: Path, frames: np.ndarray) -
     assert facts.mp4 is not None
     assert facts.mp4.order[-1] == "free"
     assert facts.frames == 4
+
+
+# ITU-T H.265, table 7-1: 16 to 21 are pictures at which decoding may begin, 19 and 20 of them IDR
+@pytest.mark.parametrize("kind", [0, 1, 8, 9, 15, 16, 18, 19, 20, 21])
+@pytest.mark.parametrize(("slice_type", "letter"), [("1", "B"), ("010", "P"), ("011", "I")])
+def test_hevc_slice_headers_by_hand(kind: int, slice_type: str, letter: str) -> None:
+    """7.3.6.1: first slice; from 16 on no_output_of_prior_pics, here 0; parameter set 0; slice_type ue(v)."""
+    bits = "1" + ("0" if kind >= 16 else "") + "1" + slice_type
+    unit = bytes([kind << 1, 1, int(bits.ljust(8, "0"), 2), 0x55])
+    stream = HevcStream()
+    stream.add_picture([bytes([39 << 1, 1, 0xFF]), unit])  # a message (39, prefix SEI) is no slice
+    assert (stream.kinds, stream.instant) == ([letter], [kind in {19, 20}])
+
+
+def test_hevc_pictures_that_are_no_first_slice_or_have_more_bits() -> None:
+    stream = HevcStream(_extra_bits=2)
+    # a second slice segment (first bit 0) is passed over; two bits stand before slice_type
+    stream.add_picture([bytes([2, 1, 0b01110000, 0]), bytes([2, 1, 0b11_10_011_0, 0])])
+    stream.add_picture([])
+    assert stream.kinds == ["I", ""]
+    assert stream.instant == [False, False]
+
+
+def test_mpeg4_pictures_too_large_for_their_level_are_told(tmp_path: Path, frames: np.ndarray) -> None:
+    """ISO/IEC 14496-2, annex N: 99 macroblocks at level 1, 396 at levels 2 and 3; 352x288 has 396."""
+    base = ("-c:v", "mpeg4", "-q:v", "20", "-g", "20", "-profile:v", "0", "-level:v", "1")
+    path = write(tmp_path / "x.avi", frames[:24], *base, rate=Fraction(24))
+    facts = dataclasses.replace(read_stream_facts(path), rate=Fraction(1))
+
+    def told(raster: tuple[int, int], level: int) -> bool:
+        assert facts.mpeg4 is not None
+        stream = dataclasses.replace(facts.mpeg4, profile_level=level)
+        one = dataclasses.replace(facts, raster=raster, mpeg4=stream)
+        profile = load_profile("mpeg4-sp-avi")
+        proofs = check_limits(one, profile, raster=raster, rate=Fraction(1), frames=24)
+        return next(proof.passed for proof in proofs if proof.name == "level")
+
+    assert told((176, 144), 1)
+    assert not told((192, 144), 1)
+    assert told((352, 288), 2)
+    assert not told((352, 304), 2)

@@ -395,3 +395,14 @@ def test_wrong_input_is_refused() -> None:
         FlashProof(SIZE, Fraction(0))
     with pytest.raises(ValueError, match="the raster is"):
         FlashProof(SIZE, RATE).add(np.zeros((5, 5, 3), np.uint8))
+
+
+def test_a_red_state_moves_on_while_the_colour_goes_farther_away() -> None:
+    """From grey to a red .207 away and on to full red; a pink is .202 from that, .150 from the first red."""
+    changes = RedChanges(light(127, 127, 127))
+    steps = [(255, 60, 60), (255, 0, 0), (255, 170, 170)]
+    assert [bool(changes.step(light(*colour))[0]) for colour in steps] == [True, False, True]
+    # a colour that comes back a little does not move the state: the pink is still .202 from full red
+    changes = RedChanges(light(127, 127, 127))
+    steps = [(255, 0, 0), (255, 60, 60), (255, 170, 170)]
+    assert [bool(changes.step(light(*colour))[0]) for colour in steps] == [True, False, True]

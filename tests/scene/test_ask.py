@@ -11,7 +11,7 @@ from ghostprep.cli import group
 from ghostprep.optics import lay_out, make_plan
 from ghostprep.scene import load_scene, parse_scene
 from ghostprep.scene.ask import QUESTIONS, answers_to_values
-from ghostprep.scene.starter import asked_text, filled_text, starter_text
+from ghostprep.scene.starter import asked_text, filled_text, solved_values, starter_text
 
 
 def asked(tmp_path, **answers):
@@ -169,3 +169,29 @@ def test_answers_are_left_out_where_nothing_was_measured():
     values = answers_to_values({**answers, "shelf.depth": None})
     assert values["shelf"] is None
     assert values["screen.raster"] == [320, 240]
+
+
+def test_a_search_tells_what_it_changed_and_what_was_not_written():
+    """What the file says and the search kept stays as written; a default that the search kept is written."""
+    before = parse_scene(starter_text())
+    assert solved_values(before, before) == {}
+    pane = before.pane.model_copy(update={"angle": 44.12344})
+    screen = before.screen.model_copy(update={"centre": (-60.00004, 54.0, 92.5)})
+    moved = before.model_copy(update={"pane": pane, "screen": screen})
+    assert solved_values(before, moved) == {
+        "pane.angle": 44.1234,
+        "screen.centre": [-60.0, 54.0, 92.5],
+    }
+    bare = parse_scene(
+        'units = "in"\n[box]\nwidth=6\nheight=5\ndepth=8\n[screen]\nraster=[320,240]\nactive=[1.6,1.2]\n'
+    )
+    found = solved_values(
+        bare, bare.model_copy(update={"ghost": bare.ghost.model_copy(update={"at": (0.0, 25.4, 127.0)})})
+    )
+    # nothing was written, so all that a search settles is, in inches; what has no value is left out
+    assert found == {
+        "screen.wall": "left",
+        "screen.swivel": 0.0,
+        "pane.angle": 45.0,
+        "ghost.at": [0.0, 1.0, 5.0],
+    } | {key: found[key] for key in found if key == "screen.top"}

@@ -40,3 +40,17 @@ def test_the_command_prints_them_and_writes_nothing(
     assert status_of(group, ["scene", "--keys", "--json"]) == 0
     assert json.loads(capsys.readouterr().out)["keys"][0]["path"] == "title"
     assert list(tmp_path.iterdir()) == []
+
+
+def test_what_is_taken_where_a_key_is_left_out() -> None:
+    """A contract with every scene file that leaves a key out: another default changes that builder's box."""
+    told = {key.path: key.default for key in all_keys()}
+    taken = {path: default for path, default in told.items() if re.match(r"[-\d\[]|true|false", default)}
+    assert taken == {
+        "box.wall": "6", "box.opening.sill": "0", "shelf.cord": "20", "viewer.distance": "600",
+        "viewer.across": "0", "viewer.sway": "[150, 60]", "screen.swivel": "0", "screen.mirrored": "false",
+        "screen.luminance": "250", "screen.contrast": "500", "pane.thickness": "2", "pane.angle": "45",
+        "ghost.figure": "1700", "ghost.feet": "0", "[[divider]].thickness": "3",
+        "[[divider]].doorways.sill": "0", "[[mirror]].sill": "0", "[[thing]].turn": "0", "holder.sheet": "3",
+        "holder.slack": "0.5", "light.reflectance": "0.3",
+    }  # fmt: skip

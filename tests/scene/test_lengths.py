@@ -162,3 +162,23 @@ def test_scales_read_back_as_they_are_written():
         scale = parse_scale(value)
         for depth in (0, 100, 300):
             assert parse_scale(scale.as_written()).at(depth) == pytest.approx(scale.at(depth), rel=1e-10)
+
+
+@pytest.mark.parametrize(
+    ("inches", "text"),
+    [
+        (0.0004, "0 in"),
+        (0.0006, "0.001 in"),
+        (-0.0006, "-0.001 in"),
+        (0.005, "0.005 in"),
+        (0.04, "0.040 in"),
+        (0.06, "1/16 in"),  # off by 4 % of itself
+        (0.057, "1/16 in"),  # by 9.6 %
+        (0.0565, "0.057 in"),  # by 10.6 %
+        (-0.25, "-1/4 in"),
+        (2.96, "2 15/16 in"),
+        (2.97, "3 in"),
+    ],
+)
+def test_inches_in_sixteenths_unless_they_would_say_something_else(inches, text):
+    assert format_length(inches * 25.4, "in") == text

@@ -9,6 +9,7 @@ from fractions import Fraction
 from types import TracebackType
 from typing import Self
 
+import cv2
 import numpy as np
 import numpy.typing as npt
 
@@ -18,6 +19,7 @@ from ghostprep.loop.assemble import mixed
 from ghostprep.loop.plan import Mix
 from ghostprep.parallel import in_order
 from ghostprep.picture.calm import calm
+from ghostprep.picture.key.keyed import Keyed
 from ghostprep.picture.place import Drift
 from ghostprep.picture.tone import Tone
 from ghostprep.prepare.fit import Fit
@@ -73,12 +75,23 @@ def key_stretch(footage: Footage, seen: Survey, plan: LoopPlan, fit: Fit, progre
     store = FrameStore(fit.size)
     try:
         for number, keyed in enumerate(in_order(keyer, footage.frames(needed, fit.crop, fit.size)), 1):
-            store.append(keyed.figure)
+            store.append(_told_from_backing(keyed))
             progress("key", number, len(needed))
     except BaseException:
         store.close()
         raise
     return Stretch(store, {source: place for place, source in enumerate(needed)}, seen.source)
+
+
+def _told_from_backing(keyed: Keyed) -> Frame:
+    """Return the figure with at least one code of light wherever it covers more than half of a pixel.
+
+    So 0 is backing and nothing else all the way to the file: guard, settling, silhouette and the proof of
+    black read the figure's shape off its light, and black clothes are no hole in it. One code is 0.03 % of
+    white.
+    """
+    solid = cv2.threshold(keyed.matte, 127, 1, cv2.THRESH_BINARY)[1]
+    return np.asarray(cv2.max(keyed.figure, cv2.merge([solid, solid, solid])), np.uint8)
 
 
 def raster_frames(

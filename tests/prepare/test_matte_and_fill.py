@@ -83,6 +83,18 @@ def test_the_matte_is_the_key(clip: Path, matte: Path, tmp_path: Path) -> None:
     assert report["backing"]["reason"] == "the matte matte.mkv"
 
 
+def test_black_clothes_are_told_from_the_backing(clip: Path, matte: Path, tmp_path: Path) -> None:
+    """Black within the figure keeps one code of light, 0.03 % of white; only the backing is 0."""
+    black = write(tmp_path / "black.mkv", [np.where(frame > 140, frame, 0) for frame in room()])
+    out = tmp_path / "loop.mkv"
+    make(black, out, Recipe(matte=matte, gain=1.0, **ARGUMENTS))
+    for i, got in enumerate(shown(out)):
+        light = got.max(axis=2)
+        assert (light[coverage(i) > 130] > 0).all()
+        assert (light[coverage(i) > 130] == 1).any()
+        assert (light[coverage(i) == 0] == 0).all()
+
+
 def test_numbered_pictures_are_a_matte(clip: Path, tmp_path: Path) -> None:
     for i in range(COUNT):
         cv2.imwrite(str(tmp_path / f"m{i:03d}.png"), coverage(i))

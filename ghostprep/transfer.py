@@ -22,6 +22,9 @@ import numpy.typing as npt
 LUMA_709: Final = (0.2126, 0.7152, 0.0722)
 """Weights of R, G, B in luminance (ITU-R BT.709-6, item 3.2)."""
 
+STILL: Final = 1e-4
+"""RMS step from frame to frame, linear light, that counts as none: less than one code of a dark grey."""
+
 _LUMA_ROW: Final = np.array([LUMA_709], np.float32)
 
 

@@ -1,9 +1,7 @@
-"""The sound of a stretch of a clip, and sound on its way into a file."""
+"""The sound of a stretch of a clip."""
 
 from __future__ import annotations
 
-import contextlib
-from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Final
@@ -14,9 +12,7 @@ import numpy.typing as npt
 from ghostprep.clip.child import Child
 from ghostprep.clip.facts import ClipFacts
 from ghostprep.clip.request import INDEXED
-from ghostprep.clip.source import file_url
 from ghostprep.errors import InputError, JobError
-from ghostprep.scratch import scratch_folder
 
 Samples = npt.NDArray[np.float32]
 
@@ -51,9 +47,7 @@ class Sound:
             raise ValueError(f"the rate is {self.rate}, it must be 1 or more")
 
 
-def read_sound(
-    facts: ClipFacts, start_s: Fraction, stop_s: Fraction, *, rate: int = 48_000, channels: int | None = None
-) -> Sound:
+def read_sound(facts: ClipFacts, start_s: Fraction, stop_s: Fraction, *, rate: int = 48_000) -> Sound:
     """Read the sound of a stretch, exactly as long as the stretch.
 
     Parameters
@@ -64,13 +58,12 @@ def read_sound(
         Seconds from the clip's first frame.
     rate : int
         Samples a second that come out.
-    channels : int, optional
-        1 or 2; default: 1 of a mono clip, else 2. More are mixed down, one is doubled.
 
     Returns
     -------
     Sound
-        ``round((stop_s - start_s) * rate)`` samples; silence where the clip has none.
+        ``round((stop_s - start_s) * rate)`` samples, of one channel where the clip is mono, else of two;
+        silence where the clip has none.
 
     Raises
     ------
@@ -91,9 +84,6 @@ def read_sound(
         )
     lead = min(_LEAD_S, start_s)
     begin = facts.start + start_s - lead
-    channels = channels or facts.channels
-    # ffmpeg doubles a mono sound at 0.7 of its level; we keep the level and double it ourselves
-    decoded = min(channels, facts.channels)
     # a jump lands near; cutting by the samples' own times makes it exact
     jump = (
         "-noaccurate_seek",
@@ -109,12 +99,12 @@ def read_sound(
             *("-loglevel", "level+error", "-copyts", *(jump if indexed else ())),
             *(*facts.input, "-map", "0:a:0", "-vn"),
             *("-af", f"{cut},aresample={rate}:async=1:first_pts=0,apad"),
-            *("-ac", str(decoded), "-t", f"{float(lead + length):.6f}", "-f", "f32le", "pipe:1"),
+            *("-ac", str(facts.channels), "-t", f"{float(lead + length):.6f}", "-f", "f32le", "pipe:1"),
         ],
         take=True,
     )
     wanted, skipped = round(length * rate), round(lead * rate)
-    samples = np.zeros((skipped + wanted, decoded), np.float32)
+    samples = np.zeros((skipped + wanted, facts.channels), np.float32)
     try:
         got = child.read_into(samples.data.cast("B"))
         child.drain()
@@ -122,21 +112,4 @@ def read_sound(
             raise JobError("the sound cannot be read", where=where, tool_line=child.reason)
     finally:
         child.end()
-    return Sound(np.repeat(samples[skipped:], channels // decoded, axis=1), rate)
-
-
-@contextlib.contextmanager
-def sound_input(sound: Sound | None) -> Iterator[list[str]]:
-    """Give ffmpeg's arguments for sound as an input; the temporary behind it goes afterwards."""
-    if sound is None:
-        yield []
-        return
-    with scratch_folder() as folder:
-        path = folder / "sound.f32"
-        with path.open("wb") as file:
-            file.write(np.ascontiguousarray(sound.samples, "<f4").data.cast("B"))
-        channels = sound.samples.shape[1]
-        yield [
-            *("-f", "f32le", "-ar", str(sound.rate), "-ac", str(channels)),
-            *("-i", file_url(path)),
-        ]
+    return Sound(samples[skipped:], rate)

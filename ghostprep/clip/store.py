@@ -137,7 +137,7 @@ class Part:
         return self._frames[self._numbers[place]]
 
 
-def check_room(frames: int, size: tuple[int, int], *, channels: int = 3) -> None:
+def check_room(frames: int, size: tuple[int, int]) -> None:
     """Refuse a stretch whose frames would not fit the temporary disk.
 
     Raises
@@ -145,7 +145,7 @@ def check_room(frames: int, size: tuple[int, int], *, channels: int = 3) -> None
     InputError
         More than `MAX_BYTES`, or more than nine tenths of what is free.
     """
-    needed = frames * size[0] * size[1] * channels
+    needed = frames * size[0] * size[1] * 3
     free = shutil.disk_usage(tempfile.gettempdir()).free * 9 // 10
     if needed > min(MAX_BYTES, free):
         raise InputError(

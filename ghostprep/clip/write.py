@@ -11,7 +11,6 @@ from typing import Final, Literal
 import numpy as np
 
 from ghostprep.clip.child import AGAIN, Child
-from ghostprep.clip.sound import Sound, sound_input
 from ghostprep.clip.source import file_url
 from ghostprep.clip.store import Frame
 from ghostprep.errors import JobError
@@ -28,7 +27,6 @@ def write_frames(
     rate: Fraction,
     arguments: Sequence[str],
     pixels: Literal["rgb24", "rgba", "i420"] = "rgb24",
-    sound: Sound | None = None,
 ) -> int:
     """Encode frames into a file.
 
@@ -45,8 +43,6 @@ def write_frames(
     arguments : sequence of str
         The encoder's arguments, from the codec to the muxer.
     pixels : {"rgb24", "rgba", "i420"}
-    sound : Sound, optional
-        Laid under the picture from its first frame on; `arguments` name its codec.
 
     Returns
     -------
@@ -60,26 +56,24 @@ def write_frames(
     """
     shapes = {"rgb24": (size[1], size[0], 3), "rgba": (size[1], size[0], 4)}
     shape = shapes.get(pixels, (size[1] * 3 // 2, size[0]))
-    with sound_input(sound) as with_sound:
-        child = Child(
-            [
-                *("-loglevel", "level+error", "-y", "-f", "rawvideo"),
-                *("-pix_fmt", "yuv420p" if pixels == "i420" else pixels),
-                *("-video_size", f"{size[0]}x{size[1]}"),
-                *("-framerate", f"{rate.numerator}/{rate.denominator}", "-i", "pipe:0"),
-                *with_sound,
-                *arguments,
-                file_url(path),
-            ],
-            feed=True,
-        )
-        try:
-            written = _feed(child, frames, shape, path)
-            finish_file(child, path, f"the encoder stopped after {written} frames")
-            if not written:
-                raise JobError("there was no frame to write", where=str(path))
-        finally:
-            child.end()
+    child = Child(
+        [
+            *("-loglevel", "level+error", "-y", "-f", "rawvideo"),
+            *("-pix_fmt", "yuv420p" if pixels == "i420" else pixels),
+            *("-video_size", f"{size[0]}x{size[1]}"),
+            *("-framerate", f"{rate.numerator}/{rate.denominator}", "-i", "pipe:0"),
+            *arguments,
+            file_url(path),
+        ],
+        feed=True,
+    )
+    try:
+        written = _feed(child, frames, shape, path)
+        finish_file(child, path, f"the encoder stopped after {written} frames")
+        if not written:
+            raise JobError("there was no frame to write", where=str(path))
+    finally:
+        child.end()
     return written
 
 

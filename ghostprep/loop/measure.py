@@ -14,7 +14,7 @@ from ghostprep.loop.flow import Pair
 from ghostprep.loop.plan import weights
 from ghostprep.loop.strip import rms, sharpness
 from ghostprep.loop.thumbnail import Light, Pixels
-from ghostprep.transfer import codes_to_light, luminance
+from ghostprep.transfer import STILL, codes_to_light, luminance
 
 JERK_LIMIT: Final = 2.0
 """In the loop's own jerks: twice the usual change of speed is seen as a stumble when it comes alone."""
@@ -22,8 +22,6 @@ DOUBLE_LIMIT: Final = 1.0
 """In steps of the usual motion: two images no further apart than a frame's own motion look like motion."""
 SOFTENING_LIMIT: Final = 0.2
 RIPPLE_LIMIT: Final = 0.02
-STILL: Final = 1e-4
-"""RMS step in linear light under which a loop counts as still: less than one code of a dark grey."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,10 +6,10 @@ from typing import Final
 
 import numpy as np
 
-from ghostprep.loop.measure import STILL
 from ghostprep.loop.plan import LoopPlan, Mix
 from ghostprep.loop.strip import Strip
 from ghostprep.loop.thumbnail import Light
+from ghostprep.transfer import STILL
 
 _AROUND: Final = 2
 

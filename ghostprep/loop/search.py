@@ -10,13 +10,14 @@ import numpy as np
 
 from ghostprep.loop.breaks import find_breaks
 from ghostprep.loop.candidate import Candidate
-from ghostprep.loop.measure import STILL, Usual, candidate_of, measure_points
+from ghostprep.loop.measure import Usual, candidate_of, measure_points
 from ghostprep.loop.pairs import nearest_pairs, windows
 from ghostprep.loop.period import exact_period
 from ghostprep.loop.points import Stretch, points_of
 from ghostprep.loop.refine import best_on_points, rank, rank_on_frames
 from ghostprep.loop.strip import Strip
 from ghostprep.loop.thumbnail import Pixels
+from ghostprep.transfer import STILL
 
 SHORTEST_S: Final = 2.0
 LONGEST_S: Final = 120.0

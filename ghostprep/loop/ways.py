@@ -28,7 +28,6 @@ def plan_loop(
     candidate: Candidate | None = None,
     crossfade_s: float | None = None,
     length_s: tuple[float, float] | None = None,
-    method: Method | None = None,
 ) -> LoopPlan:
     """Say which source frames make each frame of the loop.
 
@@ -48,8 +47,6 @@ def plan_loop(
         candidate's blend, 0.5, 0.4 and 1.
     length_s : (float, float), optional
         Shortest and longest length in seconds, for all but "search": the clip is shortened to the longest.
-    method : {"cut", "crossfade", "flow"}, optional
-        How two frames are mixed. Default: the candidate's, else "crossfade".
 
     Returns
     -------
@@ -63,18 +60,17 @@ def plan_loop(
     if how == "search":
         if candidate is None:
             raise ValueError("a search plan needs the candidate that was found")
-        return _found(candidate, count, rate, crossfade_s, method)
+        return _found(candidate, count, rate, crossfade_s)
     # the nearest whole number of frames counts: no rate of a thousandth part has 8 s in whole frames
     longest = count if length_s is None else max(1, _frames(length_s[1], rate))
     used = min(count, longest)
     if how == "ends":
-        plan = _ends(count, rate, crossfade_s, longest, method or "crossfade")
+        plan = _ends(count, rate, crossfade_s, longest)
     elif how == "there-and-back":
         plan = _there_and_back(
             count if length_s is None else min(count, longest // 2 + 1),
             rate,
             crossfade_s,
-            method or "crossfade",
         )
     elif how == "fades":
         plan = _fades(used, rate, crossfade_s)
@@ -108,18 +104,14 @@ def _weighted(how: How, first: int, last: int, blend: int, method: Method) -> Lo
     )  # fmt: skip
 
 
-def _found(
-    candidate: Candidate, count: int, rate: Fraction, crossfade_s: float | None, method: Method | None
-) -> LoopPlan:
+def _found(candidate: Candidate, count: int, rate: Fraction, crossfade_s: float | None) -> LoopPlan:
     first, last = candidate.first, candidate.last
     if last >= count:
         raise InputError(
             f"the loop ends at frame {last}, the clip has {count}", where="loop", remedy="take another loop"
         )
     blend = candidate.blend if crossfade_s is None else _frames(crossfade_s, rate)
-    mixing: Method = method or ("crossfade" if candidate.method == "cut" else candidate.method)
-    if mixing == "cut":
-        blend = 0
+    mixing: Method = "crossfade" if candidate.method == "cut" else candidate.method
     if blend >= candidate.frames:
         raise InputError(
             f"a blend of {blend} frames does not fit a loop of {candidate.frames}", where="--crossfade"
@@ -137,7 +129,7 @@ def _found(
     )
 
 
-def _ends(count: int, rate: Fraction, seconds: float | None, longest: int, method: Method) -> LoopPlan:
+def _ends(count: int, rate: Fraction, seconds: float | None, longest: int) -> LoopPlan:
     blend = _frames(ENDS_S, rate) if seconds is None else _frames(seconds, rate)
     used = min(count, longest + blend)
     if seconds is None:
@@ -149,7 +141,7 @@ def _ends(count: int, rate: Fraction, seconds: float | None, longest: int, metho
             where="clip",
             remedy="ask for a shorter --crossfade",
         )
-    return _weighted("ends", blend, used - 1, blend, method)
+    return _weighted("ends", blend, used - 1, blend, "crossfade")
 
 
 def _fades(used: int, rate: Fraction, seconds: float | None) -> LoopPlan:
@@ -173,7 +165,7 @@ def fade_gain(distance: int, fade: int) -> float:
     return float(math.sin(math.pi / 2 * distance / fade) ** FADE_POWER)
 
 
-def _there_and_back(used: int, rate: Fraction, seconds: float | None, method: Method) -> LoopPlan:
+def _there_and_back(used: int, rate: Fraction, seconds: float | None) -> LoopPlan:
     if used < 2:
         raise InputError("has a single frame", where="clip", remedy="use --join none for a still")
     turn = _frames(TURN_S, rate) if seconds is None else _frames(seconds, rate)
@@ -187,7 +179,7 @@ def _there_and_back(used: int, rate: Fraction, seconds: float | None, method: Me
     near = range(-(turn // 2), turn // 2) if turn else range(-1, 1)
     slow = sorted({(at + i) % total for at in (0, used - 1) for i in near})
     return LoopPlan(
-        frames, 0, used - 1, turn, method if turn else "cut", "there-and-back",
+        frames, 0, used - 1, turn, "crossfade" if turn else "cut", "there-and-back",
         join_steps=tuple(slow),
         blend_frames=tuple(i for i, mix in enumerate(frames) if mix.b is not None),
     )  # fmt: skip

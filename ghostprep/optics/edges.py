@@ -64,9 +64,6 @@ class Edge:
         of the middle eye.
     trim : Trim or None
         The narrowest strip that hides it from everywhere.
-    to_wall_mm : float or None
-        How much longer the pane would have to be to stand against a surface there; None if it
-        would come out of the opening first.
     """
 
     name: str
@@ -77,7 +74,6 @@ class Edge:
     from_mm: float
     towards: str
     trim: Trim | None
-    to_wall_mm: float | None
 
     def as_dict(self) -> dict[str, object]:
         """Return the edge as it stands in a report."""
@@ -101,16 +97,16 @@ def find_edges(scene: Scene, layout: Layout, pane: PaneFit, world: World) -> tup
     """
     low, high = ("bottom", "top") if scene.screen.wall in {"left", "right"} else ("left", "right")
     sides = (
-        ("front", [0, 3], -layout.slope),
-        ("back", [1, 2], layout.slope),
-        (low, [0, 1], -layout.across),
-        (high, [3, 2], layout.across),
+        ("front", [0, 3]),
+        ("back", [1, 2]),
+        (low, [0, 1]),
+        (high, [3, 2]),
     )
     ghost = bounds(crossings(eye_corners(scene), layout.image.corners()))
     edges = []
-    for name, pair, outward in sides:
+    for name, pair in sides:
         faces = pane.corners[pair], pane.back_corners[pair]
-        edges.append(_edge(scene, world, name, faces, outward=outward, ghost=ghost))
+        edges.append(_edge(scene, world, name, faces, ghost=ghost))
     return tuple(edges)
 
 
@@ -120,7 +116,6 @@ def _edge(
     name: str,
     faces: tuple[Vector, Vector],
     *,
-    outward: Vector,
     ghost: Rectangle,
 ) -> Edge:
     """Return the edge whose two ends on front and back face are `faces`."""
@@ -128,14 +123,13 @@ def _edge(
     against = _against(scene, front, back)
     opening = opening_of(scene)
     seen = seen_through(opening, eye_corners(scene), np.vstack([front, back]))
-    to_wall = _room_ahead(scene, np.vstack([front, back]), outward)
     if against or len(seen) == 0:
-        return Edge(name, front, against, False, "", 0.0, "", None, to_wall)
+        return Edge(name, front, against, False, "", 0.0, "", None)
     part, eyes = bounds(seen), None
     lines, hidden = _past_bodies(scene, world, front, back)
     if hidden:
         if not lines:
-            return Edge(name, front, "", False, "", 0.0, "", None, to_wall)
+            return Edge(name, front, "", False, "", 0.0, "", None)
         through = lines.crossing(0.0)
         if len(through):
             crossed = bounds(through)
@@ -155,7 +149,7 @@ def _edge(
     if eyes is not None:
         sign = 1.0 if towards in {"right", "up"} else -1.0
         from_mm = max(from_mm, float((sign * (eyes[:, axis] - scene.eye[axis])).min()))
-    return Edge(name, front, "", True, side, from_mm, towards, best, to_wall)
+    return Edge(name, front, "", True, side, from_mm, towards, best)
 
 
 def _past_bodies(scene: Scene, world: World, front: Vector, back: Vector) -> tuple[Lines, bool]:
@@ -183,17 +177,6 @@ def _against(scene: Scene, front: Vector, back: Vector) -> str:
         if float(room.max()) <= AGAINST_MM:
             return face
     return ""
-
-
-def _room_ahead(scene: Scene, points: Vector, outward: Vector) -> float | None:
-    """Return how far an edge is from the surface ahead of it; None if that is the opening."""
-    ways = [
-        (float((limit - points @ normal).min()) / speed, face)
-        for face, (normal, limit) in zip(FACE_NAMES, box_faces(scene), strict=True)
-        if (speed := float(outward @ normal)) > 1e-9
-    ]
-    way, face = min(ways)
-    return None if face == "opening" else max(way, 0.0)
 
 
 def _trims(opening: Rectangle, seen: Rectangle, ghost: Rectangle) -> list[Trim]:

@@ -90,11 +90,6 @@ def pane_transmittance(incidence_deg: float, index: float) -> PerPolarisation:
     return PerPolarisation(1 - pane.s, 1 - pane.p)
 
 
-def brewster_deg(index: float) -> float:
-    """Return the incidence at which a face reflects nothing of the light in the plane of incidence."""
-    return math.degrees(math.atan(index))
-
-
 def doubling_mm(incidence_deg: float, index: float, thickness_mm: float) -> float:
     """Return how far apart the rays from the two faces leave: 2 t tan r cos i, across the ray.
 
@@ -108,9 +103,3 @@ def doubling_mm(incidence_deg: float, index: float, thickness_mm: float) -> floa
     """
     tan_r = math.tan(math.radians(refraction_deg(incidence_deg, index)))
     return 2 * thickness_mm * tan_r * math.cos(math.radians(incidence_deg))
-
-
-def plate_shift_mm(incidence_deg: float, index: float, thickness_mm: float) -> float:
-    """Return how far a ray that goes through the pane is set aside: t sin(i - r) / cos r."""
-    i, r = math.radians(incidence_deg), math.radians(refraction_deg(incidence_deg, index))
-    return thickness_mm * math.sin(i - r) / math.cos(r)

@@ -28,23 +28,6 @@ STEPS: Final = (8, 4, 8)
 _ORDER: Final = np.array([[0, 8, 2, 10], [12, 4, 14, 6], [3, 11, 1, 9], [15, 7, 13, 5]], np.float32)
 
 
-def as_panel_shows(frame: Frame) -> Frame:
-    """Return what a 5-6-5 panel shows of a frame (h, w, 3), spread over 0..255 again.
-
-    The low bits are dropped and the high ones repeated in their place, as panel drivers do.
-
-    Examples
-    --------
-    >>> as_panel_shows(np.array([[[7, 3, 255]]], np.uint8)).tolist()
-    [[[0, 0, 255]]]
-    """
-    shown = np.empty_like(frame)
-    for channel, step in enumerate(STEPS):
-        high = frame[..., channel] & np.uint8(256 - step)
-        shown[..., channel] = high | (high >> np.uint8(5 if step == 8 else 6))
-    return shown
-
-
 def dithered(frame: Frame) -> Frame:
     """Return a frame whose smooth light survives a 5-6-5 panel.
 

@@ -10,14 +10,12 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.transfer import codes_to_light, luminance
+from ghostprep.transfer import STILL, codes_to_light, luminance
 from ghostprep.verdict import Proof
 
 Pixels = npt.NDArray[np.uint8]
 
 LIMIT: Final = 1.0
-STILL: Final = 1e-4
-"""RMS step, linear light, that counts as none: less than one code of a dark grey over the whole picture."""
 
 
 class JoinMeter:

@@ -7,7 +7,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ghostprep.picture.dither import STEPS, as_panel_shows, dithered
+from ghostprep.picture.dither import STEPS, dithered
+
+
+def as_panel_shows(frame: np.ndarray) -> np.ndarray:
+    """What a 5-6-5 panel shows: its drivers drop the low bits and repeat the high ones in their place."""
+    shown = np.empty_like(frame)
+    for channel, step in enumerate(STEPS):
+        high = frame[..., channel] & np.uint8(256 - step)
+        shown[..., channel] = high | (high >> np.uint8(5 if step == 8 else 6))
+    return shown
 
 
 def test_the_panel_by_brute_force() -> None:

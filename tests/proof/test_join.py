@@ -8,7 +8,8 @@ from skimage.filters import sobel_h, sobel_v
 from skimage.metrics import mean_squared_error
 
 from ghostprep.proof.dip import DipMeter, dip
-from ghostprep.proof.join import STILL, JoinMeter, join
+from ghostprep.proof.join import JoinMeter, join
+from ghostprep.transfer import STILL
 
 
 def clip(count: int, seed: int, size: tuple[int, int] = (6, 8)) -> list[np.ndarray]:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
@@ -17,6 +19,9 @@ from ghostprep.picture import Key
 from ghostprep.prepare.figure import SEEN_PX, Body, Measures, measured
 from ghostprep.prepare.timeline import Clock, clock_rate
 from ghostprep.progress import Progress
+
+FETCHED: Final = 512
+"""So many keyed small frames are kept: the best joins lie near each other, and ask for the same ones."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -114,8 +119,12 @@ def survey(
     # the few frames by which the best joins are told apart are keyed as they will be shown
     whole = key.at(None, full, small_size(full, SEEN_PX))
 
+    @lru_cache(FETCHED)
+    def kept(number: int) -> Frame:
+        return whole(footage.small(number)).figure
+
     def fetch(tick: int) -> Frame:
-        return whole(footage.small(int(source[tick]))).figure
+        return kept(int(source[tick]))
 
     return Survey(
         facts=facts,

@@ -35,16 +35,19 @@ class Stretch:
     Attributes
     ----------
     store : FrameStore
-        One keyed figure for each source frame that is needed.
+        One keyed figure for each source frame that is needed, no larger than it was filmed.
     place : dict
         Where in the store each source frame lies.
     source : ndarray of int (ticks,)
         Source frame that shows at each tick.
+    size : tuple of int
+        Width and height in which the figures come out.
     """
 
     store: FrameStore
     place: dict[int, int]
     source: npt.NDArray[np.int64]
+    size: tuple[int, int]
 
     def __enter__(self) -> Self:
         return self
@@ -57,11 +60,19 @@ class Stretch:
 
     def __call__(self, tick: int) -> Frame:
         """Return the keyed figure (h, w, 3) that shows at a tick."""
-        return self.store[self.place[int(self.source[tick])]]
+        figure = self.store[self.place[int(self.source[tick])]]
+        if self.store.size == self.size:
+            return figure
+        larger = cv2.resize(figure, self.size, interpolation=cv2.INTER_CUBIC)
+        # a cubic dips below black beside bright edges: what was told from the backing stays told from it
+        told = cv2.resize(cv2.min(figure, 1), self.size, interpolation=cv2.INTER_NEAREST)
+        return np.asarray(cv2.max(larger, told), np.uint8)
 
 
 def key_stretch(footage: Footage, seen: Survey, plan: LoopPlan, fit: Fit, progress: Progress) -> Stretch:
     """Key the frames that the plan needs, cropped and scaled to where they will stand.
+
+    What is shown larger than it was filmed is keyed as filmed: more pixels would tell the key no more.
 
     Raises
     ------
@@ -70,17 +81,18 @@ def key_stretch(footage: Footage, seen: Survey, plan: LoopPlan, fit: Fit, progre
     """
     ticks = {tick for mix in plan.steps for tick in mix.sources}
     needed = sorted({int(seen.source[tick]) for tick in ticks})
-    check_room(len(needed), fit.size)
-    keyer = seen.key.at(fit.crop, seen.facts.size, fit.size)
-    store = FrameStore(fit.size)
+    size = (min(fit.size[0], fit.crop.width), min(fit.size[1], fit.crop.height))
+    check_room(len(needed), size)
+    keyer = seen.key.at(fit.crop, seen.facts.size, size)
+    store = FrameStore(size)
     try:
-        for number, keyed in enumerate(in_order(keyer, footage.frames(needed, fit.crop, fit.size)), 1):
+        for number, keyed in enumerate(in_order(keyer, footage.frames(needed, fit.crop, size)), 1):
             store.append(_told_from_backing(keyed))
             progress("key", number, len(needed))
     except BaseException:
         store.close()
         raise
-    return Stretch(store, {source: place for place, source in enumerate(needed)}, seen.source)
+    return Stretch(store, {source: place for place, source in enumerate(needed)}, seen.source, fit.size)
 
 
 def _told_from_backing(keyed: Keyed) -> Frame:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
 from typing import Literal
+
+from ghostprep.clip.source import file_url
 
 Alpha = Literal["none", "straight", "premultiplied"]
 
@@ -83,6 +85,10 @@ class ClipFacts:
     start: Fraction
     stream: int
     input: tuple[str, ...]
+
+    def of_twin(self, path: Path) -> ClipFacts:
+        """Return the facts of another file that was written in the very same way."""
+        return replace(self, path=path, input=(*self.input[:-1], file_url(path)))
 
     def as_dict(self) -> dict[str, object]:
         """Return the facts as they stand in a report."""

@@ -144,7 +144,7 @@ def _from(facts: ClipFacts, seconds: float) -> ClipFacts:
 
 
 def _all_through(facts: ClipFacts, count: int, size: tuple[int, int]) -> list[Glimpse]:
-    """Decode all frames but those that no other is predicted from: about half the work, and as good a choice."""
+    """Decode all frames but those that no other is predicted from: as good a choice at half the work."""
     expected = facts.frames or round((facts.duration_s or 1) * facts.rate)
     fewer = replace(facts, input=("-skip_frame", "noref", *facts.input))
     return _thinned(_read(fewer, size, step=max(expected // (2 * count), 1)), count)

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Final
 
 from ghostprep.black import LEAST_NEAR
-from ghostprep.clip import Frame, Frames, Part, probe, read_frames, write_frames
+from ghostprep.clip import ClipFacts, Frame, Frames, Part, probe, read_frames, write_frames
 from ghostprep.errors import JobError
 from ghostprep.finding import Finding
 from ghostprep.player import (
@@ -75,13 +75,18 @@ def encode(part: Path, reel: Reel, setup: Setup, progress: Progress) -> Encoded:
     )
     kept: Encoded | None = None
     tried, draft = (part.with_stem(f"{part.stem}-{name}") for name in ("tried", "draft"))
+    look = _Look()
     attempt: Attempt | None = control.first()
     while attempt is not None:
         path = draft if attempt.draft else tried
-        facts = _write(path, attempt, reel, setup, progress, draft=draft)
+        drafted: Iterator[Frame] = iter(())
+        with ExitStack() as stack:
+            if attempt.from_draft:
+                drafted = stack.enter_context(read_frames(look(draft), pixels="i420"))
+            facts = _write(path, attempt, reel, setup, progress, drafted=drafted)
         black = None
         if control.asks_for_black and not attempt.draft:
-            black = black_of(path, _shown(attempt, reel), profile)
+            black = black_of(look(path), _shown(attempt, reel), profile)
         near, far = black.shares() if black else (None, None)
         made = measured(
             facts,
@@ -100,6 +105,17 @@ def encode(part: Path, reel: Reel, setup: Setup, progress: Progress) -> Encoded:
     if kept is None:
         raise control.nothing_fits()
     return replace(kept, findings=_too_few_bits(kept, control.needed_kbps, profile, reel.rate))
+
+
+class _Look:
+    """Says what our own files are: only the first is asked, since all of a search are written alike."""
+
+    def __init__(self) -> None:
+        self._first: ClipFacts | None = None
+
+    def __call__(self, path: Path) -> ClipFacts:
+        self._first = self._first or probe(path)
+        return self._first.of_twin(path)
 
 
 def _too_few_bits(
@@ -133,9 +149,15 @@ def _shown(attempt: Attempt, reel: Reel) -> Frames:
 
 
 def _write(
-    path: Path, attempt: Attempt, reel: Reel, setup: Setup, progress: Progress, *, draft: Path
+    path: Path,
+    attempt: Attempt,
+    reel: Reel,
+    setup: Setup,
+    progress: Progress,
+    *,
+    drafted: Iterator[Frame],
 ) -> StreamFacts:
-    """Carry out an attempt; from the latest draft, where it asks for one."""
+    """Carry out an attempt; from what the latest draft decodes to, where it asks for one."""
 
     def noted() -> Iterator[Frame]:
         shown = _shown(attempt, reel)
@@ -143,18 +165,14 @@ def _write(
             progress("encode", number, len(shown))
             yield frame
 
-    with ExitStack() as stack:
-        drafted: Iterator[Frame] = iter(())
-        if attempt.from_draft:
-            drafted = stack.enter_context(read_frames(probe(draft), pixels="i420"))
-        count = write_frames(
-            path,
-            attempt.prepared(noted(), drafted),
-            size=setup.raster,
-            rate=reel.rate,
-            arguments=attempt.arguments,
-            pixels=attempt.pixels,
-        )
+    count = write_frames(
+        path,
+        attempt.prepared(noted(), drafted),
+        size=setup.raster,
+        rate=reel.rate,
+        arguments=attempt.arguments,
+        pixels=attempt.pixels,
+    )
     facts = read_stream_facts(path)
     if facts.frames != count:
         raise JobError(

@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ghostprep.channels import largest_channel
-from ghostprep.clip import Frame, Frames, probe, read_frames
+from ghostprep.clip import ClipFacts, Frame, Frames, probe, read_frames
 from ghostprep.finding import Finding
 from ghostprep.parallel import in_order
 from ghostprep.player import Profile
@@ -30,11 +30,11 @@ SOME: Final = 8
 """Frames that are looked at where a few are enough."""
 
 
-def black_of(path: Path, shown: Frames, profile: Profile) -> BlackProof:
+def black_of(facts: ClipFacts, shown: Frames, profile: Profile) -> BlackProof:
     """Decode a file's own codes and hold them against the frames that went in."""
     blocks = profile.codec in {"mjpeg", "mpeg1", "mpeg4"}
     black = BlackProof(full_range=profile.colour.range == "full", blocks=blocks)
-    with read_frames(probe(path), pixels="i420") as stream:
+    with read_frames(facts, pixels="i420") as stream:
         for planes, frame in zip(stream, shown, strict=False):
             black.add(planes, largest_channel(frame) > 0)
     return black
@@ -86,7 +86,8 @@ def prove(
         length = partial(format_length, units=setup.units)
         height = HeightProof(setup.homography, setup.mount.height_mm, length=length)
     looked_at = set(spread(len(reel.frames)))
-    with read_frames(probe(path)) as stream:
+    facts = probe(path)
+    with read_frames(facts) as stream:
         for number, (frame, light, grey) in enumerate(in_order(_with_light, stream)):
             flash.add_light(light)
             join.add_luminance(grey)
@@ -98,7 +99,7 @@ def prove(
     proofs: list[Proof] = []
     findings: list[Finding] = []
     if reel.keyed and setup.profile.codec != "ffv1":
-        black = black or black_of(path, reel.frames, setup.profile)
+        black = black or black_of(facts, reel.frames, setup.profile)
         proofs += black.proofs()
         findings += black.findings()
     proofs += [join.proof(), dip.proof(), upright.proof(), *flash.proofs()]

@@ -65,7 +65,7 @@ class Stretch:
             return figure
         larger = cv2.resize(figure, self.size, interpolation=cv2.INTER_CUBIC)
         # a cubic dips below black beside bright edges: what was told from the backing stays told from it
-        told = cv2.resize(cv2.min(figure, 1), self.size, interpolation=cv2.INTER_NEAREST)
+        told = cv2.resize(np.minimum(figure, 1), self.size, interpolation=cv2.INTER_NEAREST)
         return np.asarray(cv2.max(larger, told), np.uint8)
 
 

@@ -22,6 +22,7 @@ class Try:
     name: str
     best: bool
     draft: bool = False
+    from_draft: bool = False
     part: None = None
 
 

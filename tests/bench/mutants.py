@@ -43,7 +43,14 @@ def rooms() -> dict[str, list[Path]]:
 
 
 def tests_of(room: str) -> list[str]:
-    """Return the room's own tests."""
+    """Return the room's own tests; a command's also stand in the room of what it does."""
+    if room == "cli":
+        calls = (
+            p
+            for p in (ROOT / "tests").glob("*/test_*.py")
+            if "from ghostprep.cli import" in p.read_text("utf-8")
+        )
+        return sorted(str(p.relative_to(ROOT)) for p in calls)
     if (ROOT / "tests" / room).is_dir():
         return [f"tests/{room}", *_with_examples((PACKAGE / room).rglob("*.py"))]
     if room != "beside":

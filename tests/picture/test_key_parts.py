@@ -169,6 +169,10 @@ def test_what_the_light_of_the_backing_does_not_explain_is_the_cloths_own(
     most = find_solid(seen, bare, empty, axis).spill[24, 32]
     # cloth of the backing's side keeps all but the least spill; grey is rid of all of it
     assert most < 0.05 if own else most > spill
+    if not own and backing == GREEN:
+        assert (
+            most > 1.9 * axis.spill
+        )  # twice the usual share, so that a strongly lit figure is rid of it too
 
 
 def small(light: np.ndarray, axis: HueAxis) -> Small:

@@ -71,6 +71,16 @@ def _quoted(text: str) -> str:
     if text.isprintable():
         return shlex.quote(text)
     # control characters have no plain form; bash, zsh and ksh read this one
-    shown = "".join(c if c.isprintable() and c not in "\\'" else repr(c)[1:-1] for c in text)
-    shown = shown.replace("'", "\\'")
-    return f"$'{shown}'"
+    return "$'" + "".join(map(_escaped, text)) + "'"
+
+
+def _escaped(sign: str) -> str:
+    if sign in "\\'":
+        return "\\" + sign
+    if sign.isprintable():
+        return sign
+    code = ord(sign)
+    if 0xDC80 <= code <= 0xDCFF:
+        code -= 0xDC00  # a byte of a name that is no UTF-8, as Python holds it
+        return f"\\x{code:02x}"
+    return f"\\x{code:02x}" if code < 0x80 else f"\\U{code:08x}"

@@ -1,5 +1,6 @@
 """A proof that does not pass is a fault, said once; what is green is right."""
 
+import os
 from pathlib import Path
 
 import pytest
@@ -110,7 +111,9 @@ def test_sizes() -> None:
         ("a b.mp4", "ghostprep card 'a b.mp4'"),
         ("it's.mp4", """ghostprep card 'it'"'"'s.mp4'"""),
         ("-loop.mp4", "ghostprep card ./-loop.mp4"),
-        ("a\n'\\.mp4", "ghostprep card $'a\\n\\'\\\\.mp4'"),
+        ("a\n'\\.mp4", "ghostprep card $'a\\x0a\\'\\\\.mp4'"),
+        ("a\x85\u2028\U000e0001b.mp4", "ghostprep card $'a\\U00000085\\U00002028\\U000e0001b.mp4'"),
+        (os.fsdecode(b"odd\xff\x80e\xc3.mp4"), "ghostprep card $'odd\\xff\\x80e\\xc3.mp4'"),
     ],
 )
 def test_a_command_as_the_shell_reads_it(name: str, text: str) -> None:
@@ -120,7 +123,7 @@ def test_a_command_as_the_shell_reads_it(name: str, text: str) -> None:
     read = subprocess.run(
         ["bash", "-c", f"printf '%s' {text.removeprefix('ghostprep card ')}"],
         capture_output=True,
-        text=True,
+        env=os.environ | {"LC_ALL": "C.UTF-8"},
         check=True,
     )
-    assert read.stdout == str(Path(name)).replace("-loop", "./-loop")
+    assert os.fsdecode(read.stdout) == str(Path(name)).replace("-loop", "./-loop")

@@ -104,7 +104,7 @@ def pytest(
 ) -> subprocess.CompletedProcess[str]:
     """Run pytest on the copy."""
     return subprocess.run(
-        [sys.executable, "-B", "-m", "pytest", "-q", "-p", "no:cacheprovider", *args],
+        [sys.executable, "-B", "-m", "pytest", "-q", "-p", "no:cacheprovider", "-m", "not slow", *args],
         cwd=folder,
         env=os.environ | {"PYTHONPATH": str(folder)},
         capture_output=True,

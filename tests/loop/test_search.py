@@ -4,6 +4,7 @@ import tracemalloc
 from collections.abc import Callable, Sequence
 from fractions import Fraction
 
+import cv2
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -143,6 +144,45 @@ def test_the_nearest_pairs_are_those_of_brute_force(n: int, d: int, low: int, wi
     for value, at, lag in found:
         assert value == pytest.approx(brute[at, lag], abs=1e-4)
     assert [v for v, _, _ in found] == sorted(v for v, _, _ in found)
+
+
+@pytest.mark.parametrize("cells", [16, 400, 4000])
+def test_pairs_are_the_same_however_many_are_held_at_a_time(
+    monkeypatch: pytest.MonkeyPatch, cells: int
+) -> None:
+    rows = np.random.default_rng(3).standard_normal((90, 4)).astype(np.float32)
+    whole = nearest_pairs(rows, (5, 40), 4, 20)
+    monkeypatch.setattr("ghostprep.loop.pairs._CELLS", cells)
+    assert [(at, lag) for _, at, lag in nearest_pairs(rows, (5, 40), 4, 20)] == [pair[1:] for pair in whole]
+
+
+@pytest.mark.parametrize(("budget", "stride"), [(10_000, 1), (2900, 2), (1000, 4)])
+def test_beyond_the_budget_the_first_moment_is_taken_on_a_grid(
+    monkeypatch: pytest.MonkeyPatch, budget: int, stride: int
+) -> None:
+    """85 starts of 36 lags are 3060 distances: within 2900 every second start, within 1000 every fourth."""
+    rows = np.random.default_rng(3).standard_normal((90, 4)).astype(np.float32)
+    monkeypatch.setattr("ghostprep.loop.pairs._BUDGET", budget)
+    found = nearest_pairs(rows, (5, 40), 1, 10_000)
+    assert {at for _, at, _ in found} == set(range(0, 85, stride))
+    for value, at, lag in found:
+        assert value == pytest.approx(float(np.sum((rows[at] - rows[at + lag]) ** 2)), abs=1e-4)
+
+
+def test_an_exact_loop_begins_where_least_moves() -> None:
+    """A disc that swings and turns at both ends: begun there, a player's pause shows least."""
+    frames = []
+    for i in range(150):
+        frame = np.zeros((90, 120, 3), np.uint8)
+        x = 60 + 30 * np.sin(2 * np.pi * i / 40 + 1)
+        cv2.circle(frame, (round(x * 16), 45 * 16), 15 * 16, (220, 200, 180), -1, cv2.LINE_AA, 4)
+        frames.append(frame)
+    found = search(strip_of(frames), RATE, length_s=(1, 2))
+    assert all(one.exact and one.frames == 40 for one in found)
+    # between the last frame and the first the disc moves as the cosine half a frame before the first
+    assert abs(np.cos(2 * np.pi * (found[0].first - 0.5) / 40 + 1)) < 0.2
+    assert len({one.first for one in found}) == len(found) > 1
+    assert min(abs(a.first - b.first) for a in found for b in found if a is not b) > 40 // 8
 
 
 def test_two_windows_are_as_far_apart_as_their_frames_when_both_move_evenly() -> None:

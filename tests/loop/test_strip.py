@@ -149,3 +149,30 @@ def test_a_loop_is_not_turned_for_next_to_nothing(
     monkeypatch.setattr(seam, "_brightness", lambda plan, strip: light)
     monkeypatch.setattr(seam, "_steps", lambda plan, strip: np.full(20, 0.01, np.float32))
     assert quietest(plan_loop("none", 20, Fraction(25)), Strip()) == begins
+
+
+def test_steps_across_the_seam_are_known_where_frames_follow_each_other_and_else_the_largest(
+    sway: Maker,
+) -> None:
+    strip = Strip()
+    for frame in sway(60, period_s=2.4):
+        strip.add(frame)
+    known = strip.steps
+    plan = plan_loop("ends", 60, Fraction(25), crossfade_s=0.4)
+    blended = set(plan.blend_frames)
+    steps = seam._steps(plan, strip)
+    for i, mix in enumerate(plan.steps):
+        after = plan.steps[(i + 1) % len(plan)]
+        if i in blended or (i + 1) % len(plan) in blended:
+            assert steps[i] == pytest.approx(known.max())
+        else:
+            assert after.a == mix.a + 1
+            assert steps[i] == pytest.approx(known[mix.a])
+    # backwards a step is the same one, and a fade dims it
+    back = plan_loop("there-and-back", 60, Fraction(25))
+    found = seam._steps(back, strip)
+    pairs = zip(back.steps, [*back.steps[1:], back.steps[0]], strict=True)
+    plain = [i for i, (m, after) in enumerate(pairs) if m.b is after.b is None and after.a == m.a - 1]
+    assert len(plain) > 30
+    for i in plain:
+        assert found[i] == pytest.approx(known[back.steps[i].a - 1])

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
@@ -10,15 +9,15 @@ from pathlib import Path
 from ghostprep.player.parse.avi import AviFile
 from ghostprep.player.parse.h264 import H264Stream
 from ghostprep.player.parse.hevc import HevcStream
-from ghostprep.player.parse.jpeg import JpegHeader
+from ghostprep.player.parse.jpeg import JpegStream
 from ghostprep.player.parse.mp4 import Mp4File
-from ghostprep.player.parse.mpeg1 import Mpeg1File
+from ghostprep.player.parse.mpeg1 import Mpeg1Stream
 from ghostprep.player.parse.mpeg4 import Mpeg4Stream
 
 
 @dataclass(frozen=True, slots=True)
 class StreamFacts:
-    """What is read from a file's own boxes, chunks and bit stream.
+    """What PyAV and our parsers read of a written file.
 
     Attributes
     ----------
@@ -76,21 +75,11 @@ class StreamFacts:
     avi: AviFile | None = None
     h264: H264Stream | None = None
     hevc: HevcStream | None = None
-    mpeg1: Mpeg1File | None = None
+    mpeg1: Mpeg1Stream | None = None
     mpeg4: Mpeg4Stream | None = None
-    jpeg: tuple[JpegHeader, ...] = ()
+    jpeg: JpegStream | None = None
 
     @property
     def seconds(self) -> Fraction | None:
         """How long the pictures last."""
         return None if self.rate is None else self.frames / self.rate
-
-
-def where(flags: Iterable[bool]) -> tuple[int, ...]:
-    """Return the places of what is true."""
-    return tuple(index for index, flag in enumerate(flags) if flag)
-
-
-def jpeg_profile(headers: Iterable[JpegHeader]) -> str:
-    """Return "baseline" if all pictures are."""
-    return "baseline" if all(header.baseline for header in headers) else "not baseline"

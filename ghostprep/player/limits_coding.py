@@ -7,6 +7,7 @@ from fractions import Fraction
 from ghostprep.player.encode.mpeg import SIMPLE_LEVELS, is_constrained
 from ghostprep.player.facts import StreamFacts
 from ghostprep.player.h264_level import LEVELS, fits_level, in_macroblocks, level_named
+from ghostprep.player.parse.jpeg import JpegStream
 from ghostprep.player.profile import Profile
 from ghostprep.verdict import Proof
 
@@ -22,8 +23,8 @@ def coding_proofs(facts: StreamFacts, profile: Profile) -> list[Proof]:
         proofs = _mpeg1(facts)
     elif facts.mpeg4 is not None:
         proofs = _mpeg4(facts, profile)
-    elif facts.codec == "mjpeg":
-        proofs = _jpeg(facts)
+    elif facts.jpeg is not None:
+        proofs = _jpeg(facts, facts.jpeg)
     if facts.full_range is not None:
         made = "full" if facts.full_range else "limited"
         proofs.append(Proof("range", made, "", profile.colour.range, made == profile.colour.range))
@@ -168,9 +169,9 @@ def _mpeg4(facts: StreamFacts, profile: Profile) -> list[Proof]:
     ]
 
 
-def _jpeg(facts: StreamFacts) -> list[Proof]:
-    shown = ", ".join(sorted({header.sampling for header in facts.jpeg}))
-    whole = all(header.whole and header.raster == facts.raster for header in facts.jpeg)
+def _jpeg(facts: StreamFacts, stream: JpegStream) -> list[Proof]:
+    shown = ", ".join(sorted({header.sampling for header in stream.headers}))
+    whole = all(header.whole and header.raster == facts.raster for header in stream.headers)
     return [
         Proof("coding", facts.profile, "", "baseline", facts.profile == "baseline"),
         Proof("samples", shown, "", "4:2:0", shown == "4:2:0"),

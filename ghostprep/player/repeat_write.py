@@ -9,8 +9,8 @@ from typing import Protocol
 
 from ghostprep.player.encode.sound import sound_arguments
 from ghostprep.player.facts import StreamFacts
-from ghostprep.player.parse.mpeg1 import picture_payloads
 from ghostprep.player.profile import Profile
+from ghostprep.player.read import coded_pictures
 from ghostprep.player.repeat import repeat_arguments
 from ghostprep.scratch import scratch_folder
 
@@ -85,5 +85,5 @@ def _repeat_packs(
         bare = folder / "pictures.m1v"
         with bare.open("wb") as file:
             for _ in range(count):
-                file.writelines(picture_payloads(loop))
+                file.writelines(coded_pictures(loop))
         run([bare] if sound is None else [bare, sound], output, arguments)

@@ -245,8 +245,7 @@ def test_parameter_sets_by_hand() -> None:
 def test_level_1b_has_the_idc_of_1_1() -> None:
     from ghostprep.player.parse.h264_sets import SequenceSet
 
-    base = {"raster": (176, 144), "references": 1, "frames_only": True, "chroma": 1, "bit_depth": 8,
-            "order_kind": 2, "frame_num_bits": 4}  # fmt: skip
+    base = {"raster": (176, 144), "references": 1, "frames_only": True, "chroma": 1, "bit_depth": 8}
     assert SequenceSet(66, 0xD0, 11, **base).level == "1b"
     assert SequenceSet(66, 0xC0, 11, **base).level == "1.1"
 
@@ -320,6 +319,11 @@ def test_large_sizes_of_mp4_boxes_are_read(tmp_path: Path, frames: np.ndarray) -
     assert facts.frames == 4
 
 
+def sample_of(*units: bytes) -> bytes:
+    """A sample of NAL units, each behind its length in four bytes (ISO/IEC 14496-15)."""
+    return b"".join(len(unit).to_bytes(4, "big") + unit for unit in units)
+
+
 # ITU-T H.265, table 7-1: 16 to 21 are pictures at which decoding may begin, 19 and 20 of them IDR
 @pytest.mark.parametrize("kind", [0, 1, 8, 9, 15, 16, 18, 19, 20, 21])
 @pytest.mark.parametrize(("slice_type", "letter"), [("1", "B"), ("010", "P"), ("011", "I")])
@@ -328,15 +332,15 @@ def test_hevc_slice_headers_by_hand(kind: int, slice_type: str, letter: str) -> 
     bits = "1" + ("0" if kind >= 16 else "") + "1" + slice_type
     unit = bytes([kind << 1, 1, int(bits.ljust(8, "0"), 2), 0x55])
     stream = HevcStream()
-    stream.add_picture([bytes([39 << 1, 1, 0xFF]), unit])  # a message (39, prefix SEI) is no slice
+    stream.add(sample_of(bytes([39 << 1, 1, 0xFF]), unit))  # a message (39, prefix SEI) is no slice
     assert (stream.kinds, stream.instant) == ([letter], [kind in {19, 20}])
 
 
 def test_hevc_pictures_that_are_no_first_slice_or_have_more_bits() -> None:
     stream = HevcStream(_extra_bits=2)
     # a second slice segment (first bit 0) is passed over; two bits stand before slice_type
-    stream.add_picture([bytes([2, 1, 0b01110000, 0]), bytes([2, 1, 0b11_10_011_0, 0])])
-    stream.add_picture([])
+    stream.add(sample_of(bytes([2, 1, 0b01110000, 0]), bytes([2, 1, 0b11_10_011_0, 0])))
+    stream.add(b"")
     assert stream.kinds == ["I", ""]
     assert stream.instant == [False, False]
 

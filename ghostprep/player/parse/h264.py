@@ -8,11 +8,11 @@ References
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from ghostprep.player.parse.bits import BitReader, without_stuffing
 from ghostprep.player.parse.h264_sets import PictureSet, SequenceSet, read_picture_set, read_sequence_set
+from ghostprep.player.parse.nal import units_by_length, units_by_start
 
 
 @dataclass(slots=True)
@@ -39,18 +39,34 @@ class H264Stream:
     instant: list[bool] = field(default_factory=list)
     sets_before: list[bool] = field(default_factory=list)
     slices: int = 0
+    _length_bytes: int = 0
 
-    def add_config(self, config: bytes) -> int:
-        """Take note of the parameter sets in an avcC payload; return the bytes of a unit's length."""
+    @property
+    def profile(self) -> str:
+        """The profile in words."""
+        return self.sequences[0].profile
+
+    @property
+    def level(self) -> str:
+        """The level as printed in H.264 table A-1."""
+        return self.sequences[0].level
+
+    @classmethod
+    def of(cls, config: bytes) -> H264Stream:
+        """Return a stream with the sets of an avcC payload; without one, units come behind start codes."""
+        stream = cls()
+        if config[:1] != b"\x01":
+            return stream
+        stream._length_bytes = (config[4] & 3) + 1
         at = 5
         for mask in (31, 255):
             count = config[at] & mask
             at += 1
             for _ in range(count):
                 size = int.from_bytes(config[at : at + 2], "big")
-                self.add_set(config[at + 2 : at + 2 + size])
+                stream.add_set(config[at + 2 : at + 2 + size])
                 at += 2 + size
-        return (config[4] & 3) + 1
+        return stream
 
     def add_set(self, unit: bytes) -> None:
         """Take note of a parameter set; other units are passed over."""
@@ -64,8 +80,9 @@ class H264Stream:
             if picture not in self.pictures:
                 self.pictures.append(picture)
 
-    def add_access_unit(self, units: Iterable[bytes]) -> None:
+    def add(self, data: bytes) -> None:
         """Take note of one coded picture with all its units."""
+        units = units_by_length(data, self._length_bytes) if self._length_bytes else units_by_start(data)
         kinds, instant, sets, slices = set(), False, set(), 0
         for unit in units:
             kind = unit[0] & 31
@@ -87,8 +104,3 @@ def slice_kind(unit: bytes) -> str:
     reader = BitReader(without_stuffing(unit[1:24]))
     reader.unsigned()  # first macroblock
     return ("P", "B", "I", "SP", "SI")[reader.unsigned() % 5]
-
-
-def first_macroblock(unit: bytes) -> int:
-    """Return the number of a slice's first macroblock; 0 begins a picture."""
-    return BitReader(without_stuffing(unit[1:24])).unsigned()

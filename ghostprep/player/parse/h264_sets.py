@@ -41,8 +41,6 @@ class SequenceSet:
         None: not said. So with `primaries`, `transfer`, `matrix`, the codes of H.273.
     rate : Fraction or None
         Frames a second from the timing information, if it is there.
-    reorder : int or None
-        Frames that may come out of order, if said.
     """
 
     profile_idc: int
@@ -53,14 +51,11 @@ class SequenceSet:
     frames_only: bool
     chroma: int
     bit_depth: int
-    order_kind: int
-    frame_num_bits: int
     full_range: bool | None = None
     primaries: int | None = None
     transfer: int | None = None
     matrix: int | None = None
     rate: Fraction | None = None
-    reorder: int | None = None
 
     @property
     def profile(self) -> str:
@@ -87,7 +82,6 @@ class PictureSet:
     cabac: bool
     slice_groups: int
     weighted: bool
-    weighted_two_way: int
     transform_8x8: bool
     redundant: bool
 
@@ -115,7 +109,7 @@ def read_sequence_set(unit: bytes) -> SequenceSet:
             for index in range(8 if chroma != 3 else 12):
                 if r.flag():
                     _skip_scaling_list(r, 16 if index < 6 else 64)
-    frame_num_bits = r.unsigned() + 4
+    r.unsigned()
     order_kind = r.unsigned()
     if order_kind == 0:
         r.unsigned()
@@ -139,9 +133,8 @@ def read_sequence_set(unit: bytes) -> SequenceSet:
     )
     said = _read_usability(r) if r.flag() else {}
     return SequenceSet(
-        profile_idc, constraints, level_idc, raster, references, frames_only, chroma, depth,
-        order_kind, frame_num_bits, **said,
-    )  # fmt: skip
+        profile_idc, constraints, level_idc, raster, references, frames_only, chroma, depth, **said
+    )
 
 
 def _read_usability(r: BitReader) -> dict[str, Any]:
@@ -162,26 +155,7 @@ def _read_usability(r: BitReader) -> dict[str, Any]:
         r.flag()
         if tick and scale:
             said["rate"] = Fraction(scale, 2 * tick)
-    buffers = 0
-    for _ in range(2):
-        if r.flag():
-            buffers += 1
-            _skip_buffer_model(r)
-    if buffers:
-        r.flag()
-    r.flag()
-    if r.flag():  # bitstream restrictions
-        r.flag(), r.unsigned(), r.unsigned(), r.unsigned(), r.unsigned()
-        said["reorder"] = r.unsigned()
     return said
-
-
-def _skip_buffer_model(r: BitReader) -> None:
-    count = r.unsigned() + 1
-    r.bits(8)
-    for _ in range(count):
-        r.unsigned(), r.unsigned(), r.flag()
-    r.bits(20)
 
 
 def _skip_scaling_list(r: BitReader, size: int) -> None:
@@ -208,13 +182,14 @@ def read_picture_set(unit: bytes) -> PictureSet:
     groups = r.unsigned() + 1
     if groups > 1:
         # what follows depends on the map of groups, which none of our profiles allows
-        return PictureSet(cabac, groups, False, 0, False, False)
+        return PictureSet(cabac, groups, False, False, False)
     r.unsigned(), r.unsigned()
-    weighted, two_way = r.flag(), r.bits(2)
+    weighted = r.flag()
+    r.bits(2)
     r.signed(), r.signed(), r.signed()
     r.flag(), r.flag()
     redundant = r.flag()
     # more data before the stop bit: the part that only High has
     stop = (payload[-1] & -payload[-1]).bit_length()
     transform_8x8 = r.flag() if r.left > stop else False
-    return PictureSet(cabac, groups, weighted, two_way, transform_8x8, redundant)
+    return PictureSet(cabac, groups, weighted, transform_8x8, redundant)

@@ -8,10 +8,10 @@ References
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from ghostprep.player.parse.bits import BitReader, without_stuffing
+from ghostprep.player.parse.nal import units_by_length
 
 
 @dataclass(slots=True)
@@ -41,6 +41,7 @@ class HevcStream:
     kinds: list[str] = field(default_factory=list)
     instant: list[bool] = field(default_factory=list)
     _extra_bits: int = 0
+    _length_bytes: int = 4
 
     @property
     def profile(self) -> str:
@@ -52,9 +53,9 @@ class HevcStream:
         """The level as printed in H.265 table A.8."""
         return f"{self.level_idc / 30:g}"
 
-    def add_picture(self, units: Iterable[bytes]) -> None:
+    def add(self, data: bytes) -> None:
         """Take note of one coded picture."""
-        for unit in units:
+        for unit in units_by_length(data, self._length_bytes):
             kind = unit[0] >> 1 & 63
             if kind > 21:
                 continue
@@ -72,19 +73,12 @@ class HevcStream:
         self.instant.append(False)
 
 
-def read_config(config: bytes) -> tuple[HevcStream, int]:
-    """Read an hvcC payload.
-
-    Returns
-    -------
-    stream : HevcStream
-        Without pictures yet.
-    length_bytes : int
-        Bytes of each NAL unit's length.
+def read_config(config: bytes) -> HevcStream:
+    """Return the stream that an hvcC payload announces, without pictures yet.
 
     Raises
     ------
-    EOFError
+    IndexError, EOFError
         It is cut short.
     """
     stream = HevcStream(config[1] & 31, config[12], bool(config[1] & 32))
@@ -102,7 +96,8 @@ def read_config(config: bytes) -> tuple[HevcStream, int]:
                 r.unsigned(), r.unsigned(), r.flag(), r.flag()
                 stream._extra_bits = r.bits(3)
             at += 2 + size
-    return stream, (config[21] & 3) + 1
+    stream._length_bytes = (config[21] & 3) + 1
+    return stream
 
 
 def _sequence_set(stream: HevcStream, unit: bytes) -> None:

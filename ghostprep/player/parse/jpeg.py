@@ -8,7 +8,7 @@ References
 from __future__ import annotations
 
 import struct
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final
 
 _ALONE: Final = {0x01, *range(0xD0, 0xD8)}
@@ -33,6 +33,26 @@ class JpegHeader:
     raster: tuple[int, int]
     sampling: str
     whole: bool
+
+
+@dataclass(slots=True)
+class JpegStream:
+    """What the headers of a stream of pictures say; each is known by its header, and most have the same."""
+
+    headers: set[JpegHeader] = field(default_factory=set)
+    kinds: list[str] = field(default_factory=list)
+    instant: list[bool] = field(default_factory=list)
+
+    @property
+    def profile(self) -> str:
+        """The profile in words: "baseline" if all pictures are."""
+        return "baseline" if all(header.baseline for header in self.headers) else "not baseline"
+
+    def add(self, data: bytes) -> None:
+        """Take note of one picture."""
+        self.headers.add(read_jpeg_header(data))
+        self.kinds.append("I")
+        self.instant.append(True)
 
 
 def read_jpeg_header(data: bytes) -> JpegHeader:

@@ -8,7 +8,7 @@ References
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final
 
 from ghostprep.player.parse.bits import BitReader
@@ -24,7 +24,6 @@ class Layer:
     interlaced: bool
     quarter_pel: bool
     sprites: bool
-    low_delay: bool | None
 
 
 @dataclass(slots=True)
@@ -38,11 +37,14 @@ class Mpeg4Stream:
     layer : Layer or None
     kinds : list of str
         "I", "P", "B" or "S" for each coded picture.
+    instant : list of bool
+        Whether each stands on its own.
     """
 
-    profile_level: int | None
-    layer: Layer | None
-    kinds: list[str]
+    profile_level: int | None = None
+    layer: Layer | None = None
+    kinds: list[str] = field(default_factory=list)
+    instant: list[bool] = field(default_factory=list)
 
     @property
     def profile(self) -> str:
@@ -58,32 +60,27 @@ class Mpeg4Stream:
         """The level of Simple Profile; empty for others."""
         return _SIMPLE.get(self.profile_level or 0, "")
 
+    def add(self, data: bytes) -> None:
+        """Take note of one coded frame with the headers before it.
 
-def new_stream() -> Mpeg4Stream:
-    """Return a stream of which nothing has been read."""
-    return Mpeg4Stream(None, None, [])
-
-
-def add_frame(stream: Mpeg4Stream, data: bytes) -> None:
-    """Take note of one coded frame with the headers before it.
-
-    Raises
-    ------
-    EOFError
-        It ends in a header.
-    """
-    at = data.find(b"\x00\x00\x01")
-    while at >= 0 and at + 4 < len(data):
-        code = data[at + 3]
-        if code == 0xB0:
-            stream.profile_level = data[at + 4]
-        elif 0x20 <= code <= 0x2F and stream.layer is None:
-            stream.layer = _layer(BitReader(data[at + 4 : at + 64]))
-        elif code == 0xB6:
-            stream.kinds.append("IPBS"[data[at + 4] >> 6])
-            return
-        at = data.find(b"\x00\x00\x01", at + 3)
-    stream.kinds.append("")
+        Raises
+        ------
+        EOFError
+            It ends in a header.
+        """
+        kind, at = "", data.find(b"\x00\x00\x01")
+        while at >= 0 and at + 4 < len(data):
+            code = data[at + 3]
+            if code == 0xB0:
+                self.profile_level = data[at + 4]
+            elif 0x20 <= code <= 0x2F and self.layer is None:
+                self.layer = _layer(BitReader(data[at + 4 : at + 64]))
+            elif code == 0xB6:
+                kind = "IPBS"[data[at + 4] >> 6]
+                break
+            at = data.find(b"\x00\x00\x01", at + 3)
+        self.kinds.append(kind)
+        self.instant.append(kind == "I")
 
 
 def _layer(r: BitReader) -> Layer:
@@ -94,10 +91,8 @@ def _layer(r: BitReader) -> Layer:
         r.bits(3)
     if r.bits(4) == 15:  # sample aspect
         r.bits(16)
-    low_delay = None
     if r.flag():
-        r.bits(2)
-        low_delay = r.flag()
+        r.bits(3)
         if r.flag():  # buffer parameters with their marker bits
             r.bits(79)
     r.bits(2)  # shape: rectangular in every profile that is taken here
@@ -119,4 +114,4 @@ def _layer(r: BitReader) -> Layer:
         r.bits(1)
         if not r.flag():  # no tables of its own
             quarter = r.flag()
-    return Layer((width, height), interlaced, quarter, sprites, low_delay)
+    return Layer((width, height), interlaced, quarter, sprites)

@@ -1,8 +1,12 @@
-"""Cuts samples of H.264 and HEVC into NAL units."""
+"""Cuts coded pictures of H.264 and HEVC into NAL units."""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
+from typing import Final
+
+_START: Final = re.compile(b"\x00\x00\x01")
 
 
 def units_by_length(data: bytes, length_bytes: int) -> Iterator[bytes]:
@@ -21,3 +25,11 @@ def units_by_length(data: bytes, length_bytes: int) -> Iterator[bytes]:
             raise EOFError("a NAL unit is longer than its sample")
         yield data[at : at + size]
         at += size
+
+
+def units_by_start(data: bytes) -> Iterator[bytes]:
+    """Yield the NAL units between start codes (ITU-T H.264, Annex B)."""
+    begins = [match.end() for match in _START.finditer(data)]
+    for begin, after in zip(begins, [*(begin - 3 for begin in begins[1:]), len(data)], strict=True):
+        if unit := data[begin:after].rstrip(b"\x00"):
+            yield unit

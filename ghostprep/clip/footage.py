@@ -22,6 +22,7 @@ from ghostprep.clip.glance import glance
 from ghostprep.clip.halves import LARGE, Halves, cut_out, serves, shrink_of
 from ghostprep.clip.read import read_frames
 from ghostprep.clip.store import Frame, FrameStore
+from ghostprep.clip.stream import FrameStream
 from ghostprep.digest import sha256_of
 from ghostprep.errors import JobError
 
@@ -66,6 +67,7 @@ class Footage:
         self._small: FrameStore | None = None
         self._first = 0
         self._halves: Halves | None = None
+        self._begun: FrameStream | None = None
 
     def __enter__(self) -> Self:
         return self
@@ -77,10 +79,10 @@ class Footage:
 
     def close(self) -> None:
         """Give the temporary disk back."""
-        for kept in (self._small, self._halves):
-            if kept is not None:
-                kept.close()
-        self._small = self._halves = None
+        for held in (self._small, self._halves, self._begun):
+            if held is not None:
+                held.close()
+        self._small = self._halves = self._begun = None
 
     @functools.cached_property
     def sha256(self) -> str:
@@ -110,6 +112,13 @@ class Footage:
         Frames that pass anyway are then kept where that saves a second decoding.
         """
         self._halves = Halves.worth(self.facts, part, size)
+
+    def begin(self, longest: int, start: Fraction | None = None, end: Fraction | None = None) -> None:
+        """Say that `look_through` will be called so: if it has to decode, the decoder begins now."""
+        size = small_size(self.facts.size, longest)
+        if self._cache is None or not self._cache.path(self._name("pass", size, start, end)).is_file():
+            self._begun = self._whole(size)
+            self._begun.start()
 
     def look_through(
         self, longest: int, start: Fraction | None = None, end: Fraction | None = None
@@ -191,11 +200,9 @@ class Footage:
         self, size: tuple[int, int], start: Fraction | None, end: Fraction | None
     ) -> Iterator[tuple[int, Fraction, Frame]]:
         """Decode every frame once."""
-        shrink, (width, height) = shrink_of(self.facts), self.facts.size
-        delivered = size if shrink == 1 else (width // shrink, height // shrink)
         self._small = FrameStore(size, self._channels)
         times: list[Fraction] = []
-        with read_frames(self.facts, size=delivered, pixels=self._pixels) as stream:
+        with self._begun or self._whole(size) as stream:
             for number, frame in enumerate(stream):
                 time = stream.times[number] - stream.times[0]
                 if end is not None and time >= end:
@@ -206,12 +213,18 @@ class Footage:
                 if self._halves is not None:
                     self._halves.put(number, frame)
                 small = frame
-                if delivered != size:
+                if stream.size != size:
                     small = np.asarray(cv2.resize(frame, size, interpolation=cv2.INTER_AREA), np.uint8)
                 self._keep_small(number, small)
                 yield number, time, small
             self.damage, self._clock_jumped = stream.damage, stream.clock_jumped
         self.times = tuple(times)
+
+    def _whole(self, size: tuple[int, int]) -> FrameStream:
+        """Return all frames, at `size` or finer."""
+        shrink, (width, height) = shrink_of(self.facts), self.facts.size
+        delivered = size if shrink == 1 else (width // shrink, height // shrink)
+        return read_frames(self.facts, size=delivered, pixels=self._pixels)
 
     def _keep_small(self, number: int, frame: Frame) -> None:
         if self._small is None:

@@ -21,6 +21,9 @@ from ghostprep.errors import JobError
 
 _TIME: Final = re.compile(r"@(-?\d+) (\d+)/(\d+)@")
 _AHEAD_BYTES: Final = 16_000_000
+"""So much may wait to be taken."""
+_EARLY_BYTES: Final = 96_000_000
+"""The same where the decoder was started early, to get on meanwhile."""
 _PIPE_BYTES: Final = 1 << 20
 
 
@@ -56,6 +59,7 @@ class FrameStream:
         self._origin = request.facts.start
         self._step = request.step / self.rate
         self._reader: _Reader | None = None
+        self._ahead = _AHEAD_BYTES
 
     def __iter__(self) -> Iterator[Frame]:
         return self
@@ -102,6 +106,11 @@ class FrameStream:
     def __del__(self) -> None:
         self.close()
 
+    def start(self) -> None:
+        """Let the decoder run ahead before the first frame is asked for."""
+        self._ahead = _EARLY_BYTES
+        self._reader = self._reader or self._open()
+
     def close(self) -> None:
         """End the decoder. What was read stays valid."""
         self._attempts.clear()
@@ -112,7 +121,7 @@ class FrameStream:
         """Start the decoder; the first attempt that begins with the wanted frame counts."""
         while self._attempts:
             arguments, wanted = self._attempts.pop(0)
-            reader = self._reader = _Reader(arguments, self._request)
+            reader = self._reader = _Reader(arguments, self._request, self._ahead)
             if wanted is None or not self._attempts or reader.first_time() == wanted:
                 return reader
             reader.end()  # the container's index led elsewhere: count from the start instead
@@ -152,14 +161,14 @@ class FrameStream:
 class _Reader:
     """Reads ahead in a thread; pairs each frame with the time that ffmpeg reports for it."""
 
-    def __init__(self, arguments: list[str], request: Request) -> None:
+    def __init__(self, arguments: list[str], request: Request, ahead: int) -> None:
         self._shape = request.shape
         self.left_over = 0
         self.frames_at_error: int | None = None
         self.changed_after: int | None = None
         self._clocks: deque[Fraction] = deque()
         self._frames: deque[Frame] = deque()
-        self._ahead = max(1, min(32, _AHEAD_BYTES // int(np.prod(request.shape))))
+        self._ahead = max(1, ahead // int(np.prod(request.shape)))
         self._change = threading.Condition()
         self._done = False
         self._closed = False

@@ -17,7 +17,7 @@ from ghostprep.picture import Backing, Key
 from ghostprep.picture.dither import dithered
 from ghostprep.picture.learn.remarks import DARK_FIGURE
 from ghostprep.prepare.choose import choose, drift_of
-from ghostprep.prepare.figure import Body, whole_picture
+from ghostprep.prepare.figure import SEEN_PX, Body, whole_picture
 from ghostprep.prepare.fit import Fit, fit_to_raster, fit_to_scene, tone_for
 from ghostprep.prepare.learn import learn
 from ghostprep.prepare.matte import with_matte
@@ -132,6 +132,7 @@ def _prepared(
         The work failed on the way.
     """
     with Footage(facts, recall=recipe.cache) as footage:
+        footage.begin(SEEN_PX, recipe.start, recipe.end)
         key, figure = learn(footage, recipe.backing, recipe.plate)
         keyed = key.backing.kind != "none"
         if recipe.fill is not None:

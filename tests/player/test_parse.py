@@ -98,6 +98,17 @@ def test_an_open_group_is_found(tmp_path: Path, frames: np.ndarray) -> None:
     assert "open groups" in failed(path, "h264-main-720p", len(frames))
 
 
+def test_key_frames_without_their_parameter_sets_are_found(tmp_path: Path, frames: np.ndarray) -> None:
+    """A bare stream can be joined at any key frame only where the sets (units 7 and 8) stand before each."""
+    path = write(tmp_path / "x.h264", frames, *GOOD[:-1], "10", "-sc_threshold", "0")
+    name = "key frames without parameter sets"
+    assert name not in failed(path, "h264-annexb", len(frames))
+    first, *units = path.read_bytes().split(b"\x00\x00\x01")
+    later = [unit for i, unit in enumerate(units) if i < 3 or unit[0] & 31 not in (7, 8)]
+    path.write_bytes(b"\x00\x00\x01".join([first, *later]))
+    assert failed(path, "h264-annexb", len(frames))[name] == 2  # of three, the first has them
+
+
 def test_a_dropped_frame_is_found(tmp_path: Path, frames: np.ndarray) -> None:
     path = write(
         tmp_path / "x.mp4",

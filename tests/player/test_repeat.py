@@ -117,6 +117,22 @@ def test_the_file_never_passes_the_limit(wanted: Fraction, limit: int) -> None:
         assert 5700 + plan.count * 30 * (1000 + 16 + 8) <= limit
 
 
+@pytest.mark.parametrize(("limit", "count"), [(117_540, 2), (117_539, 1), (173_460, 3), (173_459, 2)])
+def test_sound_and_index_count_too(limit: int, count: int) -> None:
+    """By hand: 30 frames of 1000 bytes, 64 each in the index, 2 s of sound at 96 kbit/s: 55,920 bytes.
+
+    With 5,700 bytes before the first, two take 117,540 and three 173,460.
+    """
+    from ghostprep.player import StreamFacts
+
+    facts = StreamFacts(
+        path=Path("x"), container="avi", codec="mjpeg", size_bytes=35_700, raster=(320, 240),
+        rate=Fraction(15), frames=30, frame_bytes=(1000,) * 30, keys=tuple(range(30)),
+    )  # fmt: skip
+    plan = plan_repeats(capped(load_profile("mjpeg-avi-qvga"), limit), facts, Fraction(100), sound_kbps=96)
+    assert (plan.count, plan.seconds, plan.capped) == (count, 2 * count, True)
+
+
 def test_the_cap_holds_for_the_written_file(loop_of: Loops, tmp_path: Path) -> None:
     loop = loop_of("mjpeg-avi-qvga")
     limit = loop.facts.size_bytes * 7 // 2

@@ -63,3 +63,34 @@ def test_a_folder_that_is_moved_away_is_still_the_one_written_to(card, tmp_path:
     fill_card(plan, calls=Moved(), ask=card.ask)
     assert list(card.folder.iterdir()) == []
     assert (tmp_path / "elsewhere" / "01_PURSE.MP4").exists()
+
+
+@needs_handles
+@pytest.mark.parametrize(
+    ("number", "told"),
+    [
+        (errno.EINVAL, False),
+        (errno.ENOSYS, False),
+        (errno.ENOTSUP, False),
+        (errno.EIO, True),
+        (errno.ENOSPC, True),
+        (errno.ENODEV, True),
+    ],
+)
+def test_a_folder_that_cannot_be_flushed_is_told_from_one_that_fails_to(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, number: int, told: bool
+) -> None:
+    """fsync(2): EINVAL for what the file system has no flush for; EIO for a card that is gone."""
+
+    def fsync(handle: int) -> None:
+        raise OSError(number, os.strerror(number))
+
+    calls = SystemCalls()
+    at = calls.open_folder(tmp_path)
+    monkeypatch.setattr(os, "fsync", fsync)
+    if told:
+        with pytest.raises(OSError, match=os.strerror(number)):
+            calls.flush_folder(at)
+    else:
+        calls.flush_folder(at)
+    calls.close_folder(at)

@@ -16,7 +16,7 @@ from ghostprep.errors import InputError, JobError
 from ghostprep.interrupts import undisturbed
 from ghostprep.provenance import is_ours, sign
 from ghostprep.scratch import Claim, is_held, one_at_a_time
-from ghostprep.system import flush_folder, is_windows
+from ghostprep.system import flush_folder, is_windows, why_windows_refuses
 
 _PART: Final = "ghostprep"
 _OLD: Final = "ghostprep-old"
@@ -71,6 +71,8 @@ def check_destination(
 
 def _check(path: Path, *, overwrite: bool, theirs: bool, instead: str) -> None:
     folder, where = path.parent, str(path)
+    if is_windows() and (why := why_windows_refuses(path.name)):
+        raise InputError(f"{why}, which Windows does not allow", where=where, remedy="name another file")
     try:
         exists = os.path.lexists(path)
         if path.is_dir():

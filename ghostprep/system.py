@@ -17,9 +17,40 @@ NO_FOLLOW: Final[int] = getattr(os, "O_NOFOLLOW", 0)
 FOLDER_ONLY: Final[int] = getattr(os, "O_DIRECTORY", 0)
 
 
+_DEVICES: Final = frozenset(
+    {
+        "CON",
+        "PRN",
+        "AUX",
+        "NUL",
+        "CONIN$",
+        "CONOUT$",
+        *(f"{port}{n}" for port in ("COM", "LPT") for n in "123456789¹²³"),
+    }
+)
+_NEVER: Final = frozenset('"*/:<>?\\|')
+
+
 def is_windows() -> bool:
     """Return whether what is open can neither be renamed nor removed here, and folders cannot be opened."""
     return os.name == "nt"
+
+
+def why_windows_refuses(name: str) -> str | None:
+    """Return why Windows, or a card that it shall read, cannot have a file of this name; None if it can.
+
+    What is written to a device's name is gone without an error; dots and blanks at the end are cut off [1]_.
+
+    References
+    ----------
+    .. [1] Microsoft, "Naming Files, Paths, and Namespaces".
+    """
+    if name.endswith((".", " ")):
+        return "ends with a dot or a blank"
+    if name.split(".")[0].rstrip().upper() in _DEVICES:
+        return "is a device name"
+    bad = sorted({sign for sign in name if sign < " " or sign in _NEVER})
+    return f"holds {' '.join(map(repr, bad))}" if bad else None
 
 
 def try_lock(handle: int) -> bool:

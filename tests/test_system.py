@@ -11,6 +11,7 @@ import pytest
 
 from ghostprep import deliver, scratch, system
 from ghostprep.deliver import whole_files
+from ghostprep.errors import InputError
 from ghostprep.scratch import Claim, is_held, scratch_folder
 
 posix = pytest.mark.skipif(os.name != "posix", reason="puts Windows in the place of POSIX")
@@ -129,3 +130,34 @@ def test_on_windows_what_cannot_be_renamed_is_held(
     monkeypatch.setattr(Path, "rename", open_elsewhere)
     assert is_held(claim)
     assert not is_held(tmp_path / "none")
+
+
+@posix
+@pytest.mark.parametrize(
+    ("name", "why"),
+    [
+        ("con.mp4", "is a device name"),
+        ("nul", "is a device name"),
+        ("Com1.loop.mp4", "is a device name"),
+        ("lpt² .mp4", "is a device name"),
+        ("conout$.mp4", "is a device name"),
+        ("loop.", "ends with a dot or a blank"),
+        ("loop.mp4 ", "ends with a dot or a blank"),
+        ("what?.mp4", "holds '\\?'"),
+        ("a\tb.mp4", "holds"),
+    ],
+)
+def test_windows_own_names_are_refused_there_and_taken_elsewhere(
+    windows: None, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str, why: str
+) -> None:
+    with pytest.raises(InputError, match=f"{why}.*, which Windows does not allow; name another file"):
+        deliver.check_destination(tmp_path / name, overwrite=False)
+    monkeypatch.setattr(deliver, "is_windows", lambda: False)
+    deliver.check_destination(tmp_path / name, overwrite=False)
+
+
+@pytest.mark.parametrize(
+    "name", ["console.mp4", "com10.mp4", "com0.mp4", "nul1.mp4", "01_con.mp4", ".loop", "a+b=c;.mp4"]
+)
+def test_names_that_windows_takes(name: str) -> None:
+    assert system.why_windows_refuses(name) is None

@@ -6,6 +6,8 @@ import re
 import unicodedata
 from typing import Final, Literal
 
+from ghostprep.system import why_windows_refuses
+
 NameStyle = Literal["8.3", "long"]
 """``8.3``: eight characters, a dot, three; ``long``: up to 60 characters."""
 
@@ -13,11 +15,7 @@ LONGEST: Final = 60
 """Characters of a long name. FAT and exFAT store 255, but small players keep names in short buffers
 (common practice, no source)."""
 
-_RESERVED: Final = frozenset(
-    {"CON", "PRN", "AUX", "NUL", *(f"COM{n}" for n in range(1, 10)), *(f"LPT{n}" for n in range(1, 10))}
-)
-_NEVER: Final = frozenset('"*/:<>?\\|')
-_NEVER_SHORT: Final = _NEVER | frozenset("+,;=[]. ")
+_NEVER_SHORT: Final = frozenset("+,;=[]. ")
 # letters that do not come apart into a plain letter and a mark
 _PLAIN_LETTERS: Final = str.maketrans(
     {"ß": "ss", "æ": "ae", "Æ": "AE", "ø": "o", "Ø": "O", "œ": "oe", "Œ": "OE", "ł": "l", "Ł": "L", "ı": "i"}
@@ -79,13 +77,10 @@ def why_illegal(name: str, names: NameStyle) -> str | None:
     stem, dot, ending = name.rpartition(".")
     if not dot:
         stem, ending = name, ""
-    if not stem or name.startswith(" ") or name[-1] in ". ":
-        return "starts or ends with a dot or a blank"
-    if stem.split(".")[0].rstrip().upper() in _RESERVED:
-        return "is a device name"
-    bad = sorted({c for c in name if c < " " or c in _NEVER})
-    if bad:
-        return f"holds {' '.join(map(repr, bad))}"
+    if not stem or name.startswith(" "):
+        return "starts with a dot or a blank"
+    if why := why_windows_refuses(name):
+        return why
     if len(name.encode("utf-16-le")) // 2 > 255:
         return "is longer than 255 characters"
     if names == "8.3":

@@ -47,7 +47,7 @@ def why_windows_refuses(name: str) -> str | None:
     """
     if name.endswith((".", " ")):
         return "ends with a dot or a blank"
-    if name.split(".")[0].rstrip().upper() in _DEVICES:
+    if name.split(".", maxsplit=1)[0].rstrip().upper() in _DEVICES:
         return "is a device name"
     bad = sorted({sign for sign in name if sign < " " or sign in _NEVER})
     return f"holds {' '.join(map(repr, bad))}" if bad else None

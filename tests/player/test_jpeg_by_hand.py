@@ -5,9 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from ghostprep.player.parse.streams import jpeg_pictures
 
 from ghostprep.player.parse.jpeg import read_jpeg_header
-from ghostprep.player.parse.streams import jpeg_pictures
 
 SOI, EOI = b"\xff\xd8", b"\xff\xd9"
 

@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import pytest
-from ghostprep.player.parse.streams import jpeg_pictures
 
 from ghostprep.player.parse.jpeg import read_jpeg_header
 
@@ -83,19 +80,3 @@ def test_twelve_bits_are_not_baseline_and_a_cut_picture_is_not_whole() -> None:
 def test_what_is_no_picture(data: bytes, error: type[Exception], says: str) -> None:
     with pytest.raises(error, match=says):
         read_jpeg_header(data)
-
-
-def test_pictures_one_after_another_are_told_apart(tmp_path: Path) -> None:
-    """An end mark inside a segment, such as a thumbnail's, does not end the picture; one in the scan does."""
-    tables = segment(0xE1, SOI + b"a small picture" + EOI)
-    scan = segment(0xDA, bytes(6)) + b"\x12\xff\x00\x34"
-    pictures = [SOI + tables + frame_header(0xC0, FULL) + scan + bytes([n]) + EOI for n in range(3)]
-    path = tmp_path / "loop.mjpeg"
-    path.write_bytes(b"".join(pictures))
-    assert list(jpeg_pictures(path)) == pictures
-    path.write_bytes(b"".join(pictures)[:-2])
-    with pytest.raises(EOFError, match="the last JPEG picture is cut short"):
-        list(jpeg_pictures(path))
-    path.write_bytes(pictures[0] + b"xx" + pictures[1])
-    with pytest.raises(ValueError, match="something else than a JPEG picture"):
-        list(jpeg_pictures(path))

@@ -34,9 +34,9 @@ def cache_folder() -> Path:
 
 @functools.cache
 def code_digest() -> str:
-    """Return a digest of this room's code: what an older one read may not be what this one reads."""
-    digest = hashlib.sha256(ghostprep.__version__.encode())
-    for file in sorted(Path(__file__).parent.rglob("*.py")):
+    """Return a digest of our code: what an older one read or keyed may not be what this one does."""
+    digest = hashlib.sha256()
+    for file in sorted(Path(ghostprep.__file__).parent.rglob("*.py")):
         digest.update(file.read_bytes())
     return digest.hexdigest()
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import functools
 import hashlib
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
@@ -19,7 +19,7 @@ from ghostprep.clip.archive import read_archive, write_archive
 from ghostprep.clip.cache import Cache, cache_folder, code_digest
 from ghostprep.clip.facts import ClipFacts
 from ghostprep.clip.glance import glance
-from ghostprep.clip.halves import LARGE, Halves, cut_out, serves, shrink_of
+from ghostprep.clip.halves import Halves, cut_out, serves, shrink_of
 from ghostprep.clip.read import read_frames
 from ghostprep.clip.store import Frame, FrameStore
 from ghostprep.clip.stream import FrameStream
@@ -29,8 +29,8 @@ from ghostprep.errors import JobError
 PASS_BYTES: Final = 1 << 30
 """The most disk that the small frames of a pass may take; those of a longer clip are not kept."""
 
-STRETCH_BYTES: Final = 400 << 20
-"""A longer stretch is not put into the cache: it shall hold those of several clips."""
+MADE_BYTES: Final = 400 << 20
+"""More is not put into the cache at once: it shall hold what several clips gave."""
 
 GLIMPSE_BYTES: Final = 40_000_000
 
@@ -98,7 +98,7 @@ class Footage:
         """Return some frames, evenly over the clip, at most `longest` px on the longer side."""
         size = small_size(self.facts.size, longest)
         name = self._name("glimpses", size)
-        if (found := self._recalled(name, size)) is not None:
+        if (found := self._recalled(name, size, self._channels)) is not None:
             with found[0] as kept:
                 return list(kept)
         frames = [glimpse.frame for glimpse in glance(self.facts, longest=longest)]
@@ -134,7 +134,7 @@ class Footage:
         """
         size = small_size(self.facts.size, longest)
         name = self._name("pass", size, start, end)
-        if (found := self._recalled(name, size)) is not None:
+        if (found := self._recalled(name, size, self._channels)) is not None:
             self._small, about = found
             self._first = int(about["first"])
             self.times = tuple(map(Fraction, about["times"]))
@@ -178,19 +178,43 @@ class Footage:
         ndarray of uint8 (h, w, 3)
             (h, w, 4) where the clip has alpha.
         """
-        name = self._name("stretch", self.facts.size, part, size, tuple(numbers))
-        bytes_ = len(numbers) * size[0] * size[1] * self._channels
-        wanted = max(self.facts.size) >= LARGE and bytes_ <= STRETCH_BYTES
-        if wanted and (found := self._recalled(name, size)) is not None:
+        shrink, (width, height) = shrink_of(self.facts), self.facts.size
+        if not serves(part, size, shrink):
+            yield from self._decoded(numbers, size, part)
+        elif self._halves is not None and self._halves.holds(part, numbers[0], numbers[-1]):
+            for number in numbers:
+                yield self._halves.cut(number, part, size)
+        else:
+            for frame in self._decoded(numbers, (width // shrink, height // shrink)):
+                yield cut_out(frame, part, shrink, (0, 0), size)
+
+    def remembered(
+        self, about: object, count: int, size: tuple[int, int], make: Callable[[], Iterable[Frame]]
+    ) -> Iterator[Frame]:
+        """Yield frames that are made from this clip, from the cache where an earlier run made the same.
+
+        Parameters
+        ----------
+        about : object
+            Its text tells all, besides clip and code, that the frames depend on.
+        count : int
+        size : tuple of int
+            Width and height of the frames, uint8 (h, w, 3).
+        make : callable
+            Makes them.
+        """
+        name = self._name("made", about, count, size)
+        wanted = count * size[0] * size[1] * 3 <= MADE_BYTES
+        if wanted and (found := self._recalled(name, size, 3)) is not None:
             with found[0] as kept:
                 yield from kept
             return
-        taken = FrameStore(size, self._channels) if wanted and self._cache is not None else None
+        taken = FrameStore(size) if wanted and self._cache is not None else None
         try:
-            for frame in self._cut(numbers, part, size):
+            for frame in make():
                 taken = _taken(taken, frame)
                 yield frame
-            if taken is not None and len(taken) == len(numbers):
+            if taken is not None and len(taken) == count:
                 self._remember(name, taken)
         finally:
             if taken is not None:
@@ -236,18 +260,6 @@ class Footage:
             self._small.close()
             self._small = None
 
-    def _cut(self, numbers: Sequence[int], part: Box, size: tuple[int, int]) -> Iterator[Frame]:
-        """Yield frames from where they cost least; all ways but a finer one give the same pictures."""
-        shrink, (width, height) = shrink_of(self.facts), self.facts.size
-        if not serves(part, size, shrink):
-            yield from self._decoded(numbers, size, part)
-        elif self._halves is not None and self._halves.holds(part, numbers[0], numbers[-1]):
-            for number in numbers:
-                yield self._halves.cut(number, part, size)
-        else:
-            for frame in self._decoded(numbers, (width // shrink, height // shrink)):
-                yield cut_out(frame, part, shrink, (0, 0), size)
-
     def _decoded(
         self, numbers: Sequence[int], size: tuple[int, int], crop: Box | None = None
     ) -> Iterator[Frame]:
@@ -277,12 +289,14 @@ class Footage:
             return ""
         return hashlib.sha256(f"{kind} {code_digest()} {self.sha256} {about}".encode()).hexdigest()
 
-    def _recalled(self, name: str, size: tuple[int, int]) -> tuple[FrameStore, dict[str, Any]] | None:
+    def _recalled(
+        self, name: str, size: tuple[int, int], channels: int
+    ) -> tuple[FrameStore, dict[str, Any]] | None:
         if self._cache is None:
             return None
 
         def read(path: Path) -> tuple[FrameStore, dict[str, Any]] | None:
-            return read_archive(path, size, self._channels)
+            return read_archive(path, size, channels)
 
         return self._cache.find(name, read)
 

@@ -84,10 +84,15 @@ def key_stretch(footage: Footage, seen: Survey, plan: LoopPlan, fit: Fit, progre
     size = (min(fit.size[0], fit.crop.width), min(fit.size[1], fit.crop.height))
     check_room(len(needed), size)
     keyer = seen.key.at(fit.crop, seen.facts.size, size)
+
+    def keyed() -> Iterator[Frame]:
+        return map(_told_from_backing, in_order(keyer, footage.frames(needed, fit.crop, size)))
+
     store = FrameStore(size)
     try:
-        for number, keyed in enumerate(in_order(keyer, footage.frames(needed, fit.crop, size)), 1):
-            store.append(_told_from_backing(keyed))
+        about = (seen.key.digest(), fit.crop, needed)
+        for number, figure in enumerate(footage.remembered(about, len(needed), size, keyed), 1):
+            store.append(figure)
             progress("key", number, len(needed))
     except BaseException:
         store.close()

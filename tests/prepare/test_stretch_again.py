@@ -1,4 +1,4 @@
-"""A stretch that was read once is not read again for other settings of its light, and only then."""
+"""A stretch that was keyed once is not read again for other settings of its light, and only then."""
 
 from __future__ import annotations
 
@@ -42,8 +42,8 @@ def test_another_light_reads_nothing_and_shows_the_same(
     assert reads == []
 
 
-@pytest.mark.parametrize("other", [{"raster": (128, 96)}, {"end": Fraction(1)}], ids=str)
-def test_another_size_or_stretch_is_read(
+@pytest.mark.parametrize("other", [{"raster": (128, 96)}, {"end": Fraction(1)}, {"fill": "#ff8040"}], ids=str)
+def test_another_size_stretch_or_key_is_read(
     large: ClipFacts,
     folder: Path,
     reads: list[tuple[int, int]],
@@ -94,20 +94,20 @@ def test_without_the_cache_nothing_is_left(large: ClipFacts, folder: Path) -> No
     assert not folder.exists()
 
 
-def test_a_stretch_of_a_small_clip_is_not_kept(
+def test_a_stretch_of_a_small_clip_is_kept(
     make_letter_clip: Callable[..., Path], tmp_path: Path, folder: Path, reads: list[tuple[int, int]]
 ) -> None:
     clip = probe(make_letter_clip(tmp_path / "letter.mp4", size=(160, 120), frames=12))
     shown(clip, RECIPE)
     shown(clip, RECIPE)
-    assert len(reads) == 2
+    assert len(reads) == 1
 
 
 def test_a_stretch_beyond_the_bound_is_not_kept(
     large: ClipFacts, folder: Path, reads: list[tuple[int, int]], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(Footage, "expect", lambda *_: None)
-    monkeypatch.setattr("ghostprep.clip.footage.STRETCH_BYTES", 1000)
+    monkeypatch.setattr("ghostprep.clip.footage.MADE_BYTES", 1000)
     shown(large, RECIPE)
     shown(large, RECIPE)
     assert len(reads) == 2

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+import hashlib
+from collections.abc import Callable
+from dataclasses import dataclass, field, fields, is_dataclass
 
 import cv2
 import numpy as np
@@ -132,6 +134,12 @@ class Key:
             plate = floats(np.broadcast_to(self._colour(), plate.shape))
         return RoughChromaKeyer.of(plate, self._beside(None, source_size, size))
 
+    def digest(self) -> str:
+        """Return a digest of all that decides how a frame is keyed, in hex."""
+        digest = hashlib.sha256()
+        _tell(self, digest.update)
+        return digest.hexdigest()
+
     def findings(self) -> list[Finding]:
         """Return what the builder should know about the backing and the key."""
         return list(self.remarks)
@@ -152,3 +160,19 @@ class Key:
     def _colour(self) -> Floats:
         """Return the backing's middle colour (3,), R'G'B' codes."""
         return floats(self.plate.mean((0, 1)) if self.plate is not None else np.zeros(3))
+
+
+def _tell(thing: object, take: Callable[[bytes], None]) -> None:
+    """Give away what a value consists of, arrays byte for byte."""
+    if isinstance(thing, np.ndarray):
+        take(f"{thing.dtype}{thing.shape}".encode())
+        take(np.ascontiguousarray(thing).tobytes())
+    elif is_dataclass(thing):
+        for part in fields(thing):
+            take(part.name.encode())
+            _tell(getattr(thing, part.name), take)
+    elif isinstance(thing, tuple):
+        for one in thing:
+            _tell(one, take)
+    else:
+        take(repr(thing).encode())

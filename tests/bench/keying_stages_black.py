@@ -26,19 +26,30 @@ from rich.progress import track
 from rich.table import Table
 
 from ghostprep.picture import Key
-from ghostprep.picture.learn import before_black, detect
+from ghostprep.picture.key import black
+from ghostprep.picture.learn import black_level, black_mix, detect
 
 RULES: dict[str, tuple[Callable[[], Any], Callable[[Key], Key]]] = {
     "nothing: the whole key": (contextlib.nullcontext, lambda key: key),
     "the toe": (contextlib.nullcontext, lambda key: replace(key, toe=0.0)),
-    "a body hides the black": (contextlib.nullcontext, lambda key: replace(key, hides=False)),
-    "light hides nothing": (contextlib.nullcontext, lambda key: replace(key, hides=True)),
-    "the slope": (lambda: mock.patch.object(before_black, "_MOST", 2.0), lambda key: key),
-    "the middle value, not the mean": (lambda: mock.patch.object(np, "median", np.mean), lambda key: key),
-    "the border's low level, not its usual one": (
-        lambda: mock.patch.object(before_black, "_LOWEST", 50),
+    "a body hides the black": (contextlib.nullcontext, lambda key: replace(key, body=False)),
+    "a glow beside a body hides nothing": (
+        lambda: mock.patch.object(
+            black, "falls_off", lambda above, bare: np.zeros(above.shape[:2], np.bool_)
+        ),
         lambda key: key,
     ),
+    "added in light": (contextlib.nullcontext, lambda key: replace(key, linear=False)),
+    "painted in codes": (
+        lambda: mock.patch.object(black_mix, "_MIXES", (black_mix._MIXES[1], *black_mix._MIXES[1:])),
+        lambda key: key,
+    ),
+    "the slope": (lambda: mock.patch.object(black_level, "_SLOPE", 1e-3), lambda key: key),
+    "the lowest level where little is bare": (
+        lambda: mock.patch.object(black_level, "_ENOUGH", 0.0),
+        lambda key: key,
+    ),
+    "noise at 0 is 0": (lambda: mock.patch.object(black_level, "_STEP", -1.0), lambda key: key),
     "a colour that fades out is light": (
         lambda: mock.patch.object(detect, "_fades", return_value=False),
         lambda key: key,
@@ -55,10 +66,9 @@ def measured(shot: Shot) -> dict[str, tuple[float, float]]:
     for name, (switch, change) in RULES.items():
         with switch():
             key = learned(shot)
-        keyer = (change(key) if key.backing.kind == "black" else key).at(None, size, size)
-        ours = errors(
-            np.stack([keyer(np.ascontiguousarray(shot.frames[i])).figure for i in which]), shot, which
-        )
+            keyer = (change(key) if key.backing.kind == "black" else key).at(None, size, size)
+            figures = np.stack([keyer(np.ascontiguousarray(shot.frames[i])).figure for i in which])
+        ours = errors(figures, shot, which)
         found[name] = (ours["mse"] / max(floor["mse"], 1 / 12), ours["back"])
     return found
 

@@ -73,8 +73,8 @@ def test_mist_of_one_colour_that_fills_the_picture_is_light_and_no_cloth() -> No
 def test_a_body_hides_the_black_and_light_is_added_to_it(shoot) -> None:
     shot = shoot((14, 14, 14), reach=50)
     key = learn_key(list(shot.frames))
-    assert key.hides
-    assert not learn_key(filmed(orb, 12, 1.0)[0], kind="black").hides
+    assert key.body
+    assert not learn_key(filmed(orb, 12, 1.0)[0], kind="black").body
     inside = cv2.erode((shot.mattes[3] > 0.99).astype(np.uint8), np.ones((9, 9))) > 0
     keyed = key.at(None, SIZE, SIZE)(shot.frames[3])
     assert float((keyed.figure[inside].astype(float) - shot.truth[3][inside]).mean()) == pytest.approx(

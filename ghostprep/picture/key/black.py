@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from dataclasses import dataclass, field
 
 import cv2
@@ -9,11 +10,16 @@ import numpy as np
 
 from ghostprep.box import small_size
 from ghostprep.channels import largest_channel
+from ghostprep.picture.key.curve import Curve
+from ghostprep.picture.key.falloff import falls_off
 from ghostprep.picture.key.keyed import Bytes, Floats, Keyed, as_bytes, floats
 from ghostprep.picture.key.scratch import Scratch
+from ghostprep.transfer import to_linear
 
 _SMALL = 320
 """Longer side of the picture on which light is told from noise."""
+_SMALLER = 240
+"""Longer side of the picture on which a body is told from the light around it."""
 _WINDOW = (5, 5)
 """Pixels of that picture over which light must stand out: the noise of a mean of many is small."""
 _BESIDE = np.ones((3, 3), np.uint8)
@@ -33,14 +39,22 @@ class BlackKeyer:
         The level of the black, R'G'B' codes.
     toe : float
         Mean of the frame above the black, codes, from which there is light; see `toe_of`.
-    hides : bool
+    body : bool
         Whether the figure is a body, which hides the black, or light, which is added to it.
+    linear : bool
+        Whether light was added in light, or in codes.
     """
 
     black: Floats
     toe: float
-    hides: bool
+    body: bool
+    linear: bool = False
     scratch: Scratch = field(default_factory=Scratch, repr=False)
+
+    @functools.cached_property
+    def light(self) -> Floats:
+        """The light (h, w, 3) of the black, 0..255."""
+        return floats(to_linear(self.black / 255) * 255)
 
     def __call__(self, frame: Bytes) -> Keyed:
         """Key one frame (h, w, 3)."""
@@ -48,14 +62,28 @@ class BlackKeyer:
         above = cv2.subtract(frame, self.black, dst=self.scratch("above", h, w, 3), dtype=cv2.CV_32F)
         shown = _ramp(local_light(floats(above)), self.toe)
         shown = floats(cv2.resize(shown, (w, h), dst=self.scratch("shown", h, w)))
-        if self.hides:
-            covered = _ramp(largest_channel(floats(above)), float(self.black.max()))
-            # about half of the edge is black
-            covered = floats(cv2.blur(cv2.erode(covered, _BESIDE), (3, 3)))
-            cv2.add(above, cv2.multiply(self.black, cv2.merge((covered,) * 3)), dst=above)
+        if self.body:
+            covered = cv2.merge((self._covered(floats(above)),) * 3)
+            cv2.add(above, cv2.multiply(self.black, covered, dst=covered), dst=above)
+        elif self.linear:
+            curve = Curve(True)
+            light = cv2.subtract(
+                curve.amounts(frame, floats(above)), to_linear(self.black / 255) * 255, dst=above
+            )
+            above = floats(curve.codes(floats(light)))
         light = cv2.multiply(above, cv2.merge((shown,) * 3), dst=above)
         figure = as_bytes(cv2.convertScaleAbs(np.maximum(light, 0, out=light)))
         return Keyed(figure, as_bytes(cv2.convertScaleAbs(largest_channel(figure), alpha=_SEEN)))
+
+    def _covered(self, above: Floats) -> Floats:
+        """Return how much of the black a body hides (h, w), 0..1."""
+        h, w = above.shape[:2]
+        covered = _ramp(largest_channel(above), float(self.black.max()))
+        small = cv2.resize(above, small_size((w, h), _SMALLER), interpolation=cv2.INTER_AREA)
+        body = ~falls_off(floats(small), max(self.toe, 2.0))
+        covered = floats(cv2.min(covered, cv2.resize(floats(body), (w, h))))
+        # about half of the edge is black
+        return floats(cv2.blur(cv2.erode(covered, _BESIDE), (3, 3)))
 
 
 def local_light(above: Floats) -> Floats:

@@ -49,7 +49,7 @@ class Key:
         Small things fixed to the backing, before which the camera moves.
     fill : tuple of int or None
         Codes of the colour in whose light the figure's shape is painted.
-    toe, hides : float, bool
+    toe, body : float, bool
         On black: as in `BlackKeyer`.
     remarks : tuple of Finding
     """
@@ -64,7 +64,7 @@ class Key:
     marks: Marks | None = None
     fill: tuple[int, int, int] | None = None
     toe: float = 0.0
-    hides: bool = False
+    body: bool = False
     remarks: tuple[Finding, ...] = field(default=())
 
     def at(self, crop: Box | None, source_size: tuple[int, int], size: tuple[int, int]) -> Keyer:
@@ -92,7 +92,7 @@ class Key:
             return OpenKeyer()
         plate = cut_to(self.plate, crop, source_size, size)
         if self.backing.kind == "black":
-            return BlackKeyer(plate, self.toe, self.hides)
+            return BlackKeyer(plate, self.toe, self.body, self.linear)
         if self.noise is not None and self.backing.kind in ("white", "plate"):
             mix = Curve(self.linear) if self.backing.kind == "plate" else None
             return DifferenceKeyer.of(plate, cut_to(self.noise, crop, source_size, size), mix)

@@ -1,0 +1,60 @@
+"""Where light falls off to black, as a glow does, rather than ends at a body's outline."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+
+from ghostprep.channels import largest_channel
+from ghostprep.picture.key.keyed import Bytes, Floats, Mask, as_bytes
+
+_STEEP = 0.42
+"""Share of its height that light climbs within two pixels at an outline; a glow's skirt climbs less."""
+_LEAST = 8.0
+"""Codes that an outline climbs at least."""
+_EVEN = 0.06
+"""Share of its height, or two codes, within which light goes uphill: noise."""
+_BESIDE, _NEAR = np.ones((3, 3), np.uint8), np.ones((5, 5), np.uint8)
+
+
+def falls_off(above: Floats, bare: float) -> Mask:
+    """Find the light from which a way leads to black that is downhill in every channel and over no outline.
+
+    Holes are filled from the black (morphological reconstruction by erosion; Vincent, IEEE Trans. Image
+    Processing 2(2), 1993): a body is one, behind its outline; a glow is a hill, and stays as it is.
+
+    Parameters
+    ----------
+    above : ndarray of float32 (h, w, 3)
+        A small picture's excess over the black, codes.
+    bare : float
+        Codes up to which it is black.
+
+    Returns
+    -------
+    ndarray of bool (h, w)
+        There, and in the black; not where the figure is a body.
+    """
+    light = as_bytes(cv2.convertScaleAbs(np.maximum(cv2.blur(above, (3, 3)), 0)))
+    high = largest_channel(light)
+    height = cv2.dilate(high, _NEAR).astype(np.float32)
+    climb = largest_channel(as_bytes(cv2.morphologyEx(light, cv2.MORPH_GRADIENT, _BESIDE)))
+    outline = climb > np.maximum(_STEEP * height, _LEAST)
+    black = (high <= bare) & ~outline
+    # gaps of a pixel in an outline are closed
+    closed = (cv2.dilate(_full(outline), _BESIDE) > 0) & ~black
+    ground = cv2.max(light, cv2.merge((_full(closed),) * 3))
+    water = cv2.max(light, cv2.merge((_full(~black),) * 3))
+    for turn in range(1, max(above.shape)):
+        lower = cv2.max(cv2.erode(water, _BESIDE), ground)
+        if turn % 8 == 0 and np.array_equal(lower, water):
+            break
+        water = lower
+    raised = largest_channel(as_bytes(cv2.subtract(water, light)))
+    downhill = ((raised <= np.maximum(_EVEN * height, 2)) & ~closed) | black
+    return np.asarray((cv2.dilate(_full(downhill), _BESIDE) > 0) & ~outline, np.bool_)
+
+
+def _full(there: Mask) -> Bytes:
+    """Return 255 there, 0 elsewhere."""
+    return there.view(np.uint8) * np.uint8(255)

@@ -1,0 +1,81 @@
+"""The level of the black behind a figure: the lowest that the picture shows, and a slow slope."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import cv2
+import numpy as np
+
+from ghostprep.picture.key.keyed import Bytes, Floats, floats
+
+_CELL = 8
+"""Side of the cells whose mean is taken, pixels: a coder's smallest block."""
+_LOWEST = 3
+"""Percentile along the border that is taken for the lowest."""
+_ROUNDING = 1.0
+"""Codes by which 8-bit luma and chroma may move a flat area, and by which cells of one black differ."""
+_STEP = 255 / 219
+"""Codes of one step of limited-range luma (ITU-R BT.709-6, item 4.6): noise at 0 comes out as that."""
+_SLOPE = 0.12
+"""How far a slope usually takes a black, as a share of it, over the picture."""
+_BLOCK = 16
+"""Cells that a coder makes err together."""
+_ENOUGH = 0.25
+"""Share of the picture that must lie at one level for a slope to be told from light that never leaves."""
+
+
+class Level(NamedTuple):
+    """The black behind a figure.
+
+    Attributes
+    ----------
+    codes : ndarray of float32 (h, w, 3)
+        R'G'B' codes.
+    share : float
+        Share of all pixels that show it.
+    """
+
+    codes: Floats
+    share: float
+
+
+def find_level(frames: Bytes) -> Level:
+    """Find the level of the black of glimpses (n, h, w, 3).
+
+    Light only adds: from the lowest level along the border, without the lower side, where black cloth may
+    stand, a plane is moved to the nearest heap of cells. Cells above it count less the higher they are (a
+    redescending M-estimator, one-sided; Huber, Robust Statistics, 1981). Where too few lie there, light may
+    be all over the picture, and the lowest level stands.
+    """
+    h, w = frames.shape[1:3]
+    across, down = max(w // _CELL, 1), max(h // _CELL, 1)
+    cells = np.stack(
+        [cv2.resize(floats(f), (across, down), interpolation=cv2.INTER_AREA) for f in frames]
+    ).astype(np.float64)
+    border = np.concatenate([cells[:, 0], cells[:, :, 0], cells[:, :, -1]], axis=1).reshape(-1, 3)
+    bright = border.sum(-1)
+    lowest = np.median(border[bright <= np.percentile(bright, _LOWEST)], axis=0)
+    yy, xx = np.mgrid[:down, :across] / np.array([down, across]).reshape(2, 1, 1) - 0.5
+    terms = np.stack([np.ones_like(xx), xx, yy], -1)
+    fit = np.stack([lowest, 0 * lowest, 0 * lowest])
+    count, share = cells[..., 0].size, 0.0
+    for _ in range(12):
+        beyond = ((cells - terms @ fit) / _ROUNDING).max(-1)
+        weight = np.where(beyond < 4, np.exp(-(np.maximum(beyond, 0) ** 2) / 4), 0)
+        share = float(weight.mean())
+        places = weight.sum(0)
+        normal = np.einsum("rci,rc,rcj->ij", terms, places, terms) / count
+        right = np.einsum("rci,rck->ik", terms, (weight[..., None] * cells).sum(0)) / count
+        # a hundredth of the picture speaks for the lowest level, and a black's usual slope for none
+        usual = max(_SLOPE * float(fit[0].max()), 0.1)
+        flat = (share + 1e-6) * (_ROUNDING / usual) ** 2 / max(share * down * across / _BLOCK, 1e-3)
+        normal += np.diag([0.01, flat, flat])
+        right[0] += 0.01 * lowest
+        fit = np.linalg.solve(normal, right)
+        fit[0] = np.minimum(fit[0], lowest + 2 * _ROUNDING)
+    plane = terms @ fit if share > _ENOUGH else np.broadcast_to(lowest, (down, across, 3))
+    if plane.mean((0, 1)).max() < _STEP + 0.1:
+        plane = np.zeros_like(plane)
+    codes = cv2.resize(np.maximum(floats(plane), 0), (w, h), interpolation=cv2.INTER_LINEAR)
+    return Level(floats(codes), share)

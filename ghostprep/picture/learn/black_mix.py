@@ -1,0 +1,112 @@
+"""Whether light was added to a lifted black in light, as in a camera, or in codes, as in most programs."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import NamedTuple
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+
+from ghostprep.picture.key.keyed import Bytes, Floats, floats
+from ghostprep.transfer import from_linear, to_linear
+
+_CELL = 4
+"""Side of the cells whose mean is taken, pixels: two of half-resolution chroma."""
+_FAINTEST, _STEPS = 10, 20
+"""Codes of the faintest light that is asked, and steps of brightness from there to white."""
+_FEW = 50
+"""Cells from which a step counts."""
+_LEVEL = 3.0
+"""Codes by which the level may be off, as the fit sees it; it is right within a third of that."""
+_REST = 0.03
+"""Square of the codes that rounding leaves of a mean."""
+_SURELY = 1.6
+"""How many times better light must fit: most clips with a lifted black are programs' (no source)."""
+
+Values = npt.NDArray[np.float64]
+
+
+def added_in_light(frames: Bytes, level: Floats) -> bool:
+    """Tell whether one colour of light, added in light, explains glimpses (n, h, w, 3) better than in codes.
+
+    Light of one colour keeps the ratio of its channels from faint to bright. Taken off in the wrong space,
+    the black bends that line. Grey light has no line to bend, and counts as codes.
+
+    Parameters
+    ----------
+    frames : ndarray of uint8 (n, h, w, 3)
+    level : ndarray of float32 (h, w, 3)
+        The black, R'G'B' codes.
+    """
+    if float(level.max()) < 1:
+        return False
+    size = max(level.shape[1] // _CELL, 1), max(level.shape[0] // _CELL, 1)
+    seen = np.concatenate([_means(f, size) for f in frames])
+    black = np.tile(_means(level, size), (len(frames), 1))
+    high = (seen - black).max(-1)
+    asked = (high > _FAINTEST) & (seen.max(-1) < 250)
+    steps = np.digitize(high, np.geomspace(_FAINTEST, 255, _STEPS)) * asked
+    kept = [steps == k for k in range(1, _STEPS) if (steps == k).sum() >= _FEW]
+    if len(kept) < 4:
+        return False
+    seen, black = (np.stack([values[k].mean(0) for k in kept]) for values in (seen, black))
+    painted, in_codes, in_light = (_misfit(seen, black, mix) + _REST for mix in _MIXES)
+    return min(painted, in_codes) > _SURELY * in_light
+
+
+def _means(picture: npt.NDArray[np.generic], size: tuple[int, int]) -> Values:
+    return np.float64(cv2.resize(floats(picture), size, interpolation=cv2.INTER_AREA)).reshape(-1, 3)
+
+
+def _light(codes: Values) -> Values:
+    return np.asarray(to_linear(codes / 255), np.float64)
+
+
+def _codes(light: Values) -> Values:
+    return np.asarray(from_linear(light), np.float64) * 255
+
+
+class _Mix(NamedTuple):
+    """How an amount of one colour (n, 3), 0..1, shows over a black (n, 3), codes; and the way back."""
+
+    shown: Callable[[Values, Values], Values]
+    amount: Callable[[Values, Values], Values]
+
+
+_MIXES = (
+    _Mix(lambda add, black: 255 * add + black, lambda seen, black: (seen - black) / 255),
+    _Mix(lambda add, black: _codes(add) + black, lambda seen, black: _light(seen - black)),
+    _Mix(lambda add, black: _codes(add + _light(black)), lambda seen, black: _light(seen) - _light(black)),
+)
+"""Painted and added in codes; lit, and added in codes; lit, and added in light."""
+
+
+def _misfit(seen: Values, black: Values, mix: _Mix) -> float:
+    """Return the mean square, codes, that one colour of light leaves of colours (n, 3) over a black (n, 3).
+
+    Colour, amounts and an offset of the level are fitted together (Levenberg and Marquardt).
+    """
+    count = len(seen)
+    light = np.maximum(mix.amount(seen, black), 1e-5)
+    colour = light.sum(0) / light.sum()
+
+    def rest(guess: Values) -> Values:
+        codes = mix.shown(np.exp(guess[3:-3, None] + guess[:3]), black)
+        # the colour's own size is free: it is held where it began
+        held = [1e-3 * (guess[:3] - np.log(colour)), guess[-3:] / _LEVEL]
+        return np.concatenate([((codes + guess[-3:] - seen) / np.sqrt(count)).ravel(), *held])
+
+    guess = np.concatenate([np.log(colour), np.log(light @ colour / (colour @ colour)), np.zeros(3)])
+    now, damping = rest(guess), 1e-2
+    for _ in range(40):
+        slopes = np.stack([(rest(guess + 1e-3 * e) - now) / 1e-3 for e in np.eye(len(guess))], 1)
+        square = slopes.T @ slopes
+        step = np.linalg.solve(square + damping * np.diag(np.diag(square) + 1e-9), slopes.T @ now)
+        then = rest(guess - step)
+        if then @ then < now @ now:
+            guess, now, damping = guess - step, then, damping / 3
+        else:
+            damping *= 4
+    return float(now @ now)

@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from fractions import Fraction
+from functools import partial
 from typing import Final, Literal, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
 
 from ghostprep.errors import InputError, JobError
+from ghostprep.parallel import in_order
 from ghostprep.player.attempt import Attempt, Pictures, Setting, Shape
 from ghostprep.player.encode import arguments_for
 from ghostprep.player.encode.regions import Stretches
@@ -180,9 +182,8 @@ class RateControl:
                 black = 16 if self._profile.colour.range == "limited" else 0
                 return settled(frames, drafted, setting.guard, black=black, hold=setting.hold)
             centred = self._profile.codec in ("mjpeg", "mpeg1")
-            return (
-                to_planes(frame, self._profile.colour, setting.guard, centred=centred) for frame in frames
-            )
+            planes = partial(to_planes, colour=self._profile.colour, guard=setting.guard, centred=centred)
+            return in_order(planes, frames)
 
         arguments = arguments_for(self._profile, shape, setting, regions, draft=draft)
         pixels: Literal["rgb24", "i420"] = "rgb24" if whole else "i420"

@@ -76,21 +76,24 @@ def to_planes(frame: Frame, colour: ColourLimits, guard: Guard, *, centred: bool
     black = 16 if colour.range == "limited" else 0
     planes = np.full((height * 3 // 2, width), _NEUTRAL, np.uint8)
     planes[:height] = black
-    largest = lit(frame, guard)
-    x, y, w, h = cv2.boundingRect(largest)
+    largest = largest_channel(frame)
+    shown = _past_floor(largest, guard)
+    x, y, w, h = cv2.boundingRect(shown)
     if not w:
         return planes
     # whole 2x2 blocks with one block of black around, so that distances to black are known
     x0, y0 = max(x // 2 * 2 - 2, 0), max(y // 2 * 2 - 2, 0)
     x1, y1 = min((x + w + 3) // 2 * 2 + 2, width), min((y + h + 3) // 2 * 2 + 2, height)
-    depth = _depth((largest[y0:y1, x0:x1] > 0).view(np.uint8))
+    depth = _depth((shown[y0:y1, x0:x1] > 0).view(np.uint8))
     halves = planes[height:].reshape(2, height // 2, width // 2)
     for top in range(y0, y1, _BAND):
         end = min(top + _BAND, y1)
         signal, deep = frame[top:end, x0:x1], depth[top - y0 : end - y0]
-        luma, *differences = cv2.split(cv2.transform(signal.astype(np.float32), _matrix(colour)))
+        codes = signal.astype(np.float32)
+        # row by row: a third of the time of all at once and parted then
+        luma, *differences = (np.asarray(cv2.transform(codes, row), np.float32) for row in _rows(colour))
         # all three channels by the same factor, so that dim light keeps its colour
-        factor = _dimming(signal, guard)
+        factor = _dimming(largest[top:end, x0:x1], guard)
         if guard.fade_px:
             factor *= _ramp(deep, guard.fade_px)
         luma *= factor
@@ -107,27 +110,28 @@ def to_planes(frame: Frame, colour: ColourLimits, guard: Guard, *, centred: bool
 
 
 @functools.cache
-def _matrix(colour: ColourLimits) -> npt.NDArray[np.float32]:
-    """Return the map (3, 3) from RGB codes to luma, Cb and Cr as far as they differ from black."""
+def _rows(colour: ColourLimits) -> tuple[npt.NDArray[np.float32], ...]:
+    """Return the maps (1, 3) from RGB codes to luma, Cb and Cr as far as they differ from black."""
     luma_span, chroma_span = (219.0, 224.0) if colour.range == "limited" else (255.0, 255.0)
     luma = np.array(WEIGHTS[colour.matrix])
     blue, red = ((np.eye(3)[channel] - luma) * chroma_span / (2 * (1 - luma[channel])) for channel in (2, 0))
-    return (np.stack([luma * luma_span, blue, red]) / 255).astype(np.float32)
+    return tuple((row[None] / 255).astype(np.float32) for row in (luma * luma_span, blue, red))
 
 
-def _dimming(signal: Frame, guard: Guard) -> npt.NDArray[np.float32]:
-    """Return by what the guard's floor dims each pixel (h, w), 0..1."""
+def _dimming(largest: Frame, guard: Guard) -> npt.NDArray[np.float32]:
+    """Return by what the guard's floor dims pixels (h, w), told by their largest channel: 0..1."""
     if not guard.floor:
-        return np.ones(signal.shape[:2], np.float32)
-    return np.asarray(cv2.LUT(largest_channel(signal), _toe_factors(guard.floor)), np.float32)
+        return np.ones(largest.shape, np.float32)
+    return np.asarray(cv2.LUT(largest, _toe_factors(guard.floor)), np.float32)
 
 
 def lit(frame: Frame, guard: Guard) -> Frame:
     """Return the largest channel of each pixel (h, w) as the guard leaves it: 0 where it is to be black."""
-    largest = largest_channel(frame)
-    if guard.floor:
-        largest = np.asarray(cv2.LUT(largest, _toe(guard.floor)), np.uint8)
-    return largest
+    return _past_floor(largest_channel(frame), guard)
+
+
+def _past_floor(largest: Frame, guard: Guard) -> Frame:
+    return np.asarray(cv2.LUT(largest, _toe(guard.floor)), np.uint8) if guard.floor else largest
 
 
 @functools.cache

@@ -67,21 +67,37 @@ def test_memory_does_not_grow_with_length() -> None:
 def test_the_graph_names_each_run_once() -> None:
     offsets = np.array([[0.0, -10.2, -10.2], [-5.1, 0.0, 0.0]])
     graph = regions_graph([(0, 5, offsets), (5, 8, offsets)], "null")
-    assert re.findall(r"addroi=x=(\d+):y=(\d+):w=(\d+):h=16:qoffset=(-[\d.]+)", graph) == 2 * [
-        ("16", "0", "32", "-0.2000"),
-        ("0", "16", "16", "-0.1000"),
+    assert re.findall(r"addroi=([\d:]+):(-[\d.]+)", graph) == 2 * [
+        ("16:0:32:16", "-0.2000"),
+        ("0:16:16:16", "-0.1000"),
     ]
     assert "trim=start_frame=0:end_frame=5" in graph
     assert "trim=start_frame=5:end_frame=8" in graph
     assert regions_graph([(0, 5, offsets)], "null").endswith(",null")
 
 
+def test_alike_rows_are_one_region() -> None:
+    offsets = np.array([[0.0, -10.2], [0.0, -10.2], [-5.1, -10.2], [-5.1, 0.0]])
+    graph = regions_graph([(0, 5, offsets)], "null")
+    assert graph == "addroi=16:0:16:48:-0.2000,addroi=0:32:16:32:-0.1000,null"
+
+
 def test_a_graph_too_long_for_a_command_line_is_joined() -> None:
     rng = np.random.default_rng(1)
-    stretches = [(i, i + 1, rng.choice([-10.0, -20.0], (68, 120))) for i in range(48)]
+    stretches = [(i, i + 1, rng.choice([-10.0, -20.0], (68, 120), p=[0.9, 0.1])) for i in range(48)]
     graph = regions_graph(stretches, "null")
     assert len(graph) < 130_000
-    assert "split" not in graph
+    spans = [tuple(map(int, span)) for span in re.findall(r"start_frame=(\d+):end_frame=(\d+)", graph)]
+    assert 1 < len(spans) < 48
+    assert [frame for first, after in spans for frame in range(first, after)] == list(range(48))
+
+
+def test_joined_stretches_take_the_lowest_offsets() -> None:
+    stretches = [
+        (i, i + 1, np.where(np.arange(8160) % 48 == i, -20.0, -10.0).reshape(68, 120)) for i in range(48)
+    ]
+    graph = regions_graph(stretches, "null", longest=300)
+    assert graph == "addroi=0:0:1920:1088:-0.3922,null"
 
 
 @pytest.mark.parametrize("frames", [0, 1])

@@ -15,7 +15,7 @@ _SCALE: Final = 51  # ffmpeg's offsets are parts of H.264's range of quantisers
 _LONGEST: Final = 100_000  # Linux takes no single argument beyond 128 KiB
 
 
-def regions_graph(stretches: Stretches, tail: str) -> str:
+def regions_graph(stretches: Stretches, tail: str, longest: int = _LONGEST) -> str:
     """Return an ffmpeg filter graph that marks each stretch of frames with its own regions.
 
     Parameters
@@ -24,19 +24,24 @@ def regions_graph(stretches: Stretches, tail: str) -> str:
         Frames and the offsets of the quantiser for each block of 16x16, array (rows, columns).
     tail : str
         Filters that follow.
+    longest : int
+        Most characters.
 
     Returns
     -------
     str
-        A graph with one input and one output, for ``-vf``; `tail` alone where there are no stretches. If it
-        would be too long for a command line, all stretches share the lowest offsets of each block.
+        A graph with one input and one output, for ``-vf``; `tail` alone where there are no stretches. As long
+        as it is too long for a command line, pairs of stretches share the lowest offsets of each block.
     """
     if not stretches:
         return tail
     graph = _graph(stretches, tail)
-    if len(graph) > _LONGEST:
-        lowest = np.min([offsets for _, _, offsets in stretches], axis=0)
-        graph = _graph([(0, stretches[-1][1], lowest)], tail)
+    while len(graph) > longest and len(stretches) > 1:
+        pairs = (stretches[i : i + 2] for i in range(0, len(stretches), 2))
+        stretches = [
+            (pair[0][0], pair[-1][1], np.min([offsets for _, _, offsets in pair], axis=0)) for pair in pairs
+        ]
+        graph = _graph(stretches, tail)
     return graph
 
 
@@ -53,10 +58,13 @@ def _graph(stretches: Stretches, tail: str) -> str:
 
 
 def _regions(offsets: npt.NDArray[np.float64]) -> Iterator[str]:
-    """Yield one filter for each run of equal offsets in a row of blocks."""
-    for row, line in enumerate(offsets):
+    """Yield one filter for each run of equal offsets in a row of blocks, or in several rows alike."""
+    begun: dict[tuple[int, int, float], int] = {}
+    for row, line in enumerate([*offsets, np.zeros(offsets.shape[1])]):
         edges = [0, *(np.flatnonzero(np.diff(line)) + 1).tolist(), len(line)]
-        for begin, end in itertools.pairwise(edges):
-            if line[begin]:
-                size = f"w={(end - begin) * 16}:h=16"
-                yield f"addroi=x={begin * 16}:y={row * 16}:{size}:qoffset={line[begin] / _SCALE:.4f}"
+        runs = {(a, b, float(line[a])) for a, b in itertools.pairwise(edges) if line[a]}
+        for a, b, offset in sorted(begun.keys() - runs):
+            top = begun.pop((a, b, offset))
+            box = f"{a * 16}:{top * 16}:{(b - a) * 16}:{(row - top) * 16}"
+            yield f"addroi={box}:{offset / _SCALE:.4f}"
+        begun |= {run: row for run in runs if run not in begun}

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import re
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from pathlib import Path
@@ -27,7 +27,7 @@ class Reach:
     """The text of each file of tests."""
 
     def tests(self, file: Path, line: int, *, once: bool) -> list[str]:
-        """Return the tests that reach a line, the quickest first.
+        """Return the tests that reach a line, the quickest first: one case of each, then the second ones, and so on.
 
         A line that is run once, at import or in a function that keeps its result, is reached by the tests of files
         that import it by name, and by those that reach any other line of its file.
@@ -38,8 +38,14 @@ class Reach:
             module = ".".join(file.with_suffix("").parts)
             them |= {t for tests in by_line.values() for t in tests}
             them |= {name for name, text in self.sources.items() if f"{module} import" in text}
-        chosen, total = [], 0.0
+        seen: Counter[str] = Counter()
+        turns = []
         for test in sorted(them, key=lambda test: (self.took(test), test)):
+            name = test.split("[")[0]
+            turns.append((seen[name], self.took(test), test))
+            seen[name] += 1
+        chosen, total = [], 0.0
+        for _, _, test in sorted(turns):
             total += self.took(test)
             if chosen and total > SECONDS:
                 break

@@ -81,7 +81,7 @@ def test_a_divider_reaches_the_ceiling_or_its_height(make_scene, height, high):
 @pytest.mark.parametrize("out", ["up", "down", "front", "back"])
 @pytest.mark.parametrize("free", [True, False])
 def test_the_holder_is_a_tray_round_the_player_with_one_open_side(make_scene, out, free):
-    """Sheet 3, slack .5: room of 61 x 45 for a body of 60 x 44 x 9; walls on three sides, a card before it."""
+    """Sheet 3, slack .5: room of 61 x 45 for a body of 60 x 44 x 9; walls on three sides, a card before."""
     # hung 20 mm off the left wall it has a back plate; with its back on the wall the strips stand on that
     x = -150 + 9 + (20 if free else 0)
     scene = make_scene(
@@ -91,7 +91,6 @@ def test_the_holder_is_a_tray_round_the_player_with_one_open_side(make_scene, ou
     holder = fit_holder(scene, screen, out)
     blocks = dict(holder.blocks(screen))
     rng = np.random.default_rng(6)
-    # the picture's right is at z's end away from the opening or towards it; up is up; the front looks to the right
     points = screen.centre + rng.uniform([-20, -40, -50], [8, 40, 50], (30_000, 3))
     local = (points - screen.centre) @ np.array([screen.right, screen.up, screen.normal]).T
     a, b, c = local.T

@@ -24,7 +24,7 @@ from ghostprep.player import (
     read_stream_facts,
     write_repeats,
 )
-from ghostprep.player.encode.sound import RATE
+from ghostprep.player.encode.sound import KBPS, RATE, sound_arguments
 
 av = pytest.importorskip("av")
 
@@ -195,3 +195,14 @@ def test_a_player_without_sound_is_told(loop_of: Loops, tmp_path: Path) -> None:
     loop = loop_of("h264-annexb")
     with pytest.raises(InputError, match="takes no sound"):
         write_repeats(loop.path, tmp_path / "x", loop.profile, loop.facts, 2, run=run_copy, sound=loop.path)
+
+
+def test_the_bits_of_sound_are_those_that_its_encoder_is_asked_for() -> None:
+    """Uncompressed: 44,100 samples a second of 16 bit, one channel, 705.6 kbit/s."""
+    asked = {"none": 0, "pcm": round(44_100 * 16 / 1000)}
+    for name in profile_names():
+        profile = load_profile(name)
+        if profile.sound not in asked:
+            arguments = sound_arguments(profile)
+            asked[profile.sound] = int(arguments[arguments.index("-b:a") + 1].removesuffix("k"))
+    assert {coding: KBPS[coding] for coding in asked} == asked

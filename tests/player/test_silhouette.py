@@ -64,6 +64,24 @@ def test_memory_does_not_grow_with_length() -> None:
     assert all(one[1] == two[0] for one, two in itertools.pairwise(stretches))
 
 
+@pytest.mark.parametrize(("frames", "stretch"), [(144, 3), (145, 6), (288, 6), (289, 12)])
+def test_stretches_grow_only_where_48_do_not_suffice(frames: int, stretch: int) -> None:
+    """A figure that jumps to the other side every six frames: what is folded tells of the right frames."""
+    map_ = Silhouette((64, 32), 3)
+    for n in range(frames):
+        map_.add(blob(4 + 40 * (n // 6 % 2), 4, size=(64, 32), side=8))
+    stretches = map_.offsets(rim=-10.0, share=1.0, rest=0.0)
+    assert map_.stretch == stretch
+    assert [(first, after) for first, after, _ in stretches] == [
+        (first, min(first + stretch, frames)) for first in range(0, frames, stretch)
+    ]
+    if stretch <= 6:
+        for first, _, _ in stretches:
+            near = map_._near[first // stretch]
+            # up to 4 px beside the figure: in the left third, or in the right one
+            assert (near[:, 0].sum() > 0) == (first // 6 % 2 == 0)
+
+
 def test_the_graph_names_each_run_once() -> None:
     offsets = np.array([[0.0, -10.2, -10.2], [-5.1, 0.0, 0.0]])
     graph = regions_graph([(0, 5, offsets), (5, 8, offsets)], "null")

@@ -16,14 +16,14 @@ from ghostprep.errors import InputError
 
 
 @dataclass(frozen=True, slots=True)
-class Source:
+class LoopFile:
     """A loop: its real path and its size."""
 
     path: Path
     bytes: int
 
 
-def check_loops(loops: Sequence[Path]) -> tuple[Source, ...]:
+def check_loops(loops: Sequence[Path]) -> tuple[LoopFile, ...]:
     """Return the loops with their sizes, in the order given.
 
     Raises
@@ -56,11 +56,11 @@ def check_loops(loops: Sequence[Path]) -> tuple[Source, ...]:
         if folded in seen:
             raise InputError(f"has the same name as {seen[folded]}", where=where, remedy="rename one of them")
         seen[folded] = loop
-        sources.append(Source(loop.resolve(), facts.st_size))
+        sources.append(LoopFile(loop.resolve(), facts.st_size))
     return tuple(sources)
 
 
-def refuse_twice(sources: Sequence[Source], stays: Sequence[Written]) -> None:
+def refuse_twice(sources: Sequence[LoopFile], stays: Sequence[Written]) -> None:
     """Refuse a loop that is named twice, under whatever names, or stays on the card from an earlier run.
 
     Raises

@@ -11,7 +11,7 @@ from ghostprep.card.drives import Drive
 from ghostprep.card.kind import FAT_LARGEST_FILE
 from ghostprep.card.names import card_name, fold, why_illegal
 from ghostprep.card.orders import CardRules
-from ghostprep.card.sources import Source
+from ghostprep.card.sources import LoopFile
 from ghostprep.errors import InputError
 
 _BOOKKEEPING: Final = 16
@@ -27,7 +27,7 @@ class Step:
     bytes: int
 
 
-def name_steps(sources: tuple[Source, ...], rules: CardRules, contents: Contents) -> tuple[Step, ...]:
+def name_steps(sources: tuple[LoopFile, ...], rules: CardRules, contents: Contents) -> tuple[Step, ...]:
     """Return the loops with their names on the card, numbered on from what stays there.
 
     Since no number is used twice, no name is either.
@@ -91,7 +91,7 @@ def check_room(steps: tuple[Step, ...], drive: Drive, *, replaced: bool) -> None
         )
 
 
-def _ending(source: Source, rules: CardRules) -> str:
+def _ending(source: LoopFile, rules: CardRules) -> str:
     own = source.path.suffix
     if rules.endings and fold(own) not in map(fold, rules.endings):
         raise InputError(

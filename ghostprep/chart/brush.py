@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import cv2
 import numpy as np
-import numpy.typing as npt
 
-Codes = npt.NDArray[np.uint8]
+from ghostprep.arrays import Frame
+
 Colour = tuple[int, int, int]
 Point = tuple[float, float]
 
@@ -26,7 +26,7 @@ class Brush:
         self.wide, self.high = size
         self.scale = scale
         rows, columns = max(round(self.high * scale), 2), max(round(self.wide * scale), 2)
-        self.picture: Codes = np.zeros((rows, columns, 3), np.uint8)
+        self.picture: Frame = np.zeros((rows, columns, 3), np.uint8)
 
     def _px(self, x: float, y: float) -> tuple[int, int]:
         # in sixteenths of a pixel; drawing counts from a pixel's middle

@@ -10,13 +10,12 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from ghostprep.arrays import Frame
 from ghostprep.chart.brush import Brush
 from ghostprep.chart.layout import STEPS, ChartLayout
 from ghostprep.eye.pane import pane_light
 from ghostprep.optics import Plan
 from ghostprep.optics.vectors import meet_plane, vector
-
-Codes = npt.NDArray[np.uint8]
 
 LOOP_S: Final = 4
 """Once round for the travelling dot."""
@@ -60,14 +59,14 @@ class Chart:
         Radius of the dot.
     """
 
-    still: Codes
+    still: Frame
     across: Ruler
     up: Ruler
     range_window: npt.NDArray[np.bool_]
     orbit: npt.NDArray[np.float64]
     dot_px: float
 
-    def frame(self, number: int, count: int) -> Codes:
+    def frame(self, number: int, count: int) -> Frame:
         """Return frame `number` of a loop of `count`: the dot goes round once."""
         picture = self.still.copy()
         x, y = self.orbit[number * len(self.orbit) // count]
@@ -121,7 +120,7 @@ def draw_chart(plan: Plan) -> Chart:
     )
 
 
-def to_planes(frame: Codes, chart: Chart, *, full_range: bool) -> Codes:
+def to_planes(frame: Frame, chart: Chart, *, full_range: bool) -> Frame:
     """Return a frame of the chart as planes (h * 3 // 2, w), every grey exact, with the range test.
 
     Greys have neutral chroma whatever the matrix is, so luma alone is computed. In limited range
@@ -172,7 +171,7 @@ def _doubling(plan: Plan) -> npt.NDArray[np.float64]:
     return offset
 
 
-def _to_raster(picture: Codes, plan: Plan, top_left: tuple[float, float], mm_per_px: float) -> Codes:
+def _to_raster(picture: Frame, plan: Plan, top_left: tuple[float, float], mm_per_px: float) -> Frame:
     """Return the raster (h, w, 3) that shows a picture of the ghost plane."""
     w, h = plan.layout.image.raster
     to_plane = np.array([[mm_per_px, 0, top_left[0]], [0, -mm_per_px, top_left[1]], [0, 0, 1]])

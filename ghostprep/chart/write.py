@@ -9,10 +9,8 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Final
 
-import numpy as np
-import numpy.typing as npt
-
 from ghostprep import __version__
+from ghostprep.arrays import Frame
 from ghostprep.chart.draw import LOOP_S, draw_chart, to_planes
 from ghostprep.chart.layout import STEPS
 from ghostprep.clip import write_frames
@@ -33,8 +31,6 @@ from ghostprep.player.profile import ENDINGS
 from ghostprep.prepare.setup import profile_of
 from ghostprep.progress import Progress, silent
 from ghostprep.scene import format_length, load_scene
-
-Codes = npt.NDArray[np.uint8]
 
 _RATE: Final = Fraction(25)
 
@@ -121,14 +117,14 @@ def write_chart(
     control = RateControl(profile, raster, rate, count, keyed=False)
     full_range = profile.colour.range == "full"
 
-    def frames() -> Iterator[Codes]:
+    def frames() -> Iterator[Frame]:
         for number in range(count):
             progress("chart", number + 1, count)
             yield chart.frame(number, count)
 
     def write(attempt: Attempt) -> StreamFacts:
         # the chart's own planes: what is done to a loop's darkest greys would spoil its steps
-        shown: Iterator[Codes] = frames()
+        shown: Iterator[Frame] = frames()
         if attempt.pixels == "i420":
             shown = (to_planes(frame, chart, full_range=full_range) for frame in frames())
         written = write_frames(

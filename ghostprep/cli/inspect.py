@@ -25,7 +25,7 @@ from ghostprep.words import counted, rate_words, seconds_words, typed
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from ghostprep.loop import Candidate
+    from ghostprep.loop import LoopCandidate
     from ghostprep.prepare.inspect import Inspection
     from ghostprep.prepare.recipe import Recipe
 
@@ -84,7 +84,7 @@ def _rows(found: Inspection) -> list[tuple[str, str]]:
     ]
 
 
-def loops_table(loops: Sequence[Candidate], rate: Fraction) -> Table:
+def loops_table(loops: Sequence[LoopCandidate], rate: Fraction) -> Table:
     """Return the loops found, each with the letter by which ``make --pick`` takes it."""
     table = Table(box=None, pad_edge=False)
     for column in ("pick", "frames of the clip", "length", "join", "looks"):

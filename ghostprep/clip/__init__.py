@@ -7,18 +7,17 @@ from ghostprep.clip.probe import probe
 from ghostprep.clip.read import read_frames
 from ghostprep.clip.remux import run_copy
 from ghostprep.clip.sound import Sound, read_sound
-from ghostprep.clip.store import Frame, Frames, FrameStore, Part, check_room
+from ghostprep.clip.store import FrameRange, Frames, FrameStore, check_room
 from ghostprep.clip.stream import FrameStream
 from ghostprep.clip.write import write_frames
 
 __all__ = [
     "ClipFacts",
     "Footage",
-    "Frame",
+    "FrameRange",
     "FrameStore",
     "FrameStream",
     "Frames",
-    "Part",
     "Sound",
     "check_room",
     "glance",

@@ -11,7 +11,8 @@ from typing import Any, Final
 
 import numpy as np
 
-from ghostprep.clip.store import Frame, FrameStore
+from ghostprep.arrays import Frame
+from ghostprep.clip.store import FrameStore
 from ghostprep.errors import JobError
 
 _UNREADABLE: Final = (

@@ -1,7 +1,7 @@
 """What PyAV reads of a file: its streams, and its first decoded frames.
 
 This file also runs as a program of its own, since a broken file can crash a decoder, or keep it busy for
-ever: it takes an `Ask` as JSON for its argument and prints a `Description` as JSON.
+ever: it takes an `HowToOpen` as JSON for its argument and prints a `Description` as JSON.
 """
 
 from __future__ import annotations
@@ -48,7 +48,7 @@ _EXIF: Final = {
 
 
 @dataclass(frozen=True, slots=True)
-class Ask:
+class HowToOpen:
     """A file or pattern, how it is opened, and how many pixels a picture may have."""
 
     url: str
@@ -115,7 +115,7 @@ class Description:
         )
 
 
-def describe(ask: Ask) -> Description:
+def describe(ask: HowToOpen) -> Description:
     """Open a file and decode its first frames."""
     import av
 
@@ -225,4 +225,4 @@ def _exif_orientation(path: str) -> tuple[bool, int] | None:
 
 
 if __name__ == "__main__":
-    json.dump(asdict(describe(Ask(**json.loads(sys.argv[1])))), sys.stdout, default=str)
+    json.dump(asdict(describe(HowToOpen(**json.loads(sys.argv[1])))), sys.stdout, default=str)

@@ -14,6 +14,7 @@ from typing import Any, Final, Literal, Self
 import cv2
 import numpy as np
 
+from ghostprep.arrays import Frame
 from ghostprep.box import Box, small_size
 from ghostprep.clip.archive import read_archive, write_archive
 from ghostprep.clip.cache import Cache, cache_folder, code_digest
@@ -21,7 +22,7 @@ from ghostprep.clip.facts import ClipFacts
 from ghostprep.clip.glance import glance
 from ghostprep.clip.halves import Halves, cut_out, serves, shrink_of
 from ghostprep.clip.read import read_frames
-from ghostprep.clip.store import Frame, FrameStore
+from ghostprep.clip.store import FrameStore
 from ghostprep.clip.stream import FrameStream
 from ghostprep.digest import sha256_of
 from ghostprep.errors import JobError

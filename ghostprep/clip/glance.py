@@ -11,11 +11,11 @@ from fractions import Fraction
 from functools import partial
 from typing import Final, Literal, NamedTuple
 
+from ghostprep.arrays import Frame
 from ghostprep.box import small_size
 from ghostprep.clip.facts import ClipFacts
 from ghostprep.clip.read import read_frames
 from ghostprep.clip.request import INDEXED
-from ghostprep.clip.store import Frame
 from ghostprep.clip.stream import FrameStream
 
 _LONG_S: Final = 60.0

@@ -12,9 +12,10 @@ from typing import Final, Self
 import cv2
 import numpy as np
 
+from ghostprep.arrays import Frame
 from ghostprep.box import Box
 from ghostprep.clip.facts import ClipFacts
-from ghostprep.clip.store import Frame, FrameStore
+from ghostprep.clip.store import FrameStore
 from ghostprep.errors import JobError
 
 SHORT_S: Final = 30.0

@@ -16,7 +16,7 @@ from pydantic import TypeAdapter
 from ghostprep.clip import describe
 from ghostprep.clip.alpha import has_alpha, kind_of_alpha
 from ghostprep.clip.child import AGAIN, Child
-from ghostprep.clip.describe import LOOK, Ask, Description, FirstFrames, Picture
+from ghostprep.clip.describe import LOOK, Description, FirstFrames, HowToOpen, Picture
 from ghostprep.clip.facts import ClipFacts
 from ghostprep.clip.protected import is_protected
 from ghostprep.clip.source import PIXELS_MAX, Source, file_url, open_source
@@ -77,7 +77,7 @@ def probe(path: Path | str, *, rate: Fraction | None = None) -> ClipFacts:
 
 def _described(source: Source, where: str) -> Description:
     """Ask PyAV, in a process of its own."""
-    ask = Ask(source.url, source.demuxer, source.options, PIXELS_MAX)
+    ask = HowToOpen(source.url, source.demuxer, source.options, PIXELS_MAX)
     program = (sys.executable, "-P", describe.__file__)
     child = Child([json.dumps(asdict(ask))], program=program, take=True, stall_s=_STALL_S)
     try:

@@ -10,12 +10,10 @@ from types import TracebackType
 from typing import Final, Protocol, Self
 
 import numpy as np
-import numpy.typing as npt
 
+from ghostprep.arrays import Frame
 from ghostprep.errors import InputError, JobError
 from ghostprep.scratch import no_temporaries
-
-Frame = npt.NDArray[np.uint8]
 
 MAX_BYTES: Final = 8 << 30
 """The most that one store may take; a stretch that needs more is refused with its size."""
@@ -120,7 +118,7 @@ class Frames(Protocol):
     def __getitem__(self, place: int) -> Frame: ...
 
 
-class Part:
+class FrameRange:
     """Some of the frames, one after another; a window, not a copy."""
 
     def __init__(self, frames: Frames, first: int, after: int) -> None:

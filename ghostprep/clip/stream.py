@@ -14,9 +14,9 @@ from typing import Final, Self
 
 import numpy as np
 
+from ghostprep.arrays import Frame
 from ghostprep.clip.child import AGAIN, Child, complaint
 from ghostprep.clip.request import Request
-from ghostprep.clip.store import Frame
 from ghostprep.errors import JobError
 
 _TIME: Final = re.compile(r"@(-?\d+) (\d+)/(\d+)@")

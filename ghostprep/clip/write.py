@@ -10,9 +10,9 @@ from typing import Final, Literal
 
 import numpy as np
 
+from ghostprep.arrays import Frame
 from ghostprep.clip.child import AGAIN, Child
 from ghostprep.clip.source import file_url
-from ghostprep.clip.store import Frame
 from ghostprep.errors import JobError
 
 _FULL: Final = re.compile("No space left|File too large|Disk quota")

@@ -10,7 +10,7 @@ from typing import Any, Final
 import numpy as np
 from moviepy import Clip
 
-from ghostprep.clip import Frame
+from ghostprep.arrays import Frame
 
 _GLIMPSES: Final = 24
 

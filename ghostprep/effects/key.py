@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from moviepy import Clip, Effect
 
-from ghostprep.clip import Frame
+from ghostprep.arrays import Frame
 from ghostprep.effects.frames import glimpses_of
 from ghostprep.picture import learn_key
 

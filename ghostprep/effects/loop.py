@@ -8,7 +8,7 @@ from moviepy import Clip, Effect
 
 from ghostprep.effects.frames import counted, frame_at, frame_count, frames_of, rate_of
 from ghostprep.errors import InputError
-from ghostprep.loop import LoopPlan, Strip, make_frame, plan_loop, search
+from ghostprep.loop import LoopPlan, ThumbnailStrip, make_frame, plan_loop, search
 from ghostprep.loop.plan import How
 
 
@@ -47,7 +47,7 @@ class SeamlessLoop(Effect):  # type: ignore[misc]
         count, rate = frame_count(clip), rate_of(clip)
         if self.join != "search":
             return plan_loop(self.join, count, rate, crossfade_s=self.crossfade_s, length_s=self.length_s)
-        strip = Strip()
+        strip = ThumbnailStrip()
         for frame in frames_of(clip):
             strip.add(frame)
         found = search(strip, rate, length_s=self.length_s, fetch=None)

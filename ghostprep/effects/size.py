@@ -9,8 +9,8 @@ import cv2
 import numpy as np
 from moviepy import Clip, Effect
 
+from ghostprep.arrays import Frame
 from ghostprep.channels import largest_channel
-from ghostprep.clip import Frame
 from ghostprep.effects.frames import glimpses_of
 from ghostprep.errors import InputError
 from ghostprep.picture import Keyed

@@ -7,13 +7,11 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-import numpy.typing as npt
 
+from ghostprep.arrays import Light
 from ghostprep.optics.bodies import Body
 from ghostprep.optics.solids import Block
 from ghostprep.optics.vectors import Vector, vector
-
-Light = npt.NDArray[np.float32]
 
 GRID: Final = 8
 """Cells along each side of a face's map of light."""

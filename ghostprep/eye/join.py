@@ -11,7 +11,7 @@ _DARK: Final = 6
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class FileRun:
     """A run of frames of the file that is shown.
 
     Attributes
@@ -27,18 +27,18 @@ class Part:
     name: str = ""
 
 
-def parts_of(report: Mapping[str, Any]) -> list[Part]:
+def parts_of(report: Mapping[str, Any]) -> list[FileRun]:
     """Return what of the file is shown: each ghost once, or one repeat; nothing where only decoding tells.
 
     A file may hold many repeats; they are exact, so one is enough.
     """
     schedule = report.get("schedule")
     if isinstance(schedule, dict):
-        first: dict[int, Part] = {}
+        first: dict[int, FileRun] = {}
         try:
             for one in schedule["appearances"]:
                 number = int(one["ghost"])
-                part = Part(
+                part = FileRun(
                     max(int(one["start"]) - _DARK, 0), int(one["stop"]) + _DARK, _name(report, number)
                 )
                 first.setdefault(number, part)
@@ -49,7 +49,7 @@ def parts_of(report: Mapping[str, Any]) -> list[Part]:
     told = loop.get("frames") if isinstance(loop, dict) else None
     whole = output.get("frames") if isinstance(output, dict) else None
     if isinstance(told, int) and isinstance(whole, int) and told > 0 and whole % told == 0:
-        return [Part(0, told)]
+        return [FileRun(0, told)]
     return []
 
 

@@ -7,17 +7,15 @@ from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
-import numpy.typing as npt
 
+from ghostprep.arrays import Light
 from ghostprep.eye.faces import GRID, Face
 from ghostprep.optics import Plan
-from ghostprep.optics.lamps import Source, sources
+from ghostprep.optics.lamps import LightSource, sources
 from ghostprep.optics.sightlines import opening_of
 from ghostprep.optics.vectors import Vector, vector
 from ghostprep.optics.visible import clear
 from ghostprep.optics.world import World
-
-Light = npt.NDArray[np.float32]
 
 _BOUNCED: Final = 0.7
 """Share of the light that comes from the other walls, the same everywhere: pale walls in a small box."""
@@ -60,12 +58,12 @@ def light_maps(plan: Plan, world: World, faces: Sequence[Face]) -> tuple[list[Li
     return list(maps.reshape(-1, GRID, GRID)), plan.light.scenery if given else thrown
 
 
-def _pendant(plan: Plan) -> Source:
+def _pendant(plan: Plan) -> LightSource:
     box, z = plan.scene.box, 0.6 * float(plan.layout.ghost[2])
-    return Source("pendant", vector((0.0, 0.9 * box.height, z))[None, :], 1.0, None)
+    return LightSource("pendant", vector((0.0, 0.9 * box.height, z))[None, :], 1.0, None)
 
 
-def _direct(world: World, lights: Sequence[Source], points: Vector, normals: Vector) -> Vector:
+def _direct(world: World, lights: Sequence[LightSource], points: Vector, normals: Vector) -> Vector:
     total = np.zeros(len(points))
     for source in lights:
         for lamp in source.points:

@@ -12,22 +12,21 @@ from typing import Any, Final
 import numpy as np
 import numpy.typing as npt
 
+from ghostprep.arrays import Frame
 from ghostprep.black import LIT_CODE
 from ghostprep.channels import largest_channel
 from ghostprep.clip import ClipFacts, probe, read_frames
 from ghostprep.digest import sha256_of
 from ghostprep.errors import InputError
-from ghostprep.eye.join import Part, parts_of
+from ghostprep.eye.join import FileRun, parts_of
 from ghostprep.eye.page import Sheets, SheetWriter
-from ghostprep.eye.setting import Setting
+from ghostprep.eye.setting import Backdrop
 from ghostprep.finding import Finding
 from ghostprep.progress import Progress
 from ghostprep.proof.flash import FlashProof
 from ghostprep.proof.join import JoinMeter
 from ghostprep.provenance import report_beside, told_digest
 from ghostprep.verdict import Proof
-
-Codes = npt.NDArray[np.uint8]
 
 _MOST_FRAMES: Final = 1800
 """A browser cannot hold many more; of longer loops every second (third ...) frame is shown."""
@@ -44,7 +43,7 @@ class Watched:
         That were looked at: of one repeat, or of one appearance of each ghost.
     every : int
         Only every so-manyth of them is in the page.
-    parts : tuple of Part
+    parts : tuple of FileRun
     sheets : Sheets
     lit : tuple of float
         The part of the raster that is ever lit, as shares: left, top, right, bottom.
@@ -59,11 +58,11 @@ class Watched:
     facts: ClipFacts
     frames: int
     every: int
-    parts: tuple[Part, ...]
+    parts: tuple[FileRun, ...]
     sheets: Sheets
     lit: tuple[float, float, float, float]
     steps: tuple[float, ...]
-    best: Codes
+    best: Frame
     proofs: tuple[Proof, ...]
     findings: tuple[Finding, ...]
 
@@ -102,7 +101,7 @@ def read_report(loop: Path) -> tuple[Mapping[str, Any], str]:
 
 
 def watch(
-    loop: Path, report: Mapping[str, Any], setting: Setting, facts: ClipFacts, progress: Progress
+    loop: Path, report: Mapping[str, Any], setting: Backdrop, facts: ClipFacts, progress: Progress
 ) -> Watched:
     """Decode what is shown of a loop and measure it.
 
@@ -142,7 +141,7 @@ def watch(
         facts=facts,
         frames=kept,
         every=every,
-        parts=tuple(parts) or (Part(0, kept),),
+        parts=tuple(parts) or (FileRun(0, kept),),
         sheets=writer.finish(),
         lit=_bounds(lit),
         steps=tuple(join.steps),
@@ -152,7 +151,7 @@ def watch(
     )
 
 
-def _flash(facts: ClipFacts, setting: Setting) -> FlashProof:
+def _flash(facts: ClipFacts, setting: Backdrop) -> FlashProof:
     if setting.assumed:
         return FlashProof(facts.size, facts.rate)
     plan = setting.plan

@@ -7,14 +7,11 @@ from typing import Final
 
 import cv2
 import numpy as np
-import numpy.typing as npt
 
+from ghostprep.arrays import Frame, Light
 from ghostprep.errors import InputError
 from ghostprep.finding import Finding
 from ghostprep.transfer import LUMA_709, codes_to_light
-
-Codes = npt.NDArray[np.uint8]
-Light = npt.NDArray[np.float32]
 
 PAPER_FIGURE: Final = "paper figure"
 GROUND: Final = "ground"
@@ -64,7 +61,7 @@ def tiles(size_mm: tuple[float, float], tile_mm: float, reflectance: float) -> L
     return np.repeat(light[..., None], 3, axis=2).astype(np.float32)
 
 
-def read_picture(name: str, folders: tuple[Path, ...]) -> Codes | Finding:
+def read_picture(name: str, folders: tuple[Path, ...]) -> Frame | Finding:
     """Return the picture of a thing (h, w, 3), or a caution that it cannot be shown.
 
     Parameters
@@ -85,7 +82,7 @@ def read_picture(name: str, folders: tuple[Path, ...]) -> Codes | Finding:
     return Finding("caution", "picture", f"{name} is not in {where}", "name the scene: --scene FILE")
 
 
-def read_photo(path: Path, longest_px: int) -> tuple[Codes, float]:
+def read_photo(path: Path, longest_px: int) -> tuple[Frame, float]:
     """Read a picture, turned upright by its own tag.
 
     Returns
@@ -121,12 +118,12 @@ def read_photo(path: Path, longest_px: int) -> tuple[Codes, float]:
     return np.ascontiguousarray(picture[..., ::-1], np.uint8), shrink
 
 
-def on_paper(picture: Codes) -> Light:
+def on_paper(picture: Frame) -> Light:
     """Return what a picture reflects, printed on white paper: linear RGB."""
     return codes_to_light(picture) * np.float32(_WHITE)
 
 
-def paper_figure() -> Codes:
+def paper_figure() -> Frame:
     """Return the picture of a standing passenger with hat and case, 1700 mm tall, on a pale card."""
     mask = np.zeros((400, 168), np.uint8)
     k = 400 / 1700

@@ -11,6 +11,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from ghostprep.arrays import Frame, Light
 from ghostprep.errors import InputError
 from ghostprep.eye.paint import read_photo
 from ghostprep.optics import Plan
@@ -18,8 +19,6 @@ from ghostprep.optics.sightlines import opening_of
 from ghostprep.optics.vectors import Vector
 from ghostprep.transfer import codes_to_light, luminance
 
-Codes = npt.NDArray[np.uint8]
-Light = npt.NDArray[np.float32]
 Corners = npt.NDArray[np.float32]
 
 _LONGEST_PX: Final = 1200
@@ -29,7 +28,7 @@ _MOST_SHARE: Final = 0.97
 _ASPECT_WITHIN: Final = 1.6
 
 
-def find_opening(photo: Codes, aspect: float) -> Corners | None:
+def find_opening(photo: Frame, aspect: float) -> Corners | None:
     """Find the opening of the box in a photograph taken from the front.
 
     Parameters
@@ -106,7 +105,7 @@ class PhotoScenery:
     """
 
     plan: Plan
-    photo: Codes
+    photo: Frame
     to_photo: npt.NDArray[np.float64]
     gain: float
 
@@ -183,7 +182,7 @@ def photo_scenery(
     return PhotoScenery(plan, photo, to_photo, _gain(plan, photo, to_photo))
 
 
-def _gain(plan: Plan, photo: Codes, to_photo: npt.NDArray[np.float64]) -> float:
+def _gain(plan: Plan, photo: Frame, to_photo: npt.NDArray[np.float64]) -> float:
     """Return cd/m2 of white so that the photograph's mean behind the figure is the scenery's luminance."""
     eye, centre = plan.layout.eye, plan.layout.ghost
     x = centre[0] + np.linspace(-0.25, 0.25, 9) * plan.figure.height_mm

@@ -9,7 +9,7 @@ from typing import Any, Final
 
 from ghostprep.deliver import check_destination, whole_file, write_text
 from ghostprep.errors import InputError, printable
-from ghostprep.eye.join import Join, Part, find_join
+from ghostprep.eye.join import FileRun, Join, find_join
 from ghostprep.eye.loop import (
     Watched,
     open_loop,
@@ -17,12 +17,12 @@ from ghostprep.eye.loop import (
     read_report,
     watch,
 )
-from ghostprep.eye.page import Contents, build_page
+from ghostprep.eye.page import PageContents, build_page
 from ghostprep.eye.page.sheets import data_address, encode
 from ghostprep.eye.photo import PhotoScenery, photo_scenery
-from ghostprep.eye.setting import Setting, find_setting
+from ghostprep.eye.setting import Backdrop, find_setting
 from ghostprep.eye.stage import stage_of
-from ghostprep.eye.view import View
+from ghostprep.eye.view import EyeView
 from ghostprep.eye.window import near_window, whole_window
 from ghostprep.finding import Finding
 from ghostprep.paper.drawing import drawing_svg
@@ -141,7 +141,7 @@ def write_still(ask: Ask, out: Path, progress: Progress = silent) -> Shown:
     photo = _photo(ask, setting)
     watched = watch(ask.loop, report, setting, facts, progress)
     stage = stage_of(setting.plan, card=photo is None, folders=setting.folders)
-    view = View(stage, near_window(setting.plan, whole_window(setting.plan, STILL_PX)), photo=photo)
+    view = EyeView(stage, near_window(setting.plan, whole_window(setting.plan, STILL_PX)), photo=photo)
     picture = encode(view.show(watched.best), out.suffix.lower(), 92)
     with whole_file(out, overwrite=ask.overwrite) as part:
         part.write_bytes(picture)
@@ -149,7 +149,7 @@ def write_still(ask: Ask, out: Path, progress: Progress = silent) -> Shown:
     return Shown(out, len(picture), watched.frames, setting.assumed, findings)
 
 
-def _photo(ask: Ask, setting: Setting) -> PhotoScenery | None:
+def _photo(ask: Ask, setting: Backdrop) -> PhotoScenery | None:
     return None if ask.photo is None else photo_scenery(setting.plan, ask.photo, ask.corners)
 
 
@@ -161,8 +161,8 @@ def _of_report(trouble: str) -> list[Finding]:
 
 
 def _contents(
-    ask: Ask, report: Mapping[str, Any], setting: Setting, watched: Watched, *, trouble: str
-) -> Contents:
+    ask: Ask, report: Mapping[str, Any], setting: Backdrop, watched: Watched, *, trouble: str
+) -> PageContents:
     facts, plan, every = watched.facts, setting.plan, watched.every
     stage = stage_of(plan, folders=setting.folders)
     join = find_join(report, watched.steps)
@@ -176,7 +176,7 @@ def _contents(
     findings = list(with_faults(proofs, findings))
     thinned = "" if every == 1 else f" Every {every}. frame is shown here."
     ghosts = [part for part in watched.parts if part.name]
-    return Contents(
+    return PageContents(
         name=printable(ask.loop.name),
         title=plan.scene.title,
         facts=f"{facts.size[0]}x{facts.size[1]} at {rate_words(facts.rate)}, "
@@ -223,7 +223,7 @@ def _length(report: Mapping[str, Any], watched: Watched) -> str:
     return f"{count} frame{'s' * (count != 1)}{repeats}, {float(count / rate):.2f} s"
 
 
-def _starts(ghosts: Sequence[Part], every: int) -> list[tuple[str, int]]:
+def _starts(ghosts: Sequence[FileRun], every: int) -> list[tuple[str, int]]:
     """Return where each of several ghosts begins among the page's frames."""
     starts, at = [], 0
     for part in ghosts:
@@ -251,14 +251,14 @@ def _join_words(join: Join, watched: Watched, usual: float, *, several: bool) ->
     )
 
 
-def _drawing(setting: Setting) -> str:
+def _drawing(setting: Backdrop) -> str:
     """Return the plan's drawing as a ``data:`` address; empty where no scene was given."""
     if setting.assumed:
         return ""
     return data_address(drawing_svg(setting.plan).encode(), "image/svg+xml")
 
 
-def _optics_words(setting: Setting) -> str:
+def _optics_words(setting: Backdrop) -> str:
     plan = setting.plan
     light, doubling = plan.light, plan.doubling
     return (
@@ -269,7 +269,7 @@ def _optics_words(setting: Setting) -> str:
     )
 
 
-def _mount_words(setting: Setting) -> str:
+def _mount_words(setting: Backdrop) -> str:
     turns = setting.orientation.quarter_turns * 90
     how = []
     if setting.orientation.mirrored:
@@ -281,7 +281,7 @@ def _mount_words(setting: Setting) -> str:
     return f"The raster is {'; '.join(how)}." if how else "The raster is upright, as it is seen."
 
 
-def _next_steps(ask: Ask, setting: Setting) -> list[tuple[str, str]]:
+def _next_steps(ask: Ask, setting: Backdrop) -> list[tuple[str, str]]:
     loop = ask.loop
     scene: list[str | Path] = ["--scene", setting.scene] if setting.scene else []
     steps = []

@@ -22,7 +22,7 @@ _LONGEST_MM = 154.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Setting:
+class Backdrop:
     """Where a loop is shown.
 
     Attributes
@@ -52,7 +52,7 @@ def find_setting(
     report: Mapping[str, Any],
     *,
     trouble: str = "",
-) -> Setting:
+) -> Backdrop:
     """Return where to show a loop.
 
     Parameters
@@ -83,7 +83,7 @@ def find_setting(
                 where=str(scene),
                 remedy="make the loop for this scene, or name the scene it was made for",
             )
-        return Setting(plan, _orientation(plan), scene=scene, folders=(scene.parent,))
+        return Backdrop(plan, _orientation(plan), scene=scene, folders=(scene.parent,))
     told = report.get("scene")
     if not isinstance(told, dict):
         return _assumed(raster, report, trouble or "No scene was named")
@@ -93,7 +93,7 @@ def find_setting(
         return _assumed(raster, report, "The scene in the loop's report cannot be built")
     if plan.scene.screen.raster != raster:
         return _assumed(raster, report, "The scene in the loop's report has another raster")
-    return Setting(plan, _orientation(plan), folders=(loop.parent, Path()))
+    return Backdrop(plan, _orientation(plan), folders=(loop.parent, Path()))
 
 
 def _told_scene(told: Mapping[str, Any]) -> Scene:
@@ -141,7 +141,7 @@ def _orientation(plan: Plan) -> Orientation:
     return Orientation(plan.mount.mirrored, plan.mount.quarter_turns)
 
 
-def _assumed(raster: tuple[int, int], report: Mapping[str, Any], why: str) -> Setting:
+def _assumed(raster: tuple[int, int], report: Mapping[str, Any], why: str) -> Backdrop:
     """Return a plain box around a screen of an ordinary pitch, for the orientation that the loop has."""
     recipe = report.get("recipe")
     recipe = recipe if isinstance(recipe, dict) else {}
@@ -167,7 +167,7 @@ def _assumed(raster: tuple[int, int], report: Mapping[str, Any], why: str) -> Se
         f"{light.scenery:.0f} cd/m², the eye {distance:.0f} mm away, scale 1:{plan.figure.scale:.0f}. "
         "Sizes and light are only as right as that; add --scene for your own."
     )
-    return Setting(plan, wanted, assumed=words)
+    return Backdrop(plan, wanted, assumed=words)
 
 
 def _box(raster: tuple[int, int], top: str, *, mirrored: bool) -> str:

@@ -7,8 +7,8 @@ from pathlib import Path
 from typing import Final
 
 import numpy as np
-import numpy.typing as npt
 
+from ghostprep.arrays import Light
 from ghostprep.eye.faces import Face, faces_of
 from ghostprep.eye.light import light_maps, room_share
 from ghostprep.eye.paint import (
@@ -27,8 +27,6 @@ from ghostprep.optics import Plan
 from ghostprep.optics.bodies import Body, thing_names
 from ghostprep.optics.solids import gap, pane_block, upright_block
 from ghostprep.optics.world import World
-
-Light = npt.NDArray[np.float32]
 
 ROOM_LUX: Final = 15.0
 """A dim living room in the evening. Common practice, no source."""

@@ -8,6 +8,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from ghostprep.arrays import Frame, Light
 from ghostprep.eye.pane import look_up
 from ghostprep.eye.photo import PhotoScenery
 from ghostprep.eye.stage import MIRROR_REFLECTANCE, ROOM_LUX, ROOM_REFLECTANCE, Stage
@@ -17,16 +18,13 @@ from ghostprep.optics.vectors import Vector
 from ghostprep.optics.world import SCREEN, Trace, World
 from ghostprep.transfer import codes_to_light
 
-Codes = npt.NDArray[np.uint8]
-Light = npt.NDArray[np.float32]
-
 LAMP_TINT: Final = np.array([1.29, 0.95, 0.63], np.float32)  # warm white at luminance 1
 
 _AT_ONCE: Final = 2_000
 """Rays that are followed together: what they need fits the processor's cache."""
 
 
-class View:
+class EyeView:
     """Shows raster frames as one eye sees them.
 
     Parameters
@@ -78,7 +76,7 @@ class View:
         self._still = self._still.reshape(rows, columns, 3)
         self.exposure = self._exposure()
 
-    def luminance(self, frame: Codes) -> Light:
+    def luminance(self, frame: Frame) -> Light:
         """Return what the eye gets (h, w, 3), linear RGB in cd/m2.
 
         Parameters
@@ -95,7 +93,7 @@ class View:
             out[at] += share[:, None] * _sample(light, place[:, 0], place[:, 1])
         return out.reshape(self._still.shape)
 
-    def show(self, frame: Codes) -> Codes:
+    def show(self, frame: Frame) -> Frame:
         """Return the view (h, w, 3) for the reader's display."""
         return to_display(self.luminance(frame), self.exposure)
 

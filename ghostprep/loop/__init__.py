@@ -2,7 +2,7 @@
 
 from ghostprep.loop.advice import loop_finding
 from ghostprep.loop.assemble import assemble, make_frame
-from ghostprep.loop.candidate import Candidate
+from ghostprep.loop.candidate import LoopCandidate
 from ghostprep.loop.method import better_method
 from ghostprep.loop.plan import LoopPlan, Mix
 from ghostprep.loop.refine import join_at
@@ -10,16 +10,16 @@ from ghostprep.loop.schedule import Appearance, Schedule, plan_appearances, show
 from ghostprep.loop.seam import quietest
 from ghostprep.loop.search import search
 from ghostprep.loop.sound import loop_sound
-from ghostprep.loop.strip import Strip
+from ghostprep.loop.strip import ThumbnailStrip
 from ghostprep.loop.ways import plan_loop
 
 __all__ = [
     "Appearance",
-    "Candidate",
+    "LoopCandidate",
     "LoopPlan",
     "Mix",
     "Schedule",
-    "Strip",
+    "ThumbnailStrip",
     "assemble",
     "better_method",
     "join_at",

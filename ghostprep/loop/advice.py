@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from ghostprep.finding import Finding
-from ghostprep.loop.candidate import GOOD, Candidate
+from ghostprep.loop.candidate import GOOD, LoopCandidate
 from ghostprep.loop.measure import DOUBLE_LIMIT, JERK_LIMIT, SOFTENING_LIMIT
 
 
-def loop_finding(best: Candidate | None) -> Finding | None:
+def loop_finding(best: LoopCandidate | None) -> Finding | None:
     """Say that a clip does not loop, why, and what to do; None if it loops.
 
     Parameters
     ----------
-    best : Candidate or None
+    best : LoopCandidate or None
         The best join that was found; None if the clip is too short for any.
     """
     remedy = "use --join there-and-back or --join fades, or take another stretch (--start, --end, --length)"

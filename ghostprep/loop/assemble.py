@@ -6,12 +6,12 @@ from collections.abc import Callable, Iterator
 
 import numpy as np
 
+from ghostprep.arrays import Frame, Light
 from ghostprep.loop.flow import flow_blend
 from ghostprep.loop.plan import LoopPlan, Mix
-from ghostprep.loop.thumbnail import Light, Pixels
 from ghostprep.transfer import codes_to_light, light_to_codes
 
-Fetch = Callable[[int], Pixels]
+Fetch = Callable[[int], Frame]
 
 
 def crossfade(a: Light, b: Light, weight: float) -> Light:
@@ -19,7 +19,7 @@ def crossfade(a: Light, b: Light, weight: float) -> Light:
     return np.asarray(a + (b - a) * np.float32(weight), np.float32)
 
 
-def mixed(plan: LoopPlan, mix: Mix, fetch: Fetch) -> Pixels | Light:
+def mixed(plan: LoopPlan, mix: Mix, fetch: Fetch) -> Frame | Light:
     """Return one frame (h, w, 3) of the loop: as it was fetched, or linear light where anything was mixed."""
     a = fetch(mix.a)
     if mix.b is None and mix.gain == 1.0:
@@ -34,7 +34,7 @@ def mixed(plan: LoopPlan, mix: Mix, fetch: Fetch) -> Pixels | Light:
     return light * np.float32(mix.gain)
 
 
-def make_frame(plan: LoopPlan, mix: Mix, fetch: Fetch) -> Pixels:
+def make_frame(plan: LoopPlan, mix: Mix, fetch: Fetch) -> Frame:
     """Return one frame (h, w, 3) of the loop, in codes; see `assemble`."""
     frame = mixed(plan, mix, fetch)
     return (
@@ -44,7 +44,7 @@ def make_frame(plan: LoopPlan, mix: Mix, fetch: Fetch) -> Pixels:
     )
 
 
-def assemble(plan: LoopPlan, fetch: Fetch) -> Iterator[Pixels]:
+def assemble(plan: LoopPlan, fetch: Fetch) -> Iterator[Frame]:
     """Make the frames of a planned loop, in order.
 
     Parameters

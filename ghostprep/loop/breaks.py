@@ -8,7 +8,7 @@ from typing import Final
 
 import numpy as np
 
-from ghostprep.loop.thumbnail import Light
+from ghostprep.arrays import Light
 
 _OUTSTANDING: Final = 3.0
 """A cut's step over the larger of the usual steps around it."""

@@ -17,7 +17,7 @@ _LOOKS: Final = ((GOOD, "not seen"), (1.5, "a small jump"), (math.inf, "jumps"))
 
 
 @dataclass(frozen=True, slots=True)
-class Candidate:
+class LoopCandidate:
     """A stretch of the clip that could loop, and how to blend its end into its start.
 
     Attributes

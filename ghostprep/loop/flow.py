@@ -10,7 +10,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.loop.thumbnail import Light, Pixels
+from ghostprep.arrays import Frame, Light
 from ghostprep.transfer import codes_to_light
 
 Field = npt.NDArray[np.float32]
@@ -27,7 +27,7 @@ def _engine() -> cv2.DISOpticalFlow:
     return _local.engine  # type: ignore[no-any-return]
 
 
-def motion(a: Pixels, b: Pixels) -> Field:
+def motion(a: Frame, b: Frame) -> Field:
     """Return where each pixel of `a` is in `b`, as offsets (h, w, 2) in pixels: x right, y down.
 
     References
@@ -88,7 +88,7 @@ class Pair:
         Figures premultiplied on black.
     """
 
-    def __init__(self, a: Pixels, b: Pixels) -> None:
+    def __init__(self, a: Frame, b: Frame) -> None:
         self.a, self.b = a, b
 
     @cached_property
@@ -127,7 +127,7 @@ class Pair:
         return moved_a, moved_b, share
 
 
-def flow_blend(a: Pixels, b: Pixels, weight: float) -> Light:
+def flow_blend(a: Frame, b: Frame, weight: float) -> Light:
     """Blend two frames (h, w, 3) along their motion, `weight` 0..1 of the way; returns linear light."""
     moved_a, moved_b, share = Pair(a, b).meet(codes_to_light(a), codes_to_light(b), weight)
     return (

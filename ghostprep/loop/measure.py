@@ -9,11 +9,11 @@ from typing import Final
 
 import numpy as np
 
-from ghostprep.loop.candidate import Candidate, Method
+from ghostprep.arrays import Frame, Light
+from ghostprep.loop.candidate import LoopCandidate, Method
 from ghostprep.loop.flow import Pair
 from ghostprep.loop.plan import weights
 from ghostprep.loop.strip import rms, sharpness
-from ghostprep.loop.thumbnail import Light, Pixels
 from ghostprep.transfer import STILL, codes_to_light, luminance
 
 JERK_LIMIT: Final = 2.0
@@ -51,8 +51,8 @@ class Usual:
 
 
 @dataclass(frozen=True, slots=True)
-class Measures:
-    """What a blend costs; see `Candidate` for the units."""
+class BlendCost:
+    """What a blend costs; see `LoopCandidate` for the units."""
 
     step: float
     jerk: float
@@ -78,11 +78,11 @@ def _seen_double(double: float) -> float:
 
 
 def candidate_of(
-    begin: int, lag: int, blend: int, method: Method, found: Measures, *, exact: bool = False
-) -> Candidate:
+    begin: int, lag: int, blend: int, method: Method, found: BlendCost, *, exact: bool = False
+) -> LoopCandidate:
     """Return the loop of `lag` frames whose blend mixes frame `begin` + `lag` + i with frame `begin` + i."""
     first = begin + blend
-    return Candidate(first, first + lag - 1, blend, method, found.score, **asdict(found), exact=exact)
+    return LoopCandidate(first, first + lag - 1, blend, method, found.score, **asdict(found), exact=exact)
 
 
 def _path_measures(path: Light, usual: Usual) -> tuple[float, float]:
@@ -93,7 +93,7 @@ def _path_measures(path: Light, usual: Usual) -> tuple[float, float]:
     return float(steps.max()) / usual.largest, float(jerks.max()) / usual.jerk
 
 
-def measure_points(points: Light, begin: int, lag: int, blend: int, usual: Usual) -> Measures:
+def measure_points(points: Light, begin: int, lag: int, blend: int, usual: Usual) -> BlendCost:
     """Measure a plain crossfade on points, which mix as the frames do.
 
     Parameters
@@ -113,10 +113,10 @@ def measure_points(points: Light, begin: int, lag: int, blend: int, usual: Usual
     path = np.concatenate([before[:2], before[2:] + share * apart, after[blend:]])
     step, jerk = _path_measures(path * np.float32(np.sqrt(path.shape[1])), usual)
     double = 4 * share[:, 0] * (1 - share[:, 0]) * np.sqrt(np.sum(np.square(apart), axis=1))
-    return Measures(step, jerk, double=float(double.max(initial=0)) / usual.median)
+    return BlendCost(step, jerk, double=float(double.max(initial=0)) / usual.median)
 
 
-class Look(Pair):
+class MeasuredPair(Pair):
     """A pair of frames as they are measured: luminance in linear light, and what the mix is held against."""
 
     @cached_property
@@ -129,7 +129,7 @@ class Look(Pair):
         """Sharpness of the two."""
         return sharpness(self.greys[0]), sharpness(self.greys[1])
 
-    def mixed(self, weight: float, method: Method) -> tuple[Light, Measures]:
+    def mixed(self, weight: float, method: Method) -> tuple[Light, BlendCost]:
         """Return the mix (h, w) and its measures: `double` as an RMS difference, no step, no jerk."""
         (a, b), part = self.greys, weight
         moved_a, moved_b = a, b
@@ -139,19 +139,23 @@ class Look(Pair):
         double = 4 * part * (1 - part) * rms(moved_b - moved_a) if 0 < part < 1 else 0.0
         dip = _share(sharpness(mix), _between(*self.sharpness, weight))
         level = _share(float(mix.mean()), _between(float(a.mean()), float(b.mean()), weight))
-        return mix, Measures(0.0, 0.0, double, dip, abs(level - 1))
+        return mix, BlendCost(0.0, 0.0, double, dip, abs(level - 1))
 
 
 def measure_frames(
-    before: Sequence[Light], looks: Sequence[Look], after: Sequence[Light], method: Method, usual: Usual
-) -> Measures:
+    before: Sequence[Light],
+    looks: Sequence[MeasuredPair],
+    after: Sequence[Light],
+    method: Method,
+    usual: Usual,
+) -> BlendCost:
     """Measure a blend on frames.
 
     Parameters
     ----------
     before : sequence of ndarray of float32, shape (h, w)
         Luminance of the two frames before the blend.
-    looks : sequence of Look
+    looks : sequence of MeasuredPair
         The frames that are mixed, in order; none for a cut.
     after : sequence of ndarray of float32, shape (h, w)
         Luminance of the loop's first two frames.
@@ -163,7 +167,7 @@ def measure_frames(
     path = [*before, *(mix for mix, _ in mixes), *after]
     step, jerk = _path_measures(np.stack([grey.ravel() for grey in path]), usual)
     found = [measures for _, measures in mixes]
-    return Measures(
+    return BlendCost(
         step,
         jerk,
         max((m.double for m in found), default=0.0) / usual.median,
@@ -172,7 +176,7 @@ def measure_frames(
     )
 
 
-def grey_of(codes: Pixels) -> Light:
+def grey_of(codes: Frame) -> Light:
     """Return the luminance (h, w) of a frame (h, w, 3), uint8, in linear light."""
     return luminance(codes_to_light(codes))
 

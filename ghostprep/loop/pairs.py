@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.loop.thumbnail import Light
+from ghostprep.arrays import Light
 
 _CELLS: Final = 4_000_000
 """Distances held at a time: 16 MB."""

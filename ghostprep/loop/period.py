@@ -6,7 +6,7 @@ from typing import Final
 
 import numpy as np
 
-from ghostprep.loop.thumbnail import Light
+from ghostprep.arrays import Light
 
 _OFF: Final = 0.2
 """Of a step: a period that is off by less in time makes a join that is a fifth of the clip's own motion."""

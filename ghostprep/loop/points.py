@@ -8,8 +8,8 @@ from typing import Final
 
 import numpy as np
 
-from ghostprep.loop.strip import VECTOR, Strip
-from ghostprep.loop.thumbnail import Light
+from ghostprep.arrays import Light
+from ghostprep.loop.strip import VECTOR, ThumbnailStrip
 
 _DIMENSIONS: Final = 48
 _SAMPLE: Final = 3000
@@ -18,7 +18,7 @@ _STEP_WEIGHT: Final = 25.0
 
 
 @dataclass(frozen=True)
-class Stretch:
+class Shot:
     """An unbroken part of the clip.
 
     Attributes
@@ -65,12 +65,12 @@ def _main_directions(covariance: Light) -> Light:
     return np.asarray(basis, np.float32)
 
 
-def points_of(strip: Strip) -> tuple[Light, Light]:
+def points_of(strip: ThumbnailStrip) -> tuple[Light, Light]:
     """Project all thumbnails on the directions in which they differ most.
 
     Parameters
     ----------
-    strip : Strip
+    strip : ThumbnailStrip
 
     Returns
     -------

@@ -9,12 +9,13 @@ from typing import Final
 
 import numpy as np
 
+from ghostprep.arrays import Frame
 from ghostprep.errors import InputError
-from ghostprep.loop.candidate import GOOD, UNSEEN, Candidate, Method
-from ghostprep.loop.measure import Look, Usual, candidate_of, grey_of, measure_frames, measure_points
-from ghostprep.loop.points import Stretch
-from ghostprep.loop.strip import Strip
-from ghostprep.loop.thumbnail import Pixels, shrink
+from ghostprep.loop.candidate import GOOD, UNSEEN, LoopCandidate, Method
+from ghostprep.loop.measure import MeasuredPair, Usual, candidate_of, grey_of, measure_frames, measure_points
+from ghostprep.loop.points import Shot
+from ghostprep.loop.strip import ThumbnailStrip
+from ghostprep.loop.thumbnail import shrink
 
 ENOUGH_S: Final = 6.0
 """A longer loop is preferred up to here: the eye notices a short one by its repeating."""
@@ -30,7 +31,7 @@ _THOROUGH: Final = 6
 """How many of the first are tried with more blends."""
 
 
-def rank(candidate: Candidate, rate: Fraction) -> float:
+def rank(candidate: LoopCandidate, rate: Fraction) -> float:
     """Order by what is seen; among joins that nobody sees, by length, sharpness and a short blend."""
     short = max(0.0, 1 - float(candidate.frames / rate) / ENOUGH_S)
     cost = 0.2 * min(candidate.double, 1.5) + 0.5 * (1 - candidate.dip) + 0.05 * candidate.jerk
@@ -46,13 +47,13 @@ def _even(seconds: Iterable[float], rate: Fraction) -> set[int]:
 
 
 def best_on_points(
-    stretch: Stretch, middle: int, lag: int, rate: Fraction, lags: tuple[int, int]
-) -> Candidate | None:
+    stretch: Shot, middle: int, lag: int, rate: Fraction, lags: tuple[int, int]
+) -> LoopCandidate | None:
     """Return the best plain join around frames `middle` and `middle` + `lag`, or None if none fits.
 
     Parameters
     ----------
-    stretch : Stretch
+    stretch : Shot
     middle : int
         Middle of the earlier window, in frames of the stretch.
     lag : int
@@ -68,7 +69,7 @@ def best_on_points(
     around = max(0, min(round(_LAG_S * rate), len(points) - max(near)))
     lag = min(near, key=lambda k: _nearest(stretch, middle - around // 2, k, around, reach)[0])
     usual = Usual.of(stretch.steps[middle : middle + lag], stretch.jerks[middle : middle + lag])
-    best: Candidate | None = None
+    best: LoopCandidate | None = None
     for blend in sorted(_even(BLENDS_S, rate)):
         if 2 * blend >= lag:
             continue
@@ -84,7 +85,7 @@ def best_on_points(
     return replace(best, first=best.first + stretch.start, last=best.last + stretch.start)
 
 
-def _nearest(stretch: Stretch, around: int, lag: int, blend: int, reach: int) -> tuple[float, int]:
+def _nearest(stretch: Shot, around: int, lag: int, blend: int, reach: int) -> tuple[float, int]:
     """Return the least mean distance of windows within `reach` of `around` and the first's begin, or -1."""
     low = max(0, around - reach)
     high = min(len(stretch.points) - lag - blend, around + reach)
@@ -101,7 +102,7 @@ def _nearest(stretch: Stretch, around: int, lag: int, blend: int, reach: int) ->
     return float(cost[k]), low + k
 
 
-def calmest(stretch: Stretch, around: int, lag: int, blend: int, reach: int) -> int:
+def calmest(stretch: Shot, around: int, lag: int, blend: int, reach: int) -> int:
     """Return where a moved blend of `blend` frames near `around` would add least to the motion there, or -1.
 
     A moved blend adds the windows' distance, spread over the blend, to the motion of both; and the further
@@ -120,7 +121,7 @@ def calmest(stretch: Stretch, around: int, lag: int, blend: int, reach: int) -> 
     return low + int(np.argmin(busiest + apart * (1 / (blend + 1) + _MISSED)))
 
 
-class Frames:
+class PairedFrames:
     """The clip's frames at the working size, and pairs of them with their motion, for one loop length.
 
     Parameters
@@ -131,18 +132,18 @@ class Frames:
         The loop's length in frames.
     """
 
-    def __init__(self, fetch: Callable[[int], Pixels], lag: int) -> None:
+    def __init__(self, fetch: Callable[[int], Frame], lag: int) -> None:
         self._fetch = fetch
         self.lag = lag
-        self._looks: dict[int, Look] = {}
+        self._looks: dict[int, MeasuredPair] = {}
 
-    def look(self, i: int) -> Look:
+    def look(self, i: int) -> MeasuredPair:
         """Return frame i + lag and frame i as a pair."""
         if i not in self._looks:
-            self._looks[i] = Look(shrink(self._fetch(i + self.lag)), shrink(self._fetch(i)))
+            self._looks[i] = MeasuredPair(shrink(self._fetch(i + self.lag)), shrink(self._fetch(i)))
         return self._looks[i]
 
-    def measure(self, begin: int, blend: int, method: Method, usual: Usual) -> Candidate:
+    def measure(self, begin: int, blend: int, method: Method, usual: Usual) -> LoopCandidate:
         """Measure the join whose blend mixes frame `begin` + lag + i with frame `begin` + i."""
         grey = [grey_of(shrink(self._fetch(begin + self.lag - k))) for k in (2, 1)]
         after = [grey_of(shrink(self._fetch(begin + blend + k))) for k in (0, 1)]
@@ -151,40 +152,40 @@ class Frames:
         return candidate_of(begin, self.lag, blend, method, found)
 
 
-def usual_of(strip: Strip, first: int, last: int) -> Usual:
+def usual_of(strip: ThumbnailStrip, first: int, last: int) -> Usual:
     """Return the own motion of frames `first` to `last`."""
     return Usual.of(strip.steps[first:last], strip.jerks[first : max(last - 1, first)])
 
 
 def best_on_frames(
-    candidate: Candidate,
-    strip: Strip,
-    fetch: Callable[[int], Pixels],
+    candidate: LoopCandidate,
+    strip: ThumbnailStrip,
+    fetch: Callable[[int], Frame],
     rate: Fraction,
     *,
-    stretch: Stretch | None = None,
+    stretch: Shot | None = None,
     fixed: bool = False,
-) -> Candidate:
+) -> LoopCandidate:
     """Measure a candidate on its frames, and return the best of its unblended, plain and moved forms.
 
     Parameters
     ----------
-    candidate : Candidate
-    strip : Strip
+    candidate : LoopCandidate
+    strip : ThumbnailStrip
     fetch : callable
         Returns the keyed frame i.
     rate : Fraction
         Frames a second.
-    stretch : Stretch, optional
+    stretch : Shot, optional
         The unbroken part of the clip in which the join may be shifted to where moved blends work best;
         without it, and unless `fixed`, only the candidate's own blend is tried.
     fixed : bool
         Whether first and last frame must stay what they are.
     """
     usual = usual_of(strip, candidate.first, candidate.last)
-    frames, lag = Frames(fetch, candidate.frames), candidate.frames
+    frames, lag = PairedFrames(fetch, candidate.frames), candidate.frames
     middle = candidate.first - candidate.blend // 2
-    best: Candidate | None = None
+    best: LoopCandidate | None = None
     lengths = _even(MOVED_S, rate) if fixed or stretch is not None else set()
     for blend in sorted({0, candidate.blend, *lengths}):
         begins = {candidate.first - blend if fixed or blend == candidate.blend else middle - blend // 2}
@@ -208,14 +209,14 @@ def best_on_frames(
 
 
 def rank_on_frames(
-    found: Iterable[Candidate],
-    strip: Strip,
-    fetch: Callable[[int], Pixels],
+    found: Iterable[LoopCandidate],
+    strip: ThumbnailStrip,
+    fetch: Callable[[int], Frame],
     rate: Fraction,
-    stretches: Sequence[Stretch],
-) -> list[Candidate]:
+    stretches: Sequence[Shot],
+) -> list[LoopCandidate]:
     """Measure candidates, best first, on their frames, and order them anew; `stretches` hold them."""
-    seen: list[Candidate] = []
+    seen: list[LoopCandidate] = []
     for place, candidate in enumerate(found):
         # motion is costly: it is looked for where it could still make the best join of all
         ideal = rank(
@@ -233,7 +234,9 @@ def rank_on_frames(
     return sorted(seen, key=lambda c: rank(c, rate))
 
 
-def join_at(first: int, last: int, strip: Strip, fetch: Callable[[int], Pixels], rate: Fraction) -> Candidate:
+def join_at(
+    first: int, last: int, strip: ThumbnailStrip, fetch: Callable[[int], Frame], rate: Fraction
+) -> LoopCandidate:
     """Return the best join for a loop of frames `first` to `last`, exactly these.
 
     Parameters
@@ -254,5 +257,5 @@ def join_at(first: int, last: int, strip: Strip, fetch: Callable[[int], Pixels],
             where="--pick",
             remedy=f"name three frames or more within 0 to {len(strip) - 1}",
         )
-    asked = Candidate(first, last, 0, "cut", float("inf"))
+    asked = LoopCandidate(first, last, 0, "cut", float("inf"))
     return best_on_frames(asked, strip, fetch, rate, fixed=True)

@@ -10,8 +10,8 @@ from typing import Final
 
 import numpy as np
 
+from ghostprep.arrays import Frame
 from ghostprep.errors import InputError
-from ghostprep.loop.thumbnail import Pixels
 
 DARK_S: Final = 0.5
 """The least dark between two appearances: shorter, and the one would seem to turn into the other."""
@@ -241,8 +241,8 @@ def _intervals(least: Sequence[int], high: int, total: int, chance: random.Rando
 
 
 def show(
-    schedule: Schedule, fetch: Callable[[int, int], Pixels], shape: tuple[int, int, int]
-) -> Iterator[Pixels]:
+    schedule: Schedule, fetch: Callable[[int, int], Frame], shape: tuple[int, int, int]
+) -> Iterator[Frame]:
     """Make the frames of a schedule.
 
     Parameters

@@ -6,21 +6,21 @@ from typing import Final
 
 import numpy as np
 
+from ghostprep.arrays import Light
 from ghostprep.loop.plan import LoopPlan, Mix
-from ghostprep.loop.strip import Strip
-from ghostprep.loop.thumbnail import Light
+from ghostprep.loop.strip import ThumbnailStrip
 from ghostprep.transfer import STILL
 
 _AROUND: Final = 2
 
 
-def quietest(plan: LoopPlan, strip: Strip) -> int:
+def quietest(plan: LoopPlan, strip: ThumbnailStrip) -> int:
     """Return the frame of the loop with which the file should begin.
 
     Parameters
     ----------
     plan : LoopPlan
-    strip : Strip
+    strip : ThumbnailStrip
         Of the frames that the plan counts in.
 
     Returns
@@ -46,7 +46,7 @@ def quietest(plan: LoopPlan, strip: Strip) -> int:
     return best if cost[best] < cost[0] - 1e-3 else 0
 
 
-def _brightness(plan: LoopPlan, strip: Strip) -> Light:
+def _brightness(plan: LoopPlan, strip: ThumbnailStrip) -> Light:
     source = strip.brightness
     return np.asarray([_of(mix, source) for mix in plan.steps], np.float32)
 
@@ -58,7 +58,7 @@ def _of(mix: Mix, brightness: Light) -> float:
     return light * mix.gain
 
 
-def _steps(plan: LoopPlan, strip: Strip) -> Light:
+def _steps(plan: LoopPlan, strip: ThumbnailStrip) -> Light:
     """Return the step (frames,) from each frame of the loop to the next, as far as the strip knows it."""
     source = strip.steps
     # where frames are mixed or the clip jumps, no seam is wanted: take the largest

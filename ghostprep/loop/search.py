@@ -8,15 +8,15 @@ from typing import Final
 
 import numpy as np
 
+from ghostprep.arrays import Frame
 from ghostprep.loop.breaks import find_breaks
-from ghostprep.loop.candidate import Candidate
+from ghostprep.loop.candidate import LoopCandidate
 from ghostprep.loop.measure import Usual, candidate_of, measure_points
 from ghostprep.loop.pairs import nearest_pairs, windows
 from ghostprep.loop.period import exact_period
-from ghostprep.loop.points import Stretch, points_of
+from ghostprep.loop.points import Shot, points_of
 from ghostprep.loop.refine import best_on_points, rank, rank_on_frames
-from ghostprep.loop.strip import Strip
-from ghostprep.loop.thumbnail import Pixels
+from ghostprep.loop.strip import ThumbnailStrip
 from ghostprep.transfer import STILL
 
 SHORTEST_S: Final = 2.0
@@ -28,18 +28,18 @@ _SHORTLIST: Final = 64
 
 
 def search(
-    strip: Strip,
+    strip: ThumbnailStrip,
     rate: Fraction,
     *,
     length_s: tuple[float, float] | None = None,
-    fetch: Callable[[int], Pixels] | None = None,
+    fetch: Callable[[int], Frame] | None = None,
     count: int = 24,
-) -> list[Candidate]:
+) -> list[LoopCandidate]:
     """Find the stretches of a clip that loop best.
 
     Parameters
     ----------
-    strip : Strip
+    strip : ThumbnailStrip
         The whole clip's figure.
     rate : Fraction
         Frames a second.
@@ -54,7 +54,7 @@ def search(
 
     Returns
     -------
-    list of Candidate
+    list of LoopCandidate
         Best first; empty if the clip is too short. No loop goes across a hard cut.
 
     Notes
@@ -74,10 +74,10 @@ def search(
     points, light = points_of(strip)
     breaks = find_breaks(points, light)
     turns = lags if length_s is not None else (max(2, round(TURN_S * rate)), lags[1])
-    found: list[Candidate] = []
-    stretches: list[Stretch] = []
+    found: list[LoopCandidate] = []
+    stretches: list[Shot] = []
     for at_flashes in (True, False):
-        stretches = [Stretch(a, points[a:b]) for a, b in breaks.stretches(total, flashes=at_flashes)]
+        stretches = [Shot(a, points[a:b]) for a, b in breaks.stretches(total, flashes=at_flashes)]
         found = _periodic(stretches, turns, count) or _alike(stretches, rate, lags, count)
         if found or not breaks.flashes:
             break
@@ -97,9 +97,9 @@ def lag_range(count: int, rate: Fraction, length_s: tuple[float, float] | None) 
     return max(2, least), min(most, count)
 
 
-def _periodic(stretches: Iterable[Stretch], lags: tuple[int, int], count: int) -> list[Candidate]:
+def _periodic(stretches: Iterable[Shot], lags: tuple[int, int], count: int) -> list[LoopCandidate]:
     """Return loops of exactly one period, begun where least moves; the shortest period first."""
-    found: list[Candidate] = []
+    found: list[LoopCandidate] = []
     for stretch in stretches:
         points, steps = stretch.points, stretch.steps
         period = exact_period(points, steps, *lags)
@@ -120,10 +120,10 @@ def _periodic(stretches: Iterable[Stretch], lags: tuple[int, int], count: int) -
 
 
 def _alike(
-    stretches: Sequence[Stretch], rate: Fraction, lags: tuple[int, int], count: int
-) -> list[Candidate]:
+    stretches: Sequence[Shot], rate: Fraction, lags: tuple[int, int], count: int
+) -> list[LoopCandidate]:
     """Return loops between moments that are alike, best first."""
-    found: dict[tuple[int, int], Candidate] = {}
+    found: dict[tuple[int, int], LoopCandidate] = {}
     tile = max(2, round(0.12 * rate))
     for seconds in _WINDOWS_S:
         for stretch, middle, lag in _pairs(stretches, max(2, round(seconds * rate)), lags, tile):
@@ -134,10 +134,10 @@ def _alike(
 
 
 def _pairs(
-    stretches: Iterable[Stretch], length: int, lags: tuple[int, int], tile: int
-) -> list[tuple[Stretch, int, int]]:
+    stretches: Iterable[Shot], length: int, lags: tuple[int, int], tile: int
+) -> list[tuple[Shot, int, int]]:
     """Return stretch, middle frame and lag of the windows of `length` frames that are most alike."""
-    pairs: list[tuple[float, Stretch, int, int]] = []
+    pairs: list[tuple[float, Shot, int, int]] = []
     for stretch in stretches:
         if len(stretch.padded) < length + lags[0]:
             continue
@@ -148,10 +148,10 @@ def _pairs(
     return [pair[1:] for pair in pairs[:_SHORTLIST]]
 
 
-def _apart(ranked: Iterable[Candidate], rate: Fraction, count: int) -> list[Candidate]:
+def _apart(ranked: Iterable[LoopCandidate], rate: Fraction, count: int) -> list[LoopCandidate]:
     """Keep candidates that are not nearly the same as a better one."""
     near = max(1, round(0.25 * rate))
-    kept: list[Candidate] = []
+    kept: list[LoopCandidate] = []
     for one in ranked:
         if all(abs(one.first - k.first) > near or abs(one.frames - k.frames) > near // 3 for k in kept):
             kept.append(one)

@@ -10,7 +10,8 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.loop.thumbnail import COLOUR, THUMBNAIL, Light, Pixels, thumbnail, working_light
+from ghostprep.arrays import Frame, Light
+from ghostprep.loop.thumbnail import COLOUR, THUMBNAIL, thumbnail, working_light
 from ghostprep.scratch import no_temporaries
 from ghostprep.transfer import luminance
 
@@ -19,7 +20,7 @@ _CHUNK: Final = 1024
 _ROW_BYTES: Final = VECTOR * 2
 
 
-class Strip:
+class ThumbnailStrip:
     """The clip's figure as thumbnails in order, with a few numbers a frame.
 
     Add every keyed frame once, in order. The last 1,024 thumbnails at most are held in memory, earlier ones
@@ -40,7 +41,7 @@ class Strip:
     def __len__(self) -> int:
         return self._filed + len(self._recent)
 
-    def add(self, figure: Pixels) -> None:
+    def add(self, figure: Frame) -> None:
         """Remember the next frame.
 
         Parameters

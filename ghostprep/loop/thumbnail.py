@@ -6,13 +6,10 @@ from typing import Final
 
 import cv2
 import numpy as np
-import numpy.typing as npt
 
+from ghostprep.arrays import Frame, Light
 from ghostprep.box import small_size
 from ghostprep.transfer import codes_to_light, luminance
-
-Pixels = npt.NDArray[np.uint8]
-Light = npt.NDArray[np.float32]
 
 THUMBNAIL: Final = (32, 18)
 """Width and height at which all frames are compared with all."""
@@ -22,7 +19,7 @@ WORKING: Final = 160
 """Longer side at which steps and blends are measured."""
 
 
-def shrink(figure: Pixels, longest: int = WORKING) -> Pixels:
+def shrink(figure: Frame, longest: int = WORKING) -> Frame:
     """Return `figure` (h, w, 3) scaled so that its longer side is at most `longest` pixels."""
     height, width = figure.shape[:2]
     if max(height, width) <= longest:
@@ -31,7 +28,7 @@ def shrink(figure: Pixels, longest: int = WORKING) -> Pixels:
     return np.asarray(cv2.resize(figure, size, interpolation=cv2.INTER_AREA), np.uint8)
 
 
-def working_light(figure: Pixels) -> Light:
+def working_light(figure: Frame) -> Light:
     """Return the linear light (h, w, 3), 0..1, of `figure` at the working size."""
     return codes_to_light(shrink(figure))
 

@@ -7,7 +7,7 @@ from fractions import Fraction
 from typing import Final
 
 from ghostprep.errors import InputError
-from ghostprep.loop.candidate import Candidate, Method
+from ghostprep.loop.candidate import LoopCandidate, Method
 from ghostprep.loop.plan import How, LoopPlan, Mix, weights
 
 ENDS_S: Final = 0.5
@@ -25,7 +25,7 @@ def plan_loop(
     count: int,
     rate: Fraction,
     *,
-    candidate: Candidate | None = None,
+    candidate: LoopCandidate | None = None,
     crossfade_s: float | None = None,
     length_s: tuple[float, float] | None = None,
 ) -> LoopPlan:
@@ -40,7 +40,7 @@ def plan_loop(
         Frames of the clip.
     rate : Fraction
         Frames a second.
-    candidate : Candidate, optional
+    candidate : LoopCandidate, optional
         Needed for "search".
     crossfade_s : float, optional
         Seconds of the blend, of each turn's slowing down, or of each fade. 0 is a cut. Default: the
@@ -104,7 +104,7 @@ def _weighted(how: How, first: int, last: int, blend: int, method: Method) -> Lo
     )  # fmt: skip
 
 
-def _found(candidate: Candidate, count: int, rate: Fraction, crossfade_s: float | None) -> LoopPlan:
+def _found(candidate: LoopCandidate, count: int, rate: Fraction, crossfade_s: float | None) -> LoopPlan:
     first, last = candidate.first, candidate.last
     if last >= count:
         raise InputError(

@@ -21,7 +21,7 @@ _BULB_MM: Final = 1.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Source:
+class LightSource:
     """A lamp or a strip as points of light.
 
     Attributes
@@ -50,20 +50,20 @@ class Source:
         return strength
 
 
-def sources(scene: Scene) -> list[Source]:
+def sources(scene: Scene) -> list[LightSource]:
     """Return all lamps, then all strips of a scene."""
     found = [
-        Source(f"lamp {n}", vector(lamp.at)[None, :], lamp.lumens, None)
+        LightSource(f"lamp {n}", vector(lamp.at)[None, :], lamp.lumens, None)
         for n, lamp in enumerate(scene.light.lamps, 1)
     ]
     for n, strip in enumerate(scene.light.strips, 1):
         share = np.linspace(0.5, _ALONG - 0.5, _ALONG)[:, None] / _ALONG
         points = vector(strip.start) + share * (vector(strip.end) - vector(strip.start))
-        found.append(Source(f"strip {n}", points, strip.lumens, vector(AXES[strip.faces])))
+        found.append(LightSource(f"strip {n}", points, strip.lumens, vector(AXES[strip.faces])))
     return found
 
 
-def illuminance(scene: Scene, world: World, source: Source, point: Vector, normal: Vector) -> float:
+def illuminance(scene: Scene, world: World, source: LightSource, point: Vector, normal: Vector) -> float:
     """Return what a source throws on a surface, lux.
 
     Inverse square and cosine; bodies shade, the pane takes what it reflects, and each mirror and the
@@ -165,7 +165,7 @@ def find_lamps(scene: Scene, world: World, eyes: Sheet, legs: Sequence[Bundle]) 
     return tuple(found)
 
 
-def _seen(world: World, eyes: Sheet, source: Source, sheet: Sheet | None) -> bool:
+def _seen(world: World, eyes: Sheet, source: LightSource, sheet: Sheet | None) -> bool:
     """Return whether any eye sees a source, straight or turned by a sheet."""
     from_eyes = net(eyes, 13, 5)
     starts = np.repeat(from_eyes, len(source.points), axis=0)

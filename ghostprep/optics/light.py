@@ -89,7 +89,7 @@ class Veil:
 
 
 @dataclass(frozen=True, slots=True)
-class Light:
+class Luminances:
     """Luminances in cd/m2, at the ghost's centre from the middle eye.
 
     Attributes
@@ -135,7 +135,7 @@ class Light:
 
 def find_light(
     scene: Scene, layout: Layout, mount: Mount, pane_fit: PaneFit, world: World
-) -> tuple[Light, Doubling]:
+) -> tuple[Luminances, Doubling]:
     """Return luminances and doubling for the ray from the middle eye to the ghost's centre."""
     pane, screen = scene.pane, scene.screen
     sight = unit(layout.ghost - layout.eye)
@@ -152,7 +152,7 @@ def find_light(
     scenery = behind.luminance
     reflectance = whole.mixed(share)
     ghost, seen = screen.luminance * reflectance, scenery * through
-    light = Light(
+    light = Luminances(
         incidence_deg=incidence,
         reflectance=reflectance,
         reflectance_other_turn=whole.mixed(other),

@@ -10,7 +10,7 @@ from ghostprep.optics.bodies import thing_names
 from ghostprep.optics.collide import Collision
 from ghostprep.optics.figure import Figure
 from ghostprep.optics.layout import Layout
-from ghostprep.optics.light import Doubling, Light
+from ghostprep.optics.light import Doubling, Luminances
 from ghostprep.optics.mount import Mount
 from ghostprep.optics.panefit import PaneFit
 from ghostprep.optics.room import Room
@@ -33,7 +33,7 @@ class Plan:
         How a picture becomes the raster.
     figure : Figure
     pane : PaneFit
-    light : Light
+    light : Luminances
     doubling : Doubling
     sight : Sight
     room : Room
@@ -52,7 +52,7 @@ class Plan:
     mount: Mount
     figure: Figure
     pane: PaneFit
-    light: Light
+    light: Luminances
     doubling: Doubling
     sight: Sight
     room: Room

@@ -14,7 +14,7 @@ from ghostprep.paper.drawing_views import draw_above, draw_side
 from ghostprep.paper.frame import MARGIN_MM, Arrangement, arrange, scale_words
 from ghostprep.paper.lettering import Taken
 from ghostprep.paper.look import INK
-from ghostprep.paper.sheet import Sheet, fitted
+from ghostprep.paper.sheet import PaperSheet, fitted
 from ghostprep.paper.sheet_file import svg_text, write_sheet
 from ghostprep.paper.tags import Tags
 from ghostprep.scene import MM_PER
@@ -45,13 +45,13 @@ def drawing_svg(plan: Plan) -> str:
     return svg_text(compose(plan), title=_title(plan), words=describe(plan))
 
 
-def compose(plan: Plan) -> Sheet:
+def compose(plan: Plan) -> PaperSheet:
     """Return the drawing as a sheet."""
     tags = Tags()
     enter(plan, tags)
-    sizer = Sheet((1.0, 1.0))
+    sizer = PaperSheet((1.0, 1.0))
     frame = arrange(plan, lambda width: tags.height(sizer, width))
-    sheet = Sheet(frame.size)
+    sheet = PaperSheet(frame.size)
     _head(sheet, plan, frame)
     tags.key(sheet, *frame.key)
     # all measures first: tags then look for the room that is left
@@ -89,7 +89,7 @@ def _title(plan: Plan) -> str:
     return plan.scene.title or "Scene"
 
 
-def _head(sheet: Sheet, plan: Plan, frame: Arrangement) -> None:
+def _head(sheet: PaperSheet, plan: Plan, frame: Arrangement) -> None:
     w, h = frame.size
     y = h - MARGIN_MM - 2
     paper = frame.paper.upper() if frame.paper == "a4" else frame.paper.title()
@@ -100,7 +100,7 @@ def _head(sheet: Sheet, plan: Plan, frame: Arrangement) -> None:
     _scale_bar(sheet, plan.scene.units, float(frame.scale), (w - MARGIN_MM, y - 8))
 
 
-def _scale_bar(sheet: Sheet, units: str, k: float, right: tuple[float, float]) -> None:
+def _scale_bar(sheet: PaperSheet, units: str, k: float, right: tuple[float, float]) -> None:
     """Draw a bar of a round length, so that a print at another size can be told."""
     unit, name = {"in": (MM_PER["in"], "in"), "cm": (10.0, "cm"), "mm": (1.0, "mm")}[units]
     steps = [n * 10.0**power for power in range(-2, 6) for n in (1, 2, 5)]

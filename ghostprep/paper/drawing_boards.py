@@ -9,9 +9,9 @@ import numpy as np
 from ghostprep.optics import Plan
 from ghostprep.optics.baffle import Baffle
 from ghostprep.optics.sightlines import Rectangle, opening_of
-from ghostprep.paper.frame import View
+from ghostprep.paper.frame import DrawnView
 from ghostprep.paper.look import BLACKED, INK, LAMP, LIT, WOOD
-from ghostprep.paper.sheet import Sheet
+from ghostprep.paper.sheet import PaperSheet
 from ghostprep.paper.tags import Mark
 from ghostprep.scene import Scene
 
@@ -19,7 +19,7 @@ _THICK_MM: Final = 2.0
 """How thick baffle and trims are drawn, in the scene."""
 
 
-def draw_wood(sheet: Sheet, view: View, place: Rectangle) -> None:
+def draw_wood(sheet: PaperSheet, view: DrawnView, place: Rectangle) -> None:
     """Draw a cut through a sheet of the box, if there is any."""
     if min(place.size) > 0:
         sheet.area(view.flat(place.corners()), WOOD, INK, 0.2, zorder=1.5)
@@ -52,7 +52,7 @@ def trim_face(scene: Scene, side: str, width: float) -> Rectangle:
     }[side]
 
 
-def draw_boards(sheet: Sheet, view: View, plan: Plan, axis: int) -> list[Mark]:
+def draw_boards(sheet: PaperSheet, view: DrawnView, plan: Plan, axis: int) -> list[Mark]:
     """Draw the baffle, and the trims that lie along an axis, into a view that shows it and depth."""
     scene = plan.scene
     marks: list[Mark] = []
@@ -86,7 +86,7 @@ def _centre(points: np.ndarray) -> tuple[float, float]:
     return float(x), float(y)
 
 
-def draw_lamps(sheet: Sheet, view: View, plan: Plan) -> list[Mark]:
+def draw_lamps(sheet: PaperSheet, view: DrawnView, plan: Plan) -> list[Mark]:
     """Draw the lamps; the first one gets the tag."""
     marks: list[Mark] = []
     for index, lamp in enumerate(plan.scene.light.lamps):

@@ -14,10 +14,10 @@ from ghostprep.optics.vectors import Vector
 from ghostprep.paper.drawing_boards import baffle_face, draw_wood, trim_face
 from ghostprep.paper.drawing_furniture import faces_seen
 from ghostprep.paper.drawing_views import caption, measure_column
-from ghostprep.paper.frame import View
+from ghostprep.paper.frame import DrawnView
 from ghostprep.paper.lettering import Taken
 from ghostprep.paper.look import BLACKED, DASHED, FAINT, GHOST, GHOST_PALE, INK, INSIDE, PANE, SCREEN
-from ghostprep.paper.sheet import Sheet
+from ghostprep.paper.sheet import PaperSheet
 from ghostprep.paper.tags import Mark
 
 _PURSER: Final = np.array(
@@ -29,7 +29,7 @@ _PURSER: Final = np.array(
 """A standing figure in a coat, in its own heights; it only shows size and place."""
 
 
-def draw_eye(sheet: Sheet, view: View, plan: Plan) -> list[Mark]:
+def draw_eye(sheet: PaperSheet, view: DrawnView, plan: Plan) -> list[Mark]:
     """Draw what the middle eye sees, on the opening's plane."""
     scene, box, o = plan.scene, plan.scene.box, opening_of(plan.scene)
     draw_wood(sheet, view, view.extent)
@@ -77,14 +77,14 @@ def _body(plan: Plan) -> Vector:
     return moved
 
 
-def _inside(sheet: Sheet, near: Vector, back: Vector) -> None:
+def _inside(sheet: PaperSheet, near: Vector, back: Vector) -> None:
     """Draw the inside of the box: the back wall, and the edges that run to it."""
     sheet.area(back, INSIDE, FAINT, 0.2, zorder=2)
     for a, b in zip(near, back, strict=True):
         sheet.line([a, b], FAINT, 0.2, zorder=2)
 
 
-def _ghost(sheet: Sheet, picture: Vector, body: Vector, room: Taken) -> list[Mark]:
+def _ghost(sheet: PaperSheet, picture: Vector, body: Vector, room: Taken) -> list[Mark]:
     """Draw the picture's outline and the figure in it."""
     _area(sheet, picture, GHOST_PALE, GHOST, 0.35, zorder=3, dash=DASHED)
     _area(sheet, body, GHOST, GHOST, 0.2, zorder=3.2, alpha=0.75)
@@ -101,7 +101,7 @@ def _ghost(sheet: Sheet, picture: Vector, body: Vector, room: Taken) -> list[Mar
     return marks
 
 
-def _furniture(sheet: Sheet, plan: Plan, seen: Callable[[Vector], Vector], room: Taken) -> list[Mark]:
+def _furniture(sheet: PaperSheet, plan: Plan, seen: Callable[[Vector], Vector], room: Taken) -> list[Mark]:
     """Draw what stands in the box, the nearer over the farther; one mark each, on its nearest face."""
     marks: dict[str, Mark] = {}
     faces = list(faces_seen(plan))
@@ -120,13 +120,13 @@ def _holds(room: Taken, points: Vector) -> bool:
     return any(room.holds(Taken(x, y, x, y)) for x, y in points.tolist())
 
 
-def _area(sheet: Sheet, points: Vector, fill: str, edge: str, width_mm: float, **style: Any) -> None:
+def _area(sheet: PaperSheet, points: Vector, fill: str, edge: str, width_mm: float, **style: Any) -> None:
     """Draw an area of which there may be nothing left."""
     if len(points) > 1:
         sheet.area(points, fill, edge, width_mm, **style)
 
 
-def _measures(sheet: Sheet, view: View, plan: Plan, o: Rectangle) -> None:
+def _measures(sheet: PaperSheet, view: DrawnView, plan: Plan, o: Rectangle) -> None:
     box, words = plan.scene.box, Words(plan.scene.units)
     spans = [(0.0, box.height, f"inside {words(box.height)}")]
     if not box.open_front:

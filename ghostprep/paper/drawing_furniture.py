@@ -12,9 +12,9 @@ from ghostprep.optics.advice.words import Words
 from ghostprep.optics.bodies import Body, named, thing_names
 from ghostprep.optics.vectors import Vector
 from ghostprep.optics.visible import faces
-from ghostprep.paper.frame import View
+from ghostprep.paper.frame import DrawnView
 from ghostprep.paper.look import BODY, DIVIDER, HOLDER, INK, LAMP, LIT, MIRROR, THING
-from ghostprep.paper.sheet import Sheet
+from ghostprep.paper.sheet import PaperSheet
 from ghostprep.paper.tags import Entry, Mark
 
 _COLOURS = {"divider": DIVIDER, "thing": THING, "holder": HOLDER, "player": BODY}
@@ -31,7 +31,7 @@ def furniture(plan: Plan) -> dict[str, list[Body]]:
     }
 
 
-def draw_furniture(sheet: Sheet, view: View, plan: Plan) -> list[Mark]:
+def draw_furniture(sheet: PaperSheet, view: DrawnView, plan: Plan) -> list[Mark]:
     """Draw all of it into a view from above or from the side."""
     marks: list[Mark] = []
     for name, blocks in furniture(plan).items():

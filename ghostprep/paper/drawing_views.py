@@ -11,16 +11,16 @@ from ghostprep.optics.solids import player_block
 from ghostprep.optics.vectors import Vector
 from ghostprep.paper.drawing_boards import draw_boards, draw_lamps, draw_wood
 from ghostprep.paper.drawing_furniture import draw_furniture
-from ghostprep.paper.frame import BOARD_MM, CAPTION_MM, EYE_MM, View
+from ghostprep.paper.frame import BOARD_MM, CAPTION_MM, EYE_MM, DrawnView
 from ghostprep.paper.lettering import Taken
 from ghostprep.paper.look import BODY, CORD, DASHED, GHOST, INK, PANE, RAY, RAY_PALE, SCREEN, WOOD
 from ghostprep.paper.measures import FIRST_MM, STEP_MM, measure
 from ghostprep.paper.rays import rays_in
-from ghostprep.paper.sheet import Sheet
+from ghostprep.paper.sheet import PaperSheet
 from ghostprep.paper.tags import Mark
 
 
-def draw_above(sheet: Sheet, view: View, plan: Plan) -> list[Mark]:
+def draw_above(sheet: PaperSheet, view: DrawnView, plan: Plan) -> list[Mark]:
     """Draw the box from above: x to the right, deeper is up."""
     box, t, o = plan.scene.box, plan.scene.box.wall, opening_of(plan.scene)
     half = box.width / 2
@@ -37,7 +37,7 @@ def draw_above(sheet: Sheet, view: View, plan: Plan) -> list[Mark]:
     return marks
 
 
-def draw_side(sheet: Sheet, view: View, plan: Plan) -> list[Mark]:
+def draw_side(sheet: PaperSheet, view: DrawnView, plan: Plan) -> list[Mark]:
     """Draw the box from the viewer's right: deeper is to the right, y up."""
     box, t, o = plan.scene.box, plan.scene.box.wall, opening_of(plan.scene)
     front = 0.0 if box.open_front else -t
@@ -53,12 +53,12 @@ def draw_side(sheet: Sheet, view: View, plan: Plan) -> list[Mark]:
     return marks
 
 
-def caption(sheet: Sheet, view: View, words: str) -> None:
+def caption(sheet: PaperSheet, view: DrawnView, words: str) -> None:
     """Write what a view is, above its upper left corner."""
     sheet.text(view.room.left, view.room.high + CAPTION_MM - 2.4, words, size_pt=7.5, bold=True)
 
 
-def _contents(sheet: Sheet, view: View, plan: Plan, axis: int) -> list[Mark]:
+def _contents(sheet: PaperSheet, view: DrawnView, plan: Plan, axis: int) -> list[Mark]:
     """Draw rays, ghost, pane, player, baffle and trims into a view that shows `axis` and depth."""
     layout, body_size = plan.layout, plan.scene.screen.body
     room = view.room
@@ -91,7 +91,7 @@ def _contents(sheet: Sheet, view: View, plan: Plan, axis: int) -> list[Mark]:
     return marks + draw_boards(sheet, view, plan, axis) + draw_lamps(sheet, view, plan)
 
 
-def _middle(view: View, points: Vector) -> tuple[float, float]:
+def _middle(view: DrawnView, points: Vector) -> tuple[float, float]:
     x, y = view.on(points).mean(axis=0)
     return float(x), float(y)
 
@@ -104,7 +104,7 @@ def _outer(body: Vector, lit: Vector) -> tuple[float, float]:
     return float(x), float(y)
 
 
-def _shelf(sheet: Sheet, view: View, plan: Plan, front: float) -> list[Mark]:
+def _shelf(sheet: PaperSheet, view: DrawnView, plan: Plan, front: float) -> list[Mark]:
     """Draw the room for plug and cord behind the box, and the shelf under it."""
     box, t, shelf = plan.scene.box, plan.scene.box.wall, plan.scene.shelf
     behind = Rectangle(box.depth + t, -t, front + plan.room.shelf.depth_needed_mm, box.height + t)
@@ -121,7 +121,7 @@ def _shelf(sheet: Sheet, view: View, plan: Plan, front: float) -> list[Mark]:
     return marks
 
 
-def _measures_above(sheet: Sheet, view: View, plan: Plan) -> None:
+def _measures_above(sheet: PaperSheet, view: DrawnView, plan: Plan) -> None:
     box, words, layout = plan.scene.box, Words(plan.scene.units), plan.layout
     t, half, o = box.wall, box.width / 2, opening_of(plan.scene)
     depths = [("screen", float(layout.screen.centre[2])), ("inside", box.depth)]
@@ -141,7 +141,7 @@ def _measures_above(sheet: Sheet, view: View, plan: Plan) -> None:
         measure(sheet, ends, f"{name} {words(2 * side)}", axis=0, level=low - STEP_MM * row)
 
 
-def _measures_side(sheet: Sheet, view: View, plan: Plan, front: float) -> None:
+def _measures_side(sheet: PaperSheet, view: DrawnView, plan: Plan, front: float) -> None:
     box, words, layout = plan.scene.box, Words(plan.scene.units), plan.layout
     heights = [
         ("ghost", float(layout.ghost[1])),
@@ -158,7 +158,9 @@ def _measures_side(sheet: Sheet, view: View, plan: Plan, front: float) -> None:
         measure(sheet, ends, f"{name} {words(deep)}", axis=0, level=level - STEP_MM * row)
 
 
-def measure_column(sheet: Sheet, view: View, at: float, spans: list[tuple[float, float, str]]) -> None:
+def measure_column(
+    sheet: PaperSheet, view: DrawnView, at: float, spans: list[tuple[float, float, str]]
+) -> None:
     """Draw upright measures beside a view, the shortest nearest to it.
 
     `at` is where on the view's x, mm of the scene, the measured things stand: left of the view's

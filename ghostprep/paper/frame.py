@@ -36,7 +36,7 @@ def rows(count: int) -> float:
 
 
 @dataclass(frozen=True, slots=True)
-class View:
+class DrawnView:
     """One view of the box on the sheet.
 
     Attributes
@@ -86,7 +86,7 @@ class Arrangement:
         Of the sheet, mm.
     scale : Fraction
         Paper : scene.
-    above, side, front : View
+    above, side, front : DrawnView
     key : tuple of float
         Left edge, upper edge and width of the key, mm.
     """
@@ -94,9 +94,9 @@ class Arrangement:
     paper: str
     size: tuple[float, float]
     scale: Fraction
-    above: View
-    side: View
-    front: View
+    above: DrawnView
+    side: DrawnView
+    front: DrawnView
     key: tuple[float, float, float]
 
 
@@ -196,8 +196,8 @@ def _placed(
         paper,
         size,
         scale,
-        View((0, 2), (x0, zf), k, above),
-        View((2, 1), (z0, y0), k, side),
-        View((0, 1), (x0, y0), k, front),
+        DrawnView((0, 2), (x0, zf), k, above),
+        DrawnView((2, 1), (z0, y0), k, side),
+        DrawnView((0, 1), (x0, y0), k, front),
         (key_left, key_high, key_width),
     )

@@ -11,7 +11,7 @@ from ghostprep.optics.vectors import Vector
 from ghostprep.paper.lettering import Taken, room_of
 from ghostprep.paper.look import INK
 from ghostprep.paper.measures import covers
-from ghostprep.paper.sheet import Sheet
+from ghostprep.paper.sheet import PaperSheet
 
 _TURNS: Final = (90, 270, 45, 135, 315, 225, 0, 180, 65, 115, 245, 295)
 _FARTHEST_MM: Final = 30.0
@@ -20,7 +20,7 @@ _NEAR_MM: Final = 4.0
 
 
 def label(
-    sheet: Sheet,
+    sheet: PaperSheet,
     at: tuple[float, float],
     words: str,
     *,
@@ -33,7 +33,7 @@ def label(
 
     Parameters
     ----------
-    sheet : Sheet
+    sheet : PaperSheet
     at : tuple of float
         What they name, mm of paper.
     words : str
@@ -93,7 +93,7 @@ def _nearest(
     return float(near[0]), float(near[1])
 
 
-def _segments(sheet: Sheet) -> Vector:
+def _segments(sheet: PaperSheet) -> Vector:
     """Return all strokes of a sheet as pieces (n, 2, 2), mm."""
     pieces = [np.stack([stroke[:-1], stroke[1:]], axis=1) for stroke in sheet.strokes]
     return np.concatenate(pieces) if pieces else np.empty((0, 2, 2))

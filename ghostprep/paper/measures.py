@@ -9,7 +9,7 @@ import numpy as np
 from ghostprep.optics.vectors import Vector
 from ghostprep.paper.lettering import POINT_MM, Taken, room_of
 from ghostprep.paper.look import FAINT, INK
-from ghostprep.paper.sheet import Sheet
+from ghostprep.paper.sheet import PaperSheet
 
 STEP_MM: Final = 5.0
 """From one row of measures to the next."""
@@ -19,12 +19,12 @@ _SIZE_PT: Final = 6.5
 _SPARE_MM: Final = 0.3
 
 
-def measure(sheet: Sheet, ends: Vector, words: str, *, axis: int, level: float) -> None:
+def measure(sheet: PaperSheet, ends: Vector, words: str, *, axis: int, level: float) -> None:
     """Draw a measure between two points.
 
     Parameters
     ----------
-    sheet : Sheet
+    sheet : PaperSheet
     ends : Vector
         The points (2, 2), mm of paper.
     words : str
@@ -53,7 +53,7 @@ def measure(sheet: Sheet, ends: Vector, words: str, *, axis: int, level: float) 
     sheet.box(room, "white", "none", zorder=6.5)
 
 
-def _place(sheet: Sheet, ends: list[Vector], words: str, axis: int) -> tuple[float, float]:
+def _place(sheet: PaperSheet, ends: list[Vector], words: str, axis: int) -> tuple[float, float]:
     """Return where the words stand: along the line if they fit, else past one of its ends."""
     long = sheet.width_of(words, _SIZE_PT)
     span = float(ends[1][axis] - ends[0][axis])
@@ -80,7 +80,7 @@ def _place(sheet: Sheet, ends: list[Vector], words: str, axis: int) -> tuple[flo
     return best[1]
 
 
-def covers(sheet: Sheet, room: Taken) -> float:
+def covers(sheet: PaperSheet, room: Taken) -> float:
     """Return how much of what is legible already, and of the sheet's rim, a room would cover, mm2."""
     total = 0.0
     for other in sheet.taken:

@@ -25,7 +25,7 @@ PAPERS: Final = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Shape:
+class DrawnShape:
     """A line, an area or a disc.
 
     Attributes
@@ -61,7 +61,7 @@ class Shape:
 
 
 @dataclass(frozen=True, slots=True)
-class Words:
+class TextLine:
     """One line of words; `at` is the left end, middle or right end of its base line (`ha`), mm."""
 
     at: tuple[float, float]
@@ -75,7 +75,7 @@ class Words:
     zorder: float
 
 
-class Sheet:
+class PaperSheet:
     """One sheet; x runs right and y up from its lower left corner, in mm of paper.
 
     Parameters
@@ -85,14 +85,14 @@ class Sheet:
 
     Attributes
     ----------
-    items : list of Shape or Words
+    items : list of DrawnShape or Words
     taken : list of Taken
         Where words stand, for what is placed later.
     """
 
     def __init__(self, size: tuple[float, float]) -> None:
         self.size = size
-        self.items: list[Shape | Words] = []
+        self.items: list[DrawnShape | TextLine] = []
         self.taken: list[Taken] = []
         self._window: Taken | None = None
 
@@ -104,7 +104,7 @@ class Sheet:
     @property
     def strokes(self) -> list[Vector]:
         """The lines and outlines (n, 2) drawn so far, mm."""
-        shapes = (item for item in self.items if isinstance(item, Shape) and len(item.points) > 1)
+        shapes = (item for item in self.items if isinstance(item, DrawnShape) and len(item.points) > 1)
         return [np.vstack([s.points, s.points[:1]]) if s.closed else s.points for s in shapes]
 
     def line(
@@ -112,7 +112,9 @@ class Sheet:
     ) -> None:
         """Draw a line through points (n, 2), mm."""
         xy = np.asarray(points, np.float64)
-        self.items.append(Shape(xy, "none", colour, width_mm, False, 0.0, dash, 1.0, zorder, self._window))
+        self.items.append(
+            DrawnShape(xy, "none", colour, width_mm, False, 0.0, dash, 1.0, zorder, self._window)
+        )
 
     def area(
         self,
@@ -127,7 +129,7 @@ class Sheet:
     ) -> None:
         """Draw a closed outline through points (n, 2), mm."""
         xy = np.asarray(points, np.float64)
-        self.items.append(Shape(xy, fill, edge, width_mm, True, 0.0, dash, alpha, zorder, self._window))
+        self.items.append(DrawnShape(xy, fill, edge, width_mm, True, 0.0, dash, alpha, zorder, self._window))
 
     def box(
         self,
@@ -154,7 +156,7 @@ class Sheet:
     ) -> None:
         """Draw a disc, mm."""
         xy = np.array([at])
-        self.items.append(Shape(xy, fill, edge, width_mm, True, radius, (), 1.0, zorder, self._window))
+        self.items.append(DrawnShape(xy, fill, edge, width_mm, True, radius, (), 1.0, zorder, self._window))
 
     def text(
         self,
@@ -176,7 +178,7 @@ class Sheet:
         """
         room = room_of((x, y), words, size_pt, bold=bold, ha=ha, va=va, turn=turn)
         if self.room.holds(room):
-            self.items.append(Words((x, y), words, size_pt, colour, bold, ha, va, turn, zorder))
+            self.items.append(TextLine((x, y), words, size_pt, colour, bold, ha, va, turn, zorder))
             self.taken.append(room)
         return room
 

@@ -14,7 +14,7 @@ from typing import Any, Final
 
 from ghostprep.deliver import whole_file
 from ghostprep.errors import InputError
-from ghostprep.paper.sheet import Sheet, Words
+from ghostprep.paper.sheet import PaperSheet, TextLine
 from ghostprep.paper.sheet_paint import figure_of
 
 FORMATS: Final = (".svg", ".pdf", ".png")
@@ -38,12 +38,12 @@ def check_drawing(path: Path) -> None:
         )
 
 
-def write_sheet(sheet: Sheet, path: Path, *, title: str, words: str, overwrite: bool) -> None:
+def write_sheet(sheet: PaperSheet, path: Path, *, title: str, words: str, overwrite: bool) -> None:
     """Write one sheet as its ending says, whole or not at all.
 
     Parameters
     ----------
-    sheet : Sheet
+    sheet : PaperSheet
     path : Path
     title, words : str
         What it is, and what it shows: an .svg tells both to people who do not see it.
@@ -65,13 +65,13 @@ def write_sheet(sheet: Sheet, path: Path, *, title: str, words: str, overwrite: 
             _write_png(sheet, part)
 
 
-def _write_png(sheet: Sheet, part: Path) -> None:
+def _write_png(sheet: PaperSheet, part: Path) -> None:
     with _quiet():
         # a quarter larger than at the usual level 6, in half the time
         figure_of(sheet).savefig(part, format="png", dpi=PNG_DPI, pil_kwargs={"compress_level": 1})
 
 
-def write_pages(sheets: Sequence[Sheet], part: Path, *, title: str) -> None:
+def write_pages(sheets: Sequence[PaperSheet], part: Path, *, title: str) -> None:
     """Write sheets as the pages of one PDF; the same sheets give the same bytes.
 
     The letters of Helvetica, which every PDF reader brings along, spare the time to embed a font;
@@ -79,7 +79,7 @@ def write_pages(sheets: Sequence[Sheet], part: Path, *, title: str) -> None:
     """
     from matplotlib.backends.backend_pdf import PdfPages
 
-    words = title + "".join(i.words for sheet in sheets for i in sheet.items if isinstance(i, Words))
+    words = title + "".join(i.words for sheet in sheets for i in sheet.items if isinstance(i, TextLine))
     core = _is_western(words)
     settings: dict[str, Any] = {"pdf.use14corefonts": core, "pdf.fonttype": 42}
     if core:
@@ -93,7 +93,7 @@ def write_pages(sheets: Sequence[Sheet], part: Path, *, title: str) -> None:
     part.write_bytes(made.getvalue())
 
 
-def svg_text(sheet: Sheet, *, title: str, words: str) -> str:
+def svg_text(sheet: PaperSheet, *, title: str, words: str) -> str:
     """Return a sheet as one SVG element, to stand alone or inside a page.
 
     It holds no script and no style that would reach out of it, asks for nothing, and names itself

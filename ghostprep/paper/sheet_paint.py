@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from ghostprep.paper.lettering import MIDDLE, POINT_MM
-from ghostprep.paper.sheet import Shape, Sheet, Words
+from ghostprep.paper.sheet import DrawnShape, PaperSheet, TextLine
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 
-def figure_of(sheet: Sheet) -> Figure:
+def figure_of(sheet: PaperSheet) -> Figure:
     """Return a sheet as a figure of its true size on white paper; it is drawn in mm of the paper."""
     from matplotlib.figure import Figure
     from matplotlib.transforms import Affine2D
@@ -23,11 +23,11 @@ def figure_of(sheet: Sheet) -> Figure:
     figure = Figure(figsize=(sheet.size[0] / 25.4, sheet.size[1] / 25.4), facecolor="white")
     mm = Affine2D().scale(1 / 25.4) + figure.dpi_scale_trans
     for item in sorted(sheet.items, key=lambda item: item.zorder):
-        figure.add_artist(_shape(item, mm) if isinstance(item, Shape) else _words(item, mm))
+        figure.add_artist(_shape(item, mm) if isinstance(item, DrawnShape) else _words(item, mm))
     return figure
 
 
-def _shape(shape: Shape, mm: Any) -> Any:
+def _shape(shape: DrawnShape, mm: Any) -> Any:
     from matplotlib.patches import PathPatch
     from matplotlib.transforms import Bbox, TransformedBbox
 
@@ -51,7 +51,7 @@ def _shape(shape: Shape, mm: Any) -> Any:
     return patch
 
 
-def _path(shape: Shape) -> Any:
+def _path(shape: DrawnShape) -> Any:
     from matplotlib.path import Path
 
     if shape.radius:
@@ -61,7 +61,7 @@ def _path(shape: Shape) -> Any:
     return Path(np.vstack([shape.points, shape.points[:1]]), closed=True)
 
 
-def _words(item: Words, mm: Any) -> Any:
+def _words(item: TextLine, mm: Any) -> Any:
     from matplotlib.text import Text
 
     # the middle of the capitals, and not of what hangs below the line: digits and words then line up

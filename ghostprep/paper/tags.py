@@ -12,7 +12,7 @@ import numpy as np
 from ghostprep.paper.lettering import Taken
 from ghostprep.paper.look import INK
 from ghostprep.paper.measures import covers
-from ghostprep.paper.sheet import Dash, Sheet
+from ghostprep.paper.sheet import Dash, PaperSheet
 
 Mark: TypeAlias = tuple[str, tuple[float, float], float]
 """The name of a thing, a point of it on the sheet, and the direction to try first for its tag."""
@@ -50,14 +50,14 @@ class Tags:
     entries: list[Entry] = field(default_factory=list)
     lines: list[tuple[str, Dash, str]] = field(default_factory=list)
 
-    def put_all(self, sheet: Sheet, marks: Sequence[Mark]) -> None:
+    def put_all(self, sheet: PaperSheet, marks: Sequence[Mark]) -> None:
         """Set a tag beside each marked point, where nothing legible stands."""
         dots = [Taken(x - 0.8, y - 0.8, x + 0.8, y + 0.8) for _, (x, y), _ in marks]
         for name, at, away in marks:
             self._put(sheet, name, at, away, dots)
 
     def _put(
-        self, sheet: Sheet, name: str, at: tuple[float, float], away: float, dots: Sequence[Taken]
+        self, sheet: PaperSheet, name: str, at: tuple[float, float], away: float, dots: Sequence[Taken]
     ) -> None:
         number = [entry.name for entry in self.entries].index(name)
         best, cost = at, math.inf
@@ -74,7 +74,7 @@ class Tags:
                     return
         self._draw(sheet, number, at, best)
 
-    def _draw(self, sheet: Sheet, number: int, at: tuple[float, float], to: tuple[float, float]) -> None:
+    def _draw(self, sheet: PaperSheet, number: int, at: tuple[float, float], to: tuple[float, float]) -> None:
         colour = self.entries[number].colour
         sheet.line([at, to], INK, 0.13, zorder=8)
         sheet.disc(at, 0.5, colour, "white", width_mm=0.1, zorder=8.5)
@@ -82,13 +82,13 @@ class Tags:
         sheet.text(*to, str(number + 1), size_pt=6.5, ha="center", zorder=10)
         sheet.taken[-1] = _around(to)
 
-    def height(self, sheet: Sheet, width: float) -> float:
+    def height(self, sheet: PaperSheet, width: float) -> float:
         """Return how high the key is at a width, mm."""
         words = sum(len(wrapped(sheet, e.words, width - _INDENT_MM)) for e in self.entries)
         lines = sum(len(wrapped(sheet, line[2], width - _INDENT_MM)) for line in self.lines)
         return _ENTRY_MM * len(self.entries) + _LINE_MM * words + (_LINE_MM + 0.7) * lines + 3.0
 
-    def key(self, sheet: Sheet, left: float, high: float, width: float) -> None:
+    def key(self, sheet: PaperSheet, left: float, high: float, width: float) -> None:
         """Write the key downwards from `high`."""
         y = high - 1.5
         for number, entry in enumerate(self.entries, 1):
@@ -110,7 +110,7 @@ def _around(at: tuple[float, float]) -> Taken:
     return Taken(at[0] - _RADIUS_MM, at[1] - _RADIUS_MM, at[0] + _RADIUS_MM, at[1] + _RADIUS_MM)
 
 
-def _crossed(sheet: Sheet, at: tuple[float, float], to: tuple[float, float]) -> int:
+def _crossed(sheet: PaperSheet, at: tuple[float, float], to: tuple[float, float]) -> int:
     """Return over how many legible things the line from a point to its tag would run."""
     way = [
         (at[0] + (to[0] - at[0]) * share, at[1] + (to[1] - at[1]) * share)
@@ -122,7 +122,7 @@ def _crossed(sheet: Sheet, at: tuple[float, float], to: tuple[float, float]) -> 
     )
 
 
-def wrapped(sheet: Sheet, words: str, width_mm: float, size_pt: float = _WORDS_PT) -> list[str]:
+def wrapped(sheet: PaperSheet, words: str, width_mm: float, size_pt: float = _WORDS_PT) -> list[str]:
     """Return words broken into lines of at most a width."""
     space = sheet.width_of(" ", size_pt)
     lines: list[str] = []

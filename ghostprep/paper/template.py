@@ -10,7 +10,7 @@ from ghostprep.optics import Plan
 from ghostprep.optics.advice.words import Words
 from ghostprep.paper.cut_parts import parts_to_cut
 from ghostprep.paper.sheet_file import write_pages
-from ghostprep.paper.template_pages import Part, paged
+from ghostprep.paper.template_pages import TemplatePart, paged
 from ghostprep.paper.template_parts import cut_part, floor_part, side_part
 
 PAPERS = ("a4", "letter")
@@ -59,7 +59,7 @@ def draw_template(plan: Plan, path: Path, *, paper: str | None = None, overwrite
     return len(sheets)
 
 
-def template_parts(plan: Plan) -> list[Part]:
+def template_parts(plan: Plan) -> list[TemplatePart]:
     """Return all parts of a plan: where things stand first, then what is cut."""
     parts = [floor_part(plan)]
     if plan.scene.screen.wall in {"floor", "ceiling"}:

@@ -7,7 +7,7 @@ from typing import Final
 
 from ghostprep.paper.lettering import Taken
 from ghostprep.paper.look import FAINT, INK
-from ghostprep.paper.sheet import Sheet, fitted
+from ghostprep.paper.sheet import PaperSheet, fitted
 from ghostprep.paper.tags import wrapped
 
 EDGE_MM: Final = 10.0
@@ -46,7 +46,7 @@ class Tile:
         return self.first + row * self.columns + column
 
 
-def furniture(sheet: Sheet, title: str, number: int, count: int, tile: Tile) -> None:
+def furniture(sheet: PaperSheet, title: str, number: int, count: int, tile: Tile) -> None:
     """Draw head and foot of a page."""
     w, h = sheet.size
     said = sheet.text(w - EDGE_MM, h - EDGE_MM - 2, f"1:1, page {number} of {count}", size_pt=8, ha="right")
@@ -65,7 +65,7 @@ def furniture(sheet: Sheet, title: str, number: int, count: int, tile: Tile) -> 
             y -= 2.35
 
 
-def _ruler(sheet: Sheet, left: float, low: float) -> None:
+def _ruler(sheet: PaperSheet, left: float, low: float) -> None:
     """Draw the check ruler: millimetres on its upper edge, inches on its lower one."""
     high = low + 3.6
     sheet.line([(left, high), (left + RULER_MM, high)], INK, 0.15)
@@ -85,7 +85,7 @@ def _ruler(sheet: Sheet, left: float, low: float) -> None:
         sheet.text(left + inch * 25.4, low - 4.0, f"{inch} in" if inch else "0", size_pt=_SMALL_PT, ha=ha)
 
 
-def _map(sheet: Sheet, room: Taken, tile: Tile) -> None:
+def _map(sheet: PaperSheet, room: Taken, tile: Tile) -> None:
     """Draw a little map of a part's pages, this one dark."""
     wide, high = (room.right - room.left) / tile.columns, (room.high - room.low) / tile.rows
     step = min(wide, high * 0.75)  # pages are higher than wide
@@ -103,7 +103,7 @@ def _map(sheet: Sheet, room: Taken, tile: Tile) -> None:
                 sheet.text(*at, words, size_pt=size, colour="white" if here else INK, ha="center")
 
 
-def overlaps(sheet: Sheet, room: Taken, tile: Tile) -> None:
+def overlaps(sheet: PaperSheet, room: Taken, tile: Tile) -> None:
     """Draw the lines to cut to, and crosses that come to lie on each other on neighbouring pages."""
     inner = OVERLAP_MM / 2
     row, column = tile.row, tile.column
@@ -121,7 +121,7 @@ def overlaps(sheet: Sheet, room: Taken, tile: Tile) -> None:
             _join(sheet, (room.left, y), (room.right, y), f"here page {tile.page(other, column)} goes on")
 
 
-def _join(sheet: Sheet, start: tuple[float, float], end: tuple[float, float], words: str) -> None:
+def _join(sheet: PaperSheet, start: tuple[float, float], end: tuple[float, float], words: str) -> None:
     sheet.line([start, end], FAINT, 0.15, dash=(6, 4))
     upright = start[0] == end[0]
     for share in (0.2, 0.5, 0.8):

@@ -12,7 +12,7 @@ import numpy as np
 from ghostprep.errors import InputError
 from ghostprep.paper.labels import label
 from ghostprep.paper.lettering import Taken
-from ghostprep.paper.sheet import PAPERS, Points, Sheet, fitted
+from ghostprep.paper.sheet import PAPERS, PaperSheet, Points, fitted
 from ghostprep.paper.template_marks import EDGE_MM, FOOT_MM, HEAD_MM, OVERLAP_MM, Tile, furniture, overlaps
 
 MOST_PAGES: Final = 200
@@ -27,7 +27,7 @@ class Pen:
 
     Attributes
     ----------
-    sheet : Sheet
+    sheet : PaperSheet
     origin : tuple of float
         Where the part's lower left corner lies, mm of paper; outside the page for a part that
         began on another one.
@@ -35,7 +35,7 @@ class Pen:
         Where words may stand, mm of paper.
     """
 
-    sheet: Sheet
+    sheet: PaperSheet
     origin: tuple[float, float]
     room: Taken
     _labels: list[tuple[tuple[float, float], str, str, float]] = field(default_factory=list)
@@ -70,7 +70,7 @@ class Pen:
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class TemplatePart:
     """One part at its true size.
 
     Attributes
@@ -88,7 +88,7 @@ class Part:
     draw: Callable[[Pen], None]
 
 
-def paged(parts: Sequence[Part], paper: str, title: str) -> list[Sheet]:
+def paged(parts: Sequence[TemplatePart], paper: str, title: str) -> list[PaperSheet]:
     """Return the pages that hold all parts, in the parts' order as far as they do not share pages.
 
     Raises
@@ -109,7 +109,7 @@ def paged(parts: Sequence[Part], paper: str, title: str) -> list[Sheet]:
             where="--template",
             remedy=f"{MOST_PAGES} are the most; check the units of the scene file",
         )
-    sheets: list[Sheet] = []
+    sheets: list[PaperSheet] = []
     for group in groups:
         first = len(sheets) + 1
         for row in range(group.rows):
@@ -126,7 +126,7 @@ def _room(size: tuple[float, float]) -> Taken:
     return Taken(EDGE_MM, EDGE_MM + FOOT_MM, size[0] - EDGE_MM, size[1] - EDGE_MM - HEAD_MM)
 
 
-def _fits(part: Part, size: tuple[float, float]) -> bool:
+def _fits(part: TemplatePart, size: tuple[float, float]) -> bool:
     room = _room(size)
     return part.size[0] <= room.right - room.left and part.size[1] + _NAME_MM <= room.high - room.low
 
@@ -149,13 +149,13 @@ class _Group:
     first_part: int
     name: str
     size: tuple[float, float]
-    places: tuple[tuple[Part, float, float], ...]
+    places: tuple[tuple[TemplatePart, float, float], ...]
     rows: int = 1
     columns: int = 1
 
-    def drawn(self, tile: Tile) -> Sheet:
+    def drawn(self, tile: Tile) -> PaperSheet:
         """Return one page."""
-        sheet, room = Sheet(self.size), _room(self.size)
+        sheet, room = PaperSheet(self.size), _room(self.size)
         if self.rows * self.columns > 1:
             part = self.places[0][0]
             overlaps(sheet, room, tile)
@@ -174,12 +174,12 @@ class _Group:
         return sheet
 
 
-def _drawn(part: Part, pen: Pen) -> None:
+def _drawn(part: TemplatePart, pen: Pen) -> None:
     part.draw(pen)
     pen.write_labels()
 
 
-def _tiling(index: int, part: Part, upright: tuple[float, float]) -> _Group:
+def _tiling(index: int, part: TemplatePart, upright: tuple[float, float]) -> _Group:
     """Return the pages of a part that is larger than a page, upright or lying, whichever are fewer."""
     best: _Group | None = None
     for size in (upright, upright[::-1]):
@@ -204,14 +204,14 @@ def _pages(length: float, page: float) -> int:
     return max(1, math.ceil((length - OVERLAP_MM) / (page - OVERLAP_MM) - 1e-9))
 
 
-def _wide(part: Part) -> float:
-    return max(part.size[0], Sheet.width_of(part.name, _NAME_PT, bold=True))
+def _wide(part: TemplatePart) -> float:
+    return max(part.size[0], PaperSheet.width_of(part.name, _NAME_PT, bold=True))
 
 
-def _shared(parts: Sequence[tuple[int, Part]], size: tuple[float, float]) -> list[_Group]:
+def _shared(parts: Sequence[tuple[int, TemplatePart]], size: tuple[float, float]) -> list[_Group]:
     """Return pages on which parts stand in rows: the highest first, each in the first row with room."""
     room = _room(size)
-    pages: list[list[tuple[int, Part, float, float]]] = []
+    pages: list[list[tuple[int, TemplatePart, float, float]]] = []
     rows: list[list[float]] = []  # page, next free x, upper edge, height
     lows: list[float] = []  # where the next row of a page begins
     for index, part in sorted(parts, key=lambda pair: -pair[1].size[1]):

@@ -13,12 +13,12 @@ from ghostprep.paper.cut_parts import CutPart
 from ghostprep.paper.drawing_boards import baffle_face
 from ghostprep.paper.drawing_furniture import furniture
 from ghostprep.paper.look import BLACKED, CORD, DASHED, FAINT, GHOST, INK, MIRROR, PANE, SCREEN
-from ghostprep.paper.template_pages import Part, Pen
+from ghostprep.paper.template_pages import Pen, TemplatePart
 
 _ON_FLOOR_MM = 0.5
 
 
-def floor_part(plan: Plan) -> Part:
+def floor_part(plan: Plan) -> TemplatePart:
     """Return the floor plan: walls, opening, pane, screen, holder and baffle; the front is below."""
     box, words, o = plan.scene.box, Words(plan.scene.units), opening_of(plan.scene)
     t = box.wall
@@ -46,10 +46,10 @@ def floor_part(plan: Plan) -> Part:
             pen.line(ends, BLACKED, 0.5, dash=() if upright else DASHED)
             pen.label(_middle(ends), "back of the baffle" + ("" if upright else ", above"), BLACKED)
 
-    return Part(f"floor, inside {words(box.width)} x {words(box.depth)}, front below", size, draw)
+    return TemplatePart(f"floor, inside {words(box.width)} x {words(box.depth)}, front below", size, draw)
 
 
-def side_part(plan: Plan) -> Part:
+def side_part(plan: Plan) -> TemplatePart:
     """Return a side wall with the line on which a leaning pane stands; the front is at the left."""
     box, words = plan.scene.box, Words(plan.scene.units)
 
@@ -65,7 +65,7 @@ def side_part(plan: Plan) -> Part:
             pen.label(_middle(ends), "back of the baffle", BLACKED)
 
     name = f"right side wall from outside, {words(box.depth)} x {words(box.height)}, front at the left"
-    return Part(name, (box.depth, box.height), draw)
+    return TemplatePart(name, (box.depth, box.height), draw)
 
 
 def _furniture(pen: Pen, plan: Plan, shift: Vector) -> None:
@@ -137,7 +137,7 @@ def _along(line: Vector) -> float:
     return (turn + 90) % 180 - 90
 
 
-def cut_part(part: CutPart, words: Words) -> Part:
+def cut_part(part: CutPart, words: Words) -> TemplatePart:
     """Return a sheet's outline with its holes."""
     wide, high = part.size
 
@@ -156,4 +156,4 @@ def cut_part(part: CutPart, words: Words) -> Part:
             pen.label((mark.left + mark.size[0] / 2, mark.low + mark.size[1] / 2), mark.name, GHOST)
 
     thick = f" of {words(part.thickness_mm)}" if part.thickness_mm else ""
-    return Part(f"{part.name}, {words(wide)} x {words(high)}{thick}", part.size, draw)
+    return TemplatePart(f"{part.name}, {words(wide)} x {words(high)}{thick}", part.size, draw)

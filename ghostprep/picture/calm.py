@@ -14,12 +14,9 @@ from fractions import Fraction
 from typing import Final
 
 import numpy as np
-import numpy.typing as npt
 
+from ghostprep.arrays import Frame, Light
 from ghostprep.transfer import codes_to_light, light_to_codes
-
-Codes = npt.NDArray[np.uint8]
-Light = npt.NDArray[np.float32]
 
 _PATH: Final = 0.6
 """Six changes of 0.1 of white."""
@@ -52,7 +49,7 @@ def calm_step(rate: Fraction) -> float:
     return _PATH * _MARGIN / math.ceil(rate)
 
 
-def calm(frames: Callable[[], Iterator[Codes]], rate: Fraction, *, red: bool = False) -> Iterator[Codes]:
+def calm(frames: Callable[[], Iterator[Frame]], rate: Fraction, *, red: bool = False) -> Iterator[Frame]:
     """Limit each pixel's change per frame, as if the loop had long been running.
 
     A pixel follows its clip as fast as it may, so lightning becomes a glow, a flicker
@@ -109,7 +106,7 @@ def less_red(light: Light) -> Light:
     return mixed
 
 
-def _mean(frames: Iterator[Codes]) -> Light:
+def _mean(frames: Iterator[Frame]) -> Light:
     total, count = np.zeros(1, np.float32), 0
     for frame in frames:
         total, count = total + codes_to_light(frame), count + 1

@@ -16,11 +16,9 @@ from __future__ import annotations
 from typing import Final
 
 import numpy as np
-import numpy.typing as npt
 
+from ghostprep.arrays import Frame
 from ghostprep.channels import largest_channel
-
-Frame = npt.NDArray[np.uint8]
 
 STEPS: Final = (8, 4, 8)
 """Codes from one step of the panel to the next, for red, green and blue."""

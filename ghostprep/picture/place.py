@@ -8,7 +8,8 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-Frame = npt.NDArray[np.uint8]
+from ghostprep.arrays import Frame
+
 Matrix = npt.NDArray[np.float64]
 
 

@@ -8,10 +8,8 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from ghostprep.arrays import Frame, Light
 from ghostprep.transfer import codes_to_light, light_to_codes, linear_table, luminance
-
-Frame = npt.NDArray[np.uint8]
-Light = npt.NDArray[np.float32]
 
 MAX_GAIN = 6.0
 """`--gain auto` goes no further: noise and banding grow with it."""

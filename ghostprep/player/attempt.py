@@ -5,14 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
-from typing import Final, Literal, Protocol, TypeAlias
+from typing import Final, Literal, Protocol
 
-import numpy as np
-import numpy.typing as npt
-
+from ghostprep.arrays import Frame
 from ghostprep.player.guard import Guard
-
-Frame: TypeAlias = npt.NDArray[np.uint8]
 
 
 class Pictures(Protocol):

@@ -6,11 +6,9 @@ from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from fractions import Fraction
 from functools import partial
-from typing import Final, Literal, TypeAlias
+from typing import Final, Literal
 
-import numpy as np
-import numpy.typing as npt
-
+from ghostprep.arrays import Frame
 from ghostprep.errors import InputError, JobError
 from ghostprep.parallel import in_order
 from ghostprep.player.attempt import Attempt, Pictures, Setting, Shape
@@ -24,8 +22,6 @@ from ghostprep.player.profile import Profile
 from ghostprep.player.search import Search
 from ghostprep.player.settle import settled
 from ghostprep.player.silhouette import Silhouette
-
-Frame: TypeAlias = npt.NDArray[np.uint8]
 
 
 class RateControl:

@@ -10,16 +10,15 @@ from __future__ import annotations
 
 import functools
 from dataclasses import dataclass
-from typing import Final, TypeAlias
+from typing import Final
 
 import cv2
 import numpy as np
 import numpy.typing as npt
 
+from ghostprep.arrays import Frame
 from ghostprep.channels import largest_channel
 from ghostprep.player.profile import ColourLimits
-
-Frame: TypeAlias = npt.NDArray[np.uint8]
 
 WEIGHTS: Final = {"bt709": (0.2126, 0.7152, 0.0722), "bt601": (0.299, 0.587, 0.114)}
 """Luma weights of R, G, B: ITU-R BT.709-6 item 3.2, BT.601-7 table 2."""

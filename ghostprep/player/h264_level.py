@@ -15,7 +15,7 @@ from typing import Final
 
 
 @dataclass(frozen=True, slots=True)
-class Level:
+class H264Level:
     """One row of table A-1.
 
     Attributes
@@ -42,28 +42,28 @@ class Level:
 
 
 LEVELS: Final = (
-    Level("1", 1485, 99, 396, 64, 175),
-    Level("1b", 1485, 99, 396, 128, 350),
-    Level("1.1", 3000, 396, 900, 192, 500),
-    Level("1.2", 6000, 396, 2376, 384, 1000),
-    Level("1.3", 11880, 396, 2376, 768, 2000),
-    Level("2", 11880, 396, 2376, 2000, 2000),
-    Level("2.1", 19800, 792, 4752, 4000, 4000),
-    Level("2.2", 20250, 1620, 8100, 4000, 4000),
-    Level("3", 40500, 1620, 8100, 10000, 10000),
-    Level("3.1", 108000, 3600, 18000, 14000, 14000),
-    Level("3.2", 216000, 5120, 20480, 20000, 20000),
-    Level("4", 245760, 8192, 32768, 20000, 25000),
-    Level("4.1", 245760, 8192, 32768, 50000, 62500),
-    Level("4.2", 522240, 8704, 34816, 50000, 62500),
-    Level("5", 589824, 22080, 110400, 135000, 135000),
-    Level("5.1", 983040, 36864, 184320, 240000, 240000),
-    Level("5.2", 2073600, 36864, 184320, 240000, 240000),
+    H264Level("1", 1485, 99, 396, 64, 175),
+    H264Level("1b", 1485, 99, 396, 128, 350),
+    H264Level("1.1", 3000, 396, 900, 192, 500),
+    H264Level("1.2", 6000, 396, 2376, 384, 1000),
+    H264Level("1.3", 11880, 396, 2376, 768, 2000),
+    H264Level("2", 11880, 396, 2376, 2000, 2000),
+    H264Level("2.1", 19800, 792, 4752, 4000, 4000),
+    H264Level("2.2", 20250, 1620, 8100, 4000, 4000),
+    H264Level("3", 40500, 1620, 8100, 10000, 10000),
+    H264Level("3.1", 108000, 3600, 18000, 14000, 14000),
+    H264Level("3.2", 216000, 5120, 20480, 20000, 20000),
+    H264Level("4", 245760, 8192, 32768, 20000, 25000),
+    H264Level("4.1", 245760, 8192, 32768, 50000, 62500),
+    H264Level("4.2", 522240, 8704, 34816, 50000, 62500),
+    H264Level("5", 589824, 22080, 110400, 135000, 135000),
+    H264Level("5.1", 983040, 36864, 184320, 240000, 240000),
+    H264Level("5.2", 2073600, 36864, 184320, 240000, 240000),
 )
 """Table A-1, in order."""
 
 
-def level_named(name: str) -> Level:
+def level_named(name: str) -> H264Level:
     """Return the level of a name as printed in the table.
 
     Raises
@@ -88,7 +88,7 @@ def in_macroblocks(raster: tuple[int, int]) -> tuple[int, int]:
 
 
 def fits_level(
-    level: Level,
+    level: H264Level,
     *,
     raster: tuple[int, int],
     rate: Fraction,
@@ -101,7 +101,7 @@ def fits_level(
 
     Parameters
     ----------
-    level : Level
+    level : H264Level
     raster : (int, int)
         Width and height in pixels.
     rate : Fraction
@@ -134,7 +134,7 @@ def least_level(
     bit_rate: int = 0,
     buffer_bits: int = 0,
     references: int = 1,
-) -> Level | None:
+) -> H264Level | None:
     """Return the lowest level that a stream stays within; None if there is none.
 
     Level 1b is passed over: decoders differ in how they read its mark.
@@ -158,7 +158,7 @@ def least_level(
     return None
 
 
-def highest_rate(level: Level, raster: tuple[int, int]) -> Fraction:
+def highest_rate(level: H264Level, raster: tuple[int, int]) -> Fraction:
     """Return the most frames a second that a level decodes at a raster."""
     across, down = in_macroblocks(raster)
     return Fraction(level.macroblocks_per_second, across * down)

@@ -9,17 +9,14 @@ leaves next to nothing to be coded, and the bits are left to the rim alone.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from typing import Final, TypeAlias
+from typing import Final
 
 import cv2
 import numpy as np
-import numpy.typing as npt
 
+from ghostprep.arrays import Frame, Mask
 from ghostprep.errors import JobError
 from ghostprep.player.guard import Guard, lit
-
-Frame: TypeAlias = npt.NDArray[np.uint8]
-Mask: TypeAlias = npt.NDArray[np.bool_]
 
 _BLOCK: Final = 8
 _NEUTRAL: Final = 128

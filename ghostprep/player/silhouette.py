@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from typing import Final, TypeAlias
+from typing import Final
 
 import cv2
 import numpy as np
 import numpy.typing as npt
 
+from ghostprep.arrays import Frame
 from ghostprep.black import NEAR_PX
 from ghostprep.channels import largest_channel
 from ghostprep.player.h264_level import in_macroblocks
-
-Frame: TypeAlias = npt.NDArray[np.uint8]
 
 _MOST_STRETCHES: Final = 48
 

@@ -9,10 +9,11 @@ from pathlib import Path
 
 import numpy as np
 
-from ghostprep.clip import Frame, Frames, probe
+from ghostprep.arrays import Frame
+from ghostprep.clip import Frames, probe
 from ghostprep.errors import InputError
 from ghostprep.loop import Schedule, plan_appearances, show
-from ghostprep.prepare.ghost import Ghost, prepare_ghost
+from ghostprep.prepare.ghost import PreparedGhost, prepare_ghost
 from ghostprep.prepare.hand_over import hand_over
 from ghostprep.prepare.recipe import Recipe
 from ghostprep.prepare.render import Reel
@@ -99,7 +100,7 @@ def make_appearances(
     rate = choose_output_rate(recipe, setup, facts[0])
     each = replace(recipe, join="fades" if recipe.join == "search" else recipe.join)
     with ExitStack() as stack:
-        ghosts: list[Ghost] = []
+        ghosts: list[PreparedGhost] = []
         shown: list[Frames] = []
         for number, clip in enumerate(facts, 1):
 

@@ -12,7 +12,7 @@ from typing import Final
 from ghostprep.errors import InputError
 from ghostprep.finding import Finding
 from ghostprep.loop import (
-    Candidate,
+    LoopCandidate,
     LoopPlan,
     better_method,
     join_at,
@@ -47,28 +47,28 @@ class Choice:
         In ticks of the survey's clock.
     score : float
         The search's own score, 1 or less is good; 0 where no search was made.
-    ranking : tuple of Candidate
+    ranking : tuple of LoopCandidate
         The loops found, best first; empty where none was looked for.
     findings : tuple of Finding
     """
 
     plan: LoopPlan
     score: float
-    ranking: tuple[Candidate, ...]
+    ranking: tuple[LoopCandidate, ...]
     findings: tuple[Finding, ...]
 
 
-def rank(seen: Survey, recipe: Recipe) -> list[Candidate]:
+def rank(seen: Survey, recipe: Recipe) -> list[LoopCandidate]:
     """Return the loops that the clip offers, best first, all of them different; may be empty."""
     return different(search(seen.strip, seen.rate, length_s=recipe.length, fetch=seen.fetch), seen.rate)
 
 
-def different(ranked: Sequence[Candidate], rate: Fraction) -> list[Candidate]:
+def different(ranked: Sequence[LoopCandidate], rate: Fraction) -> list[LoopCandidate]:
     """Return the first few that a builder would call different, those whose join is not seen first.
 
     They differ in where they begin, or in how long they last.
     """
-    kept: list[Candidate] = []
+    kept: list[LoopCandidate] = []
     for one in ranked:
         starts = (abs(one.first - other.first) for other in kept)
         lengths = (abs(one.frames - other.frames) for other in kept)
@@ -137,7 +137,7 @@ def _still(seen: Survey, recipe: Recipe) -> LoopPlan:
     )
 
 
-def _better_mixed(plan: LoopPlan, seen: Survey) -> tuple[LoopPlan, Candidate | None]:
+def _better_mixed(plan: LoopPlan, seen: Survey) -> tuple[LoopPlan, LoopCandidate | None]:
     """Return the plan with its blend made the better way, where the frames to judge it are kept."""
     if seen.fetch is None:
         return plan, None
@@ -149,7 +149,7 @@ def _seam_placed(plan: LoopPlan, seen: Survey) -> LoopPlan:
     return plan if plan.join == "none" else plan.rotated(quietest(plan, seen.strip))
 
 
-def picked(pick: str, ranking: list[Candidate], seen: Survey) -> Candidate | None:
+def picked(pick: str, ranking: list[LoopCandidate], seen: Survey) -> LoopCandidate | None:
     """Return the loop called `pick`: "best", a letter as `inspect` shows it, or "FIRST-LAST".
 
     Raises
@@ -163,7 +163,7 @@ def picked(pick: str, ranking: list[Candidate], seen: Survey) -> Candidate | Non
         first, last = int(found[1]), int(found[2])
         if seen.fetch is not None:
             return join_at(first, last, seen.strip, seen.fetch, seen.rate)
-        return Candidate(first, last, 0, "cut", score=float("inf"))
+        return LoopCandidate(first, last, 0, "cut", score=float("inf"))
     letters = string.ascii_uppercase[: len(ranking)]
     if len(pick) == 1 and pick.upper() in letters:
         return ranking[letters.index(pick.upper())]

@@ -9,8 +9,9 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Final
 
+from ghostprep.arrays import Frame
 from ghostprep.black import LEAST_NEAR
-from ghostprep.clip import ClipFacts, Frame, Frames, Part, probe, read_frames, write_frames
+from ghostprep.clip import ClipFacts, FrameRange, Frames, probe, read_frames, write_frames
 from ghostprep.errors import JobError
 from ghostprep.finding import Finding
 from ghostprep.player import (
@@ -145,7 +146,7 @@ def _too_few_bits(
 
 def _shown(attempt: Attempt, reel: Reel) -> Frames:
     """Return the frames that an attempt encodes."""
-    return reel.frames if attempt.part is None else Part(reel.frames, *attempt.part)
+    return reel.frames if attempt.part is None else FrameRange(reel.frames, *attempt.part)
 
 
 def _write(

@@ -9,9 +9,9 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from ghostprep.arrays import Frame
 from ghostprep.box import Box
 from ghostprep.channels import largest_channel
-from ghostprep.clip import Frame
 from ghostprep.picture import Keyed
 
 Floats = npt.NDArray[np.float32]

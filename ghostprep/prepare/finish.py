@@ -18,7 +18,7 @@ from ghostprep.loop import loop_sound
 from ghostprep.loop.sound import Samples
 from ghostprep.player import StreamFacts, plan_repeats, write_repeats
 from ghostprep.player.encode.sound import KBPS, RATE
-from ghostprep.prepare.ghost import Ghost
+from ghostprep.prepare.ghost import PreparedGhost
 from ghostprep.prepare.recipe import Recipe
 from ghostprep.prepare.render import Reel
 from ghostprep.prepare.setup import Setup
@@ -110,7 +110,7 @@ def dark_between(reel: Reel, setup: Setup, recipe: Recipe) -> list[Finding]:
     ]
 
 
-def sound_of(ghost: Ghost, setup: Setup) -> Samples:
+def sound_of(ghost: PreparedGhost, setup: Setup) -> Samples:
     """Return the loop's sound, cut and joined where the picture is, exactly as long.
 
     Raises

@@ -27,7 +27,7 @@ KEYSTONE_PX: Final = 0.5
 
 
 @dataclass(frozen=True, slots=True)
-class Mount:
+class GhostPlace:
     """What the scene says of the ghost's place.
 
     Attributes
@@ -121,7 +121,7 @@ def fit_to_scene(
     body: Body,
     crop: Literal["auto", "none"] | Box,
     raster: tuple[int, int],
-    mount: Mount,
+    mount: GhostPlace,
     *,
     grid: int = 2,
 ) -> Fit:
@@ -136,7 +136,7 @@ def fit_to_scene(
         The figure's box, all of the source, or a box in source pixels, as far as the raster reaches. The
         figure's size is that of the whole figure, whatever part of it is shown.
     raster : tuple of int
-    mount : Mount
+    mount : GhostPlace
     grid : int
         The part shown begins and ends on multiples of so many source pixels, where the source allows.
     """

@@ -7,8 +7,9 @@ from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
+from ghostprep.arrays import Frame
 from ghostprep.box import Box
-from ghostprep.clip import ClipFacts, Footage, Frame, FrameStore, check_room
+from ghostprep.clip import ClipFacts, Footage, FrameStore, check_room
 from ghostprep.errors import InputError
 from ghostprep.finding import Finding
 from ghostprep.heap import give_back
@@ -32,7 +33,7 @@ from ghostprep.transfer import to_linear
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Ghost:
+class PreparedGhost:
     """A clip's loop as the raster shows it, before it is a file.
 
     Attributes
@@ -94,7 +95,7 @@ class Ghost:
 @contextmanager
 def prepare_ghost(
     facts: ClipFacts, recipe: Recipe, setup: Setup, rate: Fraction, progress: Progress
-) -> Iterator[Ghost]:
+) -> Iterator[PreparedGhost]:
     """Take a clip through survey, choice and render; its frames lie on the disk while the block runs.
 
     Raises
@@ -121,7 +122,7 @@ def prepare_ghost(
 @contextmanager
 def _prepared(
     facts: ClipFacts, recipe: Recipe, setup: Setup, rate: Fraction, progress: Progress
-) -> Iterator[Ghost]:
+) -> Iterator[PreparedGhost]:
     """Take a clip through survey, choice and render.
 
     Raises
@@ -170,7 +171,7 @@ def _prepared(
             shown.append(dithered(frame) if setup.profile.colour.panel == "565" else frame)
         if recipe.calm:
             shown = held.enter_context(calmed(rendered, setup.flash_proof(rate), rate))
-        yield Ghost(
+        yield PreparedGhost(
             facts=seen.facts,
             sha256=footage.sha256,
             backing=key.backing,

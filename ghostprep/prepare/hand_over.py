@@ -16,7 +16,7 @@ from ghostprep.loop import Schedule
 from ghostprep.player import StreamFacts, about_screen, check_limits, read_stream_facts
 from ghostprep.prepare.encode import encode
 from ghostprep.prepare.finish import dark_between, finish, sound_of
-from ghostprep.prepare.ghost import Ghost
+from ghostprep.prepare.ghost import PreparedGhost
 from ghostprep.prepare.prove import prove
 from ghostprep.prepare.recipe import Recipe
 from ghostprep.prepare.render import Reel
@@ -37,7 +37,7 @@ NOT_NEEDED: Final = Finding(
 
 def hand_over(
     reel: Reel,
-    ghosts: Sequence[Ghost],
+    ghosts: Sequence[PreparedGhost],
     out: Path,
     *,
     recipe: Recipe,
@@ -51,7 +51,7 @@ def hand_over(
     Parameters
     ----------
     reel : Reel
-    ghosts : sequence of Ghost
+    ghosts : sequence of PreparedGhost
         Those that are in it.
     out : Path
     recipe : Recipe
@@ -120,7 +120,7 @@ def hand_over(
     return result
 
 
-def _take_of(ghost: Ghost) -> Take:
+def _take_of(ghost: PreparedGhost) -> Take:
     """Return a clip's part in the file as it stands in the report."""
     return Take(
         facts=ghost.facts,

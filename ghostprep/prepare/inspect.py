@@ -7,7 +7,7 @@ from pathlib import Path
 
 from ghostprep.clip import Footage, probe
 from ghostprep.finding import Finding
-from ghostprep.loop import Candidate
+from ghostprep.loop import LoopCandidate
 from ghostprep.loop.advice import loop_finding
 from ghostprep.prepare.choose import rank
 from ghostprep.prepare.figure import Body
@@ -27,14 +27,14 @@ class Inspection:
     seen : Survey
     figure : Body or None
         Over all of the part looked at.
-    loops : tuple of Candidate
+    loops : tuple of LoopCandidate
         Best first; ticks of the clip's own rate.
     findings : tuple of Finding
     """
 
     seen: Survey
     figure: Body | None
-    loops: tuple[Candidate, ...]
+    loops: tuple[LoopCandidate, ...]
     findings: tuple[Finding, ...]
 
     def as_dict(self) -> dict[str, object]:

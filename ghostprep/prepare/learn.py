@@ -9,8 +9,9 @@ from typing import Final, NamedTuple
 import cv2
 import numpy as np
 
+from ghostprep.arrays import Frame
 from ghostprep.box import small_size
-from ghostprep.clip import Footage, Frame, probe, read_frames
+from ghostprep.clip import Footage, probe, read_frames
 from ghostprep.errors import InputError
 from ghostprep.heap import give_back
 from ghostprep.picture import Key, learn_key

@@ -10,7 +10,8 @@ from typing import Final
 
 import numpy as np
 
-from ghostprep.clip import ClipFacts, Frame, probe, read_frames, write_frames
+from ghostprep.arrays import Frame
+from ghostprep.clip import ClipFacts, probe, read_frames, write_frames
 from ghostprep.errors import InputError
 from ghostprep.prepare.timeline import Clock
 from ghostprep.progress import Progress

@@ -4,13 +4,11 @@ from __future__ import annotations
 
 from functools import partial
 from pathlib import Path
-from typing import Final, TypeAlias
+from typing import Final
 
-import numpy as np
-import numpy.typing as npt
-
+from ghostprep.arrays import Frame, Light
 from ghostprep.channels import largest_channel
-from ghostprep.clip import ClipFacts, Frame, Frames, probe, read_frames
+from ghostprep.clip import ClipFacts, Frames, probe, read_frames
 from ghostprep.finding import Finding
 from ghostprep.parallel import in_order
 from ghostprep.player import Profile
@@ -23,8 +21,6 @@ from ghostprep.proof.join import JoinMeter
 from ghostprep.proof.upright import UprightProof
 from ghostprep.transfer import codes_to_light, luminance
 from ghostprep.verdict import Proof
-
-Light: TypeAlias = npt.NDArray[np.float32]
 
 SOME: Final = 8
 """Frames that are looked at where a few are enough."""

@@ -13,7 +13,8 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.clip import Footage, Frame, Frames, FrameStore, check_room
+from ghostprep.arrays import Frame
+from ghostprep.clip import Footage, Frames, FrameStore, check_room
 from ghostprep.loop import LoopPlan
 from ghostprep.loop.assemble import mixed
 from ghostprep.loop.plan import Mix

@@ -18,7 +18,7 @@ from ghostprep.finding import Finding
 from ghostprep.picture.place import Matrix, Orientation
 from ghostprep.player import DEFAULT_NAME, Profile, RateControl, choose_rate, extend_profile, load_profile
 from ghostprep.player.profile import ENDINGS
-from ghostprep.prepare.fit import Mount
+from ghostprep.prepare.fit import GhostPlace
 from ghostprep.prepare.recipe import REFLECTIONS, Recipe, plain
 from ghostprep.proof.flash import FlashProof
 from ghostprep.proof.upright import mount_homography
@@ -37,7 +37,7 @@ class Setup:
     raster : tuple of int
     orientation : Orientation
         The flips and turns that make the picture right once reflected.
-    mount : Mount or None
+    mount : GhostPlace or None
         The scene's exact word on size and place; None without a scene.
     homography : ndarray (3, 3)
         From what is seen (x right, y up) to raster px, for the proofs: ray traced where a
@@ -59,7 +59,7 @@ class Setup:
     profile: Profile
     raster: tuple[int, int]
     orientation: Orientation
-    mount: Mount | None
+    mount: GhostPlace | None
     homography: Matrix
     screen_mm: tuple[float, float] | None = None
     distance_mm: float | None = None
@@ -125,7 +125,7 @@ def _from_scene(recipe: Recipe, path: Path) -> Setup:
         profile=profile,
         raster=raster,
         orientation=orientation,
-        mount=Mount(
+        mount=GhostPlace(
             mount.homography,
             orientation,
             mount.keystone_px,

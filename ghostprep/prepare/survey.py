@@ -11,10 +11,11 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
+from ghostprep.arrays import Frame
 from ghostprep.box import small_size
-from ghostprep.clip import ClipFacts, Footage, Frame
+from ghostprep.clip import ClipFacts, Footage
 from ghostprep.errors import InputError
-from ghostprep.loop import Strip
+from ghostprep.loop import ThumbnailStrip
 from ghostprep.picture import Key
 from ghostprep.prepare.figure import SEEN_PX, Body, Measures, measured
 from ghostprep.prepare.timeline import Clock, clock_rate
@@ -37,7 +38,7 @@ class Survey:
         Ticks a second of the even clock on which everything below counts.
     source : ndarray of int (ticks,)
         Source frame that shows at each tick.
-    strip : Strip
+    strip : ThumbnailStrip
         The figure in small, one entry a tick.
     figure : Measures
         Of the figure, one row a tick.
@@ -53,7 +54,7 @@ class Survey:
     key: Key
     rate: Fraction
     source: npt.NDArray[np.int64]
-    strip: Strip
+    strip: ThumbnailStrip
     figure: Measures
     times: tuple[Fraction, ...]
     damage: str | None
@@ -143,7 +144,7 @@ class _Ticks:
     """Enters each source frame into the strip, once for every tick at which it shows."""
 
     def __init__(self, rate: Fraction, frame_s: Fraction) -> None:
-        self.strip = Strip()
+        self.strip = ThumbnailStrip()
         self.source: list[int] = []
         self._clock = Clock(rate, frame_s)
         self._held: tuple[int, Frame] | None = None

@@ -9,10 +9,9 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from ghostprep.arrays import Frame
 from ghostprep.transfer import codes_to_light, luminance
 from ghostprep.verdict import Proof
-
-Pixels = npt.NDArray[np.uint8]
 
 LIMIT: Final = 0.85
 _NOTHING: Final = 1e-6
@@ -31,7 +30,7 @@ class DipMeter:
         self._inside = frozenset(inside)
         self._sharpness: list[float] = []
 
-    def add(self, frame: Pixels) -> None:
+    def add(self, frame: Frame) -> None:
         """Take the next decoded frame (h, w, 3), uint8 RGB."""
         self.add_luminance(luminance(codes_to_light(frame[..., :3])))
 
@@ -61,7 +60,7 @@ class DipMeter:
         return Proof("dip", round(value, 4), "", f"at least {LIMIT:.0%}", value >= LIMIT)
 
 
-def dip(frames: Iterable[Pixels], inside: Collection[int]) -> Proof:
+def dip(frames: Iterable[Frame], inside: Collection[int]) -> Proof:
     """Compare the softest frame of the blend with the loop's usual sharpness.
 
     Parameters

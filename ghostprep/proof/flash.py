@@ -17,13 +17,13 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
+from ghostprep.arrays import Light
 from ghostprep.finding import Finding
 from ghostprep.proof.flash_area import Field, spot_side, spots_of
 from ghostprep.proof.flash_count import Changes, Counter, FlashCount
 from ghostprep.proof.flash_states import (
     WCAG,
     GeneralChanges,
-    Light,
     OlderRedChanges,
     RedChanges,
     bt1702,

@@ -10,8 +10,9 @@ from typing import Final, Protocol, Self
 import numpy as np
 import numpy.typing as npt
 
+from ghostprep.arrays import Light
 from ghostprep.proof.flash_area import Field
-from ghostprep.proof.flash_states import Flags, Light
+from ghostprep.proof.flash_states import Flags
 
 MOST_TRANSITIONS: Final = 6
 """Three flashes are six transitions; the seventh makes three and a half (W3C technique G19)."""

@@ -18,9 +18,9 @@ from typing import Final, Self
 import numpy as np
 import numpy.typing as npt
 
+from ghostprep.arrays import Light
 from ghostprep.transfer import LUMA_709
 
-Light = npt.NDArray[np.float32]
 Flags = npt.NDArray[np.bool_]
 
 SATURATED_RED: Final = 0.8

@@ -10,10 +10,9 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from ghostprep.arrays import Frame
 from ghostprep.transfer import STILL, codes_to_light, luminance
 from ghostprep.verdict import Proof
-
-Pixels = npt.NDArray[np.uint8]
 
 LIMIT: Final = 1.0
 
@@ -34,7 +33,7 @@ class JoinMeter:
         self._before: npt.NDArray[np.float32] | None = None
         self._steps: list[float] = []
 
-    def add(self, frame: Pixels) -> None:
+    def add(self, frame: Frame) -> None:
         """Take the next decoded frame (h, w, 3), uint8 RGB."""
         self.add_luminance(luminance(codes_to_light(frame[..., :3])))
 
@@ -80,7 +79,7 @@ def _rms(a: npt.NDArray[np.float32], b: npt.NDArray[np.float32]) -> float:
     return float(cv2.norm(a, b, cv2.NORM_L2)) / math.sqrt(a.size)
 
 
-def join(frames: Iterable[Pixels], inside: Collection[int]) -> Proof:
+def join(frames: Iterable[Frame], inside: Collection[int]) -> Proof:
     """Compare the largest step in the join with the loop's own motion.
 
     Parameters

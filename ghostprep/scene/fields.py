@@ -56,7 +56,7 @@ Point = tuple[Length, Length, Length]
 OnFloor = tuple[Length, Length]
 
 
-class Part(BaseModel):
+class Table(BaseModel):
     """A table of the scene file: unknown keys are errors, and nothing in it changes once it is read."""
 
     model_config = ConfigDict(

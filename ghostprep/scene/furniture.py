@@ -8,12 +8,12 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, field_validator, model_validator
 
-from ghostprep.scene.fields import AtLeastZero, Length, Number, OnFloor, Part, Point, Size
+from ghostprep.scene.fields import AtLeastZero, Length, Number, OnFloor, Point, Size, Table
 
 Way = Literal["up", "down", "front", "back", "left", "right"]
 
 
-class Doorway(Part):
+class Doorway(Table):
     """A hole in a divider, from its sill up."""
 
     at: Length
@@ -26,7 +26,7 @@ class Doorway(Part):
     """From the floor to its lower edge."""
 
 
-class _Line(Part):
+class _Line(Table):
     """What stands upright on a straight line of the floor."""
 
     start: OnFloor = Field(alias="from")
@@ -78,7 +78,7 @@ class Mirror(_Line):
     """Left out: up to the ceiling."""
 
 
-class Thing(Part):
+class Thing(Table):
     """Whatever stands, hangs or lies in the box.
 
     Attributes
@@ -128,7 +128,7 @@ class Thing(Part):
         return text
 
 
-class Holder(Part):
+class Holder(Table):
     """What the player slides into.
 
     Attributes
@@ -149,7 +149,7 @@ class Holder(Part):
     """The way the player is drawn out; left out: chosen."""
 
 
-class Strip(Part):
+class Strip(Table):
     """A row of small lamps on a straight line."""
 
     start: Point = Field(alias="from")

@@ -20,7 +20,7 @@ _NUMBER = get_args(Number)[1]
 
 
 @dataclass(frozen=True, slots=True)
-class Key:
+class SceneKey:
     """One key as a builder reads of it.
 
     Attributes
@@ -41,24 +41,24 @@ class Key:
     text: str
 
 
-def all_keys() -> list[Key]:
+def all_keys() -> list[SceneKey]:
     """Return every key of the scene file, in the order of the file."""
     return list(_keys(Scene, ""))
 
 
-def _keys(model: type[BaseModel], before: str) -> Iterator[Key]:
+def _keys(model: type[BaseModel], before: str) -> Iterator[SceneKey]:
     for name, field in model.model_fields.items():
         key = field.alias or name
         inner, many = _part_of(field.annotation)
         if inner is not None:
             table = f"{before}[[{key}]]" if many and not before else f"{before}{key}"
             if many and before:
-                yield Key(table, "list of tables", "none", field.description or "")
+                yield SceneKey(table, "list of tables", "none", field.description or "")
             elif field.description:
-                yield Key(table, "table", "", field.description)
+                yield SceneKey(table, "table", "", field.description)
             yield from _keys(inner, f"{table}.")
         else:
-            yield Key(
+            yield SceneKey(
                 f"{before}{key}",
                 _kind(field.annotation, field.metadata),
                 _default(field),

@@ -22,10 +22,10 @@ from ghostprep.scene.fields import (
     Length,
     Number,
     PaneThickness,
-    Part,
     Pixels,
     Point,
     Size,
+    Table,
     units_of,
 )
 from ghostprep.scene.furniture import Divider, Holder, Mirror, Strip, Thing
@@ -59,7 +59,7 @@ def _scale(value: object, info: ValidationInfo) -> Scale:
     return parse_scale(value, units_of(info))
 
 
-class Opening(Part):
+class Opening(Table):
     """The hole in the front through which the eye looks; in the middle of the box's width."""
 
     width: Size
@@ -70,7 +70,7 @@ class Opening(Part):
     """From the floor to its lower edge."""
 
 
-class SceneBox(Part):
+class SceneBox(Table):
     """Inside measures of the box."""
 
     width: Size
@@ -92,7 +92,7 @@ class SceneBox(Part):
         return self.opening.width >= self.width and self.opening.height >= self.height
 
 
-class Shelf(Part):
+class Shelf(Table):
     """Where the box will stand."""
 
     depth: Size
@@ -105,7 +105,7 @@ class Shelf(Part):
     """Room that plug and cord need behind the box."""
 
 
-class Viewer(Part):
+class Viewer(Table):
     """Where the eye is and how far it may move."""
 
     distance: Size = 600.0
@@ -118,7 +118,7 @@ class Viewer(Part):
     """How far the eye may move to each side, and up and down."""
 
 
-class Screen(Part):
+class Screen(Table):
     """The lit panel as mounted, and the player's body behind it."""
 
     wall: Wall = "left"
@@ -163,7 +163,7 @@ class Screen(Part):
         return self
 
 
-class Pane(Part):
+class Pane(Table):
     """The clear sheet that reflects."""
 
     material: Material = "acrylic"
@@ -182,7 +182,7 @@ class Pane(Part):
     """Along the slope, and across it; left out: the size to cut is computed."""
 
 
-class Ghost(Part):
+class Ghost(Table):
     """Where the ghost is wanted and how tall its figure is at full size."""
 
     at: Point | None = None
@@ -193,7 +193,7 @@ class Ghost(Part):
     """Height of the ground under its feet, above the floor."""
 
 
-class Lamp(Part):
+class Lamp(Table):
     """A small lamp that shines alike to all sides."""
 
     at: Point
@@ -202,7 +202,7 @@ class Lamp(Part):
     """Its light."""
 
 
-class Light(Part):
+class Light(Table):
     """How bright the scenery behind the ghost is, in cd/m2, or the lamps and strips that light it."""
 
     scene: Annotated[Number, Field(gt=0, le=100_000)] | None = None
@@ -224,7 +224,7 @@ class PlayerChoice(BaseModel):
     """A profile's name, or the file of your own; other keys of a profile may follow."""
 
 
-class Scene(Part):
+class Scene(Table):
     """The box with all that the builder measured.
 
     Attributes

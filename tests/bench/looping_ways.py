@@ -12,7 +12,7 @@ from looping_clips import Clip, Frame
 from moviepy import ImageSequenceClip
 from moviepy.video.fx import MakeLoopable
 
-from ghostprep.loop import LoopPlan, Strip, assemble, better_method, plan_loop, search
+from ghostprep.loop import LoopPlan, ThumbnailStrip, assemble, better_method, plan_loop, search
 from ghostprep.loop.flow import Pair
 from ghostprep.transfer import codes_to_light, luminance
 
@@ -77,8 +77,8 @@ def _planned(clip: Clip, plan: LoopPlan, note: str) -> Looped:
     return Looped(frames, [m.a for m in plan.steps], plan.join_steps, mixes, plan.method == "flow", note)
 
 
-def _strip(clip: Clip) -> Strip:
-    strip = Strip()
+def _strip(clip: Clip) -> ThumbnailStrip:
+    strip = ThumbnailStrip()
     for frame in clip.frames:
         strip.add(frame)
     return strip

@@ -10,7 +10,7 @@ import pytest
 
 from ghostprep.cli import group
 from ghostprep.cli.run import status_of
-from ghostprep.loop import Candidate
+from ghostprep.loop import LoopCandidate
 from ghostprep.prepare.choose import MOST, different
 
 
@@ -55,8 +55,8 @@ def test_inspect_and_make_mean_the_same_loop_by_a_letter(
     assert (made["first"], made["last"]) == (loops[last]["first"], loops[last]["last"])
 
 
-def candidate(first: int, frames: int, score: float) -> Candidate:
-    return Candidate(first, first + frames - 1, 0, "cut", score=score)
+def candidate(first: int, frames: int, score: float) -> LoopCandidate:
+    return LoopCandidate(first, first + frames - 1, 0, "cut", score=score)
 
 
 def test_loops_that_look_alike_are_offered_once_and_those_not_seen_first() -> None:

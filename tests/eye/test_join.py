@@ -2,7 +2,7 @@
 
 import pytest
 
-from ghostprep.eye.join import Part, find_join, parts_of
+from ghostprep.eye.join import FileRun, find_join, parts_of
 
 FLAT = [0.1] * 40
 
@@ -44,11 +44,11 @@ def test_each_ghost_is_shown_once_with_its_name() -> None:
     several = report(
         schedule={"appearances": appearances}, ghosts=[{"source": {"name": "a.mp4"}}, {"source": {}}]
     )
-    assert parts_of(several) == [Part(4, 36, "ghost 2"), Part(54, 86, "a.mp4")]
+    assert parts_of(several) == [FileRun(4, 36, "ghost 2"), FileRun(54, 86, "a.mp4")]
     assert parts_of({"schedule": {"appearances": [{"ghost": "x"}]}}) == []
 
 
 def test_one_repeat_is_enough() -> None:
-    assert parts_of({"output": {"frames": 40}, "loop": {"frames": 10}}) == [Part(0, 10)]
+    assert parts_of({"output": {"frames": 40}, "loop": {"frames": 10}}) == [FileRun(0, 10)]
     assert parts_of({"output": {"frames": 41}, "loop": {"frames": 10}}) == []
     assert parts_of({}) == []

@@ -21,7 +21,7 @@ from ghostprep.eye.loop import read_report
 from ghostprep.eye.preview import Ask, write_page, write_still
 from ghostprep.eye.setting import find_setting
 from ghostprep.eye.stage import stage_of
-from ghostprep.eye.view import View
+from ghostprep.eye.view import EyeView
 from ghostprep.eye.window import near_window, whole_window
 from ghostprep.optics import make_plan
 from ghostprep.scene import load_scene
@@ -355,7 +355,7 @@ def test_the_page_shows_what_the_still_picture_shows(browser, folder: Path, name
         )
         shown, frame = (picture_of(address) for address in (url, raster))
         window = near_window(plan, whole_window(plan, high))
-        still = View(stage, window, eye=plan.layout.eye + np.array([across, up, 0])).show(frame)
+        still = EyeView(stage, window, eye=plan.layout.eye + np.array([across, up, 0])).show(frame)
         assert still.shape == (high, wide, 3)
         off = np.abs(still.astype(int) - shown.astype(int)).max(axis=2)
         assert off.mean() < 1.0
@@ -418,7 +418,7 @@ def test_without_a_scene_every_orientation_is_shown_upright(reflections: int, tu
     frame = np.ascontiguousarray(orientation.apply(upright))
     stage = stage_of(setting.plan, card=False)
     image = setting.plan.layout.image
-    view = View(stage, whole_window(setting.plan, 300), room=0.0)
+    view = EyeView(stage, whole_window(setting.plan, 300), room=0.0)
     added = view.luminance(frame) - view.luminance(np.zeros_like(frame))
     for colour, (u, v) in {0: (0.25, 0.25), 1: (0.25, 0.75)}.items():
         corners = view.window.project(view.eye, image.corners())

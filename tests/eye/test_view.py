@@ -17,7 +17,7 @@ from ghostprep.eye.faces import GRID
 from ghostprep.eye.pane import look_up, pane_light
 from ghostprep.eye.stage import Stage, stage_of
 from ghostprep.eye.tone import KNEE, shoulder
-from ghostprep.eye.view import View
+from ghostprep.eye.view import EyeView
 from ghostprep.eye.window import near_window, whole_window
 from ghostprep.optics import Plan, make_plan
 from ghostprep.optics.vectors import meet_plane, reflect_point
@@ -63,8 +63,8 @@ def stage(plan: Plan) -> Stage:
 
 
 @pytest.fixture(scope="module")
-def view(stage: Stage) -> View:
-    return View(stage, whole_window(stage.plan, PX), room=0.0)
+def view(stage: Stage) -> EyeView:
+    return EyeView(stage, whole_window(stage.plan, PX), room=0.0)
 
 
 def blank() -> np.ndarray:
@@ -79,7 +79,7 @@ def luma(light: np.ndarray) -> np.ndarray:
     return light @ np.array([0.2126, 0.7152, 0.0722])
 
 
-def centre_px(view: View) -> tuple[int, int]:
+def centre_px(view: EyeView) -> tuple[int, int]:
     x, y = view.window.project(view.eye, view.stage.plan.layout.ghost)
     return round(float(x) - 0.5), round(float(y) - 0.5)
 
@@ -88,7 +88,7 @@ def without_baffle(stage: Stage) -> Stage:
     return replace(stage, world=stage.world.without("baffle"))
 
 
-def test_the_ghosts_white_and_the_screens_black_are_the_plans(plan: Plan, view: View) -> None:
+def test_the_ghosts_white_and_the_screens_black_are_the_plans(plan: Plan, view: EyeView) -> None:
     x, y = centre_px(view)
     without = luma(view._still)[y - 3 : y + 4, x - 3 : x + 4]
     white = luma(view.luminance(full(255)))[y - 3 : y + 4, x - 3 : x + 4] - without
@@ -98,13 +98,13 @@ def test_the_ghosts_white_and_the_screens_black_are_the_plans(plan: Plan, view: 
     assert white.mean() / black.mean() == pytest.approx(400, rel=5e-3)
 
 
-def test_the_scenery_behind_the_figure_has_the_plans_luminance(plan: Plan, view: View) -> None:
+def test_the_scenery_behind_the_figure_has_the_plans_luminance(plan: Plan, view: EyeView) -> None:
     # without a lamp in the file the light is taken from above; what the pane mirrors adds to it
     x, y = centre_px(view)
     assert luma(view._still)[y - 2 : y + 3, x - 2 : x + 3].mean() == pytest.approx(plan.light.scene, rel=0.15)
 
 
-def spot(view: View, x: int, y: int) -> np.ndarray:
+def spot(view: EyeView, x: int, y: int) -> np.ndarray:
     """Luminance that one lit block of the raster adds to the view."""
     frame = blank()
     frame[y - 3 : y + 3, x - 3 : x + 3] = 255
@@ -115,7 +115,7 @@ def test_the_doubling_has_the_plans_offset_and_ratio(plan: Plan, stage: Stage) -
     whole = whole_window(plan, 900)
     near = near_window(plan, whole)
     window = replace(near, left=near.left + 20, top=near.top - 20, scale=near.scale * 1.5)
-    view = View(stage, window, room=0.0)
+    view = EyeView(stage, window, room=0.0)
     added = spot(view, 240, 160)
     lit = (added > added.max() * 0.05).astype(np.uint8)
     count, labels, _, centres = cv2.connectedComponentsWithStats(lit)
@@ -138,7 +138,7 @@ def test_the_doubling_has_the_plans_offset_and_ratio(plan: Plan, stage: Stage) -
 
 def test_a_figure_is_as_tall_as_the_plan_says_within_a_pixel(plan: Plan, stage: Stage) -> None:
     one = replace(stage.pane, second=stage.pane.second * 0)  # the second image would blur the ends
-    view = View(replace(stage, pane=one), whole_window(plan, PX), room=0.0)
+    view = EyeView(replace(stage, pane=one), whole_window(plan, PX), room=0.0)
     feet, head = (
         np.array([[0.0, y]]) for y in (plan.figure.feet_mm, plan.figure.feet_mm + plan.figure.height_mm)
     )
@@ -172,7 +172,7 @@ def test_the_place_on_the_raster_agrees_with_the_ray_from_the_mirrored_eye(
     window = replace(
         window, left=window.left + (at[0] - 0.5) / window.scale, top=window.top - (at[1] - 0.5) / window.scale
     )
-    view = View(_STAGE, window, eye=eye)
+    view = EyeView(_STAGE, window, eye=eye)
     (_, place, share), *_ = [entry for entry in view._lit if len(entry[0])]
     assert place[0] * (480, 320) == pytest.approx((x, y), abs=0.01)
     assert 0.02 < share[0] < 0.1
@@ -185,7 +185,7 @@ def test_moving_the_eye_cuts_the_ghost_off(stage: Stage) -> None:
     shares = []
     for dx in (0, 150, 300, 900):
         eye = stage.plan.layout.eye + np.array([dx, 0, 0])
-        view = View(without_baffle(stage), whole_window(stage.plan, 150), eye=eye)
+        view = EyeView(without_baffle(stage), whole_window(stage.plan, 150), eye=eye)
         # what is mirrored has a small share of the screen's light, the screen itself all of it
         shares.append(sum(int((share < 0.5).sum()) for _, _, share in view._lit))
     assert shares == sorted(shares, reverse=True)
@@ -195,7 +195,7 @@ def test_moving_the_eye_cuts_the_ghost_off(stage: Stage) -> None:
 def test_lamps_and_room_add_up_in_linear_light(stage: Stage) -> None:
     window = whole_window(stage.plan, 150)
     lamp, room, both, brighter = (
-        View(stage, window, lamps=lamps, room=lux)._still
+        EyeView(stage, window, lamps=lamps, room=lux)._still
         for lamps, lux in ((1.0, 0.0), (0.0, 80.0), (1.0, 80.0), (3.0, 0.0))
     )
     assert both == pytest.approx(lamp + room, rel=1e-4, abs=1e-5)

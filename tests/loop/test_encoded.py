@@ -8,7 +8,7 @@ import av
 import numpy as np
 import pytest
 
-from ghostprep.loop import LoopPlan, Strip, assemble, plan_loop, quietest, search
+from ghostprep.loop import LoopPlan, ThumbnailStrip, assemble, plan_loop, quietest, search
 from ghostprep.proof.dip import dip
 from ghostprep.proof.join import join
 from ghostprep.transfer import codes_to_light, luminance
@@ -35,7 +35,7 @@ def light(frames: list[np.ndarray]) -> np.ndarray:
 @pytest.fixture
 def looped(sway: Maker) -> tuple[LoopPlan, list[np.ndarray], list[np.ndarray], float]:
     frames = sway(300, period_s=4.3, drift=0.6)
-    strip = Strip()
+    strip = ThumbnailStrip()
     for frame in frames:
         strip.add(frame)
     best = search(strip, RATE, fetch=frames.__getitem__)[0]

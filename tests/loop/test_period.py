@@ -11,7 +11,7 @@ import pytest
 
 from ghostprep.loop import search
 from ghostprep.loop.period import exact_period
-from ghostprep.loop.strip import Strip
+from ghostprep.loop.strip import ThumbnailStrip
 
 SIZE = (240, 180)
 RATE = Fraction(30)
@@ -49,7 +49,7 @@ def coded(frames: list[np.ndarray], path: str, crf: int) -> list[np.ndarray]:
 
 @pytest.mark.parametrize(("count", "crf", "seed"), [(130, 28, 2), (150, 20, 3), (120, 23, 1)])
 def test_a_swing_of_37_frames_is_cut_at_its_period(count: int, crf: int, seed: int, tmp_path) -> None:
-    strip = Strip()
+    strip = ThumbnailStrip()
     for frame in coded(pendulum(37, count, seed), str(tmp_path / "swing.mp4"), crf):
         strip.add(frame)
     found = search(strip, RATE, length_s=(1, 4))
@@ -60,7 +60,7 @@ def test_a_swing_of_37_frames_is_cut_at_its_period(count: int, crf: int, seed: i
 @pytest.mark.parametrize("seed", [1, 3])
 def test_the_lag_is_that_of_the_motion_around_the_turn(seed: int) -> None:
     """A swing whose lamp burns down repeats no picture; where it turns, one lag looks as good as the next."""
-    strip = Strip()
+    strip = ThumbnailStrip()
     for i, frame in enumerate(pendulum(37, 150, seed)):
         strip.add(np.rint(frame * (1 - 0.15 * i / 150)).astype(np.uint8))
     best = search(strip, RATE, length_s=(1, 4))[0]

@@ -11,9 +11,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ghostprep.errors import InputError
-from ghostprep.loop import Strip, assemble, better_method, join_at, loop_finding, plan_loop, search
+from ghostprep.loop import ThumbnailStrip, assemble, better_method, join_at, loop_finding, plan_loop, search
 from ghostprep.loop.pairs import nearest_pairs, windows
-from ghostprep.loop.refine import Frames, usual_of
+from ghostprep.loop.refine import PairedFrames, usual_of
 from ghostprep.loop.search import lag_range
 from ghostprep.proof.dip import dip
 from ghostprep.proof.join import join
@@ -22,8 +22,8 @@ Maker = Callable[..., list[np.ndarray]]
 RATE = Fraction(25)
 
 
-def strip_of(frames: Sequence[np.ndarray]) -> Strip:
-    strip = Strip()
+def strip_of(frames: Sequence[np.ndarray]) -> ThumbnailStrip:
+    strip = ThumbnailStrip()
     for frame in frames:
         strip.add(frame)
     return strip
@@ -73,7 +73,7 @@ def test_a_drifting_clip_is_joined_unseen(sway: Maker, rate: Fraction, seconds: 
 def test_where_no_two_moments_are_alike_the_flow_beats_the_crossfade(sway: Maker) -> None:
     frames = sway(150, period_s=4.3, arm_s=3.9, drift=1.5)
     strip = strip_of(frames)
-    pairs = Frames(frames.__getitem__, 100)
+    pairs = PairedFrames(frames.__getitem__, 100)
     plain, moved = (pairs.measure(20, 10, m, usual_of(strip, 20, 130)) for m in ("crossfade", "flow"))
     assert plain.double > 2
     assert moved.double < 0.4 * plain.double

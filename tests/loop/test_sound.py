@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ghostprep.errors import InputError
-from ghostprep.loop import Candidate, loop_sound, plan_loop
+from ghostprep.loop import LoopCandidate, loop_sound, plan_loop
 
 RATES = [Fraction(24000, 1001), Fraction(25), Fraction(30000, 1001), Fraction(60)]
 
@@ -26,7 +26,9 @@ RATES = [Fraction(24000, 1001), Fraction(25), Fraction(30000, 1001), Fraction(60
 def test_length_is_exact_whatever_the_rates(
     first: int, length: int, blend: int, rate: Fraction, sound_rate: int, turned: int, heard: float
 ) -> None:
-    one = Candidate(first + blend, first + blend + length - 1, blend, "crossfade" if blend else "cut", 1.0)
+    one = LoopCandidate(
+        first + blend, first + blend + length - 1, blend, "crossfade" if blend else "cut", 1.0
+    )
     count = first + blend + length
     plan = plan_loop("search", count, rate, candidate=one).rotated(turned)
     samples = np.zeros((int(heard * count * sound_rate / rate), 2), np.float32)
@@ -36,7 +38,7 @@ def test_length_is_exact_whatever_the_rates(
 def test_outside_the_blend_the_samples_are_the_clips_own() -> None:
     rng = np.random.default_rng(0)
     samples = rng.standard_normal((48000 * 4, 1)).astype(np.float32)
-    plan = plan_loop("search", 100, Fraction(25), candidate=Candidate(10, 59, 5, "crossfade", 1.0))
+    plan = plan_loop("search", 100, Fraction(25), candidate=LoopCandidate(10, 59, 5, "crossfade", 1.0))
     sound = loop_sound(samples, 48000, plan, Fraction(25))
     start, blend = 10 * 1920, 5 * 1920
     assert np.array_equal(sound[:-blend], samples[start : start + 50 * 1920 - blend])
@@ -47,14 +49,14 @@ def test_outside_the_blend_the_samples_are_the_clips_own() -> None:
 def test_equal_power_keeps_the_loudness_of_noise_and_does_not_click() -> None:
     rng = np.random.default_rng(1)
     noise = rng.standard_normal((48000 * 20, 1)).astype(np.float32)
-    plan = plan_loop("search", 500, Fraction(25), candidate=Candidate(100, 399, 75, "crossfade", 1.0))
+    plan = plan_loop("search", 500, Fraction(25), candidate=LoopCandidate(100, 399, 75, "crossfade", 1.0))
     sound = loop_sound(noise, 48000, plan, Fraction(25))
     blend = sound[-75 * 1920 :]
     # power of independent sounds adds: cos^2 + sin^2 = 1 (Parseval); 3 s of noise leave 0.5 % of chance
     assert np.mean(np.square(blend)) == pytest.approx(1.0, abs=0.02)
     hum = np.sin(2 * np.pi * 50.3 * np.arange(48000 * 20) / 48000)[:, None].astype(np.float32)
     for plan_ in (plan, plan_loop("none", 500, Fraction(25)), plan_loop("search", 500, Fraction(25),
-                  candidate=Candidate(0, 399, 0, "cut", 1.0))):  # fmt: skip
+                  candidate=LoopCandidate(0, 399, 0, "cut", 1.0))):  # fmt: skip
         once = loop_sound(hum, 48000, plan_, Fraction(25))
         steps = np.abs(np.diff(once, axis=0, append=once[:1]))
         assert steps.max() < 1.5 * 2 * np.pi * 50.3 / 48000

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ghostprep.loop import Strip, plan_loop, quietest, seam
+from ghostprep.loop import ThumbnailStrip, plan_loop, quietest, seam
 from ghostprep.loop import strip as strip_module
 from ghostprep.loop.breaks import find_breaks
 from ghostprep.loop.points import points_of
@@ -31,7 +31,7 @@ def test_thumbnails_come_back_from_the_file_as_from_memory(count: int, a: int, b
     frames = noise(count, count)
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(strip_module, "_CHUNK", 5)
-        strip = Strip()
+        strip = ThumbnailStrip()
         for frame in frames:
             strip.add(frame)
     assert len(strip) == count
@@ -58,7 +58,7 @@ def test_memory_a_frame_is_bounded() -> None:
     assert strip_module.VECTOR * 2 < 1300
     open_files = Path("/proc/self/fd")  # only where the system lists them
     before = len(list(open_files.iterdir())) if open_files.is_dir() else 0
-    strip = Strip()
+    strip = ThumbnailStrip()
     for frame in noise(3) * 2000:
         strip.add(frame)
     assert len(strip._recent) < strip_module._CHUNK
@@ -68,14 +68,14 @@ def test_memory_a_frame_is_bounded() -> None:
 
 
 def test_frames_of_two_sizes_are_refused() -> None:
-    strip = Strip()
+    strip = ThumbnailStrip()
     strip.add(np.zeros((18, 32, 3), np.uint8))
     with pytest.raises(ValueError, match=r"shape \(20, 32\) follows"):
         strip.add(np.zeros((20, 32, 3), np.uint8))
 
 
 def breaks_of(frames: list[np.ndarray]) -> tuple[tuple[int, ...], tuple[int, ...]]:
-    strip = Strip()
+    strip = ThumbnailStrip()
     for frame in frames:
         strip.add(frame)
     found = find_breaks(*points_of(strip))
@@ -103,7 +103,7 @@ def test_the_files_seam_lies_where_the_ghost_is_darkest_and_stillest(sway: Maker
     frames = sway(120, period_s=4.8)
     for i in range(60, 80):
         frames[i] = (frames[70] * 0.3).astype(np.uint8)  # it stands still in the shade
-    strip = Strip()
+    strip = ThumbnailStrip()
     for frame in frames:
         strip.add(frame)
     plan = plan_loop("none", 120, 25)  # type: ignore[arg-type]
@@ -115,7 +115,7 @@ def test_the_files_seam_lies_where_the_ghost_is_darkest_and_stillest(sway: Maker
 
 
 def test_a_fade_keeps_its_seam_in_the_black(sway: Maker) -> None:
-    strip = Strip()
+    strip = ThumbnailStrip()
     for frame in sway(120, period_s=4.3):
         strip.add(frame)
     plan = plan_loop("fades", 120, 25).rotated(31)  # type: ignore[arg-type]
@@ -123,7 +123,7 @@ def test_a_fade_keeps_its_seam_in_the_black(sway: Maker) -> None:
 
 
 def test_a_still_loop_begins_where_it_began(sway: Maker) -> None:
-    strip = Strip()
+    strip = ThumbnailStrip()
     for frame in sway(30, still=True):
         strip.add(frame)
     assert quietest(plan_loop("none", 30, 25), strip) == 0  # type: ignore[arg-type]
@@ -136,7 +136,7 @@ def test_a_loop_begins_neither_on_a_bright_frame_nor_after_one(monkeypatch: pyte
     light[13], light[14] = 0.1, 0.1
     monkeypatch.setattr(seam, "_brightness", lambda plan, strip: light)
     monkeypatch.setattr(seam, "_steps", lambda plan, strip: np.full(20, 0.01, np.float32))
-    assert quietest(plan_loop("none", 20, Fraction(25)), Strip()) == 14
+    assert quietest(plan_loop("none", 20, Fraction(25)), ThumbnailStrip()) == 14
 
 
 @pytest.mark.parametrize(("darker", "begins"), [(0.0004, 0), (0.01, 13)])
@@ -148,13 +148,13 @@ def test_a_loop_is_not_turned_for_next_to_nothing(
     light[12:14] -= darker
     monkeypatch.setattr(seam, "_brightness", lambda plan, strip: light)
     monkeypatch.setattr(seam, "_steps", lambda plan, strip: np.full(20, 0.01, np.float32))
-    assert quietest(plan_loop("none", 20, Fraction(25)), Strip()) == begins
+    assert quietest(plan_loop("none", 20, Fraction(25)), ThumbnailStrip()) == begins
 
 
 def test_steps_across_the_seam_are_known_where_frames_follow_each_other_and_else_the_largest(
     sway: Maker,
 ) -> None:
-    strip = Strip()
+    strip = ThumbnailStrip()
     for frame in sway(60, period_s=2.4):
         strip.add(frame)
     known = strip.steps

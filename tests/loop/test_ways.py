@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ghostprep.errors import InputError
-from ghostprep.loop import Candidate, LoopPlan, assemble, plan_loop
+from ghostprep.loop import LoopCandidate, LoopPlan, assemble, plan_loop
 
 RATES = [Fraction(24000, 1001), Fraction(25), Fraction(30000, 1001), Fraction(60)]
 
@@ -79,7 +79,7 @@ def test_a_found_loop_has_its_length_and_flows_in_and_out(
     first: int, length: int, blend: int, after: int
 ) -> None:
     count = first + length + after
-    one = Candidate(first, first + length - 1, 0, "cut", 1.0)
+    one = LoopCandidate(first, first + length - 1, 0, "cut", 1.0)
     rate = Fraction(100)
     if blend >= length or (blend > first and blend > after):
         with pytest.raises(InputError, match="blend of"):
@@ -107,7 +107,7 @@ def test_rotating_changes_nothing_but_the_seam(k: int, how: str) -> None:
 
 
 def test_a_blend_is_made_in_light_not_in_codes() -> None:
-    one = Candidate(1, 3, 1, "crossfade", 1.0)
+    one = LoopCandidate(1, 3, 1, "crossfade", 1.0)
     plan = plan_loop("search", 4, Fraction(25), candidate=one)
     black_and_white = list(assemble(plan, lambda i: np.full((1, 1, 3), 255 if i == 3 else 0, np.uint8)))
     # half of white's light is code 188 in sRGB (IEC 61966-2-1), half of its code would be 128

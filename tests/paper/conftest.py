@@ -18,7 +18,7 @@ from pypdf.generic import ContentStream
 
 from ghostprep.errors import InputError
 from ghostprep.optics import Plan, make_plan
-from ghostprep.paper.sheet import Sheet
+from ghostprep.paper.sheet import PaperSheet
 from ghostprep.paper.sheet_paint import figure_of
 from ghostprep.scene import Scene
 from ghostprep.scene.model import TOPS
@@ -82,7 +82,7 @@ def pdf_strokes() -> Callable[[Path], list[list[Stroke]]]:
     return read
 
 
-def label_boxes(sheet: Sheet) -> list[tuple[str, np.ndarray]]:
+def label_boxes(sheet: PaperSheet) -> list[tuple[str, np.ndarray]]:
     """Return all words of a sheet and the corners (4, 2) of their room, mm, as matplotlib lays them out."""
     figure = figure_of(sheet)
     figure.set_dpi(300)
@@ -111,10 +111,10 @@ def apart(a: np.ndarray, b: np.ndarray) -> bool:
 
 
 @pytest.fixture(scope="session")
-def label_faults() -> Callable[[Sheet], list[str]]:
+def label_faults() -> Callable[[PaperSheet], list[str]]:
     """Return a judge of a sheet: which labels leave the page, and which lie on each other."""
 
-    def judge(sheet: Sheet) -> list[str]:
+    def judge(sheet: PaperSheet) -> list[str]:
         labels = label_boxes(sheet)
         page = np.array(sheet.size)
         faults = [

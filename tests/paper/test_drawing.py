@@ -20,7 +20,7 @@ from ghostprep.optics import make_plan
 from ghostprep.paper.drawing import compose, describe, draw_plan, drawing_svg
 from ghostprep.paper.frame import arrange, scale_words
 from ghostprep.paper.lettering import width_of
-from ghostprep.paper.sheet import Sheet
+from ghostprep.paper.sheet import PaperSheet
 from ghostprep.paper.sheet_file import write_sheet
 from ghostprep.scene import parse_scene
 from ghostprep.scene.starter import filled_text, starter_text
@@ -221,7 +221,7 @@ def test_titles_may_hold_anything(tmp_path):
 @pytest.mark.parametrize("va", ["middle", "baseline"])
 @pytest.mark.parametrize("ha", ["left", "center", "right"])
 def test_words_are_painted_into_the_room_that_was_kept(ha, va, turn, tmp_path):
-    sheet = Sheet((100, 80))
+    sheet = PaperSheet((100, 80))
     room = sheet.text(50, 40, "Jagged qp 7/16 in", size_pt=12, ha=ha, va=va, turn=turn)
     write_sheet(sheet, tmp_path / "a.png", title="", words="", overwrite=False)
     with Image.open(tmp_path / "a.png") as picture:

@@ -6,7 +6,7 @@ from fractions import Fraction
 
 import numpy as np
 
-from ghostprep.clip import Part
+from ghostprep.clip import FrameRange
 from ghostprep.player.lively_part import lively_part
 
 RATE = Fraction(10)
@@ -40,7 +40,7 @@ def test_a_short_loop_has_none() -> None:
 
 def test_a_part_is_a_window() -> None:
     frames = walk([1] * 9)
-    part = Part(frames, 3, 6)
+    part = FrameRange(frames, 3, 6)
     assert len(part) == 3
     assert [frame is frames[3 + i] for i, frame in enumerate(part)] == [True] * 3
     assert part[2] is frames[5]

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from ghostprep.box import Box
 from ghostprep.picture.place import Orientation, Placement, Warp
 from ghostprep.prepare.figure import Body, Measures
-from ghostprep.prepare.fit import Mount, fit_to_raster, fit_to_scene
+from ghostprep.prepare.fit import GhostPlace, fit_to_raster, fit_to_scene
 
 SOURCE = (1280, 720)
 BODY = Body(Box(500, 100, 240, 520), 500.0, (620.0, 610.0))
@@ -26,14 +26,16 @@ def drawn(source: tuple[int, int], body: Body, crop: Box, size: tuple[int, int])
     return np.repeat((inside_y[:, None] & inside_x[None, :])[..., None], 3, axis=2).astype(np.uint8) * 255
 
 
-def mount_for(orientation: Orientation, raster: tuple[int, int], pitch: float, tilt: float = 0.0) -> Mount:
+def mount_for(
+    orientation: Orientation, raster: tuple[int, int], pitch: float, tilt: float = 0.0
+) -> GhostPlace:
     """A ghost plane whose lit area stands from 10 mm above the floor, its middle at x = 0."""
     width, height = orientation.picture_size(raster)
     to_picture = np.array(
         [[1 / pitch, 0, width / 2], [0, -1 / pitch, height + 10 / pitch], [tilt / 1000, tilt / 2000, 1.0]]
     )
     exact = orientation.matrix(raster) @ to_picture
-    return Mount(exact, orientation, 40 * tilt, 25.0, (3.0, 12.0))
+    return GhostPlace(exact, orientation, 40 * tilt, 25.0, (3.0, 12.0))
 
 
 @pytest.mark.parametrize("orientation", ALL)

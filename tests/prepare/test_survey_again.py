@@ -10,7 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from ghostprep.clip import Footage, Frame, glance, probe
+from ghostprep.arrays import Frame
+from ghostprep.clip import Footage, glance, probe
 from ghostprep.clip.cache import Cache
 from ghostprep.prepare.learn import learn
 from ghostprep.prepare.recipe import Recipe

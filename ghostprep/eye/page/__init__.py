@@ -1,6 +1,6 @@
 """The preview page: one file that asks nothing of any other computer."""
 
-from ghostprep.eye.page.page import Contents, build_page
+from ghostprep.eye.page.page import PageContents, build_page
 from ghostprep.eye.page.sheets import Sheets, SheetWriter
 
-__all__ = ["Contents", "SheetWriter", "Sheets", "build_page"]
+__all__ = ["PageContents", "SheetWriter", "Sheets", "build_page"]

@@ -38,7 +38,7 @@ _MM: Final = re.compile(r"(\d+(?:\.\d+)?) mm\b")
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Contents:
+class PageContents:
     """All that the page shows.
 
     Attributes
@@ -116,7 +116,7 @@ class Contents:
     next_steps: Sequence[tuple[str, str]] = field(default_factory=tuple)
 
 
-def build_page(contents: Contents) -> str:
+def build_page(contents: PageContents) -> str:
     """Return the whole page as HTML; every text in it is escaped."""
     files = resources.files("ghostprep.eye.page")
 
@@ -169,7 +169,7 @@ def build_page(contents: Contents) -> str:
     )
 
 
-def _script_data(c: Contents) -> Mapping[str, object]:
+def _script_data(c: PageContents) -> Mapping[str, object]:
     sheets = c.sheets
     whole = whole_window(c.stage.plan, _rows(c.stage.plan))
     per = {"mm": 1.0, "cm": 10.0, "in": 25.4}[c.stage.plan.scene.units]
@@ -218,7 +218,7 @@ def _plain(value: object) -> object:
     raise TypeError(f"{type(value)} cannot stand in the page")
 
 
-def _strip(c: Contents) -> list[dict[str, object]]:
+def _strip(c: PageContents) -> list[dict[str, object]]:
     """Return the frames about the join: some before it, some of it, some after it."""
     count, all_frames = c.sheets.frames, len(c.steps)
     inside = (c.join.last - c.join.first) % all_frames  # frames between the join's first and last step

@@ -9,9 +9,8 @@ from typing import Final
 
 import cv2
 import numpy as np
-import numpy.typing as npt
 
-Codes = npt.NDArray[np.uint8]
+from ghostprep.arrays import Frame
 
 LONGEST_PX: Final = 400
 """Longer side of a frame in the page: as much as the simulated view resolves."""
@@ -59,12 +58,12 @@ class SheetWriter:
         self.size = max(round(raster[0] * shrink), 1), max(round(raster[1] * shrink), 1)
         self._columns = max(_SHEET_PX // self.size[0], 1)
         self._per = self._columns * max(_SHEET_PX // self.size[1], 1)
-        self._pending: list[Codes] = []
+        self._pending: list[Frame] = []
         self._addresses: list[str] = []
         self._quality = 0
         self._frames = 0
 
-    def add(self, frame: Codes) -> None:
+    def add(self, frame: Frame) -> None:
         """Take the next frame, uint8 RGB (h, w, 3)."""
         if frame.shape[1::-1] != self.size:
             frame = np.asarray(cv2.resize(frame, self.size, interpolation=cv2.INTER_AREA), np.uint8)
@@ -99,7 +98,7 @@ class SheetWriter:
         self._addresses.append(data_address(data, "image/webp"))
         self._pending = []
 
-    def _encoded(self, sheet: Codes, most: int) -> bytes:
+    def _encoded(self, sheet: Frame, most: int) -> bytes:
         """Encode at the best quality that fits; the first sheet's choice is where the next ones begin."""
         data = b""
         for step in range(self._quality, len(_QUALITIES)):
@@ -110,7 +109,7 @@ class SheetWriter:
         return data
 
 
-def encode(picture: Codes, ending: str, quality: int = 90) -> bytes:
+def encode(picture: Frame, ending: str, quality: int = 90) -> bytes:
     """Encode an RGB picture (h, w, 3) as ``.webp`` or ``.png``."""
     settings = [cv2.IMWRITE_WEBP_QUALITY, quality] if ending == ".webp" else [cv2.IMWRITE_PNG_COMPRESSION, 9]
     done, data = cv2.imencode(ending, np.ascontiguousarray(picture[..., ::-1]), settings)

@@ -10,7 +10,7 @@ from ghostprep.player.attempt import Setting, Shape
 from ghostprep.player.encode.common import REPEATABLE, colour_tags
 from ghostprep.player.encode.forms import FORMS
 from ghostprep.player.encode.regions import Stretches, regions_graph
-from ghostprep.player.h264_level import Level, bit_unit, fits_level, least_level, level_named
+from ghostprep.player.h264_level import H264Level, bit_unit, fits_level, least_level, level_named
 from ghostprep.player.profile import Profile
 
 _FFMPEG_PROFILE: Final = {"constrained-baseline": "baseline", "main": "main", "high": "high"}
@@ -43,7 +43,7 @@ _BLACK_TOOLS: Final = {
 }
 
 
-def level_for(profile: Profile, raster: tuple[int, int], rate: Fraction) -> Level:
+def level_for(profile: Profile, raster: tuple[int, int], rate: Fraction) -> H264Level:
     """Return the level that a file for this player is marked with: the lowest it stays within.
 
     Raises

@@ -1,0 +1,17 @@
+"""What arrays of pixels are called: one name for each kind."""
+
+from __future__ import annotations
+
+from typing import TypeAlias
+
+import numpy as np
+import numpy.typing as npt
+
+Frame: TypeAlias = npt.NDArray[np.uint8]
+"""sRGB codes (h, w, 3) or (h, w, 4), one channel of them (h, w), or planes of 4:2:0 (h * 3 // 2, w)."""
+
+Light: TypeAlias = npt.NDArray[np.float32]
+"""Linear light, 0..1, (h, w, 3), or its luminance (h, w)."""
+
+Mask: TypeAlias = npt.NDArray[np.bool_]
+"""Which pixels (h, w)."""

@@ -13,7 +13,7 @@ UNSEEN: Final = 0.8
 """A score under which nothing is seen."""
 GOOD: Final = 1.0
 """A score up to which a clip is said to loop."""
-_LOOKS: Final = ((GOOD, "not seen"), (1.5, "a small jump"), (math.inf, "jumps"))
+_LOOKS: Final = ((GOOD, "smooth"), (1.5, "a small jump"), (math.inf, "jumps"))
 
 
 @dataclass(frozen=True, slots=True)

@@ -64,7 +64,7 @@ def rank(seen: Survey, recipe: Recipe) -> list[LoopCandidate]:
 
 
 def different(ranked: Sequence[LoopCandidate], rate: Fraction) -> list[LoopCandidate]:
-    """Return the first few that a builder would call different, those whose join is not seen first.
+    """Return the first few that a builder would call different, the smooth ones first.
 
     They differ in where they begin, or in how long they last.
     """

@@ -39,7 +39,7 @@ def test_inspect_lists_few_loops_and_the_command_for_the_first(
     text = said(["inspect", "my clip.mp4", "--length", "1-3.5", "--end", "3.9"], capfd)
     rows = [line for line in text.splitlines() if line[:3] in {f"{letter}  " for letter in "ABCDEFGH"}]
     assert 1 <= len(rows) <= MOST
-    assert all(row.rstrip().endswith(("not seen", "a small jump", "jumps")) for row in rows)
+    assert all(row.rstrip().endswith(("smooth", "a small jump", "jumps")) for row in rows)
     assert "Next: ghostprep make 'my clip.mp4' --end 3.9 --length 1-3.5" in text
 
 
@@ -69,7 +69,7 @@ def test_loops_that_look_alike_are_offered_once_and_those_not_seen_first() -> No
     ranked += [candidate(n * 50, 200 + n, 0.95) for n in range(2, 12)]
     kept = different(ranked, Fraction(30))
     assert len(kept) == MOST
-    assert [one.looks for one in kept] == ["not seen"] * (MOST - 1) + ["a small jump"]
+    assert [one.looks for one in kept] == ["smooth"] * (MOST - 1) + ["a small jump"]
     assert ranked[1] not in kept
     assert len({one.name for one in kept}) == MOST
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from ghostprep.optics.place import _recut
+from ghostprep.optics.place import _recut, light_through
 from ghostprep.optics.planning import measure
 from ghostprep.optics.world import OUT
 
@@ -92,3 +92,27 @@ def test_a_doorway_lets_all_of_the_ghosts_light_through_and_little_more(make_sce
     tall = height or 300.0
     assert top <= tall + 1e-9
     assert top == pytest.approx(min(high[1], tall), abs=8)
+
+
+@pytest.mark.parametrize(
+    ("wall", "turned"), [("left", False), ("left", True), ("right", False), ("right", True)]
+)
+def test_what_rounding_adds_to_a_doorway_lies_away_from_the_player(make_scene, wall, turned):
+    """On the player's side the doorway ends 1 mm beyond the light; whole millimetres are made up opposite."""
+    side = -1 if wall == "left" else 1
+    ends = [[-150, 60], [150, 60]]
+    plan = measure(
+        make_scene(
+            screen={"wall": wall, "centre": (side * 120, 150, 160)},
+            pane={"through": (side * 20, 150, 230), "angle": 45},
+            divider=[{"from": ends[turned], "to": ends[not turned], "thickness": 2}],
+        )
+    )
+    (door,) = _recut(plan.scene, plan.layout, plan.scene.divider[0]).doorways
+    across = light_through(plan.scene, plan.layout, plan.scene.divider[0])[:, 0]
+    ours = (door.at - door.width / 2, door.at + door.width / 2)
+    towards = (wall == "left") == turned  # whether the player is where the divider ends
+    near, far = (across.max() + 1, across.min() - 1) if towards else (across.min() - 1, across.max() + 1)
+    assert ours[towards] == pytest.approx(near)
+    assert abs(ours[not towards] - far) <= 1
+    assert door.width == pytest.approx(round(door.width))

@@ -1,0 +1,75 @@
+"""What is said for and against each layout follows from its own figures beside the others'."""
+
+from __future__ import annotations
+
+from types import SimpleNamespace as Some
+
+from ghostprep.optics.tradeoffs import trade_offs
+
+
+def plan(*, cut=(100.0, 80.0), baffle=None, contrast=5.0, behind=-40.0, room=10.0, ways=(True,), **sight):
+    board = None if baffle is None else Some(reach_mm=baffle, low_mm=10.0, high_mm=60.0)
+    seen = {"seen_from_everywhere": True, "trims": dict, "patches": ()} | sight
+    return Some(
+        pane=Some(cut=cut),
+        light=Some(contrast=contrast),
+        room=Some(body_to_pane_mm=room, ways_out=tuple(Some(clear=way) for way in ways)),
+        reaches=seen.pop("reaches", ()),
+        sight=Some(baffle=board, behind_back_mm=behind, **seen),
+    )
+
+
+def test_each_measure_is_told_for_its_best_and_against_its_worst():
+    small = plan(cut=(90, 80), contrast=4.0, behind=-60.0, room=20.0)
+    large = plan(cut=(120, 80), baffle=20.0, contrast=8.0, behind=-30.0, room=5.0, ways=(False, False))
+    middle = plan(cut=(100, 80), baffle=10.0, contrast=6.0, behind=-45.0, room=10.0)
+    reasons = trade_offs([small, large, middle])
+    assert reasons["for it"] == [
+        [
+            "smallest pane",
+            "smallest baffle",
+            "most scenery behind the ghost",
+            "most room at the player",
+            "player can be drawn out",
+        ],
+        ["brightest"],
+        ["player can be drawn out"],
+    ]
+    assert reasons["against it"] == [
+        ["faintest"],
+        [
+            "largest pane",
+            "largest baffle",
+            "least scenery behind the ghost",
+            "least room at the player",
+            "player is shut in",
+        ],
+        [],
+    ]
+
+
+def test_what_is_alike_within_three_per_cent_is_no_reason():
+    assert trade_offs([plan(contrast=5.0), plan(contrast=5.14)]) == {
+        "for it": [[], []],
+        "against it": [[], []],
+    }
+    assert trade_offs([plan(contrast=5.0), plan(contrast=5.2)])["for it"] == [[], ["brightest"]]
+
+
+def test_what_is_wrong_with_one_is_told_of_it_alone():
+    shut = plan(
+        seen_from_everywhere=False,
+        trims=lambda: {"left": 4.0, "top": 2.0},
+        patches=(Some(surface="floor"), Some(surface="opening")),
+        reaches=(Some(first="pane"), Some(first="player")),
+    )
+    assert trade_offs([shut, plan(patches=(Some(surface="floor"),))])["against it"] == [
+        [
+            "cut off from the outermost eyes",
+            "the player's body reaches into a wall",
+            "a trim at the left",
+            "a trim at the top",
+            "mirrors the room before the box",
+        ],
+        [],
+    ]

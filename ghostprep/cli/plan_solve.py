@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,16 +11,15 @@ from rich.text import Text
 from ghostprep.cli.show import console, print_findings, print_json, print_line
 from ghostprep.deliver import check_destination, write_text
 from ghostprep.errors import InputError
-from ghostprep.optics.advice.words import Words, listed
+from ghostprep.optics.advice.words import Words
 from ghostprep.optics.solve import Solution, solve
-from ghostprep.optics.tradeoffs import trade_offs
+from ghostprep.optics.tradeoffs import measures_of, remaining_faults, trade_offs
 from ghostprep.scene.starter import filled_text, solved_values
 from ghostprep.words import counted
 
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from ghostprep.finding import Finding
     from ghostprep.scene import Scene
 
 
@@ -73,42 +71,12 @@ def _table(to: Console, words: Words, found: list[Solution]) -> None:
     table.add_column("")
     for number in range(1, len(found) + 1):
         table.add_column(str(number), overflow="fold")
-    columns = [_column(words, s) for s in found]
+    columns = [measures_of(s.plan, words) for s in found]
     for name in columns[0]:
         table.add_row(Text(name, "dim"), *(Text(column[name]) for column in columns))
     for name, lines in trade_offs([s.plan for s in found]).items():
         table.add_row(Text(name, "dim"), *(Text("; ".join(line) or "-") for line in lines))
     to.print(table)
-    # a fault of the box is the same in every layout: it is told once
-    faults: dict[Finding, list[str]] = {}
-    for number, solution in enumerate(found, 1):
-        for finding in solution.plan.findings:
-            if finding.level == "fault":
-                faults.setdefault(finding, []).append(str(number))
-    if faults:
+    if faults := remaining_faults([s.plan for s in found]):
         to.print("\nFaults that remain")
-    for finding, numbers in faults.items():
-        name = "every layout" if len(numbers) == len(found) else f"layout {listed(numbers)}"
-        print_findings(to, [replace(finding, subject=f"{name}: {finding.subject}")])
-
-
-def _column(words: Words, solution: Solution) -> dict[str, str]:
-    plan, screen = solution.plan, solution.scene.screen
-    baffle = plan.sight.baffle
-    board = words.size(baffle.size) if baffle else "none needed"
-    columns = {
-        "screen on the": screen.wall,
-        "its top points": screen.top,
-        "its middle": words.point(plan.layout.screen.centre),
-        "swivel": f"{screen.swivel:g} degrees",
-        "pane": f"{words.size(plan.pane.cut)} at {plan.layout.angle_deg:.1f} degrees",
-        "baffle": board,
-        "ghost": words.point(plan.layout.ghost),
-        "contrast": f"{plan.light.contrast:.2f}",
-    }
-    for number, divider in enumerate(solution.scene.divider, 1):
-        where = f"{words.point(divider.start)} to {words.point(divider.end)}"
-        doors = [f"doorway {words.size((d.width, d.height))} at {words(d.at)}" for d in divider.doorways]
-        columns[f"divider {number}"] = "; ".join([where, *doors])
-    columns["faults"] = str(plan.faults)
-    return columns
+        print_findings(to, faults)

@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
+from ghostprep.optics.advice.words import Words, listed
+
 if TYPE_CHECKING:
+    from ghostprep.finding import Finding
     from ghostprep.optics.plan import Plan
 
 # two layouts within this share of each other count as alike
@@ -58,3 +62,43 @@ def trade_offs(plans: Sequence[Plan]) -> dict[str, list[list[str]]]:
         if any(patch.surface == "opening" for patch in plan.sight.patches):
             bad[row].append("mirrors the room before the box")
     return {"for it": good, "against it": bad}
+
+
+def remaining_faults(plans: Sequence[Plan]) -> list[Finding]:
+    """Return the faults of some layouts, each once, with the layouts' numbers from 1 in its subject."""
+    faults: dict[Finding, list[str]] = {}
+    for number, plan in enumerate(plans, 1):
+        for finding in plan.findings:
+            if finding.level == "fault":
+                faults.setdefault(finding, []).append(str(number))
+    return [
+        replace(
+            finding,
+            subject=f"{'every layout' if len(numbers) == len(plans) else f'layout {listed(numbers)}'}: "
+            f"{finding.subject}",
+        )
+        for finding, numbers in faults.items()
+    ]
+
+
+def measures_of(plan: Plan, words: Words) -> dict[str, str]:
+    """Return what tells one layout from another, each under its name."""
+    screen = plan.scene.screen
+    baffle = plan.sight.baffle
+    board = words.size(baffle.size) if baffle else "none needed"
+    columns = {
+        "screen on the": screen.wall,
+        "its top points": screen.top,
+        "its middle": words.point(plan.layout.screen.centre),
+        "swivel": f"{screen.swivel:g} degrees",
+        "pane": f"{words.size(plan.pane.cut)} at {plan.layout.angle_deg:.1f} degrees",
+        "baffle": board,
+        "ghost": words.point(plan.layout.ghost),
+        "contrast": f"{plan.light.contrast:.2f}",
+    }
+    for number, divider in enumerate(plan.scene.divider, 1):
+        where = f"{words.point(divider.start)} to {words.point(divider.end)}"
+        doors = [f"doorway {words.size((d.width, d.height))} at {words(d.at)}" for d in divider.doorways]
+        columns[f"divider {number}"] = "; ".join([where, *doors])
+    columns["faults"] = str(plan.faults)
+    return columns

@@ -133,7 +133,8 @@ def find_baffle(
     for _ in range(_ROUNDS):
         if len(through := lines.crossing(depth)) == 0:
             break
-        found, most = _extent(scene, through), _extent(scene, outermost.crossing(depth))
+        found, beyond = _extent(scene, through), outermost.crossing(depth)
+        most = _extent(scene, beyond) if len(beyond) else np.full(3, np.inf)
         exact = found >= most - _SAME_MM
         extent = np.where(exact, most, np.minimum(found + SPARE_MM, most))
         baffle = _board(scene, kit, extent if baffle is None else np.maximum(extent, baffle.extent))

@@ -17,14 +17,6 @@ def clip(make_letter_clip: Callable[..., Path], tmp_path_factory: pytest.TempPat
     return make_letter_clip(tmp_path_factory.mktemp("says") / "my clip.mp4", size=(96, 72), frames=60)
 
 
-@pytest.fixture
-def here(clip: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    monkeypatch.chdir(tmp_path)
-    monkeypatch.setenv("COLUMNS", "120")
-    (tmp_path / "my clip.mp4").write_bytes(clip.read_bytes())
-    return tmp_path
-
-
 def test_make_is_short_and_names_what_comes_next(here: Path, capfd: pytest.CaptureFixture[str]) -> None:
     assert status_of(group, ["make", "my clip.mp4", *SMALL]) == 0
     short = capfd.readouterr().out

@@ -19,14 +19,6 @@ def clip(make_letter_clip: Callable[..., Path], tmp_path_factory: pytest.TempPat
     return make_letter_clip(tmp_path_factory.mktemp("next") / "my clip.mp4", size=(96, 72), frames=120)
 
 
-@pytest.fixture
-def here(clip: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    monkeypatch.chdir(tmp_path)
-    monkeypatch.setenv("COLUMNS", "120")
-    (tmp_path / "my clip.mp4").write_bytes(clip.read_bytes())
-    return tmp_path
-
-
 def said(arguments: list[str], capfd: pytest.CaptureFixture[str], status: int = 0) -> str:
     assert status_of(group, arguments) == status
     out, err = capfd.readouterr()

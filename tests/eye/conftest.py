@@ -1,4 +1,4 @@
-"""A browser for the tests of pages: Debian's Chromium, driven by the W3C WebDriver protocol."""
+"""A loop and its scene to preview, and a browser: Debian's Chromium, driven by the W3C WebDriver protocol."""
 
 from __future__ import annotations
 
@@ -10,11 +10,17 @@ import subprocess
 import time
 import urllib.error
 import urllib.request
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
+import cv2
+import numpy as np
 import pytest
+
+from ghostprep.clip import write_frames
+from ghostprep.digest import sha256_of
 
 ELEMENT = "element-6066-11e4-a52e-4f735466cecf"  # the protocol's own name of a reference
 STRAIGHT = urllib.request.build_opener(urllib.request.ProxyHandler({}))  # never through a proxy
@@ -138,3 +144,97 @@ def browser() -> Iterator[Browser]:
         process.terminate()
         process.wait(timeout=10)
         process.stdout.close()
+
+
+SCENE = """
+title = "The <hall> & \\"more\\""
+scale = "1:24"
+[box]
+width = 110
+height = 140
+depth = 200
+opening = { width = 70, height = 120, sill = 4 }
+[viewer]
+height = 70
+sway = [40, 30]
+[screen]
+wall = "left"
+centre = [-46, 24, 86]
+top = "up"
+raster = [320, 240]
+active = [48, 36]
+[ghost]
+at = [0, 24, 132]
+figure = "0.8 m"
+feet = 7
+"""
+ARGUMENTS = (
+    "-c:v",
+    "libx264",
+    "-crf",
+    "16",
+    "-pix_fmt",
+    "yuv420p",
+    "-color_range",
+    "tv",
+    "-colorspace",
+    "bt709",
+)
+BITS = 6
+
+
+@pytest.fixture(scope="session")
+def write_loop() -> Callable[[Path, list[np.ndarray]], Path]:
+    """Write frames of 320x240 as a loop of 30 frames a second."""
+
+    def write(path: Path, frames: list[np.ndarray]) -> Path:
+        write_frames(path, frames, size=(320, 240), rate=Fraction(30), arguments=ARGUMENTS)
+        return path
+
+    return write
+
+
+@pytest.fixture(scope="session")
+def numbered() -> Callable[[int], list[np.ndarray]]:
+    """Frames that carry their number as bright and dark blocks, and a slow figure."""
+
+    def make(count: int) -> list[np.ndarray]:
+        frames = []
+        for number in range(count):
+            frame = np.zeros((240, 320, 3), np.uint8)
+            for bit in range(BITS):
+                if number >> bit & 1:
+                    frame[8:40, 8 + 48 * bit : 40 + 48 * bit] = 230
+            x = round(160 + 40 * np.sin(2 * np.pi * number / count))
+            cv2.ellipse(frame, (x, 150), (30, 70), 0, 0, 360, (190, 200, 230), -1)
+            frames.append(frame)
+        return frames
+
+    return make
+
+
+@pytest.fixture(scope="module")
+def folder(
+    tmp_path_factory: pytest.TempPathFactory,
+    write_loop: Callable[[Path, list[np.ndarray]], Path],
+    numbered: Callable[[int], list[np.ndarray]],
+) -> Path:
+    """A loop, its report and its scene."""
+    made = tmp_path_factory.mktemp("preview")
+    (made / "hall.toml").write_text(SCENE)
+    loop = write_loop(made / "loop.mp4", numbered(45))
+    (made / "loop.json").write_text(
+        json.dumps(
+            {
+                "output": {"frames": 45, "sha256": sha256_of(loop)},
+                "loop": {"frames": 45, "join_steps": [43, 44]},
+                "proofs": [
+                    {"name": "flash", "value": 1.0, "unit": "a second", "limit": "at most 3", "passed": True}
+                ],
+                "findings": [
+                    {"level": "caution", "subject": "join", "text": "</script><b>x</b>", "remedy": "<i>y</i>"}
+                ],
+            }
+        )
+    )
+    return made

@@ -3,22 +3,18 @@
 from __future__ import annotations
 
 import base64
-import hashlib
 import itertools
 import json
 import re
 import time
-from fractions import Fraction
 from pathlib import Path
 
 import cv2
 import numpy as np
 import pytest
 
-from ghostprep.clip import write_frames
-from ghostprep.errors import InputError
-from ghostprep.eye.loop import read_report
-from ghostprep.eye.preview import Ask, write_page, write_still
+from ghostprep.digest import sha256_of
+from ghostprep.eye.preview import Ask, write_page
 from ghostprep.eye.setting import find_setting
 from ghostprep.eye.stage import stage_of
 from ghostprep.eye.view import EyeView
@@ -26,88 +22,12 @@ from ghostprep.eye.window import near_window, whole_window
 from ghostprep.optics import make_plan
 from ghostprep.scene import load_scene
 
-SCENE = """
-title = "The <hall> & \\"more\\""
-scale = "1:24"
-[box]
-width = 110
-height = 140
-depth = 200
-opening = { width = 70, height = 120, sill = 4 }
-[viewer]
-height = 70
-sway = [40, 30]
-[screen]
-wall = "left"
-centre = [-46, 24, 86]
-top = "up"
-raster = [320, 240]
-active = [48, 36]
-[ghost]
-at = [0, 24, 132]
-figure = "0.8 m"
-feet = 7
-"""
-ARGUMENTS = (
-    "-c:v",
-    "libx264",
-    "-crf",
-    "16",
-    "-pix_fmt",
-    "yuv420p",
-    "-color_range",
-    "tv",
-    "-colorspace",
-    "bt709",
-)
 BITS = 6
-
-
-def numbered(count: int) -> list[np.ndarray]:
-    """Frames that carry their number as bright and dark blocks, and a slow figure."""
-    frames = []
-    for number in range(count):
-        frame = np.zeros((240, 320, 3), np.uint8)
-        for bit in range(BITS):
-            if number >> bit & 1:
-                frame[8:40, 8 + 48 * bit : 40 + 48 * bit] = 230
-        x = round(160 + 40 * np.sin(2 * np.pi * number / count))
-        cv2.ellipse(frame, (x, 150), (30, 70), 0, 0, 360, (190, 200, 230), -1)
-        frames.append(frame)
-    return frames
-
-
-def sha256(path: Path) -> str:
-    return hashlib.sha256(path.read_bytes()).hexdigest()
-
-
 READ_NUMBER = f"""
   const c = document.getElementById('raster'), p = c.getContext('2d');
   let n = 0;
   for (let b = 0; b < {BITS}; b++) if (p.getImageData(24 + 48 * b, 24, 1, 1).data[1] > 110) n += 1 << b;
 """
-
-
-@pytest.fixture(scope="module")
-def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    made = tmp_path_factory.mktemp("preview")
-    (made / "hall.toml").write_text(SCENE)
-    write_frames(made / "loop.mp4", numbered(45), size=(320, 240), rate=Fraction(30), arguments=ARGUMENTS)
-    (made / "loop.json").write_text(
-        json.dumps(
-            {
-                "output": {"frames": 45, "sha256": sha256(made / "loop.mp4")},
-                "loop": {"frames": 45, "join_steps": [43, 44]},
-                "proofs": [
-                    {"name": "flash", "value": 1.0, "unit": "a second", "limit": "at most 3", "passed": True}
-                ],
-                "findings": [
-                    {"level": "caution", "subject": "join", "text": "</script><b>x</b>", "remedy": "<i>y</i>"}
-                ],
-            }
-        )
-    )
-    return made
 
 
 @pytest.fixture(scope="module")
@@ -264,7 +184,12 @@ strips = [ { from = [-2, 6.8, 3], to = [2, 6.8, 3], lumens = 30, faces = "down" 
 
 def test_the_ghost_is_large_on_a_laptop_in_a_tall_box_too(browser, folder: Path) -> None:
     tall = folder / "tall.toml"
-    text = SCENE.replace("height = 140", "height = 300").replace("height = 120", "height = 280")
+    text = (
+        (folder / "hall.toml")
+        .read_text()
+        .replace("height = 140", "height = 300")
+        .replace("height = 120", "height = 280")
+    )
     tall.write_text(text.replace('figure = "0.8 m"', 'figure = "0.7 m"'))
     browser.resize(1280, 800)
     for scene in (tall, folder / "hall.toml"):
@@ -294,7 +219,7 @@ def test_lengths_are_in_the_builders_units(folder: Path) -> None:
         "limit": "25.4 mm, within 6.35 mm",
         "passed": True,
     }
-    report = {"output": {"frames": 45, "sha256": sha256(loop)}, "loop": {"frames": 45}, "proofs": [proof]}
+    report = {"output": {"frames": 45, "sha256": sha256_of(loop)}, "loop": {"frames": 45}, "proofs": [proof]}
     loop.with_suffix(".json").write_text(json.dumps(report))
     (folder / "inches.toml").write_text(FURNISHED)
     made = write_page(Ask(loop=loop, scene=folder / "inches.toml"), folder / "inches.html").path
@@ -390,103 +315,11 @@ def test_names_and_texts_are_escaped(folder: Path, page: Path) -> None:
     assert "<img src=x" not in made
 
 
-def test_a_flashing_loop_does_not_start_by_itself(browser, folder: Path) -> None:
+def test_a_flashing_loop_does_not_start_by_itself(browser, folder: Path, write_loop) -> None:
     frames = [np.full((240, 320, 3), 235 * (k // 2 % 2), np.uint8) for k in range(30)]
-    write_frames(folder / "strobe.mp4", frames, size=(320, 240), rate=Fraction(30), arguments=ARGUMENTS)
+    write_loop(folder / "strobe.mp4", frames)
     shown = write_page(Ask(loop=folder / "strobe.mp4"), folder / "strobe.html")
     assert [finding.subject for finding in shown.findings] == ["flash"]
     browser.open(shown.path)
     assert browser.run("return document.getElementById('play').textContent") == "Play"
     assert "flashes more than is safe" in browser.run("return document.body.textContent")
-
-
-@pytest.mark.parametrize("turn", [0, 90, 180, 270])
-@pytest.mark.parametrize("reflections", [0, 1, 2])
-def test_without_a_scene_every_orientation_is_shown_upright(reflections: int, turn: int) -> None:
-    from ghostprep.picture.place import Orientation
-
-    orientation = Orientation.of(reflections, turn)
-    setting = find_setting(
-        Path("x.mp4"), (320, 240), None, {"recipe": {"reflections": reflections, "turn": turn}}
-    )
-    assert setting.assumed
-    assert setting.orientation == orientation
-    wide, high = orientation.picture_size((320, 240))
-    upright = np.zeros((high, wide, 3), np.uint8)
-    upright[: high // 2, : wide // 2] = (255, 0, 0)  # red at the top left
-    upright[high // 2 :, : wide // 2] = (0, 255, 0)  # green below it
-    frame = np.ascontiguousarray(orientation.apply(upright))
-    stage = stage_of(setting.plan, card=False)
-    image = setting.plan.layout.image
-    view = EyeView(stage, whole_window(setting.plan, 300), room=0.0)
-    added = view.luminance(frame) - view.luminance(np.zeros_like(frame))
-    for colour, (u, v) in {0: (0.25, 0.25), 1: (0.25, 0.75)}.items():
-        corners = view.window.project(view.eye, image.corners())
-        low, top = corners.min(axis=0), corners.max(axis=0)
-        x, y = (low + (top - low) * (u, v)).round().astype(int)
-        assert added[y, x].argmax() == colour
-        assert added[y, x, colour] > 5
-
-
-def test_one_repeat_of_a_file_full_of_repeats_is_shown(folder: Path) -> None:
-    write_frames(
-        folder / "thrice.mp4", numbered(10) * 3, size=(320, 240), rate=Fraction(30), arguments=ARGUMENTS
-    )
-    report = {"output": {"frames": 30, "sha256": sha256(folder / "thrice.mp4")}, "loop": {"frames": 10}}
-    (folder / "thrice.json").write_text(json.dumps(report))
-    assert write_page(Ask(loop=folder / "thrice.mp4"), folder / "thrice.html").frames == 10
-    assert "30 with its repeats" in (folder / "thrice.html").read_text()
-
-
-@pytest.mark.parametrize(
-    "report",
-    ["[1, 2", "[]", '{"output": {"sha256": "00"}}', '{"output": 5}', '{"loop": {"frames": 7}, "proofs": 3}'],
-)
-def test_a_report_of_another_file_is_not_believed(folder: Path, report: str) -> None:
-    loop = folder / "plain.mp4"
-    loop.write_bytes((folder / "loop.mp4").read_bytes())
-    loop.with_suffix(".json").write_text(report)
-    found, trouble = read_report(loop)
-    assert found == {}
-    assert trouble.startswith("plain.json")
-    made = write_page(Ask(loop=loop, overwrite=True), folder / "plain.html")
-    assert trouble in made.path.read_text()
-
-
-def test_a_spoilt_report_with_the_right_sum_does_no_harm(folder: Path) -> None:
-    loop = folder / "spoilt.mp4"
-    loop.write_bytes((folder / "loop.mp4").read_bytes())
-    report = {
-        "output": {"sha256": sha256(loop), "frames": "x"},
-        "loop": {"frames": -3, "join_steps": [9e9, "a"]},
-    }
-    report |= {
-        "proofs": [{"name": 1}],
-        "findings": ["x", {"level": "shout"}],
-        "recipe": 3,
-        "scene": {"scale": {}},
-    }
-    loop.with_suffix(".json").write_text(json.dumps(report))
-    assert write_page(Ask(loop=loop), folder / "spoilt.html").frames == 45
-
-
-def test_a_still_picture(folder: Path) -> None:
-    shown = write_still(Ask(loop=folder / "loop.mp4", scene=folder / "hall.toml"), folder / "still.png")
-    picture = cv2.imread(str(shown.path))
-    assert picture.shape[0] == 800
-    assert picture.std() > 20
-
-
-def test_refusals(folder: Path) -> None:
-    loop = folder / "loop.mp4"
-    with pytest.raises(InputError, match="end it in"):
-        write_still(Ask(loop=loop), folder / "still.txt")
-    with pytest.raises(InputError, match="exists already"):
-        write_page(Ask(loop=loop), folder / "hall.toml")
-    with pytest.raises(InputError, match="--corners"):
-        Ask(loop=loop, corners=((0, 0), (1, 0), (1, 1), (0, 1)))
-    other = folder / "other.toml"
-    other.write_text(SCENE.replace("[320, 240]", "[480, 320]"))
-    with pytest.raises(InputError, match="the loop has 320x240"):
-        write_page(Ask(loop=loop, scene=other), folder / "x.html")
-    assert not (folder / "x.html").exists()

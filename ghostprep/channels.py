@@ -19,8 +19,11 @@ def largest_channel(frame: Pixels) -> Pixels:
     >>> largest_channel(np.array([[[1, 5, 2], [9, 0, 3]]], np.uint8)).tolist()
     [[5, 9]]
     """
-    red, green, blue = cv2.split(frame.reshape(-1, *frame.shape[-2:]))
-    return np.asarray(cv2.max(cv2.max(red, green), blue), frame.dtype).reshape(frame.shape[:-1])
+    planes = frame.reshape(-1, *frame.shape[-2:])
+    largest, other = cv2.extractChannel(planes, 0), cv2.extractChannel(planes, 1)
+    cv2.max(largest, other, dst=largest)
+    cv2.max(largest, cv2.extractChannel(planes, 2, dst=other), dst=largest)
+    return np.asarray(largest, frame.dtype).reshape(frame.shape[:-1])
 
 
 def channel_spread(frame: npt.NDArray[np.uint8]) -> npt.NDArray[np.uint8]:

@@ -6,18 +6,29 @@ import sys
 from typing import Any, Final
 
 _ARENA_MAX: Final = -8
-"""glibc's number for the setting (mallopt(3), M_ARENA_MAX)."""
+_MMAP_THRESHOLD: Final = -3
+_TRIM_THRESHOLD: Final = -1
+"""glibc's numbers for the settings (mallopt(3), M_ARENA_MAX and so on)."""
+
+_PICTURE: Final = 32 << 20
+"""Bytes up to which what is allocated lies on the heap: the most that glibc takes."""
+
+_FREE: Final = 64 << 20
+"""So many free bytes at the heap's top are kept for what comes next."""
 
 
 def share_heap() -> None:
-    """Let all threads of this process share one heap, where the C library is glibc; nothing elsewhere.
+    """Let all threads share one heap, and pictures lie on it, where the C library is glibc; else nothing.
 
-    Left alone, each of them holds on to one of its own: a `make` for a large raster took 100 MB more, which
-    held no frame. To be called before the first thread is started.
+    Left alone, each thread holds on to a heap of its own: a `make` for a large raster took 100 MB more, which
+    held no frame. And a picture's memory goes back to the system at once, to be fetched again for the next
+    one, page by page: a sum of two planes then takes several times as long. To be called before the first
+    thread is started.
     """
     setting = _of_library("mallopt")
     if setting is not None:
-        setting(_ARENA_MAX, 1)
+        for name, value in ((_ARENA_MAX, 1), (_MMAP_THRESHOLD, _PICTURE), (_TRIM_THRESHOLD, _FREE)):
+            setting(name, value)
 
 
 def give_back() -> None:

@@ -13,6 +13,9 @@ from ghostprep.arrays import Frame
 Matrix = npt.NDArray[np.float64]
 
 
+_TURNS = (-1, cv2.ROTATE_90_CLOCKWISE, cv2.ROTATE_180, cv2.ROTATE_90_COUNTERCLOCKWISE)
+
+
 @dataclass(frozen=True, slots=True)
 class Orientation:
     """One of the eight ways in which a picture can lie on the raster.
@@ -50,8 +53,9 @@ class Orientation:
 
     def apply(self, picture: Frame) -> Frame:
         """Return the raster (h, w, ...) that shows an upright picture (h, w, ...); no resampling."""
-        turned = np.rot90(picture[:, ::-1] if self.mirrored else picture, -self.quarter_turns)
-        return np.ascontiguousarray(turned)
+        flipped = cv2.flip(picture, 1) if self.mirrored else picture
+        turned = cv2.rotate(flipped, _TURNS[self.quarter_turns]) if self.quarter_turns else flipped
+        return np.asarray(turned, np.uint8)
 
     def undo(self, raster: Frame) -> Frame:
         """Return the upright picture that `apply` turned into this raster."""

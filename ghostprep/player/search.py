@@ -70,6 +70,7 @@ class Search:
         self._ceiling = ceiling
         self.in_part = in_part
         self.kept_load: float | None = None
+        self._tried_part = in_part
         self._most = _FEW if in_part else _MORE
         self._spent = 0
         self._rung = 0
@@ -90,7 +91,9 @@ class Search:
         if not self._made:
             return self._at(0)
         fits = any(file.fits for file in self._made.values())
-        wanted = self._again() or self._next()
+        # what a part has told is within a few hundredths: no finer setting is tried for them
+        done = self._tried_part and any(file.fits and file.black for file in self._made.values())
+        wanted = self._again() or (None if done else self._next())
         if wanted is not None and self._spent + self.cost(wanted) <= (self._most if fits else _MORE):
             return wanted
         if fits:

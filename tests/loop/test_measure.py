@@ -10,9 +10,9 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from ghostprep.loop.candidate import Candidate
+from ghostprep.loop.candidate import LoopCandidate
 from ghostprep.loop.measure import Look, Measures, Usual, measure_frames, measure_points
-from ghostprep.loop.points import Stretch
+from ghostprep.loop.points import Shot
 from ghostprep.loop.refine import _MISSED, _even, _nearest, calmest, rank
 from ghostprep.loop.strip import sharpness
 from ghostprep.transfer import codes_to_light, luminance
@@ -44,7 +44,7 @@ def test_the_nearest_windows_are_those_of_brute_force(
 ) -> None:
     p = walk(count, seed)
     begins = [b for b in range(max(0, around - reach), around + reach + 1) if b + lag + blend <= count]
-    cost, begin = _nearest(Stretch(0, p), around, lag, blend, reach)
+    cost, begin = _nearest(Shot(0, p), around, lag, blend, reach)
     if not begins:
         assert begin == -1
         return
@@ -63,7 +63,7 @@ def test_a_cut_lies_where_the_frames_on_both_its_sides_are_alike(
     # before the first frame and after the last the motion is thought on
     at = {-1: 2 * p[0] - p[1], count: 2 * p[-1] - p[-2]} | dict(enumerate(p))
     begins = [b for b in range(max(0, around - reach), around + reach + 1) if b + lag <= count]
-    cost, begin = _nearest(Stretch(0, p), around, lag, 0, reach)
+    cost, begin = _nearest(Shot(0, p), around, lag, 0, reach)
     if not begins:
         assert begin == -1
         return
@@ -80,7 +80,7 @@ def test_the_calmest_place_is_that_of_brute_force(
     """The motion there, the windows' distance spread over the blend, and the share of it that is missed."""
     p = walk(count, seed)
     begins = [b for b in range(max(0, around - reach), around + reach + 1) if b + lag + blend <= count]
-    begin = calmest(Stretch(0, p), around, lag, blend, reach)
+    begin = calmest(Shot(0, p), around, lag, blend, reach)
     if not begins:
         assert begin == -1
         return
@@ -188,8 +188,10 @@ def test_the_worst_of_all_is_the_score(measures: Measures, score: float) -> None
     assert measures.score == pytest.approx(score)
 
 
-def one(first: int = 0, frames: int = 200, blend: int = 0, score: float = 0.5, **more: float) -> Candidate:
-    return Candidate(first, first + frames - 1, blend, "crossfade" if blend else "cut", score, **more)
+def one(
+    first: int = 0, frames: int = 200, blend: int = 0, score: float = 0.5, **more: float
+) -> LoopCandidate:
+    return LoopCandidate(first, first + frames - 1, blend, "crossfade" if blend else "cut", score, **more)
 
 
 @pytest.mark.parametrize(
@@ -206,7 +208,7 @@ def one(first: int = 0, frames: int = 200, blend: int = 0, score: float = 0.5, *
         (one(frames=50, score=0.7), one(frames=200, score=1.3)),  # what is seen comes before length
     ],
 )
-def test_what_makes_a_join_the_better_one(better: Candidate, worse: Candidate) -> None:
+def test_what_makes_a_join_the_better_one(better: LoopCandidate, worse: LoopCandidate) -> None:
     assert rank(better, RATE) < rank(worse, RATE)
 
 

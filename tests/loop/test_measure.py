@@ -11,7 +11,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from ghostprep.loop.candidate import LoopCandidate
-from ghostprep.loop.measure import Look, Measures, Usual, measure_frames, measure_points
+from ghostprep.loop.measure import BlendCost, MeasuredPair, Usual, measure_frames, measure_points
 from ghostprep.loop.points import Shot
 from ghostprep.loop.refine import _MISSED, _even, _nearest, calmest, rank
 from ghostprep.loop.strip import sharpness
@@ -142,7 +142,7 @@ def test_a_join_on_frames_is_what_its_pictures_say(blend: int) -> None:
     speed = np.diff(path, axis=0)
     found = measure_frames(
         [luminance(codes_to_light(f)) for f in before],
-        [Look(a, b) for a, b in pairs],
+        [MeasuredPair(a, b) for a, b in pairs],
         [luminance(codes_to_light(f)) for f in after],
         "crossfade" if blend else "cut",
         usual,
@@ -176,15 +176,15 @@ def test_the_own_motion_is_the_95th_percentile_and_the_median() -> None:
 @pytest.mark.parametrize(
     ("measures", "score"),
     [
-        (Measures(0.7, 0.0), 0.7),
-        (Measures(0.1, 3.0), 1.5),  # three of the usual changes of speed, of two that may be
-        (Measures(0.1, 0.1, double=0.9), 0.9),
-        (Measures(0.1, 0.1, double=np.e**2), 2.0),  # wider, it grows with the logarithm: 1 + 2 / 2
-        (Measures(0.1, 0.1, dip=0.7), 1.5),  # .3 softer, of .2
-        (Measures(0.1, 0.1, ripple=0.03), 1.5),  # 3 % of the light, of 2 %
+        (BlendCost(0.7, 0.0), 0.7),
+        (BlendCost(0.1, 3.0), 1.5),  # three of the usual changes of speed, of two that may be
+        (BlendCost(0.1, 0.1, double=0.9), 0.9),
+        (BlendCost(0.1, 0.1, double=np.e**2), 2.0),  # wider, it grows with the logarithm: 1 + 2 / 2
+        (BlendCost(0.1, 0.1, dip=0.7), 1.5),  # .3 softer, of .2
+        (BlendCost(0.1, 0.1, ripple=0.03), 1.5),  # 3 % of the light, of 2 %
     ],
 )
-def test_the_worst_of_all_is_the_score(measures: Measures, score: float) -> None:
+def test_the_worst_of_all_is_the_score(measures: BlendCost, score: float) -> None:
     assert measures.score == pytest.approx(score)
 
 

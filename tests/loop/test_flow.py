@@ -7,7 +7,7 @@ import pytest
 from scipy.ndimage import shift
 from skimage.registration import phase_cross_correlation
 
-from ghostprep.loop import LoopPlan, Mix, assemble
+from ghostprep.loop import LoopPlan, Mix, assemble, flow
 from ghostprep.loop.flow import Pair, flow_blend, motion, move
 from ghostprep.loop.plan import weights
 from ghostprep.transfer import codes_to_light, light_to_codes, luminance
@@ -85,3 +85,26 @@ def test_weights_rise_and_a_moved_blend_sets_off_gently() -> None:
     assert gentle[4] == pytest.approx(0.5)
     assert gentle[0] == pytest.approx(1 - gentle[-1])
     assert weights(0, "flow") == ()
+
+
+@pytest.mark.parametrize(("size", "small"), [((1920, 1080), True), ((160, 90), False)])
+def test_motion_is_looked_for_in_small_and_told_in_the_frames_own_pixels(
+    monkeypatch: pytest.MonkeyPatch, size: tuple[int, int], small: bool
+) -> None:
+    seen = []
+
+    class Engine:
+        def calc(self, a: np.ndarray, b: np.ndarray, _: None) -> np.ndarray:
+            seen.append(a.shape[::-1])
+            return np.full((*a.shape, 2), 1.5, np.float32)
+
+    monkeypatch.setattr(flow, "_engine", Engine)
+    frame = np.zeros((size[1], size[0], 3), np.uint8)
+    field = flow.motion(frame, frame)
+    ((wide, high),) = seen
+    assert max(wide, high) == (flow._FLOW_SIDE if small else 160)
+    assert wide / high == pytest.approx(16 / 9, rel=0.01)
+    assert field.shape == (size[1], size[0], 2)
+    # a pixel and a half of the small picture is that much more of the frame
+    assert field[..., 0] == pytest.approx(1.5 * size[0] / wide, rel=1e-5)
+    assert field[..., 1] == pytest.approx(1.5 * size[1] / high, rel=1e-5)

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from ghostprep.loop import search
-from ghostprep.loop.period import exact_period
+from ghostprep.loop.period import _promising, exact_period
 from ghostprep.loop.strip import ThumbnailStrip
 
 SIZE = (240, 180)
@@ -112,3 +112,12 @@ def test_what_is_another_picture_by_half_a_step(offset: float, found: int | None
 @pytest.mark.parametrize(("count", "found"), [(30, 20), (29, None), (22, None)])
 def test_half_a_period_must_be_seen_twice(count: int, found: int | None) -> None:
     assert exact_period(*points(20, count, 0.0), 15, 25) == found
+
+
+@pytest.mark.parametrize(("noise", "promising"), [(0.35, True), (0.6, False)])
+def test_a_lag_is_promising_where_half_of_the_usual_distance_is_gone(noise: float, promising: bool) -> None:
+    """Pictures without likeness, repeated every 20, and noise that makes a share of all squared distances."""
+    rng = np.random.default_rng(2)
+    own = np.tile(rng.normal(0, np.sqrt(1 - noise), (20, 400)), (10, 1))
+    cloud = (own + rng.normal(0, np.sqrt(noise), own.shape)).astype(np.float32)
+    assert (20 in _promising(cloud, 12, 30)) is promising

@@ -12,9 +12,11 @@ from hypothesis import strategies as st
 
 from ghostprep.errors import InputError
 from ghostprep.loop import ThumbnailStrip, assemble, better_method, join_at, loop_finding, plan_loop, search
+from ghostprep.loop.candidate import LoopCandidate
 from ghostprep.loop.pairs import nearest_pairs, windows
-from ghostprep.loop.refine import PairedFrames, usual_of
-from ghostprep.loop.search import lag_range
+from ghostprep.loop.points import Shot
+from ghostprep.loop.refine import PairedFrames, best_on_frames, usual_of
+from ghostprep.loop.search import _apart, lag_range
 from ghostprep.proof.dip import dip
 from ghostprep.proof.join import join
 
@@ -226,3 +228,43 @@ def test_the_whole_matrix_of_a_long_clip_is_never_held() -> None:
     tracemalloc.stop()
     assert len(found) == 64
     assert peak < 80e6  # all these distances are 190 MB, the whole matrix 1.6 GB
+
+
+def test_what_is_nearly_the_same_as_a_better_one_is_left_out() -> None:
+    """At 24/s, near is 6 frames for the beginning and 2 for the length: beyond either it is another loop."""
+
+    def loop(first: int, frames: int) -> LoopCandidate:
+        return LoopCandidate(first, first + frames - 1, 0, "cut", 0.5)
+
+    best = loop(100, 90)
+    same = [loop(106, 90), loop(94, 92), loop(100, 88)]
+    other = [loop(107, 90), loop(93, 91), loop(100, 93), loop(100, 87)]
+    assert _apart([best, *same], Fraction(24), 9) == [best]
+    for one in other:
+        assert _apart([best, one], Fraction(24), 9) == [best, one]
+    assert _apart([best, *other], Fraction(24), 2) == [best, other[0]]
+
+
+@pytest.mark.parametrize(("own", "blends"), [(6, {0, 4, 6, 10, 20, 30}), (0, {0, 4, 10, 20, 30})])
+def test_blends_are_tried_around_the_middle_of_the_first_one(
+    monkeypatch: pytest.MonkeyPatch, own: int, blends: set[int]
+) -> None:
+    """Blends of .2, .4, .8 and 1.2 s at 25/s have 4 (even), 10, 20 and 30 frames."""
+    tried: dict[int, set[int]] = {}
+
+    def measured(self: PairedFrames, begin: int, blend: int, method: str, usual: object) -> LoopCandidate:
+        tried.setdefault(blend, set()).add(begin)
+        return LoopCandidate(begin + blend, begin + blend + 99, blend, method, 9.0)
+
+    monkeypatch.setattr(PairedFrames, "measure", measured)
+    monkeypatch.setattr("ghostprep.loop.refine.calmest", lambda *words: 55)
+    strip = strip_of([np.full((18, 32, 3), 10 + n % 50, np.uint8) for n in range(250)])
+    asked = LoopCandidate(100, 199, own, "crossfade" if own else "cut", 2.0)
+    stretch = Shot(3, np.random.default_rng(0).normal(size=(240, 4)).astype(np.float32))
+    best_on_frames(asked, strip, lambda n: np.zeros((9, 16, 3), np.uint8), RATE, stretch=stretch)
+    assert set(tried) == blends
+    middle = 100 - own // 2
+    for blend, begins in tried.items():
+        begin = 100 - blend if blend == own else middle - blend // 2
+        # and where it would be calmest, told in frames of the stretch that begins at 3
+        assert begins == ({begin, 58} if blend else {begin})

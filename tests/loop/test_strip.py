@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from fractions import Fraction
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -176,3 +177,16 @@ def test_steps_across_the_seam_are_known_where_frames_follow_each_other_and_else
     assert len(plain) > 30
     for i in plain:
         assert found[i] == pytest.approx(known[back.steps[i].a - 1])
+
+
+def test_a_mixed_frame_is_as_bright_as_its_shares(sway: Maker) -> None:
+    light = np.linspace(0.1, 0.9, 60).astype(np.float32)
+    known = SimpleNamespace(brightness=light)
+    for how in ("ends", "fades", "there-and-back"):
+        plan = plan_loop(how, 60, Fraction(25), crossfade_s=0.4)
+        wanted = [
+            mix.gain
+            * (light[mix.a] if mix.b is None else (1 - mix.weight) * light[mix.a] + mix.weight * light[mix.b])
+            for mix in plan.steps
+        ]
+        assert seam._brightness(plan, known) == pytest.approx(wanted, rel=1e-5)

@@ -406,3 +406,11 @@ def test_a_red_state_moves_on_while_the_colour_goes_farther_away() -> None:
     changes = RedChanges(light(127, 127, 127))
     steps = [(255, 0, 0), (255, 60, 60), (255, 170, 170)]
     assert [bool(changes.step(light(*colour))[0]) for colour in steps] == [True, False, True]
+
+
+@pytest.mark.parametrize("known", [{"screen_mm": (48.96, 36.72)}, {"distance_mm": 500.0}])
+def test_a_size_without_its_distance_is_an_unknown_screen(known) -> None:
+    box = (slice(None), slice(0, 72))
+    proof = judged(clip([grey(255 * (i % 3 == 0)) for i in range(30)], box, (300, 24)), **known)
+    assert proof.general().area_sr == pytest.approx(0.24, abs=1e-6)  # in shares of the raster
+    assert proof.general().limit == 0.25

@@ -94,3 +94,30 @@ def test_a_folder_that_cannot_be_flushed_is_told_from_one_that_fails_to(
     else:
         calls.flush_folder(at)
     calls.close_folder(at)
+
+
+@pytest.mark.skipif(not hasattr(os, "O_DIRECT"), reason="this system has no O_DIRECT")
+@pytest.mark.parametrize(
+    ("way", "direct", "dropped"),
+    [("direct", True, False), ("dropped", False, True), ("cached", False, False)],
+)
+def test_each_way_of_reading_back_asks_the_system_for_just_that(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, way, direct: bool, dropped: bool
+) -> None:
+    """O_DIRECT reads past the page cache, POSIX_FADV_DONTNEED drops it first (open(2), posix_fadvise(2))."""
+    (tmp_path / "loop").write_bytes(b"x" * 4096)
+    calls = SystemCalls()
+    at = calls.open_folder(tmp_path)
+    asked, advised = [], []
+    real = os.open
+
+    def opened(path, flags: int, **words) -> int:
+        asked.append(flags)
+        return real(path, flags & ~os.O_DIRECT, **words)  # not every file system has it
+
+    monkeypatch.setattr(os, "open", opened)
+    monkeypatch.setattr(os, "posix_fadvise", lambda *words: advised.append(words[1:]))
+    os.close(calls.open_back(at, "loop", way))
+    calls.close_folder(at)
+    assert bool(asked[-1] & os.O_DIRECT) is direct
+    assert advised == ([(0, 0, os.POSIX_FADV_DONTNEED)] if dropped else [])

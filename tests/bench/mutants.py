@@ -6,7 +6,9 @@ alone in a copy of the project; of the room's own tests those run that reach the
 
     python tests/bench/mutants.py --count 160 [--room optics] [--seed 7] [--only 12]
 
-What changes no outcome on purpose is not drawn: texts, type checks, constants of a cache, what only a person reads.
+A line's tests are run one case of each first, the quickest first, 25 s of them at most; those marked slow are left out.
+What changes no outcome on purpose is not drawn: whatever stands in a formatted text, an error, a finding or an option's
+help, type checks, constants of a cache. Of a kept seed the same mistakes are drawn as long as the code stays the same.
 """
 
 from __future__ import annotations

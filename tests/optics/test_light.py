@@ -227,6 +227,7 @@ def scene_of(make_scene, drawn):
     )
 
 
+@pytest.mark.slow
 def test_every_scene_gives_a_whole_report_or_one_line(make_scene):
     """Drawn so that most of them can stand: what is refused is counted."""
     counts = {"planned": 0, "refused": 0}

@@ -17,6 +17,7 @@ from hypothesis import strategies as st
 from ghostprep.clip import run_copy, write_frames
 from ghostprep.errors import JobError
 from ghostprep.player import check_limits, extend_profile, load_profile, read_stream_facts
+from ghostprep.player.encode.mpeg import is_constrained
 from ghostprep.player.parse.bits import BitReader, without_stuffing
 from ghostprep.player.parse.h264_sets import read_picture_set, read_sequence_set
 from ghostprep.player.parse.hevc import HevcStream
@@ -374,3 +375,30 @@ def test_mpeg4_pictures_too_large_for_their_level_are_told(tmp_path: Path, frame
     assert not told((192, 144), 1)
     assert told((352, 288), 2)
     assert not told((352, 304), 2)
+
+
+def test_signed_exp_golomb_numbers() -> None:
+    """ITU-T H.264, table 9-3: 0, 1, -1, 2, -2, 3 are written as the unsigned 0 to 5."""
+    bits = "1" + "010" + "011" + "00100" + "00101" + "00110"
+    data = bytes(int(bits[i : i + 8].ljust(8, "0"), 2) for i in range(0, len(bits), 8))
+    reader = BitReader(data)
+    assert [reader.signed() for _ in range(6)] == [0, 1, -1, 2, -2, 3]
+
+
+@pytest.mark.parametrize(
+    ("raster", "rate", "within"),
+    [
+        ((352, 288), 25, True),
+        ((352, 240), 30, True),
+        ((352, 288), 26, False),  # 10,296 macroblocks a second
+        ((320, 240), 31, False),  # 9,300 of them, but more than 30 pictures
+        ((368, 288), 1, False),  # 414 macroblocks
+        ((768, 128), 20, True),
+        ((784, 64), 20, False),
+        ((64, 576), 20, True),
+        ((64, 592), 20, False),
+    ],
+)
+def test_mpeg1s_constrained_parameters(raster: tuple[int, int], rate: int, within: bool) -> None:
+    """ISO/IEC 11172-2, 2.4.3.2: 768 x 576 at most, 396 macroblocks, 9,900 a second, 30 pictures a second."""
+    assert is_constrained(raster, Fraction(rate)) is within

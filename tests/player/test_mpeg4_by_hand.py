@@ -16,8 +16,8 @@ def to_bytes(bits: str) -> bytes:
 
 def layer_bits(
     *, version: int = 1, aspect: bool = False, control: bool = False, buffer: bool = False,
-    resolution: int = 30, fixed: bool = False, raster: tuple[int, int] = (320, 240), interlaced: bool = False, sprite: int = 0,
-    quarter: bool = False,
+    resolution: int = 30, fixed: bool = False, raster: tuple[int, int] = (320, 240),
+    interlaced: bool = False, sprite: int = 0, quarter: bool = False,
 ) -> str:  # fmt: skip
     bits = "0" + "00000001"
     bits += f"1{version:04b}001" if version != 1 else "0"

@@ -1,0 +1,172 @@
+"""H.264 parameter sets written bit by bit after ITU-T H.264 (08/2021), 7.3.2.1.1, 7.3.2.2 and annex E.1.1."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from ghostprep.player.parse.h264_sets import read_picture_set, read_sequence_set
+
+
+def ue(k: int) -> str:
+    return "0" * (len(f"{k + 1:b}") - 1) + f"{k + 1:b}"
+
+
+def se(k: int) -> str:
+    return ue(2 * k - 1 if k > 0 else -2 * k)
+
+
+def unit(header: int, bits: str) -> bytes:
+    """A NAL unit: stop bit, filled up, and emulation prevention (7.4.1)."""
+    bits += "1"
+    bits += "0" * (-len(bits) % 8)
+    out, zeros = bytearray([header]), 0
+    for i in range(0, len(bits), 8):
+        byte = int(bits[i : i + 8], 2)
+        if zeros >= 2 and byte <= 3:
+            out.append(3)
+            zeros = 0
+        out.append(byte)
+        zeros = zeros + 1 if byte == 0 else 0
+    return bytes(out)
+
+
+SEQUENCES = st.fixed_dictionaries(
+    {
+        "profile": st.sampled_from([66, 77, 100, 110, 122, 244]),
+        "chroma": st.sampled_from([0, 1, 2, 3]),
+        "depth": st.integers(8, 14),
+        "lists": st.lists(st.booleans(), min_size=12, max_size=12),
+        "scaling": st.booleans(),
+        "ends_early": st.booleans(),
+        "order": st.sampled_from([0, 1, 2]),
+        "cycle": st.lists(st.integers(-200, 200), max_size=5),
+        "references": st.integers(0, 16),
+        "blocks": st.tuples(st.integers(1, 130), st.integers(1, 130)),
+        "frames_only": st.booleans(),
+        "crop": st.one_of(st.none(), st.tuples(*[st.integers(0, 3)] * 4)),
+        "aspect": st.sampled_from([None, 1, 255]),
+        "overscan": st.booleans(),
+        "signal": st.sampled_from(
+            [None, (False, None), (True, None), (True, (1, 13, 6)), (False, (9, 16, 9))]
+        ),
+        "places": st.booleans(),
+        "timing": st.sampled_from([None, (1001, 60000), (1, 50), (0, 50), (2**31, 2**32 - 1)]),
+        "usability": st.booleans(),
+    }
+)
+
+
+def sequence_bits(s: dict) -> str:
+    bits = f"{s['profile']:08b}" + "01000000" + f"{31:08b}" + ue(5)
+    if s["profile"] not in (66, 77):
+        bits += ue(s["chroma"]) + ("1" if s["chroma"] == 3 else "") + ue(s["depth"] - 8) + ue(0) + "0"
+        bits += "1" if s["scaling"] else "0"
+        if s["scaling"]:
+            for i in range(12 if s["chroma"] == 3 else 8):
+                bits += f"{s['lists'][i]:b}"
+                if s["lists"][i]:
+                    # a scale of 8 + d each time; the list ends early where the next one comes to 0
+                    size = 16 if i < 6 else 64
+                    bits += se(-8) if s["ends_early"] else se(1) + se(0) * (size - 1)
+    bits += ue(4) + ue(s["order"])
+    if s["order"] == 0:
+        bits += ue(7)
+    elif s["order"] == 1:
+        bits += "0" + se(-3) + se(4) + ue(len(s["cycle"])) + "".join(map(se, s["cycle"]))
+    across, down = s["blocks"]
+    bits += ue(s["references"]) + "0" + ue(across - 1) + ue(down - 1)
+    bits += "1" if s["frames_only"] else "01"
+    bits += "1"
+    bits += "1" + "".join(map(ue, s["crop"])) if s["crop"] else "0"
+    if not s["usability"]:
+        return bits + "0"
+    bits += "1"
+    bits += (
+        "0"
+        if s["aspect"] is None
+        else f"1{s['aspect']:08b}" + (f"{40:016b}{33:016b}" if s["aspect"] == 255 else "")
+    )
+    bits += "11" if s["overscan"] else "0"
+    if s["signal"] is None:
+        bits += "0"
+    else:
+        full, codes = s["signal"]
+        bits += "1" + "101" + f"{full:b}" + ("1" + "".join(f"{c:08b}" for c in codes) if codes else "0")
+    bits += "1" + ue(0) + ue(3) if s["places"] else "0"
+    bits += "0" if s["timing"] is None else "1" + "".join(f"{v:032b}" for v in s["timing"]) + "1"
+    return bits + "0000"
+
+
+@settings(deadline=None, max_examples=250)
+@given(s=SEQUENCES)
+def test_whatever_stands_in_a_sequence_set_is_read_or_passed_over(s: dict) -> None:
+    found = read_sequence_set(unit(0x67, sequence_bits(s)))
+    high = s["profile"] not in (66, 77)
+    chroma = s["chroma"] if high else 1
+    assert (found.profile_idc, found.constraints, found.level_idc) == (s["profile"], 64, 31)
+    assert (found.chroma, found.bit_depth) == ((chroma, s["depth"]) if high else (1, 8))
+    assert (found.references, found.frames_only) == (s["references"], s["frames_only"])
+    # table 6-1, equations 7-19 to 7-22: chroma samples that lie under one unit of cropping
+    wide, high_ = {0: (1, 1), 1: (2, 2), 2: (2, 1), 3: (1, 1)}[chroma]
+    fields = 1 if s["frames_only"] else 2
+    left, right, top, bottom = s["crop"] or (0, 0, 0, 0)
+    assert found.raster == (
+        16 * s["blocks"][0] - wide * (left + right),
+        16 * s["blocks"][1] * fields - high_ * fields * (top + bottom),
+    )
+    told = s["usability"] and s["signal"] is not None
+    assert found.full_range == (s["signal"][0] if told else None)
+    codes = (s["signal"][1] if told else None) or (None, None, None)
+    assert (found.primaries, found.transfer, found.matrix) == codes
+    # E.2.1: a frame lasts two ticks of num_units_in_tick / time_scale
+    timing = s["timing"] if s["usability"] else None
+    assert found.rate == (Fraction(timing[1], 2 * timing[0]) if timing and timing[0] else None)
+
+
+@pytest.mark.parametrize(
+    ("profile", "constraints", "level", "words"),
+    [
+        (66, 0x40, 13, ("constrained-baseline", "1.3")),
+        (66, 0x00, 30, ("baseline", "3")),
+        (77, 0x00, 31, ("main", "3.1")),
+        (100, 0x00, 40, ("high", "4")),
+        (66, 0x50, 11, ("constrained-baseline", "1b")),  # A.3.1: level_idc 11 with constraint_set3_flag
+        (66, 0x40, 11, ("constrained-baseline", "1.1")),
+        (100, 0x10, 11, ("high", "1.1")),  # High tells 1b by level_idc 9
+    ],
+)
+def test_profiles_and_levels_in_words(
+    profile: int, constraints: int, level: int, words: tuple[str, str]
+) -> None:
+    bits = f"{profile:08b}{constraints:08b}{level:08b}" + ue(0)
+    bits += ue(1) + ue(0) + ue(0) + "00" if profile == 100 else ""
+    bits += ue(0) + ue(0) + ue(0) + ue(1) + "0" + ue(19) + ue(14) + "1" + "1" + "0" + "0"
+    found = read_sequence_set(unit(0x67, bits))
+    assert (found.profile, found.level) == words
+    assert found.raster == (320, 240)
+
+
+@settings(deadline=None, max_examples=120)
+@given(
+    cabac=st.booleans(), weighted=st.booleans(), redundant=st.booleans(), high=st.sampled_from([None, False, True]),
+    numbers=st.tuples(st.integers(0, 255), st.integers(0, 31), st.integers(0, 31), st.integers(0, 31)),
+    deltas=st.tuples(*[st.integers(-12, 12)] * 3),
+)  # fmt: skip
+def test_picture_sets(cabac, weighted, redundant, high, numbers, deltas) -> None:
+    own, sequence, first, second = numbers
+    bits = ue(own) + ue(sequence) + f"{cabac:b}0" + ue(0) + ue(first) + ue(second) + f"{weighted:b}01"
+    bits += "".join(map(se, deltas)) + "10" + f"{redundant:b}"
+    if high is not None:
+        bits += f"{high:b}" + "0" + se(-2)
+    found = read_picture_set(unit(0x68, bits))
+    assert (found.cabac, found.slice_groups, found.weighted) == (cabac, 1, weighted)
+    assert (found.redundant, found.transform_8x8) == (redundant, bool(high))
+
+
+def test_slice_groups_are_told() -> None:
+    found = read_picture_set(unit(0x68, ue(0) + ue(0) + "10" + ue(2) + ue(0)))
+    assert (found.slice_groups, found.cabac) == (3, True)

@@ -152,7 +152,8 @@ def test_profiles_and_levels_in_words(
 
 @settings(deadline=None, max_examples=120)
 @given(
-    cabac=st.booleans(), weighted=st.booleans(), redundant=st.booleans(), high=st.sampled_from([None, False, True]),
+    cabac=st.booleans(), weighted=st.booleans(), redundant=st.booleans(),
+    high=st.sampled_from([None, False, True]),
     numbers=st.tuples(st.integers(0, 255), st.integers(0, 31), st.integers(0, 31), st.integers(0, 31)),
     deltas=st.tuples(*[st.integers(-12, 12)] * 3),
 )  # fmt: skip

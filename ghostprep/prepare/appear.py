@@ -14,11 +14,11 @@ from ghostprep.clip import Frames, probe
 from ghostprep.errors import InputError
 from ghostprep.loop import Schedule, plan_appearances, show
 from ghostprep.prepare.ghost import PreparedGhost, prepare_ghost
-from ghostprep.prepare.hand_over import hand_over
 from ghostprep.prepare.recipe import Recipe
 from ghostprep.prepare.render import Reel
 from ghostprep.prepare.report import Result
 from ghostprep.prepare.setup import choose_output_rate, destination, set_up
+from ghostprep.prepare.write import write_loop
 from ghostprep.progress import Progress, silent
 
 
@@ -122,7 +122,7 @@ def make_appearances(
             what = frames.which(place)
             return None if what is None else ghosts[what[0]].as_shot(what[1])
 
-        return hand_over(
+        return write_loop(
             Reel(frames=frames, rate=rate, keyed=True, as_shot=as_shot),
             ghosts,
             out,

@@ -123,15 +123,7 @@ def prepare_ghost(
 def _prepared(
     facts: ClipFacts, recipe: Recipe, setup: Setup, rate: Fraction, progress: Progress
 ) -> Iterator[PreparedGhost]:
-    """Take a clip through survey, choice and render.
-
-    Raises
-    ------
-    InputError
-        Something that was given cannot be used.
-    JobError
-        The work failed on the way.
-    """
+    """Take a clip, or one with its matte laid beside it, through the line of steps."""
     with Footage(facts, recall=recipe.cache) as footage:
         footage.begin(SEEN_PX, recipe.start, recipe.end)
         key, figure = learn(footage, recipe.backing, recipe.plate)

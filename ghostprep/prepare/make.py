@@ -6,10 +6,10 @@ from pathlib import Path
 
 from ghostprep.clip import probe
 from ghostprep.prepare.ghost import prepare_ghost
-from ghostprep.prepare.hand_over import hand_over
 from ghostprep.prepare.recipe import Recipe
 from ghostprep.prepare.report import Result
 from ghostprep.prepare.setup import choose_output_rate, destination, set_up
+from ghostprep.prepare.write import write_loop
 from ghostprep.progress import Progress, silent
 
 
@@ -41,7 +41,7 @@ def make(clip: Path, out: Path | None, recipe: Recipe, progress: Progress = sile
     out = destination([clip], out, setup.profile, overwrite=recipe.overwrite)
     rate = choose_output_rate(recipe, setup, facts)
     with prepare_ghost(facts, recipe, setup, rate, progress) as ghost:
-        return hand_over(
+        return write_loop(
             ghost.reel(),
             [ghost],
             out,

@@ -22,13 +22,13 @@ from rich.console import Console
 from rich.table import Table
 
 import ghostprep.cli  # noqa: F401 - it sets what the command line sets before NumPy and OpenCV are loaded
-from ghostprep.prepare import ghost, hand_over
+from ghostprep.prepare import ghost, write
 from ghostprep.prepare.make import make
 from ghostprep.prepare.recipe import Recipe
 
 STAGES = (
     *((ghost, name) for name in ("learn", "survey", "choose", "key_stretch")),
-    *((hand_over, name) for name in ("encode", "prove", "finish", "check_limits")),
+    *((write, name) for name in ("encode", "prove", "repeat_with_sound", "check_limits")),
 )
 
 

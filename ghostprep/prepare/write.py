@@ -15,11 +15,11 @@ from ghostprep.finding import Finding
 from ghostprep.loop import Schedule
 from ghostprep.player import StreamFacts, about_screen, check_limits, read_stream_facts
 from ghostprep.prepare.encode import encode
-from ghostprep.prepare.finish import dark_between, finish, sound_of
 from ghostprep.prepare.ghost import PreparedGhost
 from ghostprep.prepare.prove import prove
 from ghostprep.prepare.recipe import Recipe
 from ghostprep.prepare.render import Reel
+from ghostprep.prepare.repeats import dark_between, repeat_with_sound, sound_of
 from ghostprep.prepare.report import Output, Result, Take
 from ghostprep.prepare.setup import Setup
 from ghostprep.progress import Progress
@@ -35,7 +35,7 @@ NOT_NEEDED: Final = Finding(
 )
 
 
-def hand_over(
+def write_loop(
     reel: Reel,
     ghosts: Sequence[PreparedGhost],
     out: Path,
@@ -84,14 +84,14 @@ def hand_over(
         made = encode(once, reel, setup, progress)
         proofs, found = prove(once, reel, setup, made.black)
         part, report = stack.enter_context(whole_files(both, overwrite=recipe.overwrite))
-        finished = finish(once, part, made.facts, setup, repeat_for=repeat_for, sound=sound)
+        repeated = repeat_with_sound(once, part, made.facts, setup, repeat_for=repeat_for, sound=sound)
         facts = read_stream_facts(part)
         limits = check_limits(
             facts,
             setup.profile,
             raster=setup.raster,
             rate=reel.rate,
-            frames=finished.count * len(reel.frames),
+            frames=repeated.count * len(reel.frames),
         )
         every = (*proofs, *limits)
         told = (
@@ -100,7 +100,7 @@ def hand_over(
             *(finding for ghost in ghosts for finding in ghost.findings),
             *made.findings,
             *found,
-            *finished.findings,
+            *repeated.findings,
             *([NOT_NEEDED] if recipe.calm and not any(ghost.calmed for ghost in ghosts) else []),
             *dark_between(reel, setup, recipe),
         )

@@ -33,14 +33,14 @@ _LEAD_S: Final = 2
 
 
 @dataclass(frozen=True, slots=True)
-class Finished:
+class Repeated:
     """The file that is handed over: how often the loop stands in it, and what to say of that."""
 
     count: int
     findings: tuple[Finding, ...] = ()
 
 
-def finish(
+def repeat_with_sound(
     once: Path,
     part: Path,
     made: StreamFacts,
@@ -48,7 +48,7 @@ def finish(
     *,
     repeat_for: Fraction | None = None,
     sound: Samples | None = None,
-) -> Finished:
+) -> Repeated:
     """Fill `part` with the loop's packets as often as wanted, and lay the sound under them.
 
     Parameters
@@ -75,7 +75,7 @@ def finish(
         sound = np.zeros((round(made.seconds * RATE), 1), np.float32)
     if repeat_for is None and sound is None:
         shutil.copyfile(once, part)
-        return Finished(1)
+        return Repeated(1)
     kbps = 0 if sound is None else KBPS[profile.sound]
     repeats = plan_repeats(profile, made, repeat_for or made.seconds or Fraction(1), sound_kbps=kbps)
     with scratch_folder() as folder:
@@ -85,12 +85,12 @@ def finish(
             _write_wave(heard, sound)
         write_repeats(once, part, profile, made, repeats.count, run=run_copy, sound=heard)
     if not repeats.capped:
-        return Finished(repeats.count)
+        return Repeated(repeats.count)
     text = (
         f"the file holds {counted(repeats.count, 'repeat')} of the loop, "
         f"{seconds_words(float(repeats.seconds))}: no room for more in the largest file that it takes"
     )
-    return Finished(repeats.count, (Finding("note", "repeats", text, "the player starts over by itself"),))
+    return Repeated(repeats.count, (Finding("note", "repeats", text, "the player starts over by itself"),))
 
 
 def dark_between(reel: Reel, setup: Setup, recipe: Recipe) -> list[Finding]:

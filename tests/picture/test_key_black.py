@@ -1,10 +1,13 @@
 """On black, light only adds: the figure is what the frame has above the black, and nothing more."""
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 import pytest
 
 from ghostprep.picture import learn_key
+from ghostprep.transfer import from_linear, to_linear
 
 SIZE = (240, 180)
 COUNT = 10
@@ -87,3 +90,69 @@ def test_pure_black_is_left_as_it_is() -> None:
     frames, _ = filmed(orb, 0, 0.0)
     keyed = learn_key(frames, kind="black").at(None, SIZE, SIZE)(frames[2])
     assert np.abs(keyed.figure.astype(int) - frames[2]).max() <= 1
+
+
+def lamp(i: int) -> tuple[np.ndarray, np.ndarray]:
+    """Return a body with a lamp's glow beside it at frame i, codes, and the body's coverage."""
+    yy, xx = np.mgrid[: SIZE[1], : SIZE[0]].astype(np.float32)
+    body = (((xx - 70 - 3 * i) / 30) ** 2 + ((yy - 90) / 60) ** 2 < 1).astype(np.float32)
+    body = cv2.GaussianBlur(body, (0, 0), 0.6)
+    far = (xx - 135 - 3 * i) ** 2 + (yy - 100) ** 2
+    glow = (90 * np.exp(-far / (2 * 14**2)))[..., None] * np.float32([1, 0.7, 0.3])
+    return np.clip(body[..., None] * np.float32([150, 90, 110]) + glow, 0, 255), body
+
+
+def lamps(black: float) -> list[np.ndarray]:
+    """Return frames of the body with a lamp over a lifted black."""
+    rng = np.random.default_rng(5)
+    shown = [light + black * (1 - body[..., None]) for light, body in map(lamp, range(COUNT))]
+    return [np.clip(np.rint(s + rng.standard_normal(s.shape)), 0, 255).astype(np.uint8) for s in shown]
+
+
+def test_a_glow_beside_a_body_keeps_its_light_and_the_body_its_own() -> None:
+    frames = lamps(12)
+    key = learn_key(frames, kind="black")
+    assert key.body
+    figure = key.at(None, SIZE, SIZE)(frames[5]).figure.astype(np.float32)
+    wanted, body = lamp(5)
+    faint = (wanted.max(-1) > 8) & (wanted.max(-1) < 60) & (cv2.dilate(body, np.ones((5, 5))) < 0.01)
+    assert figure[faint].sum() == pytest.approx(wanted[faint].sum(), rel=0.1)
+    inside = cv2.erode(body, np.ones((5, 5))) > 0.99
+    assert float((figure - wanted)[inside].mean()) == pytest.approx(0, abs=1)
+
+
+@pytest.mark.parametrize("black", [0, 12])
+def test_a_body_on_black_is_painted_in_its_own_shape_without_the_glow(black) -> None:
+    frames = lamps(black)
+    key = replace(learn_key(frames, kind="black"), fill=(0, 255, 0))
+    figure = key.at(None, SIZE, SIZE)(frames[5]).figure
+    body = lamp(5)[1]
+    assert (figure[cv2.erode(body, np.ones((7, 7))) > 0.99] == (0, 255, 0)).all()
+    assert (figure[cv2.dilate(body, np.ones((7, 7))) < 0.01].max(-1) > 60).mean() < 0.01
+
+
+@pytest.mark.parametrize("linear", [False, True])
+def test_light_added_to_a_lifted_black_in_light_or_in_codes_is_told(linear) -> None:
+    colour = np.float32([0.9, 0.35, 0.12])
+
+    def light(i: int) -> np.ndarray:
+        return to_linear(orb(i)[..., :1] / 255) * colour
+
+    black = np.full(3, 12, np.float32)
+    rng = np.random.default_rng(6)
+    frames = []
+    for i in range(COUNT):
+        codes = (
+            from_linear(light(i) + to_linear(black / 255)) * 255
+            if linear
+            else from_linear(light(i)) * 255 + black
+        )
+        noisy = codes + rng.standard_normal(codes.shape)
+        frames.append(np.clip(np.rint(noisy), 0, 255).astype(np.uint8))
+    key = learn_key(frames, kind="black")
+    assert not key.body
+    assert key.linear == linear
+    figure = key.at(None, SIZE, SIZE)(frames[5]).figure.astype(np.float32)
+    wanted = from_linear(light(5)) * 255
+    faint = (wanted.max(-1) > 8) & (wanted.max(-1) < 60)
+    assert figure[faint].sum() == pytest.approx(wanted[faint].sum(), rel=0.1)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 from dataclasses import dataclass, field
+from typing import Final
 
 import cv2
 import numpy as np
@@ -23,7 +24,7 @@ _SMALLER = 240
 _WINDOW = (5, 5)
 """Pixels of that picture over which light must stand out: the noise of a mean of many is small."""
 _BESIDE = np.ones((3, 3), np.uint8)
-_ROUNDING = 0.5
+ROUNDING: Final = 0.5
 """Codes by which rounding alone may lift a flat black."""
 _SEEN = 10.0
 """Matte for each code of light: full from code 26 on, the hundredth of white from which a pane shows it."""
@@ -43,12 +44,16 @@ class BlackKeyer:
         Whether the figure is a body, which hides the black, or light, which is added to it.
     linear : bool
         Whether light was added in light, or in codes.
+    shape : bool
+        Whether the matte is the figure's shape, to be painted: a body's coverage without the glow around
+        it, or as much as there is of light without a body. If not, it is what a pane shows.
     """
 
     black: Floats
     toe: float
     body: bool
     linear: bool = False
+    shape: bool = False
     scratch: Scratch = field(default_factory=Scratch, repr=False)
 
     @functools.cached_property
@@ -56,34 +61,45 @@ class BlackKeyer:
         """The light (h, w, 3) of the black, 0..255."""
         return floats(to_linear(self.black / 255) * 255)
 
+    @functools.cached_property
+    def highest(self) -> float:
+        """The highest code of the black."""
+        return float(self.black.max())
+
     def __call__(self, frame: Bytes) -> Keyed:
         """Key one frame (h, w, 3)."""
         h, w = frame.shape[:2]
         above = cv2.subtract(frame, self.black, dst=self.scratch("above", h, w, 3), dtype=cv2.CV_32F)
         shown = _ramp(local_light(floats(above)), self.toe)
         shown = floats(cv2.resize(shown, (w, h), dst=self.scratch("shown", h, w)))
-        if self.body:
-            covered = cv2.merge((self._covered(floats(above)),) * 3)
-            cv2.add(above, cv2.multiply(self.black, covered, dst=covered), dst=above)
+        covered = self._covered(frame, floats(above)) if self.body and (self.highest or self.shape) else None
+        if covered is not None:
+            hidden = cv2.multiply(cv2.merge((covered,) * 3), self.black, scale=1 / 255, dtype=cv2.CV_32F)
+            cv2.add(above, hidden, dst=above)
         elif self.linear:
             curve = Curve(True)
-            light = cv2.subtract(
-                curve.amounts(frame, floats(above)), to_linear(self.black / 255) * 255, dst=above
-            )
+            light = cv2.subtract(curve.amounts(frame, floats(above)), self.light, dst=above)
             above = floats(curve.codes(floats(light)))
         light = cv2.multiply(above, cv2.merge((shown,) * 3), dst=above)
         figure = as_bytes(cv2.convertScaleAbs(np.maximum(light, 0, out=light)))
-        return Keyed(figure, as_bytes(cv2.convertScaleAbs(largest_channel(figure), alpha=_SEEN)))
+        high = largest_channel(figure)
+        if not self.shape:
+            return Keyed(figure, as_bytes(cv2.convertScaleAbs(high, alpha=_SEEN)))
+        if covered is None:
+            return Keyed(figure, as_bytes(cv2.convertScaleAbs(Curve(True).amounts(high))))
+        return Keyed(figure, as_bytes(cv2.multiply(covered, shown, dtype=cv2.CV_8U)))
 
-    def _covered(self, above: Floats) -> Floats:
-        """Return how much of the black a body hides (h, w), 0..1."""
-        h, w = above.shape[:2]
-        covered = _ramp(largest_channel(above), float(self.black.max()))
+    def _covered(self, frame: Bytes, above: Floats) -> Bytes:
+        """Return how much of the black a body hides (h, w), 0..255."""
+        h, w = frame.shape[:2]
+        # what is dark may be either: a body counts in full from three times the black on
+        ramp = _ramp(np.arange(256, dtype=np.float32) - self.highest, self.highest) * 255
+        bright = cv2.LUT(largest_channel(frame), ramp.astype(np.uint8))
         small = cv2.resize(above, small_size((w, h), _SMALLER), interpolation=cv2.INTER_AREA)
         body = ~falls_off(floats(small), max(self.toe, 2.0))
-        covered = floats(cv2.min(covered, cv2.resize(floats(body), (w, h))))
+        covered = cv2.min(bright, cv2.resize(body.view(np.uint8) * np.uint8(255), (w, h)))
         # about half of the edge is black
-        return floats(cv2.blur(cv2.erode(covered, _BESIDE), (3, 3)))
+        return as_bytes(cv2.blur(cv2.erode(covered, _BESIDE), (3, 3)))
 
 
 def local_light(above: Floats) -> Floats:
@@ -100,7 +116,7 @@ def toe_of(bare: Floats) -> float:
     leave a thousandth of that.
     """
     low, middle = np.percentile(bare, (16, 50))
-    return _ROUNDING + float(max(middle, 0) + 3 * (middle - low))
+    return ROUNDING + float(max(middle, 0) + 3 * (middle - low))
 
 
 def _ramp(values: Floats, start: float) -> Floats:

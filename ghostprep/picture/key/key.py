@@ -92,7 +92,7 @@ class Key:
             return OpenKeyer()
         plate = cut_to(self.plate, crop, source_size, size)
         if self.backing.kind == "black":
-            return BlackKeyer(plate, self.toe, self.body, self.linear)
+            return BlackKeyer(plate, self.toe, self.body, self.linear, shape=self.fill is not None)
         if self.noise is not None and self.backing.kind in ("white", "plate"):
             mix = Curve(self.linear) if self.backing.kind == "plate" else None
             return DifferenceKeyer.of(plate, cut_to(self.noise, crop, source_size, size), mix)

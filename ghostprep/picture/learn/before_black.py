@@ -10,7 +10,7 @@ import numpy as np
 from ghostprep.box import small_size
 from ghostprep.channels import largest_channel
 from ghostprep.picture.key.backing import Backing
-from ghostprep.picture.key.black import local_light, toe_of
+from ghostprep.picture.key.black import ROUNDING, local_light, toe_of
 from ghostprep.picture.key.key import Key
 from ghostprep.picture.key.keyed import Bytes, Floats, floats
 from ghostprep.picture.learn.black_level import find_level
@@ -29,14 +29,14 @@ The lower quarter of a drawn body's outlines climbs 0.85 and more, of smoke and 
 
 def black_key(frames: Bytes, backing: Backing) -> Key:
     """Return the key on black of glimpses (n, h, w, 3)."""
-    level, share = find_level(frames)
+    level, share, sure = find_level(frames)
     backing = replace(backing, coverage=share)
     body = is_body(frames, level)
     key = Key(
         backing,
         level,
         linear=not body and added_in_light(frames, level),
-        toe=find_toe(frames, level),
+        toe=find_toe(frames, level) if sure else ROUNDING,
         body=body,
         remarks=tuple(on_backing(backing)),
     )

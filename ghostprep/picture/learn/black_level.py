@@ -22,7 +22,7 @@ _SLOPE = 0.12
 _BLOCK = 16
 """Cells that a coder makes err together."""
 _ENOUGH = 0.25
-"""Share of the picture that must lie at one level for a slope to be told from light that never leaves."""
+"""Share of the picture that must lie at one level to tell slope and noise from light that never leaves."""
 
 
 class Level(NamedTuple):
@@ -34,10 +34,13 @@ class Level(NamedTuple):
         R'G'B' codes.
     share : float
         Share of all pixels that show it.
+    sure : bool
+        Whether these are enough; if not, there is no telling black from light that never leaves.
     """
 
     codes: Floats
     share: float
+    sure: bool
 
 
 def find_level(frames: Bytes) -> Level:
@@ -74,8 +77,9 @@ def find_level(frames: Bytes) -> Level:
         right[0] += 0.01 * lowest
         fit = np.linalg.solve(normal, right)
         fit[0] = np.minimum(fit[0], lowest + 2 * _ROUNDING)
-    plane = terms @ fit if share > _ENOUGH else np.broadcast_to(lowest, (down, across, 3))
+    sure = share > _ENOUGH
+    plane = terms @ fit if sure else np.broadcast_to(lowest, (down, across, 3))
     if plane.mean((0, 1)).max() < _STEP + 0.1:
         plane = np.zeros_like(plane)
     codes = cv2.resize(np.maximum(floats(plane), 0), (w, h), interpolation=cv2.INTER_LINEAR)
-    return Level(floats(codes), share)
+    return Level(floats(codes), share, sure)

@@ -245,26 +245,62 @@ def test_what_is_nearly_the_same_as_a_better_one_is_left_out() -> None:
     assert _apart([best, *other], Fraction(24), 2) == [best, other[0]]
 
 
-@pytest.mark.parametrize(("own", "blends"), [(6, {0, 4, 6, 10, 20, 30}), (0, {0, 4, 10, 20, 30})])
-def test_blends_are_tried_around_the_middle_of_the_first_one(
-    monkeypatch: pytest.MonkeyPatch, own: int, blends: set[int]
-) -> None:
-    """Blends of .2, .4, .8 and 1.2 s at 25/s have 4 (even), 10, 20 and 30 frames."""
-    tried: dict[int, set[int]] = {}
+@pytest.fixture
+def tried(monkeypatch: pytest.MonkeyPatch) -> dict[int, set[int]]:
+    """Where each length of blend is tried; none hides the join."""
+    begins: dict[int, set[int]] = {}
 
     def measured(self: PairedFrames, begin: int, blend: int, method: str, usual: object) -> LoopCandidate:
-        tried.setdefault(blend, set()).add(begin)
-        return LoopCandidate(begin + blend, begin + blend + 99, blend, method, 9.0)
+        begins.setdefault(blend, set()).add(begin)
+        return LoopCandidate(begin + blend, begin + blend + self.lag - 1, blend, method, 9.0)
 
     monkeypatch.setattr(PairedFrames, "measure", measured)
+    return begins
+
+
+def try_blends(asked: LoopCandidate, count: int, **words) -> None:
+    strip = strip_of([np.full((18, 32, 3), 10 + n % 50, np.uint8) for n in range(count)])
+    best_on_frames(asked, strip, lambda n: np.zeros((9, 16, 3), np.uint8), RATE, **words)
+
+
+SHOT = Shot(3, np.random.default_rng(0).normal(size=(240, 4)).astype(np.float32))
+
+
+@pytest.mark.parametrize(("own", "blends"), [(6, {0, 4, 6, 10, 20, 30}), (0, {0, 4, 10, 20, 30})])
+def test_blends_are_tried_around_the_middle_of_the_first_one(
+    monkeypatch: pytest.MonkeyPatch, tried: dict[int, set[int]], own: int, blends: set[int]
+) -> None:
+    """Blends of .2, .4, .8 and 1.2 s at 25/s have 4 (even), 10, 20 and 30 frames."""
     monkeypatch.setattr("ghostprep.loop.refine.calmest", lambda *words: 55)
-    strip = strip_of([np.full((18, 32, 3), 10 + n % 50, np.uint8) for n in range(250)])
-    asked = LoopCandidate(100, 199, own, "crossfade" if own else "cut", 2.0)
-    stretch = Shot(3, np.random.default_rng(0).normal(size=(240, 4)).astype(np.float32))
-    best_on_frames(asked, strip, lambda n: np.zeros((9, 16, 3), np.uint8), RATE, stretch=stretch)
+    try_blends(LoopCandidate(100, 199, own, "crossfade" if own else "cut", 2.0), 250, stretch=SHOT)
     assert set(tried) == blends
     middle = 100 - own // 2
     for blend, begins in tried.items():
         begin = 100 - blend if blend == own else middle - blend // 2
         # and where it would be calmest, told in frames of the stretch that begins at 3
         assert begins == ({begin, 58} if blend else {begin})
+
+
+def test_blends_end_with_the_clip_and_are_no_longer_than_half_of_the_loop(
+    monkeypatch: pytest.MonkeyPatch, tried: dict[int, set[int]]
+) -> None:
+    monkeypatch.setattr("ghostprep.loop.refine.calmest", lambda *words: -1)
+    # frames 100 to 199 of 205: a blend about the middle ends at 200 + half of it
+    try_blends(LoopCandidate(100, 199, 0, "cut", 2.0), 205, stretch=SHOT)
+    assert tried == {0: {100}, 4: {98}, 10: {95}}
+    tried.clear()
+    # at the clip's beginning there is nothing before the first frame
+    try_blends(LoopCandidate(4, 203, 0, "cut", 2.0), 250, stretch=SHOT)
+    assert tried == {0: {4}, 4: {2}}
+    tried.clear()
+    # of a loop of 20 frames a blend takes less than half
+    try_blends(LoopCandidate(100, 119, 0, "cut", 2.0), 250, stretch=SHOT)
+    assert tried == {0: {100}, 4: {98}}
+    tried.clear()
+    # frames that are named stay first and last: the blend lies before the first
+    try_blends(LoopCandidate(100, 199, 0, "cut", 2.0), 250, fixed=True)
+    assert tried == {0: {100}, 4: {96}, 10: {90}, 20: {80}, 30: {70}}
+    tried.clear()
+    # without a stretch only its own
+    try_blends(LoopCandidate(100, 199, 6, "crossfade", 2.0), 250)
+    assert tried == {0: {97}, 6: {94}}

@@ -74,3 +74,43 @@ def test_a_sound_does_not_run_backwards() -> None:
     plan = plan_loop("there-and-back", 100, Fraction(25))
     with pytest.raises(InputError, match="cannot run backwards"):
         loop_sound(np.zeros((10, 1), np.float32), 48000, plan, Fraction(25))
+
+
+@pytest.mark.parametrize(
+    ("first", "blend", "heard", "where"),
+    [
+        (5, 3, 60, "before"),
+        (3, 3, 30, "before"),
+        (0, 0, 60, "after"),
+        (0, 0, 40.5, "after"),
+        (0, 0, 40.45, "nowhere"),
+        (0, 0, 30, "nowhere"),
+    ],
+)
+def test_what_a_join_is_blended_with(first: int, blend: int, heard: float, where: str) -> None:
+    """At 25/s and 1,000 samples a second, 40 a frame: a loop of 40 frames, a blend of 3, or 20 ms at a cut.
+
+    Its end goes over into what comes before its start; where that is too little, its start comes out of what
+    follows on its end; where neither is there, it goes down to silence and comes up.
+    """
+    samples = np.random.default_rng(3).standard_normal((round(40 * heard), 1)).astype(np.float32)
+    one = LoopCandidate(first, first + 39, blend, "crossfade" if blend else "cut", 1.0)
+    plan = plan_loop("search", 90, Fraction(25), candidate=one)
+    sound = loop_sound(samples, 1000, plan, Fraction(25))
+    start, end, count = 40 * plan.first, 40 * plan.first + 1600, 40 * blend or 20
+    begun = np.roll(sound, 40 * plan.begun, axis=0)
+    angle = np.pi / 2 * (np.arange(count) + 0.5)[:, None] / count
+    own = np.zeros((1600, 1))
+    known = samples[start:end]
+    own[: len(known)] = known
+    wanted = own.copy()
+    if start >= count:
+        wanted[-count:] = own[-count:] * np.cos(angle) + samples[start - count : start] * np.sin(angle)
+    elif end + count <= len(samples):
+        wanted[:count] = samples[end : end + count] * np.cos(angle) + own[:count] * np.sin(angle)
+    else:
+        wanted[:count] *= np.sin(angle)
+        wanted[-count:] *= np.cos(angle)
+    assert begun == pytest.approx(wanted, abs=1e-5)
+    told = "before" if start >= count else "after" if end + count <= len(samples) else "nowhere"
+    assert told == where

@@ -6,11 +6,9 @@ from functools import partial
 from pathlib import Path
 from typing import Final
 
-from ghostprep.arrays import Frame, Light
 from ghostprep.channels import largest_channel
 from ghostprep.clip import ClipFacts, Frames, probe, read_frames
 from ghostprep.finding import Finding
-from ghostprep.parallel import in_order
 from ghostprep.player import Profile
 from ghostprep.prepare.render import Reel
 from ghostprep.prepare.setup import Setup
@@ -46,12 +44,6 @@ def spread(count: int, wanted: int = SOME) -> list[int]:
     return [n * count // wanted for n in range(wanted)]
 
 
-def _with_light(frame: Frame) -> tuple[Frame, Light, Light]:
-    """Return a frame, the same in linear light, and its luminance: three meters need them."""
-    light = codes_to_light(frame)
-    return frame, light, luminance(light)
-
-
 def prove(
     path: Path, reel: Reel, setup: Setup, black: BlackProof | None = None
 ) -> tuple[list[Proof], list[Finding]]:
@@ -84,7 +76,9 @@ def prove(
     looked_at = set(spread(len(reel.frames)))
     facts = probe(path)
     with read_frames(facts) as stream:
-        for number, (frame, light, grey) in enumerate(in_order(_with_light, stream)):
+        for number, frame in enumerate(stream):
+            light = codes_to_light(frame)
+            grey = luminance(light)
             flash.add_light(light)
             join.add_luminance(grey)
             dip.add_luminance(grey)

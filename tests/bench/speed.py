@@ -22,7 +22,7 @@ from pathlib import Path
 from rich.console import Console
 from rich.table import Table
 from speed_rivals import graph
-from speed_sources import FFMPEG, clip
+from speed_sources import FFMPEG, SAMPLE, clip
 from whole_process import Run, run
 
 MAKE = (sys.executable, "-c", "from ghostprep.cli import main; main()", "make")
@@ -41,6 +41,8 @@ class Case:
     by_hand: bool = True
     length_s: float = 10.0
     """Of the loop; the graph and the script are told the stretch."""
+    sample: bool = False
+    """The sample as it is, not a clip made of it."""
 
     @property
     def start_s(self) -> float:
@@ -54,6 +56,13 @@ CASES = (
     Case("1080p H.264, 60 s, to 800x480", 60, (800, 480), player="h264-main-720p"),
     Case("2160p HEVC 10 bit, 20 s, to 320x240", 20, (320, 240), (3840, 2160), deep=True),
     Case("1080p H.264, 10 min, to 320x240", 600, (320, 240), by_hand=False),
+    Case("720p sample, 12 s, to 320x240", 12, (320, 240), (1280, 720), sample=True, length_s=9.0),
+    Case(
+        *("720p sample, 12 s, to 1080x1920", 12, (1080, 1920), (1280, 720)),
+        player="h264-high-1080p",
+        sample=True,
+        length_s=9.0,
+    ),
 )
 
 
@@ -113,7 +122,7 @@ def jobs(case: Case, path: Path, folder: Path, *, script: bool) -> dict[str, Cal
 
 def measure(case: Case, clips: Path, rounds: int, *, script: bool) -> Table:
     """Run the jobs of a case in turn and return their table."""
-    path = clip(clips, case.seconds, size=case.size, deep=case.deep)
+    path = SAMPLE if case.sample else clip(clips, case.seconds, size=case.size, deep=case.deep)
     runs: dict[str, list[Run]] = {}
     with tempfile.TemporaryDirectory(prefix="ghostprep-bench-") as folder:
         for _ in range(rounds):

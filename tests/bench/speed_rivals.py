@@ -24,7 +24,7 @@ def graph(clip: Path, out: Path, size: tuple[int, int], source: tuple[int, int],
     its start, as one who looks for the stretch must.
     """
     width, height = source
-    crop = f"crop={height * 4 // 3}:{height}" if size[0] * 3 == size[1] * 4 else f"crop={width}:{height}"
+    crop = f"crop={min(width, height * size[0] // size[1] // 2 * 2)}:{height}"
     begin = 0.0 if jump else start
     key = (
         f"hflip,{crop},scale={size[0]}:{size[1]}:force_original_aspect_ratio=decrease,format=yuva444p,"

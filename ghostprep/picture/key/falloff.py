@@ -8,7 +8,7 @@ import numpy as np
 from ghostprep.channels import largest_channel
 from ghostprep.picture.key.keyed import Bytes, Floats, Mask, as_bytes
 
-_STEEP = 0.42
+_STEEP = 0.6
 """Share of its height that light climbs within two pixels at an outline; a glow's skirt climbs less."""
 _LEAST = 8.0
 """Codes that an outline climbs at least."""
@@ -37,8 +37,10 @@ def falls_off(above: Floats, bare: float) -> Mask:
     """
     light = as_bytes(cv2.convertScaleAbs(np.maximum(cv2.blur(above, (3, 3)), 0)))
     high = largest_channel(light)
-    height = cv2.dilate(high, _NEAR).astype(np.float32)
-    climb = largest_channel(as_bytes(cv2.morphologyEx(light, cv2.MORPH_GRADIENT, _BESIDE)))
+    # an outline is looked for where it is sharpest
+    sharp = as_bytes(cv2.convertScaleAbs(np.maximum(above, 0)))
+    height = cv2.dilate(largest_channel(sharp), _NEAR).astype(np.float32)
+    climb = largest_channel(as_bytes(cv2.morphologyEx(sharp, cv2.MORPH_GRADIENT, _BESIDE)))
     outline = climb > np.maximum(_STEEP * height, _LEAST)
     black = (high <= bare) & ~outline
     # gaps of a pixel in an outline are closed

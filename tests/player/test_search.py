@@ -5,9 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from ghostprep.black import LEAST_NEAR
 from ghostprep.player import Measured, Setting, load_profile
 from ghostprep.player.ladder import Ladder, ladder
 from ghostprep.player.search import Search
@@ -102,6 +104,15 @@ def test_bits_that_are_plenty_take_one_encoding() -> None:
     made, _ = search(100, 80, 0.0, part=1.0)
     assert [(one.in_part, one.encodings) for one in made] == [(True, 1), (False, 1)]
     assert made[-1].setting.quality == 12
+
+
+@pytest.mark.parametrize(("figure", "rim"), [(50, 250), (50, 450), (200, 50)])
+def test_after_a_part_the_first_whole_loop_that_holds_every_limit_is_the_last(
+    figure: float, rim: float
+) -> None:
+    made, _ = search(figure, rim, 0.0, part=1.2)
+    whole = [one for one in made if not one.in_part]
+    assert [one.kbps <= LIMIT and one.near >= LEAST_NEAR for one in whole] == [True]
 
 
 def test_a_third_is_made_of_the_same_draft_where_black_falls_just_short() -> None:

@@ -21,9 +21,8 @@ from ghostprep.clip.cache import Cache, cache_folder, code_digest
 from ghostprep.clip.facts import ClipFacts
 from ghostprep.clip.glance import glance
 from ghostprep.clip.halves import Halves, cut_out, serves, shrink_of
-from ghostprep.clip.read import read_frames
 from ghostprep.clip.store import FrameStore
-from ghostprep.clip.stream import FrameStream
+from ghostprep.clip.stream import FrameStream, read_frames
 from ghostprep.digest import sha256_of
 from ghostprep.errors import JobError
 

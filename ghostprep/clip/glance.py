@@ -14,9 +14,8 @@ from typing import Final, Literal, NamedTuple
 from ghostprep.arrays import Frame
 from ghostprep.box import small_size
 from ghostprep.clip.facts import ClipFacts
-from ghostprep.clip.read import read_frames
 from ghostprep.clip.request import INDEXED
-from ghostprep.clip.stream import FrameStream
+from ghostprep.clip.stream import FrameStream, read_frames
 
 _LONG_S: Final = 60.0
 """From here on single jumps are cheaper than reading all key frames."""

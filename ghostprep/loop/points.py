@@ -33,7 +33,7 @@ class Shot:
 
     @cached_property
     def padded(self) -> Light:
-        """The points with one thought on at either end, (frames + 2, d).
+        """The points with one extrapolated point before the first and one after the last, (frames + 2, d).
 
         A clip that is one whole turn has nothing before its first frame nor after its last; even motion
         gives what would be there.

@@ -19,12 +19,12 @@ WORKING: Final = 160
 """Longer side at which steps and blends are measured."""
 
 
-def shrink(figure: Frame, longest: int = WORKING) -> Frame:
-    """Return `figure` (h, w, 3) scaled so that its longer side is at most `longest` pixels."""
+def shrink(figure: Frame) -> Frame:
+    """Return `figure` (h, w, 3) scaled so that its longer side is at most `WORKING` pixels."""
     height, width = figure.shape[:2]
-    if max(height, width) <= longest:
+    if max(height, width) <= WORKING:
         return figure
-    size = small_size((width, height), longest)
+    size = small_size((width, height), WORKING)
     return np.asarray(cv2.resize(figure, size, interpolation=cv2.INTER_AREA), np.uint8)
 
 

@@ -34,6 +34,8 @@ MIRROR_BACK: Final = -3
 CAUGHT: Final = -4
 """The ray was followed as often as was asked for and still runs between mirrors."""
 
+_MEETINGS: Final = 9
+"""So many meetings with sheets are followed."""
 _NEAR: Final = 1e-6
 _PANE: Final = -10
 
@@ -198,7 +200,7 @@ class World:
         length = np.maximum(near[np.arange(n), first], 0.0)
         return np.where(np.isfinite(length), first, OUT), length
 
-    def trace(self, starts: Vector, ways: Vector, pane: Sequence[bool] = (), *, most: int = 8) -> Trace:
+    def trace(self, starts: Vector, ways: Vector, pane: Sequence[bool] = ()) -> Trace:
         """Follow rays until they end.
 
         Parameters
@@ -209,17 +211,15 @@ class World:
             Whether the pane turns a ray (True) or lets it pass at its first, second, ... meeting;
             beyond the sequence it lets it pass. The shift in the sheet (a third of its thickness) is
             left out.
-        most : int
-            How many meetings with sheets are followed.
         """
         n = len(starts)
         point, way = np.array(starts, np.float64), unit(np.asarray(ways, np.float64))
         end = np.full(n, CAUGHT)
         length, mirrors, met = np.zeros(n), np.zeros(n, np.int64), np.zeros(n, np.int64)
         passed, turned = np.full((n, 4), np.nan), np.full((n, 4), np.nan)
-        choices = np.array([*pane, *([False] * (most + 1))])
+        choices = np.array([*pane, *([False] * _MEETINGS)])
         todo = np.arange(n)
-        for _ in range(most + 1):
+        for _ in range(_MEETINGS):
             if len(todo) == 0:
                 break
             p, d = point[todo], way[todo]

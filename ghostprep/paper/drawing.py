@@ -94,7 +94,7 @@ def _head(sheet: PaperSheet, plan: Plan, frame: Arrangement) -> None:
     y = h - MARGIN_MM - 2
     paper = frame.paper.upper() if frame.paper == "a4" else frame.paper.title()
     said = sheet.text(w - MARGIN_MM, y, f"drawn {scale_words(frame.scale)} on {paper}", size_pt=8, ha="right")
-    title = fitted(_title(plan), said.left - MARGIN_MM - 5, 11, bold=True)
+    title = fitted(_title(plan), said.left - MARGIN_MM - 5, 11)
     sheet.text(MARGIN_MM, y, title, size_pt=11, bold=True)
     sheet.line([(MARGIN_MM, y - 4), (w - MARGIN_MM, y - 4)], INK, 0.3)
     _scale_bar(sheet, plan.scene.units, float(frame.scale), (w - MARGIN_MM, y - 8))

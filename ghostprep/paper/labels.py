@@ -15,6 +15,7 @@ from ghostprep.paper.sheet import PaperSheet
 
 _TURNS: Final = (90, 270, 45, 135, 315, 225, 0, 180, 65, 115, 245, 295)
 _FARTHEST_MM: Final = 30.0
+_SIZE_PT: Final = 7.0
 _NEAR_MM: Final = 4.0
 """Farther off than this, a line leads from the words to the point."""
 
@@ -26,7 +27,6 @@ def label(
     *,
     within: Taken,
     colour: str = INK,
-    size_pt: float = 7.0,
     turn: float = 0.0,
 ) -> bool:
     """Write words beside a point if it lies within a room that has a free place for them.
@@ -40,7 +40,6 @@ def label(
     within : Taken
         Where they may stand, mm of paper.
     colour : str
-    size_pt : float
     turn : float
         Degrees anticlockwise that is tried first; level words are tried too.
 
@@ -58,13 +57,13 @@ def label(
             for away in _TURNS:
                 a = math.radians(away + angle)
                 # words stand clear of the point by `reach` in every direction
-                half = sheet.width_of(words, size_pt) / 2 * abs(math.cos(math.radians(away)))
+                half = sheet.width_of(words, _SIZE_PT) / 2 * abs(math.cos(math.radians(away)))
                 far = float(reach) + half
                 to = (at[0] + far * math.cos(a), at[1] + far * math.sin(a))
-                room = room_of(to, words, size_pt, bold=False, ha="center", va="middle", turn=angle)
+                room = room_of(to, words, _SIZE_PT, bold=False, ha="center", va="middle", turn=angle)
                 if not within.holds(room):
                     continue
-                cost = 100 * covers(sheet, room) + _crossings(strokes, to, words, size_pt, angle) + far / 60
+                cost = 100 * covers(sheet, room) + _crossings(strokes, to, words, _SIZE_PT, angle) + far / 60
                 if best is None or cost < best[0]:
                     best = (cost, to, angle)
         if best is not None and best[0] < 1:
@@ -72,10 +71,10 @@ def label(
     if best is None or best[0] >= 100:
         return False
     _, to, angle = best
-    near = _nearest(at, to, words, size_pt, angle)
+    near = _nearest(at, to, words, _SIZE_PT, angle)
     if math.dist(at, near) > _NEAR_MM:
         sheet.line([at, near], INK, 0.1)
-    sheet.text(*to, words, size_pt=size_pt, colour=colour, ha="center", turn=angle)
+    sheet.text(*to, words, size_pt=_SIZE_PT, colour=colour, ha="center", turn=angle)
     return True
 
 

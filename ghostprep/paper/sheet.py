@@ -197,10 +197,10 @@ class PaperSheet:
             self._window = None
 
 
-def fitted(words: str, width_mm: float, size_pt: float, *, bold: bool = False) -> str:
-    """Return words, shortened with an ellipsis where they are longer than a width."""
-    if _width_of(words, size_pt, bold=bold) <= width_mm:
+def fitted(words: str, width_mm: float, size_pt: float) -> str:
+    """Return bold words, shortened with an ellipsis where they are longer than a width."""
+    if _width_of(words, size_pt, bold=True) <= width_mm:
         return words
-    while words and _width_of(words + "…", size_pt, bold=bold) > width_mm:
+    while words and _width_of(words + "…", size_pt, bold=True) > width_mm:
         words = words[:-1].rstrip()
     return words + "…"

@@ -50,7 +50,7 @@ def furniture(sheet: PaperSheet, title: str, number: int, count: int, tile: Tile
     """Draw head and foot of a page."""
     w, h = sheet.size
     said = sheet.text(w - EDGE_MM, h - EDGE_MM - 2, f"1:1, page {number} of {count}", size_pt=8, ha="right")
-    title = fitted(title, said.left - EDGE_MM - 4, 8, bold=True)
+    title = fitted(title, said.left - EDGE_MM - 4, 8)
     sheet.text(EDGE_MM, h - EDGE_MM - 2, title, size_pt=8, bold=True)
     _ruler(sheet, EDGE_MM, EDGE_MM + 4.4)
     left = EDGE_MM + RULER_IN * 25.4 + 5

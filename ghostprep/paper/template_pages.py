@@ -165,7 +165,7 @@ class _Group:
                 _drawn(part, Pen(sheet, origin, room))
             return sheet
         for part, left, top in self.places:
-            name = fitted(part.name, room.right - left, _NAME_PT, bold=True)
+            name = fitted(part.name, room.right - left, _NAME_PT)
             sheet.text(left, top - 2, name, size_pt=_NAME_PT, bold=True)
         for part, left, top in self.places:
             low = top - _NAME_MM - part.size[1]

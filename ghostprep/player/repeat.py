@@ -11,8 +11,7 @@ from fractions import Fraction
 from typing import Final
 
 from ghostprep.errors import InputError
-from ghostprep.player.encode.common import REPEATABLE
-from ghostprep.player.encode.forms import FORMS
+from ghostprep.player.encode.common import FORMS, REPEATABLE
 from ghostprep.player.encode.sound import sound_arguments
 from ghostprep.player.facts import StreamFacts
 from ghostprep.player.profile import Profile

@@ -1,4 +1,4 @@
-"""Arguments that every encoder shares: colour tags and a file that is the same each time."""
+"""What encoders share: how a container is written, colour tags, a file that is the same each time."""
 
 from __future__ import annotations
 
@@ -8,6 +8,17 @@ from ghostprep.player.profile import ColourLimits
 
 REPEATABLE: Final = ("-map_metadata", "-1", "-fflags", "+bitexact", "-flags", "+bitexact")
 """No date and no version is written, so the same frames give the same bytes."""
+
+FORMS: Final[dict[str, tuple[str, ...]]] = {
+    # the index first, so that a player can start at once; no edit list, which many pass over
+    "mp4": ("-movflags", "+faststart", "-use_editlist", "0", "-f", "mp4"),
+    "avi": ("-f", "avi"),
+    "mkv": ("-f", "matroska"),
+    "mpeg-ps": ("-f", "mpeg"),
+    "h264-stream": ("-f", "h264"),
+    "jpeg-stream": ("-f", "mjpeg"),
+}
+"""ffmpeg's arguments for each container of `Profile`."""
 
 
 def colour_tags(colour: ColourLimits) -> str:

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from ghostprep.player.encode.common import REPEATABLE
-from ghostprep.player.encode.forms import FORMS
+from ghostprep.player.encode.common import FORMS, REPEATABLE
 
 
 def ffv1_arguments() -> tuple[str, ...]:

@@ -7,8 +7,7 @@ from typing import Final
 
 from ghostprep.errors import InputError
 from ghostprep.player.attempt import Setting, Shape
-from ghostprep.player.encode.common import REPEATABLE, colour_tags
-from ghostprep.player.encode.forms import FORMS
+from ghostprep.player.encode.common import FORMS, REPEATABLE, colour_tags
 from ghostprep.player.encode.regions import Stretches, regions_graph
 from ghostprep.player.h264_level import H264Level, bit_unit, fits_level, least_level, level_named
 from ghostprep.player.profile import Profile

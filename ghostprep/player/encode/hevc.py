@@ -5,8 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 from ghostprep.player.attempt import Setting, Shape
-from ghostprep.player.encode.common import REPEATABLE, colour_tags
-from ghostprep.player.encode.forms import FORMS
+from ghostprep.player.encode.common import FORMS, REPEATABLE, colour_tags
 from ghostprep.player.encode.regions import Stretches, regions_graph
 from ghostprep.player.profile import Profile
 

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from ghostprep.player.encode.common import REPEATABLE, colour_tags
-from ghostprep.player.encode.forms import FORMS
+from ghostprep.player.encode.common import FORMS, REPEATABLE, colour_tags
 from ghostprep.player.profile import Profile
 
 _FINEST: Final = 8

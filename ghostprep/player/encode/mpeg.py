@@ -14,8 +14,7 @@ from typing import Final, NamedTuple
 
 from ghostprep.errors import InputError
 from ghostprep.player.attempt import Setting, Shape
-from ghostprep.player.encode.common import REPEATABLE, colour_tags
-from ghostprep.player.encode.forms import FORMS
+from ghostprep.player.encode.common import FORMS, REPEATABLE, colour_tags
 from ghostprep.player.h264_level import in_macroblocks
 from ghostprep.player.profile import Profile
 

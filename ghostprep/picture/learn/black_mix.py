@@ -25,6 +25,9 @@ _REST = 0.03
 _SURELY = 1.6
 """How many times better light must fit: most clips with a lifted black are programs' (no source)."""
 
+_RARELY = 3.0
+"""How many times better colours that were painted must fit than light: a ramp of codes is no light."""
+
 Values = npt.NDArray[np.float64]
 
 
@@ -53,7 +56,7 @@ def added_in_light(frames: Bytes, level: Floats) -> bool:
         return False
     seen, black = (np.stack([values[k].mean(0) for k in kept]) for values in (seen, black))
     painted, in_codes, in_light = (_misfit(seen, black, mix) + _REST for mix in _MIXES)
-    return min(painted, in_codes) > _SURELY * in_light
+    return min(_RARELY * painted, in_codes) > _SURELY * in_light
 
 
 def _means(picture: npt.NDArray[np.generic], size: tuple[int, int]) -> Values:

@@ -44,8 +44,6 @@ class ChromaPlate:
     ----------
     light : ndarray of float32 (h, w, 3)
         The backing as it looks at each place, in amounts of the mix.
-    tinge : ndarray of float32 (h, w)
-        1 over its chroma along the backing's hue.
     full : ndarray of float32 (h, w)
         1 over its key.
     half : HalfPlate
@@ -54,7 +52,6 @@ class ChromaPlate:
     """
 
     light: Floats
-    tinge: Floats
     full: Floats
     half: HalfPlate
     small: Small
@@ -81,8 +78,7 @@ class ChromaPlate:
         slope = floats(1 / np.maximum(255 - half_luma, 16))
         half = HalfPlate(half_full, half_luma, floats(1 + (half_luma * 1.03 + 4) * slope), slope)
         small = Small(*(shrunk(p, shrink) for p in (full, strict, luma, floats(turned[..., 2]))))
-        tinge = floats(1 / np.maximum(turned[..., 1], 1))
-        return cls(light, tinge, floats(1 / full), half, small)
+        return cls(light, floats(1 / full), half, small)
 
 
 def shrunk(picture: Floats | Bytes, factor: int, out: Floats | None = None) -> Floats:

@@ -63,9 +63,11 @@ def find_level(frames: Bytes) -> Level:
     terms = np.stack([np.ones_like(xx), xx, yy], -1)
     fit = np.stack([lowest, 0 * lowest, 0 * lowest])
     count, share = cells[..., 0].size, 0.0
+    # what is far darker than the border's lowest is black cloth
+    possible = ((cells - lowest) / _ROUNDING).min(-1) > -4
     for _ in range(12):
         beyond = ((cells - terms @ fit) / _ROUNDING).max(-1)
-        weight = np.where(beyond < 4, np.exp(-(np.maximum(beyond, 0) ** 2) / 4), 0)
+        weight = np.where(possible & (beyond < 4), np.exp(-(np.maximum(beyond, 0) ** 2) / 4), 0)
         share = float(weight.mean())
         places = weight.sum(0)
         normal = np.einsum("rci,rc,rcj->ij", terms, places, terms) / count

@@ -25,6 +25,8 @@ _DARK, _BRIGHT = 46, 200
 """Luma codes below and above which a grey pixel may be darkness or white paper."""
 _FADES = 8.0
 """Ratio of a colour's lights from which it is no unevenly lit cloth, but light that fades out on black."""
+_LIGHTLESS = 3
+"""Codes up to which a black is a signal without light: no wall or shadow in a room is as dark as that."""
 _ENOUGH = 0.12
 """Share of all pixels that an even backing must have."""
 
@@ -49,6 +51,11 @@ class Candidate(NamedTuple):
     coverage: float
     before: float
     clutter: float
+
+    @property
+    def lightless(self) -> bool:
+        """Whether no light at all comes from it."""
+        return float(self.colour.max()) <= _LIGHTLESS
 
 
 def as_hex(colour: npt.NDArray[np.generic]) -> str:
@@ -132,7 +139,7 @@ def _fades(even: EvenPlate) -> bool:
 
 
 def _odd(one: Candidate) -> bool:
-    if one.kind in ("green", "blue"):
+    if one.kind in ("green", "blue") or one.lightless:
         return one.before < 0.6
     return one.before < 0.6 or one.clutter > 0.1
 
@@ -150,8 +157,9 @@ def detect(frames: Bytes) -> Backing:
     steady = float((still.seen > 0.5).mean())
     moved = float((still.seen < 0.9).mean())
     best = found[0] if found else None
-    # darkness and white fill corners of any room; they must rule the picture to be a backing
-    asked = {"black": 0.4, "white": 0.4}.get(best.kind, 0.2) if best else 1.0
+    # shadows and white fill corners of any room; they must rule the picture to be a backing
+    grey = best is not None and best.kind in ("black", "white") and not best.lightless
+    asked = 1.0 if best is None else 0.4 if grey else 0.2
     # an even wall or table in a room is no backing: the figure moves beside it, and things stand before it
     strange = best is not None and steady > 0.4 and best.coverage < 0.55 and _odd(best)
     if best and best.coverage > asked and not strange:

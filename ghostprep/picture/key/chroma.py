@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 import cv2
 import numpy as np
+import numpy.typing as npt
 
 from ghostprep.picture.key.beside import Beside
 from ghostprep.picture.key.chroma_plate import HALF, ChromaPlate, shrunk
@@ -26,8 +27,8 @@ _THIN = 160.0
 """Matte codes below which the figure is so thin that the backing's opposite hue on it is an error."""
 _DOUBT = 0.015
 """Variance of the share that chroma's coarser detail alone brings to an edge."""
-_LOW, _HIGH = 0.02, 0.94
-"""Shares of the backing that count as none and as all."""
+_LOW, _HIGH, _HIGH_AT_LEAST = 0.02, 0.94, 0.7
+"""Shares of the backing that count as none and as all; the noisier the clip, the less of it counts as all."""
 
 
 class Look(NamedTuple):
@@ -154,8 +155,9 @@ class ChromaKeyer:
         half_guide = shrunk(guide, HALF)
         smooth = through(guide, *windows(half_guide, share, 4 // HALF, 30.0, _DOUBT), out=get("smooth", h, w))
         hold, most = self._whole(solid.hold, "hold", w, h), self._whole(solid.spill, "most", w, h)
+        high = _bare_from(smooth, bare)
         clear = np.subtract(smooth, _LOW, out=across)
-        np.clip(np.multiply(clear, 1 / (_HIGH - _LOW), out=clear), 0, 1, out=clear)
+        np.clip(np.multiply(clear, 1 / (high - _LOW), out=clear), 0, 1, out=clear)
         taken = cv2.max(smooth, clear, dst=smooth)
         # spill: what of the backing's hue is left, except where cloth has that hue itself
         if solid.kept.any():
@@ -242,3 +244,13 @@ class ChromaKeyer:
         opposite = np.maximum(-along - self.axis.slope * np.abs(across), 0) * weight
         # along the hue alone: neither luma nor the chroma across it changes
         figure[thin] = to_codes(codes + opposite[:, None] * self.axis.unit)
+
+
+def _bare_from(share: Floats, bare: npt.NDArray[np.bool_]) -> float:
+    """Return the share from which the backing counts as bare, below the noise of this frame."""
+    inner = cv2.erode(bare.view(np.uint8), np.ones((5, 5), np.uint8))
+    if cv2.countNonZero(inner) < 50:
+        return _HIGH
+    seen = cv2.resize(share, bare.shape[::-1], interpolation=cv2.INTER_NEAREST)
+    mean, spread = cv2.meanStdDev(seen, mask=inner)
+    return float(np.clip(float(mean[0, 0]) - 4.5 * float(spread[0, 0]), _HIGH_AT_LEAST, _HIGH))

@@ -253,3 +253,19 @@ def test_the_thinnest_rim_has_not_the_opposite_hue(shoot, backing) -> None:
         excess.append(np.minimum(rim[:, others[0]], rim[:, others[1]]) - rim[:, own])
     # no more than the clip's noise, sigma 3
     assert np.percentile(np.concatenate(excess), 90) <= 3
+
+
+def test_a_room_in_warm_light_that_fades_into_its_corners_is_no_light_on_black(shoot) -> None:
+    # one hue from bright to nearly dark, as mist on black has; but doors, shelves and seams have outlines
+    rng = np.random.default_rng(8)
+    across = np.linspace(0, 1, 240, dtype=np.float32)
+    boards = np.repeat(np.repeat(rng.uniform(0.4, 1, (12, 16)).astype(np.float32), 15, 0), 15, 1)
+    room = boards[..., None] * (50 + 150 * across[None, :, None]) * np.float32([1, 0.45, 0.2])
+    frames = []
+    for i in range(10):
+        frame = room.copy()
+        frame[60:170, 20 * i : 20 * i + 30] = (90, 100, 160)
+        frames.append(np.rint(frame).astype(np.uint8))
+    assert learn_key(frames).backing.kind == "plate"
+    soft = [cv2.GaussianBlur(f, (0, 0), 20) for f in frames]
+    assert learn_key(soft).backing.kind == "black"

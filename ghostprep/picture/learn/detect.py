@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.channels import channel_spread
+from ghostprep.channels import channel_spread, largest_channel
 from ghostprep.picture.key.backing import Backing, Kind
 from ghostprep.picture.key.hue import like, luma_chroma
 from ghostprep.picture.key.keyed import Bytes, Floats, Mask, floats, to_codes
@@ -25,6 +25,9 @@ _DARK, _BRIGHT = 46, 200
 """Luma codes below and above which a grey pixel may be darkness or white paper."""
 _FADES = 8.0
 """Ratio of a colour's lights from which it is no unevenly lit cloth, but light that fades out on black."""
+_OUTLINE, _OUTLINED = 0.25, 0.03
+"""Part of its brightness that a picture loses from pixel to pixel at an outline, and the share of pixels with
+outlines from which it is a room. Mist that stays has them in 0.001 of it, rooms in 0.4."""
 _LIGHTLESS = 3
 """Codes up to which a black is a signal without light: no wall or shadow in a room is as dark as that."""
 _ENOUGH = 0.12
@@ -116,26 +119,42 @@ def candidates(frames: Bytes, moves: npt.NDArray[np.bool_]) -> list[Candidate]:
         if mask.mean() < _ENOUGH:
             continue
         even = learn_even_plate(frames, mask, blur=2, rim=3)
-        coverage = float(even.empty.mean())
-        if coverage > 0:
-            hull = hull_of(even.empty)
-            if hull is None:
-                continue
-            before = float(hull[moves].mean()) if moves.any() else 1.0
-            rest = (hull > 0) & ~even.empty.any(0) & ~moves
-            clutter = float(rest.sum() / max(hull.sum(), 1))
-            middle = floats(np.median(frames[even.empty], axis=0))
-            if look not in ("black", "white") and np.hypot(*luma_chroma(middle)[1:]) < _BACKING:
-                continue
-            kind = "black" if look != "white" and _fades(even) else look
-            found.append(Candidate(kind, middle, coverage, before, clutter))
+        hull = hull_of(even.empty) if even.empty.any() else None
+        if hull is None:
+            continue
+        middle = floats(np.median(frames[even.empty], axis=0))
+        kind = look if look in ("black", "white") else _kind_of_hue(look, middle, even, frames)
+        if kind is None:
+            continue
+        before = float(hull[moves].mean()) if moves.any() else 1.0
+        rest = (hull > 0) & ~even.empty.any(0) & ~moves
+        clutter = float(rest.sum() / max(hull.sum(), 1))
+        found.append(Candidate(kind, middle, float(even.empty.mean()), before, clutter))
     return sorted(found, key=lambda c: -c.coverage)
+
+
+def _kind_of_hue(look: Kind, middle: Floats, even: EvenPlate, frames: Bytes) -> Kind | None:
+    """Return what an even hue is: a backing of it, light in the air before black, or (None) no backing."""
+    if np.hypot(*luma_chroma(middle)[1:]) < _BACKING:
+        return None
+    if not _fades(even):
+        return look
+    return None if _outlined(frames) else "black"  # a room in coloured light has outlines
 
 
 def _fades(even: EvenPlate) -> bool:
     """Tell whether a colour's light fades out: mist that stays has one hue, too, but not one light."""
     low, high = np.percentile(luminance(codes_to_light(to_codes(even.plate[even.empty.any(0)]))), (2, 98))
     return bool(high > _FADES * low)
+
+
+def _outlined(frames: Bytes) -> bool:
+    """Tell whether what stays in place has outlines, as a room has: light in the air fades softly."""
+    stays = largest_channel(floats(np.median(frames, axis=0)))
+    near = np.ones((3, 3), np.uint8)
+    high, step = cv2.dilate(stays, near), cv2.morphologyEx(stays, cv2.MORPH_GRADIENT, near)
+    # a step of few codes is the coder's
+    return bool((step > np.maximum(_OUTLINE * high, 8)).mean() > _OUTLINED)
 
 
 def _odd(one: Candidate) -> bool:

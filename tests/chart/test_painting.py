@@ -1,0 +1,100 @@
+"""The chart's parts measured in what was painted: light adds up to areas, its middle lies where it should."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from ghostprep.chart.brush import Brush
+from ghostprep.chart.layout import STEPS, ChartLayout
+from ghostprep.chart.seen import SIGNS
+
+WHITE = (255, 255, 255)
+
+
+def light(brush: Brush) -> np.ndarray:
+    """Return the share (h, w) of each pixel that is painted white."""
+    return brush.picture[..., 0] / 255.0
+
+
+def middle(share: np.ndarray) -> tuple[float, float]:
+    """Return the middle of light, from the left and from the top, in pixels."""
+    rows, columns = np.indices(share.shape) + 0.5
+    return float((columns * share).sum() / share.sum()), float((rows * share).sum() / share.sum())
+
+
+@pytest.mark.parametrize("scale", [1, 3])
+def test_an_outline_lies_where_its_corners_say(scale: int) -> None:
+    brush = Brush((20, 12), scale)
+    brush.fill([(3, 2), (9, 2), (9, 6), (3, 6)], WHITE)
+    # an antialiased edge may spill over half a pixel, alike on both sides
+    assert middle(light(brush)) == pytest.approx((6 * scale, (12 - 4) * scale), abs=0.3)
+
+
+@pytest.mark.parametrize("scale", [1, 4])
+def test_a_disc_has_its_middle_and_its_area(scale: int) -> None:
+    brush = Brush((20, 20), scale)
+    brush.disc(8, 13, 4, WHITE)
+    assert middle(light(brush)) == pytest.approx((8 * scale, 7 * scale), abs=0.3)
+    # OpenCV's antialiasing adds up to 0.7 px to a radius
+    area = light(brush).sum()
+    assert math.pi * (4 * scale) ** 2 <= area <= math.pi * (4 * scale + 0.7) ** 2
+
+
+@pytest.mark.parametrize("wide", [1.0, 2.0])
+def test_a_ring_and_a_line_are_as_wide_as_told(wide: float) -> None:
+    brush = Brush((40, 40), 4)
+    brush.ring(20, 20, 12, wide, WHITE)
+    # and to either side of a line as much, or a little more
+    assert wide * 4 <= light(brush).sum() / (2 * math.pi * 12 * 4) <= wide * 4 + 2
+    brush = Brush((40, 40), 4)
+    brush.line((5, 20), (35, 20), wide, WHITE)
+    column = light(brush)[:, 80].sum()
+    assert wide * 4 <= column <= wide * 4 + 2
+
+
+def painted(units: str = "mm") -> tuple[Brush, ChartLayout]:
+    """Return a layout of 0.15 mm a pixel, and its brush, eight pixels a unit: nothing blurs."""
+    brush = Brush((320, 240), 4)
+    return brush, ChartLayout(brush, 0.15, units)
+
+
+def test_each_number_stands_under_the_middle_of_its_step() -> None:
+    brush, layout = painted()
+    layout.steps()
+    left, room = 0.13 * 320, (0.95 * 320 - 0.13 * 320) / len(STEPS)
+    side = math.floor(0.82 * room)
+    words = light(brush)[(240 - 60 + 2) * 4 :]  # below the steps, whose lower edge lies at 60
+    for number in range(len(STEPS)):
+        x = round(left + number * room)
+        own = words[:, round((x - 3) * 4) : round((x + side + 3) * 4)]
+        assert own.sum() > 20
+        # a 1 has more ink on one side of its box
+        assert middle(own)[0] / 4 - 3 == pytest.approx(side / 2, abs=1.5)
+
+
+@pytest.mark.parametrize(("units", "tick_mm"), [("mm", 1.0), ("in", 25.4 / 16)])
+def test_a_ruler_has_a_tick_at_both_ends_and_one_even_line(units: str, tick_mm: float) -> None:
+    brush, layout = painted(units)
+    (start, end, length), _ = layout.rulers()
+    assert (end[0] - start[0]) * 0.15 == pytest.approx(length)
+    seen = light(brush)
+    # above the line, below the tips of the shortest ticks: 0.035 of the small side is 8.4
+    row = seen[round((240 - start[1] - 5) * 4)]
+    for x in (start[0], end[0], start[0] + tick_mm / 0.15):
+        assert row[round((x - 2) * 4) : round((x + 2) * 4)].sum() > 0.3 * 4 * 150 / 255
+    assert row[round((end[0] + 2) * 4) :].sum() == 0
+    between = round((start[0] + 0.5 * tick_mm / 0.15) * 4)
+    low = round((240 - start[1]) * 4)
+    thick = seen[low - 8 : low + 8, between].sum() / (150 / 255) / 4
+    assert thick == pytest.approx(0.9, abs=0.4)
+
+
+def test_a_sign_is_called_what_it_is() -> None:
+    turns = {"upright": 0, "turned-right": 1, "upside-down": 2, "turned-left": 3, "": 0}
+    for name, seen in SIGNS.items():
+        assert seen.mirrored == name.startswith("mirrored")
+        assert seen.quarter_turns == turns[name.removeprefix("mirrored").removeprefix("-")]
+    assert len(SIGNS) == 8

@@ -86,10 +86,10 @@ def test_a_ruler_has_a_tick_at_both_ends_and_one_even_line(units: str, tick_mm: 
     for x in (start[0], end[0], start[0] + tick_mm / 0.15):
         assert row[round((x - 2) * 4) : round((x + 2) * 4)].sum() > 0.3 * 4 * 150 / 255
     assert row[round((end[0] + 2) * 4) :].sum() == 0
-    between = round((start[0] + 0.5 * tick_mm / 0.15) * 4)
     low = round((240 - start[1]) * 4)
-    thick = seen[low - 8 : low + 8, between].sum() / (150 / 255) / 4
-    assert thick == pytest.approx(0.9, abs=0.4)
+    for x in (start[0] + 0.5 * tick_mm / 0.15, end[0] - 0.5 * tick_mm / 0.15):
+        thick = seen[low - 8 : low + 8, round(x * 4)].sum() / (150 / 255) / 4
+        assert thick == pytest.approx(0.9, abs=0.4)
 
 
 def test_a_sign_is_called_what_it_is() -> None:

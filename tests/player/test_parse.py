@@ -18,7 +18,6 @@ from ghostprep.clip import run_copy, write_frames
 from ghostprep.errors import JobError
 from ghostprep.player import check_limits, extend_profile, load_profile, read_stream_facts
 from ghostprep.player.encode.mpeg import is_constrained
-from ghostprep.player.parse.bits import BitReader, without_stuffing
 from ghostprep.player.parse.h264_sets import read_picture_set, read_sequence_set
 from ghostprep.player.parse.hevc import HevcStream
 
@@ -203,31 +202,6 @@ def test_hevc_with_the_other_tag_is_found(tmp_path: Path, frames: np.ndarray) ->
 # --- bits by hand -----------------------------------------------------------------------------------
 
 
-@settings(deadline=None, max_examples=80)
-@given(st.lists(st.integers(0, 2**20), max_size=20))
-def test_exp_golomb_numbers(numbers: list[int]) -> None:
-    """ITU-T H.264, 9.1: k is written as k + 1 in binary after as many zeros as it has further digits."""
-    bits = "".join("0" * (len(f"{k + 1:b}") - 1) + f"{k + 1:b}" for k in numbers)
-    padded = bits + "0" * (-len(bits) % 8)
-    data = bytes(int(padded[i : i + 8], 2) for i in range(0, len(padded), 8))
-    reader = BitReader(data)
-    assert [reader.unsigned() for _ in numbers] == numbers
-
-
-@settings(deadline=None, max_examples=80)
-@given(st.binary(max_size=60))
-def test_stuffing_is_undone(payload: bytes) -> None:
-    """ITU-T H.264, 7.4.1.1: a byte 3 goes in wherever two zeros meet a byte below 4."""
-    stuffed, zeros = bytearray(), 0
-    for byte in payload:
-        if zeros >= 2 and byte <= 3:
-            stuffed.append(3)
-            zeros = 0
-        stuffed.append(byte)
-        zeros = zeros + 1 if byte == 0 else 0
-    assert without_stuffing(bytes(stuffed)) == payload
-
-
 def test_parameter_sets_by_hand() -> None:
     """Written out bit by bit from ITU-T H.264, 7.3.2.1.1: 320x240 in 20 x 15 blocks, one reference."""
     bits = "".join(
@@ -375,14 +349,6 @@ def test_mpeg4_pictures_too_large_for_their_level_are_told(tmp_path: Path, frame
     assert not told((192, 144), 1)
     assert told((352, 288), 2)
     assert not told((352, 304), 2)
-
-
-def test_signed_exp_golomb_numbers() -> None:
-    """ITU-T H.264, table 9-3: 0, 1, -1, 2, -2, 3 are written as the unsigned 0 to 5."""
-    bits = "1" + "010" + "011" + "00100" + "00101" + "00110"
-    data = bytes(int(bits[i : i + 8].ljust(8, "0"), 2) for i in range(0, len(bits), 8))
-    reader = BitReader(data)
-    assert [reader.signed() for _ in range(6)] == [0, 1, -1, 2, -2, 3]
 
 
 @pytest.mark.parametrize(

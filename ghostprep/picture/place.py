@@ -12,7 +12,6 @@ from ghostprep.arrays import Frame
 
 Matrix = npt.NDArray[np.float64]
 
-
 _TURNS = (-1, cv2.ROTATE_90_CLOCKWISE, cv2.ROTATE_180, cv2.ROTATE_90_COUNTERCLOCKWISE)
 
 

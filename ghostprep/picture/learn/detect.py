@@ -178,7 +178,7 @@ def detect(frames: Bytes) -> Backing:
     best = found[0] if found else None
     # shadows and white fill corners of any room; they must rule the picture to be a backing
     grey = best is not None and best.kind in ("black", "white") and not best.lightless
-    asked = 1.0 if best is None else 0.4 if grey else 0.2
+    asked = 0.4 if grey else 0.2
     # an even wall or table in a room is no backing: the figure moves beside it, and things stand before it
     strange = best is not None and steady > 0.4 and best.coverage < 0.55 and _odd(best)
     if best and best.coverage > asked and not strange:

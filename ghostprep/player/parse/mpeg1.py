@@ -12,6 +12,7 @@ from fractions import Fraction
 from typing import Final
 
 from ghostprep.player.parse.bits import BitReader
+from ghostprep.player.parse.nal import start_codes
 
 RATES: Final = {
     1: Fraction(24000, 1001),
@@ -59,9 +60,11 @@ class Mpeg1Stream:
 
     def add(self, data: bytes) -> None:
         """Take note of one picture with the headers before it."""
-        kind, at = "", data.find(b"\x00\x00\x01")
-        while at >= 0 and at + 12 <= len(data):
-            code, reader = data[at + 3], BitReader(data[at + 4 : at + 12])
+        kind = ""
+        for at in start_codes(data):
+            if at + 9 > len(data):
+                break
+            code, reader = data[at], BitReader(data[at + 1 : at + 9])
             if code == _SEQUENCE:
                 self._sequence(reader)
             elif code == _GROUP:
@@ -71,7 +74,6 @@ class Mpeg1Stream:
                 reader.bits(10)
                 kind = {1: "I", 2: "P", 3: "B"}.get(reader.bits(3), "?")
                 break
-            at = data.find(b"\x00\x00\x01", at + 4)
         self.kinds.append(kind)
         self.instant.append(kind == "I")
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from typing import Final
 
 from ghostprep.player.parse.bits import BitReader
+from ghostprep.player.parse.nal import start_codes
 
 _SIMPLE: Final = {8: "0", 1: "1", 2: "2", 3: "3", 4: "4a", 5: "5", 6: "6"}
 
@@ -68,17 +69,18 @@ class Mpeg4Stream:
         EOFError
             It ends in a header.
         """
-        kind, at = "", data.find(b"\x00\x00\x01")
-        while at >= 0 and at + 4 < len(data):
-            code = data[at + 3]
-            if code == 0xB0:
-                self.profile_level = data[at + 4]
-            elif 0x20 <= code <= 0x2F and self.layer is None:
-                self.layer = _layer(BitReader(data[at + 4 : at + 64]))
-            elif code == 0xB6:
-                kind = "IPBS"[data[at + 4] >> 6]
+        kind = ""
+        for at in start_codes(data):
+            if at + 1 >= len(data):
                 break
-            at = data.find(b"\x00\x00\x01", at + 3)
+            code = data[at]
+            if code == 0xB0:
+                self.profile_level = data[at + 1]
+            elif 0x20 <= code <= 0x2F and self.layer is None:
+                self.layer = _layer(BitReader(data[at + 1 : at + 61]))
+            elif code == 0xB6:
+                kind = "IPBS"[data[at + 1] >> 6]
+                break
         self.kinds.append(kind)
         self.instant.append(kind == "I")
 

@@ -1,4 +1,4 @@
-"""Cuts coded pictures of H.264 and HEVC into NAL units."""
+"""Finds the start codes in coded pictures, and cuts those of H.264 and HEVC into NAL units."""
 
 from __future__ import annotations
 
@@ -27,9 +27,14 @@ def units_by_length(data: bytes, length_bytes: int) -> Iterator[bytes]:
         at += size
 
 
+def start_codes(data: bytes) -> Iterator[int]:
+    """Yield where what follows each 00 00 01 begins (ISO/IEC 11172-2 and 14496-2 mark headers so, too)."""
+    return (match.end() for match in _START.finditer(data))
+
+
 def units_by_start(data: bytes) -> Iterator[bytes]:
     """Yield the NAL units between start codes (ITU-T H.264, Annex B)."""
-    begins = [match.end() for match in _START.finditer(data)]
+    begins = list(start_codes(data))
     for begin, after in zip(begins, [*(begin - 3 for begin in begins[1:]), len(data)], strict=True):
         if unit := data[begin:after].rstrip(b"\x00"):
             yield unit

@@ -93,6 +93,8 @@ def _facts(path: Path, form: _Form, container: InputContainer) -> StreamFacts:
         raise ValueError("holds no picture stream")
     stream = container.streams.video[0]
     coding = stream.codec_context
+    if not coding:  # a file that ends before it says what it holds
+        raise ValueError("does not say how its pictures are coded")
     codec = _CODECS.get(stream.codec.canonical_name, stream.codec.canonical_name)
     coded = _coded(codec, coding.extradata or b"", container)
     sizes, keys, times = [], [], []
@@ -166,6 +168,6 @@ def _even(times: list[Fraction], rate: Fraction, tick: Fraction) -> bool:
 
 def _sound(container: InputContainer) -> str:
     """Return the first sound's coding; all forms of PCM are one."""
-    if not container.streams.audio:
+    if not container.streams.audio or not container.streams.audio[0].codec_context:
         return "none"
     return container.streams.audio[0].codec.canonical_name.partition("_")[0]

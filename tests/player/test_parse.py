@@ -261,6 +261,7 @@ def sample(tmp_path_factory: pytest.TempPathFactory, frames: np.ndarray) -> Call
     cut=st.floats(0, 1),
     changes=st.lists(st.tuples(st.floats(0, 0.999), st.integers(0, 255)), max_size=6),
 )
+@example(which=0, cut=0.125, changes=[])  # pictures of no known coding
 @example(which=4, cut=1.0, changes=[(0.2265625, 0)])  # a clock that stands still
 def test_damage_is_a_job_error_or_is_read(
     tmp_path: Path, sample: Callable[[int], bytes], which: int, cut: float, changes: list[tuple[float, int]]

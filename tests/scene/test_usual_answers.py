@@ -57,10 +57,11 @@ CONVERSATIONS = [
         },
         "height 13.2 cm, depth 20.2 cm, wall 0.6 cm, opening -, shelf 26.2 cm, "
         "cord 2 cm, eye 60 cm away, 7.9 cm up, sways 7.6 cm and 4 cm, figure 1.7 m on 0.6 cm, "
-        "lit 5.4 cm x 7.2 cm, body 7 cm x 8.6 cm x 1.2 cm, top front, lit at 1.2 cm, 0 cm, 7.8 cm, pane 0.2 cm",
+        "lit 5.4 cm x 7.2 cm, body 7 cm x 8.6 cm x 1.2 cm, top front, "
+        "lit at 1.2 cm, 0 cm, 7.8 cm, pane 0.2 cm",
     ),
     (
-        # long and narrow, so that other limits of the player's place act
+        # long and narrow
         {"screen.wall": "right", "box.width": "80 mm", "box.depth": "300 mm", "screen.top": "down"},
         "height 70 mm, depth 300 mm, wall 6 mm, opening 74 mm x 60 mm from 4 mm up, "
         "shelf 360 mm, cord 20 mm, "

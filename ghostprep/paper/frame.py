@@ -180,13 +180,13 @@ def _placed(
     key_high = row - CAPTION_MM
     zf = key_high - k * above.high
     low = zf + min(k * above.low, -EYE_MM) - rows(2)
-    if spare_x < 0:
+    if spare_x < 0.0:
         return None
     wider = min(spare_x * 0.4, _WIDEST_GAP_MM)
     key_left += wider
     key_width = size[0] - MARGIN_MM - key_left
     spare_y = min(low, key_high - key_height(key_width)) - MARGIN_MM
-    if spare_y < 0:
+    if spare_y < 0.0:
         return None
     x0, z0 = x0 + wider * 0.3, z0 + wider
     down = min(spare_y * 0.25, _WIDEST_GAP_MM)

@@ -50,7 +50,7 @@ def measure(sheet: PaperSheet, ends: Vector, words: str, *, axis: int, level: fl
     x, y = _place(sheet, line, words, axis)
     room = sheet.text(x, y, words, size_pt=_SIZE_PT, ha="center", va="baseline", turn=90.0 * axis)
     # where words stand past their own line, the lines of other measures run under them
-    sheet.box(room, "white", "none", zorder=6.5)
+    sheet.box(room, "white", "none", 0.0, zorder=6.5)
 
 
 def _place(sheet: PaperSheet, ends: list[Vector], words: str, axis: int) -> tuple[float, float]:

@@ -108,7 +108,7 @@ class PaperSheet:
         return [np.vstack([s.points, s.points[:1]]) if s.closed else s.points for s in shapes]
 
     def line(
-        self, points: Points, colour: str = INK, width_mm: float = 0.25, *, dash: Dash = (), zorder: float = 2
+        self, points: Points, colour: str, width_mm: float, *, dash: Dash = (), zorder: float = 2
     ) -> None:
         """Draw a line through points (n, 2), mm."""
         xy = np.asarray(points, np.float64)
@@ -119,9 +119,9 @@ class PaperSheet:
     def area(
         self,
         points: Points,
-        fill: str = "none",
-        edge: str = INK,
-        width_mm: float = 0.25,
+        fill: str,
+        edge: str,
+        width_mm: float,
         *,
         dash: Dash = (),
         alpha: float = 1.0,
@@ -134,9 +134,9 @@ class PaperSheet:
     def box(
         self,
         room: Taken,
-        fill: str = "none",
-        edge: str = INK,
-        width_mm: float = 0.25,
+        fill: str,
+        edge: str,
+        width_mm: float,
         *,
         zorder: float = 1,
     ) -> None:
@@ -149,9 +149,9 @@ class PaperSheet:
         at: tuple[float, float],
         radius: float,
         fill: str,
-        edge: str = "none",
+        edge: str,
         *,
-        width_mm: float = 0.25,
+        width_mm: float,
         zorder: float = 1,
     ) -> None:
         """Draw a disc, mm."""
@@ -164,7 +164,7 @@ class PaperSheet:
         y: float,
         words: str,
         *,
-        size_pt: float = 7,
+        size_pt: float,
         colour: str = INK,
         bold: bool = False,
         ha: str = "left",
@@ -183,7 +183,7 @@ class PaperSheet:
         return room
 
     @staticmethod
-    def width_of(words: str, size_pt: float = 7, *, bold: bool = False) -> float:
+    def width_of(words: str, size_pt: float, *, bold: bool = False) -> float:
         """Return how long words are when written, mm."""
         return _width_of(words, size_pt, bold=bold)
 

@@ -40,11 +40,11 @@ class Pen:
     room: Taken
     _labels: list[tuple[tuple[float, float], str, str, float]] = field(default_factory=list)
 
-    def line(self, points: Points, colour: str, width_mm: float = 0.25, **style: Any) -> None:
+    def line(self, points: Points, colour: str, width_mm: float, **style: Any) -> None:
         """Draw a line, as `Sheet.line`."""
         self.sheet.line(np.asarray(points, np.float64) + self.origin, colour, width_mm, **style)
 
-    def area(self, points: Points, edge: str, width_mm: float = 0.3, **style: Any) -> None:
+    def area(self, points: Points, edge: str, width_mm: float, **style: Any) -> None:
         """Draw a closed outline without filling, as `Sheet.area`."""
         self.sheet.area(np.asarray(points, np.float64) + self.origin, "none", edge, width_mm, **style)
 

@@ -19,8 +19,8 @@ from ghostprep.paper.drawing import compose
 from ghostprep.paper.frame import arrange
 from ghostprep.paper.labels import _crossings, _nearest, label
 from ghostprep.paper.lettering import Taken, room_of, width_of
-from ghostprep.paper.look import INK
-from ghostprep.paper.measures import covers
+from ghostprep.paper.look import FAINT, INK
+from ghostprep.paper.measures import covers, measure
 from ghostprep.paper.sheet import DrawnShape, PaperSheet, TextLine, fitted
 from ghostprep.paper.tags import Entry, Tags, _crossed, wrapped
 from ghostprep.paper.template import template_parts
@@ -340,3 +340,24 @@ def test_head_and_foot_of_a_page_do_not_meet(title, label_faults):
         words = {i.words: i.at[0] - 10 for i in sheet.items if isinstance(i, TextLine)}
         told = {"50 mm": 50, "100 mm": 100, "2 in": 50.8, "4 in": 101.6}
         assert {w: words[w] for w in told} == pytest.approx(told)
+
+
+@settings(deadline=None, max_examples=30)
+@given(blocked=st.floats(0.1, 11), upright=st.booleans())
+def test_words_that_find_no_room_go_past_their_measure_no_farther_than_needed(blocked, upright):
+    """Before the measure all is taken, past it the first `blocked` mm: a step of 3 mm more is the most."""
+    sheet = PaperSheet((200, 200))
+    ends = np.array([[100.0, 40.0], [101.0, 40.0]])
+    end, long = 101.0, width_of("sill 1 mm", 6.5)
+    taken = [(0.0, 50.0, end, 70.0), (end, 50.0, end + 1.5 + blocked - 0.3, 70.0)]
+    if upright:
+        ends = ends[:, ::-1].copy()
+    sheet.taken += [Taken(b, a, d, c) if upright else Taken(a, b, c, d) for a, b, c, d in taken]
+    measure(sheet, ends, "sill 1 mm", axis=int(upright), level=60.0)
+    (words,) = (item for item in sheet.items if isinstance(item, TextLine))
+    start = words.at[int(upright)] - long / 2 - end - 1.5
+    assert blocked <= start + 1e-6 <= blocked + 3
+    # from what is measured a thin line leads to its own
+    leads = [i.points for i in sheet.items if isinstance(i, DrawnShape) and i.edge == FAINT]
+    spans = [lead[:, 1 - int(upright)] for lead in leads]
+    assert [tuple(span) for span in spans] == [pytest.approx((40.8, 60.8))] * 2

@@ -142,7 +142,7 @@ def test_a_plan_of_the_mirrored_box_is_the_mirrored_plan(tables: dict[str, Any])
         for name in ("depth_mm", "reach_mm", "clearance_mm"):
             assert getattr(a, name) == pytest.approx(getattr(b, name), **near)
         # its ends follow lines of sight on a grid
-            assert a.high_mm - a.low_mm == pytest.approx(b.high_mm - b.low_mm, abs=0.5)
+        assert a.high_mm - a.low_mm == pytest.approx(b.high_mm - b.low_mm, abs=0.5)
     names = ("seen_from_everywhere", "screen_hidden", "player_hidden")
     assert [getattr(here.sight, n) for n in names] == [getattr(there.sight, n) for n in names]
     assert {swapped(c.first + " & " + c.second): c.overlap_mm for c in here.collisions} == pytest.approx(

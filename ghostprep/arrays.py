@@ -10,6 +10,12 @@ import numpy.typing as npt
 Frame: TypeAlias = npt.NDArray[np.uint8]
 """sRGB codes (h, w, 3) or (h, w, 4), one channel of them (h, w), or planes of 4:2:0 (h * 3 // 2, w)."""
 
+Figure: TypeAlias = npt.NDArray[np.uint16]
+"""A figure (h, w, 3), from the key to its place: sRGB codes of 16 bits, 257 to one of 8.
+
+So faint light that is enlarged, blended and made brighter is rounded to codes of 8 bits once, at the end.
+"""
+
 Light: TypeAlias = npt.NDArray[np.float32]
 """Linear light, 0..1, (h, w, 3), or its luminance (h, w)."""
 

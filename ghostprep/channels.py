@@ -8,11 +8,11 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-Pixels = TypeVar("Pixels", npt.NDArray[np.uint8], npt.NDArray[np.float32])
+Pixels = TypeVar("Pixels", npt.NDArray[np.uint8], npt.NDArray[np.uint16], npt.NDArray[np.float32])
 
 
 def largest_channel(frame: Pixels) -> Pixels:
-    """Return the largest channel (..., w) of RGB (..., w, 3), uint8 or float32.
+    """Return the largest channel (..., w) of RGB (..., w, 3), of one type.
 
     A tenth of the time of ``frame.max(axis=-1)``, since whole planes are compared at once.
 

@@ -19,11 +19,16 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from ghostprep.arrays import Figure, Frame, Light
+
+CODE: Final = 257
+"""Steps of a 16-bit figure to one 8-bit code: 65535 / 255."""
+
 LUMA_709: Final = (0.2126, 0.7152, 0.0722)
 """Weights of R, G, B in luminance (ITU-R BT.709-6, item 3.2)."""
 
-STILL: Final = 1e-4
-"""RMS step from frame to frame, linear light, that counts as none: less than one code of a dark grey."""
+STILL: Final = 1 / 255 / 12.92
+"""RMS step from frame to frame, linear light, that counts as none: that of code 1 in place of black."""
 
 _LUMA_ROW: Final = np.array([LUMA_709], np.float32)
 
@@ -78,19 +83,60 @@ def linear_table() -> npt.NDArray[np.float32]:
 
 
 @functools.cache
-def _code_table() -> npt.NDArray[np.uint8]:
-    # 16-bit steps: below code 1 one step of light is 1/20 of a code, so rounding is right
-    light = np.arange(65536, dtype=np.float64) / 65535
-    table = np.rint(from_linear(light).astype(np.float64) * 255).astype(np.uint8)
-    table.setflags(write=False)
-    return table
+def _figure_table() -> Light:
+    """Return linear light (65536,) for every code of a figure."""
+    return to_linear(np.arange(65536, dtype=np.float64) / 65535)
 
 
-def codes_to_light(codes: npt.NDArray[np.uint8]) -> npt.NDArray[np.float32]:
-    """Turn 8-bit sRGB codes, any shape, into linear light 0..1."""
-    # a quarter of the time of indexing the table
-    light = cv2.LUT(codes.reshape(1, -1), linear_table()) if codes.size else np.empty(0)
+@functools.cache
+def _roots_table() -> npt.NDArray[np.float32]:
+    """Return the signal (65536,), 0..1, for each step of the root of light, which is nearly even in it."""
+    return from_linear(np.square(np.arange(65536) / 65535))
+
+
+@functools.cache
+def _figure_of_root() -> Figure:
+    return np.rint(_roots_table().astype(np.float64) * 65535).astype(np.uint16)
+
+
+@functools.cache
+def _code_of_root() -> Frame:
+    return np.rint(_roots_table().astype(np.float64) * 255).astype(np.uint8)
+
+
+def codes_to_light(codes: Frame | Figure) -> Light:
+    """Turn sRGB codes of 8 or 16 bits, any shape, into linear light 0..1."""
+    table = linear_table() if codes.dtype == np.uint8 else _figure_table()
+    # OpenCV looks up in a quarter of numpy's time, of 16 bits in a seventh
+    light = cv2.LUT(codes.reshape(1, -1), table) if codes.size else np.empty(0)
     return np.asarray(light, np.float32).reshape(codes.shape)
+
+
+def figure_of_light(light: npt.NDArray[np.floating], white: float = 1.0) -> Figure:
+    """Turn linear light, any shape, 0..`white`, into a figure; clips to that."""
+    return np.asarray(_looked_up(light, _figure_of_root(), white), np.uint16)
+
+
+def figure_of_codes(codes: Frame | npt.NDArray[np.float32]) -> Figure:
+    """Turn 8-bit codes, whole or with their fractions, any shape, into a figure; clips to 0..255."""
+    if codes.dtype == np.uint8:
+        return np.multiply(codes, CODE, dtype=np.uint16)
+    rows = np.ascontiguousarray(codes, np.float32).reshape(1, -1)
+    if not rows.size:
+        return np.empty(codes.shape, np.uint16)
+    figure = cv2.addWeighted(rows, float(CODE), rows, 0.0, 0.0, dtype=cv2.CV_16U)
+    return np.asarray(figure, np.uint16).reshape(codes.shape)
+
+
+def rounded(figure: Frame | Figure) -> Frame:
+    """Return the nearest 8-bit codes of a figure, any shape; what has 8 bits is returned as it is.
+
+    >>> rounded(np.array([[0, 128, 129, 257, 65535]], np.uint16)).tolist()
+    [[0, 0, 1, 1, 255]]
+    """
+    if figure.dtype == np.uint8:
+        return np.asarray(figure, np.uint8)
+    return np.asarray(cv2.convertScaleAbs(figure, alpha=1 / CODE), np.uint8).reshape(figure.shape)
 
 
 def light_to_codes(light: npt.NDArray[np.floating]) -> npt.NDArray[np.uint8]:
@@ -102,9 +148,20 @@ def light_to_codes(light: npt.NDArray[np.floating]) -> npt.NDArray[np.uint8]:
     >>> bool((light_to_codes(codes_to_light(every)) == every).all())
     True
     """
-    steps = np.clip(light, 0, 1) * np.float32(65535) + np.float32(0.5)
-    codes: npt.NDArray[np.uint8] = _code_table()[steps.astype(np.uint16)]
-    return codes
+    return np.asarray(_looked_up(light, _code_of_root()), np.uint8)
+
+
+def _looked_up(
+    light: npt.NDArray[np.floating], table: npt.NDArray[np.integer], white: float = 1.0
+) -> npt.NDArray[np.integer]:
+    """Return what a table (65536,) has for each step of the root of linear light 0..`white`."""
+    rows = np.maximum(np.ascontiguousarray(light).reshape(1, -1), 0)
+    if not rows.size:
+        return np.empty(light.shape, table.dtype)
+    cv2.sqrt(rows, dst=rows)
+    # to whole numbers at once: OpenCV rounds and clips on the way
+    steps = cv2.addWeighted(rows, 65535 / white**0.5, rows, 0.0, 0.0, dtype=cv2.CV_16U)
+    return np.asarray(cv2.LUT(steps, table), table.dtype).reshape(light.shape)
 
 
 def luminance(linear_rgb: npt.NDArray[np.floating]) -> npt.NDArray[np.float32]:

@@ -19,7 +19,7 @@ from ghostprep.effects import (
 )
 from ghostprep.effects.frames import counted, frames_of, glimpses_of, rate_of
 from ghostprep.errors import InputError
-from ghostprep.loop import make_frame, plan_appearances, plan_loop
+from ghostprep.loop import mixed, plan_appearances, plan_loop
 from ghostprep.picture import Keyed, learn_key
 from ghostprep.picture.calm import calm
 from ghostprep.prepare.figure import Measures, measured
@@ -66,7 +66,7 @@ def test_the_key_is_the_pipelines(green_clip: Path) -> None:
         keyer = learn_key(glimpses_of(clip)).at(None, tuple(clip.size), tuple(clip.size))
         keyed = clip.with_effects([KeyToBlack()])
         for n in (0, 7, 20):
-            assert (frame_at(keyed, n) == keyer(frame_at(clip, n)).figure).all()
+            assert (frame_at(keyed, n) == keyer(frame_at(clip, n)).codes).all()
 
 
 @pytest.mark.parametrize("join", ["ends", "there-and-back", "fades", "none"])
@@ -76,7 +76,7 @@ def test_each_join_is_the_pipelines(green_clip: Path, join: str) -> None:
         looped = clip.with_effects([SeamlessLoop(join=join, crossfade_s=0.2)])
         assert frame_count(looped) == len(plan)
         for n in (0, 1, len(plan) // 2, len(plan) - 1):
-            expected = make_frame(plan, plan.steps[n], lambda source: frame_at(clip, source))
+            expected = mixed(plan, plan.steps[n], lambda source: frame_at(clip, source))
             assert (frame_at(looped, n) == expected).all()
 
 

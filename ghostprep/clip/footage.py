@@ -189,7 +189,13 @@ class Footage:
                 yield cut_out(frame, part, shrink, (0, 0), size)
 
     def remembered(
-        self, about: object, count: int, size: tuple[int, int], make: Callable[[], Iterable[Frame]]
+        self,
+        about: object,
+        count: int,
+        size: tuple[int, int],
+        make: Callable[[], Iterable[Frame]],
+        *,
+        channels: int,
     ) -> Iterator[Frame]:
         """Yield frames that are made from this clip, from the cache where an earlier run made the same.
 
@@ -199,17 +205,19 @@ class Footage:
             Its text tells all, besides clip and code, that the frames depend on.
         count : int
         size : tuple of int
-            Width and height of the frames, uint8 (h, w, 3).
+            Width and height of the frames.
         make : callable
             Makes them.
+        channels : int
+            Bytes a pixel.
         """
         name = self._name("made", about, count, size)
-        wanted = count * size[0] * size[1] * 3 <= MADE_BYTES
-        if wanted and (found := self._recalled(name, size, 3)) is not None:
+        wanted = count * size[0] * size[1] * channels <= MADE_BYTES
+        if wanted and (found := self._recalled(name, size, channels)) is not None:
             with found[0] as kept:
                 yield from kept
             return
-        taken = FrameStore(size) if wanted and self._cache is not None else None
+        taken = FrameStore(size, channels) if wanted and self._cache is not None else None
         try:
             for frame in make():
                 taken = _taken(taken, frame)

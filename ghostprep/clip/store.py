@@ -29,7 +29,7 @@ class FrameStore:
     size : tuple of int
         Width and height of every frame.
     channels : int
-        Bytes a pixel: 1, 3 or 4.
+        Bytes a pixel.
 
     Attributes
     ----------
@@ -135,15 +135,15 @@ class FrameRange:
         return self._frames[self._numbers[place]]
 
 
-def check_room(frames: int, size: tuple[int, int]) -> None:
-    """Refuse a stretch whose frames would not fit the temporary disk.
+def check_room(frames: int, size: tuple[int, int], channels: int = 3) -> None:
+    """Refuse a stretch whose frames, of so many bytes a pixel, would not fit the temporary disk.
 
     Raises
     ------
     InputError
         More than `MAX_BYTES`, or more than nine tenths of what is free.
     """
-    needed = frames * size[0] * size[1] * 3
+    needed = frames * size[0] * size[1] * channels
     free = shutil.disk_usage(tempfile.gettempdir()).free * 9 // 10
     if needed > min(MAX_BYTES, free):
         raise InputError(

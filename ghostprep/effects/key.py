@@ -31,4 +31,4 @@ class KeyToBlack(Effect):  # type: ignore[misc]  # moviepy has no types
         """Return the keyed clip."""
         size = (int(clip.w), int(clip.h))
         keyer = learn_key(glimpses_of(clip), kind=self.kind, plate=self.plate).at(None, size, size)
-        return clip.image_transform(lambda frame: keyer(np.asarray(frame, np.uint8)).figure)
+        return clip.image_transform(lambda frame: keyer(np.asarray(frame, np.uint8)).codes)

@@ -8,7 +8,7 @@ from moviepy import Clip, Effect
 
 from ghostprep.effects.frames import counted, frame_at, frame_count, frames_of, rate_of
 from ghostprep.errors import InputError
-from ghostprep.loop import LoopPlan, ThumbnailStrip, make_frame, plan_loop, search
+from ghostprep.loop import LoopPlan, ThumbnailStrip, mixed, plan_loop, search
 from ghostprep.loop.plan import How
 
 
@@ -40,7 +40,7 @@ class SeamlessLoop(Effect):  # type: ignore[misc]
         """
         plan = self._plan(clip)
         return counted(
-            clip, len(plan), lambda n: make_frame(plan, plan.steps[n], lambda source: frame_at(clip, source))
+            clip, len(plan), lambda n: mixed(plan, plan.steps[n], lambda source: frame_at(clip, source))
         )
 
     def _plan(self, clip: Clip) -> LoopPlan:

@@ -18,6 +18,7 @@ from ghostprep.prepare.figure import Measures, measured
 from ghostprep.prepare.fit import Fit, fit_to_scene
 from ghostprep.prepare.recipe import Recipe
 from ghostprep.prepare.setup import set_up
+from ghostprep.transfer import figure_of_codes, rounded
 
 
 @dataclass
@@ -49,7 +50,10 @@ class SizeForScene(Effect):  # type: ignore[misc]
         """Return which part of the clip is shown, how large, and where on the raster."""
         setup = set_up(Recipe(scene=Path(self.scene)))
         size = (int(clip.w), int(clip.h))
-        rows = [measured(Keyed(frame, largest_channel(frame)), size) for frame in glimpses_of(clip)]
+        rows = [
+            measured(Keyed(figure_of_codes(frame), largest_channel(frame)), size)
+            for frame in glimpses_of(clip)
+        ]
         body = Measures.of(rows).body(size)
         if body is None or setup.mount is None:
             raise InputError("is black: there is no figure to place", where="clip", remedy="key it first")
@@ -62,4 +66,4 @@ def placed(frame: Frame, fit: Fit) -> Frame:
     cut = frame[crop.y : crop.bottom, crop.x : crop.right]
     # the mean over what a pixel covers: smaller, the figure neither flickers nor loses a thin line
     figure = cv2.resize(cut, fit.size, interpolation=cv2.INTER_AREA)
-    return np.asarray(fit.place(np.asarray(figure, np.uint8)), np.uint8)
+    return rounded(fit.place(figure_of_codes(np.asarray(figure, np.uint8))))

@@ -1,7 +1,7 @@
 """Across time: where to join, how to blend, what to repeat."""
 
 from ghostprep.loop.advice import loop_finding
-from ghostprep.loop.assemble import assemble, make_frame
+from ghostprep.loop.assemble import mixed
 from ghostprep.loop.candidate import LoopCandidate
 from ghostprep.loop.method import better_method
 from ghostprep.loop.plan import LoopPlan, Mix
@@ -20,12 +20,11 @@ __all__ = [
     "Mix",
     "Schedule",
     "ThumbnailStrip",
-    "assemble",
     "better_method",
     "join_at",
     "loop_finding",
     "loop_sound",
-    "make_frame",
+    "mixed",
     "plan_appearances",
     "plan_loop",
     "quietest",

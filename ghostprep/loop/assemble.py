@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
+from typing import TypeVar
 
 import numpy as np
 
-from ghostprep.arrays import Frame, Light
+from ghostprep.arrays import Figure, Frame, Light
 from ghostprep.loop.flow import flow_blend
 from ghostprep.loop.plan import LoopPlan, Mix
-from ghostprep.transfer import codes_to_light, light_to_codes
+from ghostprep.transfer import codes_to_light, figure_of_light, light_to_codes
 
-Fetch = Callable[[int], Frame]
+Pixels = TypeVar("Pixels", Frame, Figure)
 
 
 def crossfade(a: Light, b: Light, weight: float) -> Light:
@@ -19,8 +20,20 @@ def crossfade(a: Light, b: Light, weight: float) -> Light:
     return np.asarray(a + (b - a) * np.float32(weight), np.float32)
 
 
-def mixed(plan: LoopPlan, mix: Mix, fetch: Fetch) -> Frame | Light:
-    """Return one frame (h, w, 3) of the loop: as it was fetched, or linear light where anything was mixed."""
+def mixed(plan: LoopPlan, mix: Mix, fetch: Callable[[int], Pixels]) -> Pixels:
+    """Return one frame (h, w, 3) of a planned loop.
+
+    A frame that is not mixed is handed on as it is, bit for bit; blends are made in linear light.
+
+    Parameters
+    ----------
+    plan : LoopPlan
+    mix : Mix
+        One of its steps.
+    fetch : callable
+        ``fetch(i)`` returns source frame i (h, w, 3), premultiplied on black, with as many bits as the frame
+        is to have; it is called once or twice.
+    """
     a = fetch(mix.a)
     if mix.b is None and mix.gain == 1.0:
         return a
@@ -31,33 +44,5 @@ def mixed(plan: LoopPlan, mix: Mix, fetch: Fetch) -> Frame | Light:
             light = flow_blend(a, b, mix.weight)
         else:
             light = crossfade(light, codes_to_light(b), mix.weight)
-    return light * np.float32(mix.gain)
-
-
-def make_frame(plan: LoopPlan, mix: Mix, fetch: Fetch) -> Frame:
-    """Return one frame (h, w, 3) of the loop, in codes; see `assemble`."""
-    frame = mixed(plan, mix, fetch)
-    return (
-        np.asarray(frame, np.uint8)
-        if frame.dtype == np.uint8
-        else light_to_codes(np.asarray(frame, np.float32))
-    )
-
-
-def assemble(plan: LoopPlan, fetch: Fetch) -> Iterator[Frame]:
-    """Make the frames of a planned loop, in order.
-
-    Parameters
-    ----------
-    plan : LoopPlan
-    fetch : callable
-        ``fetch(i)`` returns source frame i: the figure (h, w, 3), uint8, premultiplied on black. It is called
-        in the order of the plan, once or twice a frame.
-
-    Yields
-    ------
-    ndarray of uint8, shape (h, w, 3)
-        Frames that are not mixed are handed on as they are, bit for bit; blends are made in linear light.
-    """
-    for mix in plan.steps:
-        yield make_frame(plan, mix, fetch)
+    light = light * np.float32(mix.gain)
+    return np.asarray(light_to_codes(light) if a.dtype == np.uint8 else figure_of_light(light), a.dtype)

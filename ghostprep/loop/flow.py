@@ -10,8 +10,8 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.arrays import Frame, Light
-from ghostprep.transfer import codes_to_light
+from ghostprep.arrays import Figure, Frame, Light
+from ghostprep.transfer import codes_to_light, rounded
 
 Field = npt.NDArray[np.float32]
 FADE: Final = 0.3
@@ -27,7 +27,7 @@ def _engine() -> cv2.DISOpticalFlow:
     return _local.engine  # type: ignore[no-any-return]
 
 
-def motion(a: Frame, b: Frame) -> Field:
+def motion(a: Frame | Figure, b: Frame | Figure) -> Field:
     """Return where each pixel of `a` is in `b`, as offsets (h, w, 2) in pixels: x right, y down.
 
     References
@@ -38,7 +38,12 @@ def motion(a: Frame, b: Frame) -> Field:
     scale = min(1.0, _FLOW_SIDE / max(height, width))
     size = (max(16, round(width * scale)), max(16, round(height * scale)))
     grey_a, grey_b = (
-        cv2.resize(cv2.cvtColor(p, cv2.COLOR_RGB2GRAY), size, interpolation=cv2.INTER_AREA) for p in (a, b)
+        cv2.resize(
+            cv2.cvtColor(rounded(p), cv2.COLOR_RGB2GRAY),
+            size,
+            interpolation=cv2.INTER_AREA,
+        )
+        for p in (a, b)
     )
     field = np.asarray(_engine().calc(grey_a, grey_b, None), np.float32)  # type: ignore[call-overload]
     if size != (width, height):
@@ -84,11 +89,11 @@ class Pair:
 
     Parameters
     ----------
-    a, b : ndarray of uint8, shape (h, w, 3)
+    a, b : ndarray of uint8 or uint16, shape (h, w, 3)
         Figures premultiplied on black.
     """
 
-    def __init__(self, a: Frame, b: Frame) -> None:
+    def __init__(self, a: Frame | Figure, b: Frame | Figure) -> None:
         self.a, self.b = a, b
 
     @cached_property
@@ -127,7 +132,7 @@ class Pair:
         return moved_a, moved_b, share
 
 
-def flow_blend(a: Frame, b: Frame, weight: float) -> Light:
+def flow_blend(a: Frame | Figure, b: Frame | Figure, weight: float) -> Light:
     """Blend two frames (h, w, 3) along their motion, `weight` 0..1 of the way; returns linear light."""
     moved_a, moved_b, share = Pair(a, b).meet(codes_to_light(a), codes_to_light(b), weight)
     return (

@@ -9,7 +9,7 @@ from typing import Final
 
 import numpy as np
 
-from ghostprep.arrays import Frame, Light
+from ghostprep.arrays import Figure, Frame, Light
 from ghostprep.loop.candidate import LoopCandidate, Method
 from ghostprep.loop.flow import Pair
 from ghostprep.loop.plan import weights
@@ -176,7 +176,7 @@ def measure_frames(
     )
 
 
-def grey_of(codes: Frame) -> Light:
+def grey_of(codes: Frame | Figure) -> Light:
     """Return the luminance (h, w) of a frame (h, w, 3), uint8, in linear light."""
     return luminance(codes_to_light(codes))
 

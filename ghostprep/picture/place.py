@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import TypeVar
 
 import cv2
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.arrays import Frame
+from ghostprep.arrays import Figure, Frame
 
+Pixels = TypeVar("Pixels", Frame, Figure)
 Matrix = npt.NDArray[np.float64]
 
 _TURNS = (-1, cv2.ROTATE_90_CLOCKWISE, cv2.ROTATE_180, cv2.ROTATE_90_COUNTERCLOCKWISE)
@@ -50,11 +52,11 @@ class Orientation:
             raise ValueError(f"turn is {turn}, it must be 0, 90, 180 or 270")
         return cls(reflections % 2 == 1, -turn // 90 % 4)
 
-    def apply(self, picture: Frame) -> Frame:
+    def apply(self, picture: Pixels) -> Pixels:
         """Return the raster (h, w, ...) that shows an upright picture (h, w, ...); no resampling."""
         flipped = cv2.flip(picture, 1) if self.mirrored else picture
         turned = cv2.rotate(flipped, _TURNS[self.quarter_turns]) if self.quarter_turns else flipped
-        return np.asarray(turned, np.uint8)
+        return np.asarray(turned, picture.dtype)
 
     def undo(self, raster: Frame) -> Frame:
         """Return the upright picture that `apply` turned into this raster."""
@@ -100,10 +102,10 @@ class Placement:
         """Return the place of a figure whose top left pixel lies so many px farther right and down."""
         return replace(self, at=(self.at[0] + by, self.at[1] + by))
 
-    def __call__(self, figure: Frame) -> Frame:
+    def __call__(self, figure: Pixels) -> Pixels:
         """Return the raster frame (h, w, 3) with the figure (h, w, 3) on black."""
         width, height = self.orientation.picture_size(self.raster)
-        picture = np.zeros((height, width, 3), np.uint8)
+        picture = np.zeros((height, width, 3), figure.dtype)
         x, y = self.at
         left, top = max(x, 0), max(y, 0)
         right, bottom = min(x + figure.shape[1], width), min(y + figure.shape[0], height)
@@ -130,12 +132,12 @@ class Drift:
     place: Placement | Warp
     finer: int
 
-    def __call__(self, figure: Frame, shift: tuple[float, float] = (0.0, 0.0)) -> Frame:
+    def __call__(self, figure: Pixels, shift: tuple[float, float] = (0.0, 0.0)) -> Pixels:
         """Return the raster frame (h, w, 3).
 
         Parameters
         ----------
-        figure : ndarray of uint8 (h, w, 3)
+        figure : ndarray of uint8 or uint16 (h, w, 3)
             As delivered, `finer` times as large.
         shift : tuple of float
             Right and down in the upright picture, raster pixels.
@@ -144,7 +146,7 @@ class Drift:
         high, wide = -(-figure.shape[0] // k) + 2 * room, -(-figure.shape[1] // k) + 2 * room
         move = np.array([[1, 0, k * (room + shift[0])], [0, 1, k * (room + shift[1])]], np.float64)
         moved = cv2.warpAffine(figure, move, (wide * k, high * k), flags=cv2.INTER_LINEAR)
-        at_pitch = np.asarray(cv2.resize(moved, (wide, high), interpolation=cv2.INTER_AREA), np.uint8)
+        at_pitch = np.asarray(cv2.resize(moved, (wide, high), interpolation=cv2.INTER_AREA), figure.dtype)
         return self.place.moved(-room)(at_pitch)
 
 
@@ -167,7 +169,7 @@ class Warp:
         """Return the map of a figure whose top left pixel lies so many px farther right and down."""
         return replace(self, matrix=self.matrix @ np.array([[1.0, 0, by], [0, 1, by], [0, 0, 1]]))
 
-    def __call__(self, figure: Frame) -> Frame:
+    def __call__(self, figure: Pixels) -> Pixels:
         """Return the raster frame (h, w, 3) with the figure (h, w, 3) on black.
 
         Interpolates in code values: neighbours differ little there, and a figure's rim
@@ -184,4 +186,4 @@ class Warp:
             borderMode=cv2.BORDER_CONSTANT,
             borderValue=(0, 0, 0),
         )
-        return np.asarray(warped, np.uint8)
+        return np.asarray(warped, figure.dtype)

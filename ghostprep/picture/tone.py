@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+import functools
 from dataclasses import dataclass
 
 import cv2
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.arrays import Frame, Light
-from ghostprep.transfer import codes_to_light, light_to_codes, linear_table, luminance
+from ghostprep.arrays import Figure, Light
+from ghostprep.transfer import codes_to_light, figure_of_light, linear_table, luminance
 
 MAX_GAIN = 6.0
 """`--gain auto` goes no further: noise and banding grow with it."""
@@ -42,23 +43,13 @@ class Tone:
         if self.edge < 0:
             raise ValueError(f"edge is {self.edge}, it must be 0 or more")
 
-    def __call__(self, figure: Frame | Light) -> Frame:
-        """Return the toned figure (h, w, 3), in codes; exact black stays exact black.
-
-        Parameters
-        ----------
-        figure : ndarray of uint8 or float32 (h, w, 3)
-            sRGB codes, or linear light 0..1 where it was mixed: it is rounded to codes once, here.
-        """
-        if figure.dtype == np.uint8:
-            codes = np.asarray(figure, np.uint8)
-            if self.tint is None and not self.edge:
-                return (
-                    codes if self.gain == 1.0 else np.asarray(cv2.LUT(codes, gain_table(self.gain)), np.uint8)
-                )
-            light = codes_to_light(codes)
-        else:
-            light = np.asarray(figure, np.float32)
+    def __call__(self, figure: Figure) -> Figure:
+        """Return the toned figure (h, w, 3); exact black stays exact black."""
+        if self.tint is None and not self.edge:
+            return (
+                figure if self.gain == 1.0 else np.asarray(cv2.LUT(figure, gain_table(self.gain)), np.uint16)
+            )
+        light = codes_to_light(figure)
         if self.tint is not None:
             colour = linear_table()[np.asarray(self.tint)]
             # the tint's brightest channel reaches what a white figure would
@@ -67,7 +58,7 @@ class Tone:
             light = brightened(light, self.gain)
         if self.edge:
             light = light * edge_fade(light.shape[:2], self.edge)[..., None]
-        return light_to_codes(light)
+        return figure_of_light(light)
 
 
 def brightened(light: Light, gain: float) -> Light:
@@ -84,11 +75,10 @@ def brightened(light: Light, gain: float) -> Light:
     return more
 
 
-def gain_table(gain: float) -> npt.NDArray[np.uint8]:
-    """Return the 256 codes that `gain` on linear light turns each code into; see `brightened`."""
-    table = light_to_codes(brightened(linear_table(), gain))
-    table[0] = 0
-    return table
+@functools.lru_cache(4)
+def gain_table(gain: float) -> Figure:
+    """Return the 65536 codes that `gain` on linear light turns each of a figure's into; see `brightened`."""
+    return figure_of_light(brightened(codes_to_light(np.arange(65536, dtype=np.uint16)), gain))
 
 
 def edge_fade(shape: tuple[int, int], width: int) -> npt.NDArray[np.float32]:

@@ -103,7 +103,7 @@ def measured(keyed: Keyed, full: tuple[int, int]) -> Floats:
     """
     high, wide = keyed.matte.shape
     scale = np.array([full[0] / wide, full[1] / high] * 2, np.float32)
-    lit = largest_channel(np.ascontiguousarray(keyed.figure))
+    lit = largest_channel(keyed.codes)
     # a lamp's glow is light without coverage, and must not be cut off either
     reach = _edges(np.asarray(cv2.max(keyed.matte, lit), np.uint8), _SEEN) * scale
     solid = _edges(keyed.matte, _SOLID) * scale

@@ -29,7 +29,7 @@ from ghostprep.prepare.render import Reel, calmed, key_stretch, raster_frames
 from ghostprep.prepare.setup import Setup
 from ghostprep.prepare.survey import survey
 from ghostprep.progress import Progress
-from ghostprep.transfer import to_linear
+from ghostprep.transfer import rounded, to_linear
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -190,7 +190,7 @@ def _prepared(
             score=choice.score,
             shown=shown,
             calmed=shown is not rendered,
-            as_shot=lambda number: stretch(plan.steps[number].a),
+            as_shot=lambda number: rounded(stretch(plan.steps[number].a)),
             findings=(
                 *key.findings(),
                 *choice.findings,

@@ -7,26 +7,29 @@ from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from types import TracebackType
-from typing import Self
+from typing import Final, Self
 
 import cv2
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.arrays import Frame
+from ghostprep.arrays import Figure, Frame, Mask
+from ghostprep.channels import largest_channel
 from ghostprep.clip import Footage, Frames, FrameStore, check_room
-from ghostprep.loop import LoopPlan
-from ghostprep.loop.assemble import mixed
+from ghostprep.loop import LoopPlan, mixed
 from ghostprep.loop.plan import Mix
 from ghostprep.parallel import in_order
 from ghostprep.picture.calm import calm
-from ghostprep.picture.key.keyed import Keyed
 from ghostprep.picture.place import Drift
 from ghostprep.picture.tone import Tone
 from ghostprep.prepare.fit import Fit
 from ghostprep.prepare.survey import Survey
 from ghostprep.progress import Progress
 from ghostprep.proof.flash import FlashProof
+from ghostprep.transfer import CODE, rounded
+
+_BYTES: Final = 6
+"""Of a figure's pixel: three channels of 16 bits, which a store keeps as bytes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +39,7 @@ class Stretch:
     Attributes
     ----------
     store : FrameStore
-        One keyed figure for each source frame that is needed, no larger than it was filmed.
+        The bytes of one keyed figure for each source frame that is needed, no larger than it was filmed.
     place : dict
         Where in the store each source frame lies.
     source : ndarray of int (ticks,)
@@ -59,15 +62,14 @@ class Stretch:
         """Give the disk space back."""
         self.store.close()
 
-    def __call__(self, tick: int) -> Frame:
+    def __call__(self, tick: int) -> Figure:
         """Return the keyed figure (h, w, 3) that shows at a tick."""
-        figure = self.store[self.place[int(self.source[tick])]]
+        figure = self.store[self.place[int(self.source[tick])]].view(np.uint16)
         if self.store.size == self.size:
             return figure
         larger = cv2.resize(figure, self.size, interpolation=cv2.INTER_CUBIC)
-        # a cubic dips below black beside bright edges: what was told from the backing stays told from it
-        told = cv2.resize(np.minimum(figure, 1), self.size, interpolation=cv2.INTER_NEAREST)
-        return np.asarray(cv2.max(larger, told), np.uint8)
+        # a cubic dips below black beside bright edges
+        return _told_from_backing(np.asarray(larger, np.uint16), largest_channel(figure) >= CODE)
 
 
 def key_stretch(footage: Footage, seen: Survey, plan: LoopPlan, fit: Fit, progress: Progress) -> Stretch:
@@ -83,16 +85,19 @@ def key_stretch(footage: Footage, seen: Survey, plan: LoopPlan, fit: Fit, progre
     ticks = {tick for mix in plan.steps for tick in mix.sources}
     needed = sorted({int(seen.source[tick]) for tick in ticks})
     size = (min(fit.size[0], fit.crop.width), min(fit.size[1], fit.crop.height))
-    check_room(len(needed), size)
+    check_room(len(needed), size, _BYTES)
     keyer = seen.key.at(fit.crop, seen.facts.size, size)
 
     def keyed() -> Iterator[Frame]:
-        return map(_told_from_backing, in_order(keyer, footage.frames(needed, fit.crop, size)))
+        for figure, matte in in_order(keyer, footage.frames(needed, fit.crop, size)):
+            yield _told_from_backing(figure, matte > 127).view(np.uint8)
 
-    store = FrameStore(size)
+    store = FrameStore(size, _BYTES)
     try:
         about = (seen.key.digest(), fit.crop, needed)
-        for number, figure in enumerate(footage.remembered(about, len(needed), size, keyed), 1):
+        for number, figure in enumerate(
+            footage.remembered(about, len(needed), size, keyed, channels=_BYTES), 1
+        ):
             store.append(figure)
             progress("key", number, len(needed))
     except BaseException:
@@ -101,29 +106,30 @@ def key_stretch(footage: Footage, seen: Survey, plan: LoopPlan, fit: Fit, progre
     return Stretch(store, {source: place for place, source in enumerate(needed)}, seen.source, fit.size)
 
 
-def _told_from_backing(keyed: Keyed) -> Frame:
-    """Return the figure with at least one code of light wherever it covers more than half of a pixel.
+def _told_from_backing(figure: Figure, solid: Mask) -> Figure:
+    """Return a figure with at least one code of light where it is solid: covers more than half of a pixel.
 
     So 0 is backing and nothing else all the way to the file: guard, settling, silhouette and the proof of
     black read the figure's shape off its light, and black clothes are no hole in it. One code is 0.03 % of
     white.
     """
-    solid = cv2.threshold(keyed.matte, 127, 1, cv2.THRESH_BINARY)[1]
-    return np.asarray(cv2.max(keyed.figure, cv2.merge([solid, solid, solid])), np.uint8)
+    size = (figure.shape[1], figure.shape[0])
+    least = cv2.resize(solid * np.uint16(CODE), size, interpolation=cv2.INTER_NEAREST)
+    return np.asarray(cv2.max(figure, cv2.merge((least, least, least))), np.uint16)
 
 
 def raster_frames(
-    stretch: Callable[[int], Frame], plan: LoopPlan, fit: Fit, tone: Tone, progress: Progress
+    stretch: Callable[[int], Figure], plan: LoopPlan, fit: Fit, tone: Tone, progress: Progress
 ) -> Iterator[Frame]:
-    """Yield the loop's frames as the raster shows them, in play order."""
+    """Yield the loop's frames as the raster shows them, in play order: here they are rounded to 8 bits."""
     if isinstance(fit.place, Drift):
         tone = replace(tone, edge=tone.edge * fit.place.finer)
 
     def finished(mix: Mix) -> Frame:
-        figure, (right, down) = mixed(plan, mix, stretch), mix.shift
+        figure, (right, down) = tone(mixed(plan, mix, stretch)), mix.shift
         if isinstance(fit.place, Drift):
-            return fit.place(tone(figure), (right * fit.figure_px, down * fit.figure_px))
-        return fit.place(tone(figure))
+            return rounded(fit.place(figure, (right * fit.figure_px, down * fit.figure_px)))
+        return rounded(fit.place(figure))
 
     for number, frame in enumerate(in_order(finished, plan.steps), 1):
         progress("render", number, len(plan))

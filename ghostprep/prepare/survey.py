@@ -103,7 +103,7 @@ def survey(
         first = number - len(rows)
         keyed = keyer(frame)
         rows.append(measured(keyed, full))
-        ticks.take(number, time, keyed.figure)
+        ticks.take(number, time, keyed.codes)
         progress("survey", number + 1, footage.facts.frames)
     ticks.finish()
     facts, times = footage.facts, footage.times
@@ -122,7 +122,7 @@ def survey(
 
     @lru_cache(FETCHED)
     def kept(number: int) -> Frame:
-        return whole(footage.small(number)).figure
+        return whole(footage.small(number)).codes
 
     def fetch(tick: int) -> Frame:
         return kept(int(source[tick]))

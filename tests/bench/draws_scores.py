@@ -93,7 +93,7 @@ def scores(shot: Shot) -> dict[str, object]:
 
     def keyed(i: int) -> np.ndarray:
         before = time.thread_time()
-        figure = keyer(np.ascontiguousarray(shot.frames[i])).figure
+        figure = keyer(np.ascontiguousarray(shot.frames[i])).codes
         spent.append(time.thread_time() - before)
         return figure
 
@@ -107,7 +107,7 @@ def scores(shot: Shot) -> dict[str, object]:
     wrong = key.backing.kind in ("green", "blue", "colour") and key.linear != shot.draw.linear
     if wrong:
         right = replace(key, linear=shot.draw.linear).at(None, size, size)
-        other = np.stack([right(np.ascontiguousarray(shot.frames[i])).figure for i in which])
+        other = np.stack([right(np.ascontiguousarray(shot.frames[i])).codes for i in which])
         wrong = ours["mse"] > MATTERS * errors(other, shot, which)["mse"]
     return {
         "mse": ours["mse"] / max(best["mse"], 1 / 12),

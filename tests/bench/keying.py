@@ -108,7 +108,7 @@ def keyed(key: Key, made: Made) -> Rival:
         before = time.thread_time()
         out = keyer(frame)
         times.append(time.thread_time() - before)
-        figures.append(out.figure)
+        figures.append(out.codes)
         mattes.append(out.matte)
     return Rival(
         "ghostprep", "none given", np.stack(figures), np.stack(mattes), 1e3 * float(np.median(times))

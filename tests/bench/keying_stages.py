@@ -86,7 +86,7 @@ def measured(made: Made) -> Iterator[tuple[str, float, float, float, float]]:
         edge = (made.alpha[i] > 5) & (made.alpha[i] < 250)
         for name, switch in STAGES.items():
             with switch():
-                apart = (keyers[name][0](frame).figure.astype(np.float32) - made.truth[i]) ** 2
+                apart = (keyers[name][0](frame).codes.astype(np.float32) - made.truth[i]) ** 2
             errors[name].append((float(apart.mean()), float(apart[edge].mean())))
     for name in STAGES:
         large, half = (1e3 * float(np.percentile(t, 20)) for t in times[name])

@@ -67,7 +67,7 @@ def measured(shot: Shot) -> dict[str, tuple[float, float]]:
         with switch():
             key = learned(shot)
             keyer = (change(key) if key.backing.kind == "black" else key).at(None, size, size)
-            figures = np.stack([keyer(np.ascontiguousarray(shot.frames[i])).figure for i in which])
+            figures = np.stack([keyer(np.ascontiguousarray(shot.frames[i])).codes for i in which])
         ours = errors(figures, shot, which)
         found[name] = (ours["mse"] / max(floor["mse"], 1 / 12), ours["back"])
     return found

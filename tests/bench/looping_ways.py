@@ -12,7 +12,7 @@ from looping_clips import Clip, Frame
 from moviepy import ImageSequenceClip
 from moviepy.video.fx import MakeLoopable
 
-from ghostprep.loop import LoopPlan, ThumbnailStrip, assemble, better_method, plan_loop, search
+from ghostprep.loop import LoopPlan, ThumbnailStrip, better_method, mixed, plan_loop, search
 from ghostprep.loop.flow import Pair
 from ghostprep.transfer import codes_to_light, luminance
 
@@ -73,7 +73,7 @@ def moviepy_loopable(clip: Clip) -> Looped:
 
 def _planned(clip: Clip, plan: LoopPlan, note: str) -> Looped:
     mixes = tuple((i, m.a, m.b, m.weight) for i, m in enumerate(plan.steps) if m.b is not None)
-    frames = list(assemble(plan, clip.frames.__getitem__))
+    frames = [mixed(plan, mix, clip.frames.__getitem__) for mix in plan.steps]
     return Looped(frames, [m.a for m in plan.steps], plan.join_steps, mixes, plan.method == "flow", note)
 
 

@@ -81,7 +81,7 @@ def keyed(clip: Path, raster: tuple[int, int], step: int, count: int) -> list[Fr
     key = learn_key([glimpse.frame for glimpse in seen], kind="auto")
     small = (seen[0].frame.shape[1], seen[0].frame.shape[0])
     whole = key.at(None, facts.size, small)
-    mask = np.max([whole(glimpse.frame).figure.max(axis=-1) for glimpse in seen], axis=0) > 24
+    mask = np.max([whole(glimpse.frame).codes.max(axis=-1) for glimpse in seen], axis=0) > 24
     x, y, w, h = cv2.boundingRect(mask.astype(np.uint8))
     scale = facts.size[0] / small[0]
     tall = h * scale * 1.06
@@ -91,7 +91,7 @@ def keyed(clip: Path, raster: tuple[int, int], step: int, count: int) -> list[Fr
     crop = Box(round(left), round(top), round(wide), round(tall)).within(facts.size)
     keyer = key.at(crop, facts.size, raster)
     with read_frames(facts, size=raster, crop=crop, stop=step * count, step=step) as stream:
-        return [keyer(frame).figure for frame in stream]
+        return [keyer(frame).codes for frame in stream]
 
 
 def kept(path: Path, frames: list[Frame], profile: Profile, rate: Fraction) -> Kept:

@@ -8,7 +8,7 @@ import av
 import numpy as np
 import pytest
 
-from ghostprep.loop import LoopPlan, ThumbnailStrip, assemble, plan_loop, quietest, search
+from ghostprep.loop import LoopPlan, ThumbnailStrip, mixed, plan_loop, quietest, search
 from ghostprep.proof.dip import dip
 from ghostprep.proof.join import join
 from ghostprep.transfer import codes_to_light, luminance
@@ -41,7 +41,7 @@ def looped(sway: Maker) -> tuple[LoopPlan, list[np.ndarray], list[np.ndarray], f
     best = search(strip, RATE, fetch=frames.__getitem__)[0]
     plan = plan_loop("search", 300, RATE, candidate=best)
     plan = plan.rotated(quietest(plan, strip))
-    return plan, frames, list(assemble(plan, frames.__getitem__)), best.double
+    return plan, frames, [mixed(plan, mix, frames.__getitem__) for mix in plan.steps], best.double
 
 
 def test_the_join_of_the_file_is_not_to_be_found(

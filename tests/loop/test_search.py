@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ghostprep.errors import InputError
-from ghostprep.loop import ThumbnailStrip, assemble, better_method, join_at, loop_finding, plan_loop, search
+from ghostprep.loop import ThumbnailStrip, better_method, join_at, loop_finding, mixed, plan_loop, search
 from ghostprep.loop.candidate import LoopCandidate
 from ghostprep.loop.pairs import nearest_pairs, windows
 from ghostprep.loop.points import Shot
@@ -65,7 +65,7 @@ def test_a_drifting_clip_is_joined_unseen(sway: Maker, rate: Fraction, seconds: 
     frames = sway(round(seconds * rate), rate=float(rate), period_s=4.3, arm_s=3.1, drift=1.0, noise=1)
     best = search(strip_of(frames), rate, fetch=frames.__getitem__)[0]
     plan = plan_loop("search", len(frames), rate, candidate=best)
-    loop = list(assemble(plan, frames.__getitem__))
+    loop = [mixed(plan, mix, frames.__getitem__) for mix in plan.steps]
     assert len(loop) == best.frames
     assert join(loop, plan.join_steps).passed
     assert dip(loop, plan.blend_frames).passed

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ghostprep.errors import InputError
-from ghostprep.loop import LoopCandidate, LoopPlan, assemble, plan_loop
+from ghostprep.loop import LoopCandidate, LoopPlan, mixed, plan_loop
 
 RATES = [Fraction(24000, 1001), Fraction(25), Fraction(30000, 1001), Fraction(60)]
 
@@ -20,7 +20,7 @@ def numbered(i: int) -> np.ndarray:
 
 
 def shown(plan: LoopPlan, fetch: Callable[[int], np.ndarray] = numbered) -> list[int]:
-    return [int(f[0, 0, 0]) for f in assemble(plan, fetch)]
+    return [int(f[0, 0, 0]) for f in (mixed(plan, mix, fetch) for mix in plan.steps)]
 
 
 @settings(deadline=None, max_examples=60)
@@ -109,9 +109,9 @@ def test_rotating_changes_nothing_but_the_seam(k: int, how: str) -> None:
 def test_a_blend_is_made_in_light_not_in_codes() -> None:
     one = LoopCandidate(1, 3, 1, "crossfade", 1.0)
     plan = plan_loop("search", 4, Fraction(25), candidate=one)
-    black_and_white = list(assemble(plan, lambda i: np.full((1, 1, 3), 255 if i == 3 else 0, np.uint8)))
+    last = mixed(plan, plan.steps[-1], lambda i: np.full((1, 1, 3), 255 if i == 3 else 0, np.uint8))
     # half of white's light is code 188 in sRGB (IEC 61966-2-1), half of its code would be 128
-    assert int(black_and_white[-1][0, 0, 0]) == 188
+    assert int(last[0, 0, 0]) == 188
 
 
 def test_a_clip_too_short_says_what_to_do() -> None:

@@ -45,7 +45,7 @@ def test_soft_light_is_kept_whole_and_nothing_else(light, black, noise) -> None:
     frames, true = filmed(light, black, noise)
     key = learn_key(frames, kind="black")
     keyer = key.at(None, SIZE, SIZE)
-    figure, wanted = keyer(frames[5]).figure.astype(np.float32), true[5]
+    figure, wanted = keyer(frames[5]).codes.astype(np.float32), true[5]
     high = wanted.max(-1)
     faint = (high > 8) & (high < 60)
     assert figure[faint].sum() == pytest.approx(wanted[faint].sum(), rel=0.1)
@@ -62,7 +62,7 @@ def test_a_slow_slope_of_the_black_goes() -> None:
     frames, true = filmed(orb, 12, 1.0, slope=0.2)
     keyer = learn_key(frames, kind="black").at(None, SIZE, SIZE)
     bare = true[5].max(-1) < 0.3
-    assert np.percentile(keyer(frames[5]).figure[bare], 99.9) <= 2
+    assert np.percentile(keyer(frames[5]).codes[bare], 99.9) <= 2
 
 
 def test_mist_of_one_colour_that_fills_the_picture_is_light_and_no_cloth() -> None:
@@ -80,7 +80,7 @@ def test_a_body_hides_the_black_and_light_is_added_to_it(shoot) -> None:
     assert not learn_key(filmed(orb, 12, 1.0)[0], kind="black").body
     inside = cv2.erode((shot.mattes[3] > 0.99).astype(np.uint8), np.ones((9, 9))) > 0
     keyed = key.at(None, SIZE, SIZE)(shot.frames[3])
-    assert float((keyed.figure[inside].astype(float) - shot.truth[3][inside]).mean()) == pytest.approx(
+    assert float((keyed.codes[inside].astype(float) - shot.truth[3][inside]).mean()) == pytest.approx(
         0, abs=1
     )
     assert (keyed.matte[inside] > 200).mean() > 0.99
@@ -89,7 +89,7 @@ def test_a_body_hides_the_black_and_light_is_added_to_it(shoot) -> None:
 def test_pure_black_is_left_as_it_is() -> None:
     frames, _ = filmed(orb, 0, 0.0)
     keyed = learn_key(frames, kind="black").at(None, SIZE, SIZE)(frames[2])
-    assert np.abs(keyed.figure.astype(int) - frames[2]).max() <= 1
+    assert np.abs(keyed.codes.astype(int) - frames[2]).max() <= 1
 
 
 def lamp(i: int) -> tuple[np.ndarray, np.ndarray]:
@@ -113,7 +113,7 @@ def test_a_glow_beside_a_body_keeps_its_light_and_the_body_its_own() -> None:
     frames = lamps(12)
     key = learn_key(frames, kind="black")
     assert key.body
-    figure = key.at(None, SIZE, SIZE)(frames[5]).figure.astype(np.float32)
+    figure = key.at(None, SIZE, SIZE)(frames[5]).codes.astype(np.float32)
     wanted, body = lamp(5)
     faint = (wanted.max(-1) > 8) & (wanted.max(-1) < 60) & (cv2.dilate(body, np.ones((5, 5))) < 0.01)
     assert figure[faint].sum() == pytest.approx(wanted[faint].sum(), rel=0.1)
@@ -125,7 +125,7 @@ def test_a_glow_beside_a_body_keeps_its_light_and_the_body_its_own() -> None:
 def test_a_body_on_black_is_painted_in_its_own_shape_without_the_glow(black) -> None:
     frames = lamps(black)
     key = replace(learn_key(frames, kind="black"), fill=(0, 255, 0))
-    figure = key.at(None, SIZE, SIZE)(frames[5]).figure
+    figure = key.at(None, SIZE, SIZE)(frames[5]).codes
     body = lamp(5)[1]
     assert (figure[cv2.erode(body, np.ones((7, 7))) > 0.99] == (0, 255, 0)).all()
     assert (figure[cv2.dilate(body, np.ones((7, 7))) < 0.01].max(-1) > 60).mean() < 0.01
@@ -152,7 +152,7 @@ def test_light_added_to_a_lifted_black_in_light_or_in_codes_is_told(linear) -> N
     key = learn_key(frames, kind="black")
     assert not key.body
     assert key.linear == linear
-    figure = key.at(None, SIZE, SIZE)(frames[5]).figure.astype(np.float32)
+    figure = key.at(None, SIZE, SIZE)(frames[5]).codes.astype(np.float32)
     wanted = from_linear(light(5)) * 255
     faint = (wanted.max(-1) > 8) & (wanted.max(-1) < 60)
     assert figure[faint].sum() == pytest.approx(wanted[faint].sum(), rel=0.1)

@@ -39,7 +39,7 @@ def test_blacks_tell_the_glare_and_skin_is_rid_of_it(backing: tuple[int, int, in
     # the plate, too, is that much brighter than the backing
     assert key.glare == pytest.approx(glare / (1 + glare), rel=0.12)
     assert [finding.level for finding in key.findings() if finding.subject == "glare"] == ["note"]
-    figure = key.at(None, SIZE, SIZE)(frames[6]).figure
+    figure = key.at(None, SIZE, SIZE)(frames[6]).codes
     skin, coat = figure[55:80, 170:212].mean((0, 1)), figure[105:145, 170:212].mean((0, 1))
     np.testing.assert_allclose(skin, SKIN, atol=1.5)
     np.testing.assert_allclose(coat, COAT, atol=2.5)
@@ -58,5 +58,5 @@ def test_no_glare_is_found_where_none_is() -> None:
 def test_the_backing_stays_black() -> None:
     frames = filmed(GREEN, 0.05, 0)
     keyed = learn_key(list(frames)).at(None, SIZE, SIZE)(frames[3])
-    assert not keyed.figure[:, :100].any()
+    assert not keyed.codes[:, :100].any()
     assert not keyed.matte[:, 260:].any()

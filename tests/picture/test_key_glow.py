@@ -5,7 +5,7 @@ import pytest
 
 from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.glow import GlowPlate, find_glow, light_of_a_code
-from ghostprep.transfer import codes_to_light, light_to_codes
+from ghostprep.transfer import codes_to_light, light_to_codes, rounded
 
 PLATE = np.full((240, 320, 3), (54, 156, 71), np.uint8)
 
@@ -26,10 +26,10 @@ def scene(seed: int, glow_codes: int) -> tuple[np.ndarray, np.ndarray, np.ndarra
 def found_in(frame: np.ndarray, matte: np.ndarray) -> np.ndarray:
     plate = GlowPlate.of(codes_to_light(PLATE) * 255)
     found = find_glow(codes_to_light(frame) * 255, plate, matte, 1.0, Curve(linear=True))
-    figure = np.zeros_like(frame)
+    figure = np.zeros(frame.shape, np.uint16)
     if found is not None:
         found.onto(figure)
-    return figure
+    return rounded(figure)
 
 
 def test_the_glow_is_found_in_its_own_light() -> None:
@@ -55,10 +55,10 @@ def test_a_glow_darkens_nothing() -> None:
     plate = GlowPlate.of(codes_to_light(PLATE) * 255)
     found = find_glow(codes_to_light(frame) * 255, plate, matte, 1.0, Curve(linear=True))
     assert found is not None
-    figure = np.full_like(frame, 40)
+    figure = np.full(frame.shape, 40 * 257, np.uint16)
     found.onto(figure)
-    assert figure.min() == 40
-    assert figure.max() > 60
+    assert figure.min() == 40 * 257
+    assert figure.max() > 60 * 257
 
 
 def test_bare_backing_stays_exactly_black_whatever_its_noise() -> None:
@@ -92,8 +92,8 @@ def test_a_frame_that_is_exposed_more_than_the_plate_has_no_more_glow() -> None:
     plate = GlowPlate.of(codes_to_light(PLATE) * 255)
     found = find_glow(codes_to_light(brighter) * 255, plate, matte, 1.1, Curve(linear=True))
     assert found is not None
-    figure = np.zeros_like(brighter)
+    figure = np.zeros(brighter.shape, np.uint16)
     found.onto(figure)
     bright = (glow[..., 0] > 0.03) & (matte == 0)
     wanted = light_to_codes(glow * np.float32(1.1))[bright].astype(float)
-    assert abs(figure[bright].astype(float) - wanted).mean() < 8
+    assert abs(figure[bright] / 257 - wanted).mean() < 8

@@ -34,12 +34,12 @@ def test_an_even_backing_is_told_and_goes_to_zero(kind, shoot) -> None:
     assert key.backing.confidence > 0.9
     keyed = key.at(None, (240, 180), (240, 180))(shot.frames[3])
     outside = far_outside(shot.mattes[3])
-    assert keyed.figure[outside].max() == 0
+    assert keyed.codes[outside].max() == 0
     assert keyed.matte[outside].max() == 0
     inside = cv2.erode((shot.mattes[3] > 0.99).astype(np.uint8), np.ones((5, 5))) > 0
     assert keyed.matte[inside].min() > 190
     assert keyed.matte[inside].mean() > 252
-    assert np.abs(keyed.figure[inside].astype(int) - shot.truth[3][inside]).mean() < 3
+    assert np.abs(keyed.codes[inside].astype(int) - shot.truth[3][inside]).mean() < 3
     assert np.abs(keyed.matte / 255 - shot.mattes[3]).mean() < 0.01
 
 
@@ -50,7 +50,7 @@ def test_cloth_near_the_backings_hue_keeps_its_light(kind, coat, shoot) -> None:
     shot = shoot(BACKINGS[kind], coat)
     keyer = learn_key(list(shot.frames)).at(None, (240, 180), (240, 180))
     inside = cv2.erode((shot.mattes[5] > 0.99).astype(np.uint8), np.ones((7, 7))) > 0
-    got, wanted = keyer(shot.frames[5]).figure[inside].astype(float), shot.truth[5][inside].astype(float)
+    got, wanted = keyer(shot.frames[5]).codes[inside].astype(float), shot.truth[5][inside].astype(float)
     assert got.sum() > 0.97 * wanted.sum()
 
 
@@ -70,7 +70,7 @@ def test_threads_key_alike(shoot) -> None:
         with ThreadPoolExecutor(4) as pool:
             threaded = list(pool.map(keyer, list(shot.frames) * 3))
         for one, other in zip(serial * 3, threaded, strict=True):
-            assert np.array_equal(one.figure, other.figure)
+            assert np.array_equal(one.codes, other.codes)
             assert np.array_equal(one.matte, other.matte)
 
 
@@ -89,7 +89,7 @@ def test_a_plate_keys_a_cluttered_room(shoot) -> None:
         assert key.backing.kind == "plate"
         keyed = key.at(None, (240, 180), (240, 180))(frames[3])
         assert np.abs(keyed.matte / 255 - shot.mattes[3]).mean() < 0.02
-        assert keyed.figure[far_outside(shot.mattes[3])].max() == 0
+        assert keyed.codes[far_outside(shot.mattes[3])].max() == 0
 
 
 def test_what_stands_beside_the_cloth_goes(shoot) -> None:
@@ -97,7 +97,7 @@ def test_what_stands_beside_the_cloth_goes(shoot) -> None:
     key = learn_key(list(shot.frames))
     assert key.backing.kind == "green"
     keyed = key.at(None, (240, 180), (240, 180))(shot.frames[3])
-    assert keyed.figure[far_outside(shot.mattes[3])].max() == 0
+    assert keyed.codes[far_outside(shot.mattes[3])].max() == 0
     assert any("outside the backing" in text for text in said(key, "note"))
 
 
@@ -105,7 +105,7 @@ def test_a_lamp_is_not_looked_for_beside_the_cloth(shoot) -> None:
     shot = shoot(BACKINGS["green"], stands=True, reach=50)
     keyer = learn_key(list(shot.frames)).at(None, (240, 180), (240, 180))
     for frame, matte in zip(shot.frames, shot.mattes, strict=True):
-        assert keyer(frame).figure[far_outside(matte)].max() == 0
+        assert keyer(frame).codes[far_outside(matte)].max() == 0
 
 
 def test_a_moving_camera_is_noticed_and_its_backing_still_goes(shoot) -> None:
@@ -114,7 +114,7 @@ def test_a_moving_camera_is_noticed_and_its_backing_still_goes(shoot) -> None:
     assert key.backing.moving_camera
     assert any("camera moves" in text for text in said(key, "caution"))
     keyed = key.at(None, (240, 180), (240, 180))(shot.frames[3])
-    assert keyed.figure[far_outside(shot.mattes[3])].max() == 0
+    assert keyed.codes[far_outside(shot.mattes[3])].max() == 0
     assert not learn_key(list(shoot(BACKINGS["green"], uneven=0.3).frames)).backing.moving_camera
 
 
@@ -174,7 +174,7 @@ def test_alpha_is_multiplied_once_whatever_the_tag_says(premultiplied, tagged, s
     key = learn_key([frame, frame], alpha=tagged)
     keyed = key.at(None, (240, 180), (240, 180))(frame)
     assert key.backing.kind == "alpha"
-    assert np.abs(keyed.figure - straight * matte[..., None]).max() <= 2
+    assert np.abs(keyed.codes - straight * matte[..., None]).max() <= 2
     assert bool(said(key, "note")) == (premultiplied != (tagged == "premultiplied"))
 
 
@@ -187,7 +187,7 @@ def test_alpha_that_hides_nothing_is_no_alpha(shoot) -> None:
 def test_none_lets_everything_through(shoot) -> None:
     frame = shoot(BACKINGS["green"]).frames[0]
     keyed = learn_key([frame], kind="none").at(None, (240, 180), (240, 180))(frame)
-    assert np.array_equal(keyed.figure, frame)
+    assert np.array_equal(keyed.codes, frame)
     assert keyed.matte.min() == 255
 
 
@@ -217,9 +217,9 @@ def test_any_told_kind_takes_any_size(kind, shape) -> None:
     frames = [rng.integers(0, 256, (*shape, 3), dtype=np.uint8) for _ in range(3)]
     size = shape[::-1]
     keyed = learn_key(frames, kind=kind).at(None, size, size)(frames[0])
-    assert keyed.figure.shape == (*shape, 3)
+    assert keyed.codes.shape == (*shape, 3)
     assert keyed.matte.shape == shape
-    assert keyed.figure[keyed.matte == 0].sum() == 0
+    assert keyed.codes[keyed.matte == 0].sum() == 0
 
 
 def test_black_cloth_does_not_become_the_darkness_behind(shoot) -> None:
@@ -230,7 +230,7 @@ def test_black_cloth_does_not_become_the_darkness_behind(shoot) -> None:
     assert np.abs(key.plate.mean(-1) - shot.plate.mean(-1)).max() < 3
     keyer = key.at(None, (240, 180), (240, 180))
     for frame, matte in zip(shot.frames, shot.mattes, strict=True):
-        assert keyer(frame).figure[far_outside(matte)].max() == 0
+        assert keyer(frame).codes[far_outside(matte)].max() == 0
 
 
 @pytest.mark.parametrize("backing", ["green", "blue"])
@@ -249,7 +249,7 @@ def test_the_thinnest_rim_has_not_the_opposite_hue(shoot, backing) -> None:
     excess = []
     for frame in frames:
         keyed = keyer(frame)
-        rim = keyed.figure[(keyed.matte > 0) & (keyed.matte < 30)].astype(int)
+        rim = keyed.codes[(keyed.matte > 0) & (keyed.matte < 30)].astype(int)
         excess.append(np.minimum(rim[:, others[0]], rim[:, others[1]]) - rim[:, own])
     # no more than the clip's noise, sigma 3
     assert np.percentile(np.concatenate(excess), 90) <= 3

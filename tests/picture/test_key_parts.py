@@ -19,7 +19,7 @@ from ghostprep.picture.key.plate import cut_to, fill_holes
 from ghostprep.picture.key.solid import Small, find_solid
 from ghostprep.picture.learn.even import learn_even_plate
 from ghostprep.picture.learn.mix import guess_mix
-from ghostprep.transfer import codes_to_light
+from ghostprep.transfer import codes_to_light, rounded
 
 
 def test_chroma_is_that_of_bt709() -> None:
@@ -68,7 +68,7 @@ def test_guided_filter_is_that_of_the_paper() -> None:
 @pytest.mark.parametrize("linear", [True, False])
 def test_every_code_survives_the_mix(linear: bool) -> None:
     every = np.arange(256, dtype=np.uint8).reshape(16, 16)
-    assert np.array_equal(Curve(linear).codes(Curve(linear).amounts(every)), every)
+    assert np.array_equal(rounded(Curve(linear).figure(Curve(linear).amounts(every))), every)
 
 
 def test_code_mix_is_porter_and_duffs_over() -> None:
@@ -78,7 +78,7 @@ def test_code_mix_is_porter_and_duffs_over() -> None:
         Image.new("RGBA", (1, 1), (*plate, 255)), Image.new("RGBA", (1, 1), (*figure, alpha))
     )
     c = Curve(False).amounts(np.array([[over.getpixel((0, 0))[:3]]], np.uint8))
-    got = Curve(False).codes(c - (1 - alpha / 255) * np.array(plate, np.float32))
+    got = rounded(Curve(False).figure(c - (1 - alpha / 255) * np.array(plate, np.float32)))
     assert np.abs(got[0, 0].astype(int) - np.array(figure) * alpha / 255).max() <= 1
 
 
@@ -137,7 +137,7 @@ def test_the_mix_is_guessed(linear: bool, backing: tuple[int, int, int], shoot) 
     flat = np.full_like(shot.frames, (200, 120, 90))
     mixed = blurred * curve.amounts(flat[0]) + (1 - blurred) * curve.amounts(shot.plate)
     noise = np.random.default_rng(0).normal(0, 1.5, mixed.shape)
-    frames = np.stack([curve.codes(m.astype(np.float32)) for m in mixed]) + noise
+    frames = np.stack([rounded(curve.figure(m.astype(np.float32))) for m in mixed]) + noise
     guess = guess_mix(np.clip(frames, 0, 255).astype(np.uint8), shot.plate.astype(np.float32), 2.0)
     assert guess.linear == linear
 

@@ -43,7 +43,7 @@ def test_thin_cloth_keeps_its_hue_before_green(cloth) -> None:
     key = replace(learn_key(list(frames)), linear=True)
     keyed = key.at(None, (320, 240), (320, 240))(frames[2])
     x = 162
-    got = codes_to_light(keyed.figure[76:94, x - 82 : x - 40]).mean((0, 1))
+    got = codes_to_light(keyed.codes[76:94, x - 82 : x - 40]).mean((0, 1))
     true = codes_to_light(np.array(CLOTHS[cloth], np.uint8)) * THIN
     strong = 0 if cloth == "red" else 2
     # its own light is there, and of the green that shines through, 0.7 of the backing's 0.32, hardly any
@@ -54,7 +54,7 @@ def test_thin_cloth_keeps_its_hue_before_green(cloth) -> None:
 def test_a_grey_veil_stays_grey() -> None:
     frames = veiled((150, 150, 150), (47, 154, 74), 0.45)
     keyed = learn_key(list(frames)).at(None, (320, 240), (320, 240))(frames[2])
-    red, green, blue = codes_to_light(keyed.figure[76:94, 80:122]).mean((0, 1))
+    red, green, blue = codes_to_light(keyed.codes[76:94, 80:122]).mean((0, 1))
     assert green == pytest.approx((red + blue) / 2, rel=0.12)
     assert keyed.matte[76:94, 80:122].mean() / 255 == pytest.approx(0.45, abs=0.06)
 
@@ -64,7 +64,7 @@ def test_thin_red_beside_solid_red_is_no_solid_olive() -> None:
     frames = veiled((190, 40, 44), (47, 154, 74), 0.4)
     key = replace(learn_key(list(frames)), linear=True)
     keyed = key.at(None, (320, 240), (320, 240))(frames[2])
-    red, green, _ = codes_to_light(keyed.figure[76:94, 80:122]).mean((0, 1))
+    red, green, _ = codes_to_light(keyed.codes[76:94, 80:122]).mean((0, 1))
     assert green < 0.7 * red
     assert keyed.matte[76:94, 80:122].mean() < 230
 
@@ -78,6 +78,6 @@ def test_an_olive_coat_beside_a_red_knot_stays_solid_olive(shoot) -> None:
     keyed = learn_key(list(frames)).at(None, (240, 180), (240, 180))(frames[5])
     coat = cv2.erode((shot.mattes[5] > 0.99).astype(np.uint8), np.ones((9, 9), np.uint8)) > 0
     coat[:110] = False
-    got, wanted = codes_to_light(keyed.figure[coat]).sum(), codes_to_light(shot.truth[5][coat]).sum()
+    got, wanted = codes_to_light(keyed.codes[coat]).sum(), codes_to_light(shot.truth[5][coat]).sum()
     assert got > 0.93 * wanted
     assert keyed.matte[coat].min() > 230

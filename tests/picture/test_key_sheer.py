@@ -41,7 +41,7 @@ def test_a_veil_lets_nothing_of_the_room_through(thin: float) -> None:
     keyed = key.at(None, SIZE, SIZE)(frames[8])
     veil = (slice(84, 186), slice(104, 144))
     truth = codes_to_light(np.array([150, 150, 156], np.uint8)) * thin
-    got, shown = codes_to_light(keyed.figure[veil]), codes_to_light(frames[8][veil])
+    got, shown = codes_to_light(keyed.codes[veil]), codes_to_light(frames[8][veil])
     behind = codes_to_light(plate[veil])
     # of the room's pattern, and of its light, most is gone; the veil's own light is there
     pattern = np.std(behind) * (1 - thin)
@@ -50,7 +50,7 @@ def test_a_veil_lets_nothing_of_the_room_through(thin: float) -> None:
     assert keyed.matte[veil].mean() / 255 == pytest.approx(thin, abs=0.2)
     # what is solid stays so
     assert keyed.matte[90:190, 170:204].min() == 255
-    np.testing.assert_array_equal(keyed.figure[90:190, 170:204], frames[8][90:190, 170:204])
+    np.testing.assert_array_equal(keyed.codes[90:190, 170:204], frames[8][90:190, 170:204])
 
 
 def test_a_veil_is_the_same_cloth_before_a_plain_wall() -> None:
@@ -61,9 +61,9 @@ def test_a_veil_is_the_same_cloth_before_a_plain_wall() -> None:
     keyed = learn_key(frames, plate=plate).at(None, SIZE, SIZE)(frames[8])
     veil, coat = (slice(136, 160), slice(104, 144)), (slice(136, 190), slice(170, 204))
     truth = codes_to_light(np.array([150, 150, 156], np.uint8)) * 0.45
-    got, shown = codes_to_light(keyed.figure[veil]).mean((0, 1)), codes_to_light(frames[8][veil]).mean((0, 1))
+    got, shown = codes_to_light(keyed.codes[veil]).mean((0, 1)), codes_to_light(frames[8][veil]).mean((0, 1))
     assert np.abs(got - truth).max() < 0.4 * np.abs(shown - truth).max()
-    np.testing.assert_array_equal(keyed.figure[coat], frames[8][coat])
+    np.testing.assert_array_equal(keyed.codes[coat], frames[8][coat])
 
 
 @settings(deadline=None, max_examples=25)
@@ -90,7 +90,7 @@ def test_a_noisier_frame_stays_black() -> None:
     frames = [shot(plate, 90 + 8 * i, 1, rng) for i in range(16)]
     key = learn_key(frames, plate=plate)
     noisy = np.clip(plate + rng.normal(0, 2.6, plate.shape), 0, 255).astype(np.uint8)
-    assert not key.at(None, SIZE, SIZE)(noisy).figure.any()
+    assert not key.at(None, SIZE, SIZE)(noisy).codes.any()
 
 
 def test_a_room_is_not_asked_to_be_even() -> None:

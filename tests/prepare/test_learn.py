@@ -56,7 +56,7 @@ def test_nothing_of_the_room_is_left_at_the_clips_own_size(
         (frame,) = list(stream)
     keyed = key.at(None, SIZE, SIZE)(frame)
     away = cv2.dilate(truth, np.ones((17, 17))) == 0
-    lit = keyed.figure.max(axis=2) > 8
+    lit = keyed.codes.max(axis=2) > 8
     # learned at half the size, a fiftieth of the hall showed through
     assert lit[away].mean() < 5e-4
     assert (keyed.matte[truth == 255] > 200).mean() > 0.99

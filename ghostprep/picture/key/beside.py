@@ -11,6 +11,7 @@ import numpy as np
 from ghostprep.picture.key.hue import like
 from ghostprep.picture.key.keyed import Bytes, Floats, Keyed, as_bytes, floats, to_codes
 from ghostprep.picture.key.region import filled_up
+from ghostprep.transfer import CODE
 
 _SAME, _OTHER = 3.0, 7.0
 """Difference from what stands there, in units of its noise: bare below the first, figure above the second."""
@@ -67,7 +68,7 @@ class Beside:
 
     def cut(self, frame: Bytes, keyed: Keyed) -> Keyed:
         """Put the difference from what stands there in place of the key, outside the backing."""
-        figure, matte = (as_bytes(cv2.copyTo(x, self.inside)) for x in keyed)
+        figure, matte = keyed.within(self.inside)
         apart = cv2.blur(cv2.cvtColor(cv2.absdiff(frame, self.plate), cv2.COLOR_RGB2GRAY), (5, 5))
         differs = apart > self.least
         if not differs.any():
@@ -78,7 +79,7 @@ class Beside:
         here = there > 0
         # at the backing's edge it may be seen through the figure, and nobody keyed it there
         here[here] = ~like(frame[here], self.colour)
-        figure[here] = to_codes(frame[here] * there[here][:, None])
+        figure[here] = np.rint(frame[here] * (CODE * there[here][:, None]))
         matte[here] = to_codes(255 * there[here])
         return Keyed(figure, matte)
 

@@ -15,7 +15,7 @@ from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.falloff import falls_off
 from ghostprep.picture.key.keyed import Bytes, Floats, Keyed, as_bytes, floats
 from ghostprep.picture.key.scratch import Scratch
-from ghostprep.transfer import to_linear
+from ghostprep.transfer import CODE, figure_of_codes, rounded, to_linear
 
 _SMALL = 320
 """Longer side of the picture on which light is told from noise."""
@@ -79,10 +79,10 @@ class BlackKeyer:
         elif self.linear:
             curve = Curve(True)
             light = cv2.subtract(curve.amounts(frame, floats(above)), self.light, dst=above)
-            above = floats(curve.codes(floats(light)))
+            above = floats(curve.figure(floats(light))) / CODE
         light = cv2.multiply(above, cv2.merge((shown,) * 3), dst=above)
-        figure = as_bytes(cv2.convertScaleAbs(np.maximum(light, 0, out=light)))
-        high = largest_channel(figure)
+        figure = figure_of_codes(floats(light))
+        high = largest_channel(rounded(figure))
         if not self.shape:
             return Keyed(figure, as_bytes(cv2.convertScaleAbs(high, alpha=_SEEN)))
         if covered is None:

@@ -9,13 +9,14 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from ghostprep.arrays import Figure
 from ghostprep.picture.key.beside import Beside
 from ghostprep.picture.key.chroma_plate import HALF, ChromaPlate, shrunk
 from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.glow import find_glow
 from ghostprep.picture.key.guided import through, windows
 from ghostprep.picture.key.hue import HueAxis
-from ghostprep.picture.key.keyed import Bytes, Floats, Keyed, as_bytes, floats, to_codes
+from ghostprep.picture.key.keyed import Bytes, Floats, Keyed, as_bytes, floats
 from ghostprep.picture.key.plate import fill_holes
 from ghostprep.picture.key.region import Region, filled_up, shrink_for
 from ghostprep.picture.key.scratch import Scratch
@@ -98,7 +99,7 @@ class ChromaKeyer:
         (w, h), shrink = self.size, shrink_for(self.size)
         whole = filled_up(frame)
         look = self._look(whole, shrink)
-        figure, matte = np.zeros_like(whole), np.zeros(whole.shape[:2], np.uint8)
+        figure, matte = np.zeros(whole.shape, np.uint16), np.zeros(whole.shape[:2], np.uint8)
         anything = ~look.open.empty
         if self.beside is not None:
             size = anything.shape[::-1]
@@ -225,15 +226,15 @@ class ChromaKeyer:
     def _finish(self, light: Floats, taken: Floats, clear: Floats, plate: Floats, gain: float) -> Keyed:
         off = cv2.merge((taken, taken, taken), dst=self.scratch("off", *light.shape))
         cv2.multiply(off, plate, dst=off, scale=gain)
-        figure = self.curve.codes(floats(cv2.subtract(light, off, dst=off)))
+        figure = self.curve.figure(floats(cv2.subtract(light, off, dst=off)))
         matte = as_bytes(cv2.convertScaleAbs(clear, alpha=-255, beta=255))
         # exactly nothing where the backing is bare, whatever the noise: among light a trace of it is grey
         matte = as_bytes(cv2.threshold(matte, _TRACE, 0, cv2.THRESH_TOZERO)[1])
-        figure = as_bytes(cv2.copyTo(figure, matte))
+        figure, _ = Keyed(figure, matte).within(matte)
         self._neutral_fringe(figure, matte)
         return Keyed(figure, matte)
 
-    def _neutral_fringe(self, figure: Bytes, matte: Bytes) -> None:
+    def _neutral_fringe(self, figure: Figure, matte: Bytes) -> None:
         """Take the backing's opposite hue out of the thinnest of the figure, in place.
 
         A little too much of green taken from hardly anything leaves purple, which shines among black.
@@ -243,7 +244,7 @@ class ChromaKeyer:
         _, along, across = (codes @ self.axis.rows.T).T
         opposite = np.maximum(-along - self.axis.slope * np.abs(across), 0) * weight
         # along the hue alone: neither luma nor the chroma across it changes
-        figure[thin] = to_codes(codes + opposite[:, None] * self.axis.unit)
+        figure[thin] = np.clip(np.rint(codes + opposite[:, None] * self.axis.unit), 0, 65535)
 
 
 def _bare_from(share: Floats, bare: npt.NDArray[np.bool_]) -> float:

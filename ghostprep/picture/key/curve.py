@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
-import numpy.typing as npt
 
-from ghostprep.picture.key.keyed import Bytes, Floats, as_bytes, floats
-from ghostprep.transfer import light_to_codes, linear_table
+from ghostprep.arrays import Figure
+from ghostprep.picture.key.keyed import Bytes, Floats, floats
+from ghostprep.transfer import figure_of_codes, figure_of_light, linear_table
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,25 +29,11 @@ class Curve:
         """Return the amounts (float32) of 8-bit codes of any shape."""
         return floats(cv2.LUT(codes, _amounts_of_codes(self.linear), dst=out))
 
-    def codes(self, amounts: Floats) -> Bytes:
-        """Return the nearest 8-bit codes of amounts of any shape; clips to 0..255."""
-        rows = np.ascontiguousarray(amounts).reshape(len(amounts), -1)
-        # to whole numbers at once: OpenCV rounds and clips on the way
-        if not self.linear:
-            return as_bytes(cv2.addWeighted(rows, 1.0, rows, 0.0, 0.0, dtype=cv2.CV_8U)).reshape(
-                amounts.shape
-            )
-        steps = np.asarray(cv2.addWeighted(rows, 257.0, rows, 0.0, 0.0, dtype=cv2.CV_16U), np.uint16)
-        codes = np.empty(steps.shape, np.uint8)
-        np.take(_codes_of_steps(), steps, out=codes, mode="wrap")
-        return codes.reshape(amounts.shape)
+    def figure(self, amounts: Floats) -> Figure:
+        """Return amounts of any shape as a figure; clips to 0..255."""
+        return figure_of_light(amounts, white=255.0) if self.linear else figure_of_codes(amounts)
 
 
 @functools.cache
 def _amounts_of_codes(linear: bool) -> Floats:
     return floats(linear_table() * 255 if linear else np.arange(256))
-
-
-@functools.cache
-def _codes_of_steps() -> npt.NDArray[np.uint8]:
-    return light_to_codes(np.arange(65536, dtype=np.float32) / 65535)

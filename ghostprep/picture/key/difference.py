@@ -8,6 +8,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from ghostprep.arrays import Figure
 from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.guided import guided_filter
 from ghostprep.picture.key.islands import enclosed
@@ -15,6 +16,7 @@ from ghostprep.picture.key.keyed import Bytes, Floats, Keyed, as_bytes, floats, 
 from ghostprep.picture.key.region import Region, filled_up, shrink_for
 from ghostprep.picture.key.scratch import Scratch
 from ghostprep.picture.key.sheer import Sheer, find_sheer, halved, taken_out
+from ghostprep.transfer import figure_of_codes
 
 _UNLIKE, _SOLID, _LIKE = 1.9, 4.0, 1.4
 """Deviations from the plate, in units of its noise over a small patch (1 on the bare plate):
@@ -81,7 +83,7 @@ class DifferenceKeyer:
         whole = filled_up(frame)
         level = _quietened(self._level(whole, shrink))
         solid, near = _solid_and_near(level)
-        figure, matte = np.zeros_like(whole), np.zeros(whole.shape[:2], np.uint8)
+        figure, matte = np.zeros(whole.shape, np.uint16), np.zeros(whole.shape[:2], np.uint8)
         place = Region.around(near, max(2 // shrink, 1))
         if place is not None:
             region = place.scaled(shrink)
@@ -134,11 +136,12 @@ class DifferenceKeyer:
         plate = self.plate[region.cut]
         bare = np.subtract(1, alpha, out=self.scratch("a", *alpha.shape))
         off = cv2.merge((bare, bare, bare), dst=self.scratch("apart", *plate.shape))
-        figure = as_bytes(cv2.subtract(frame, cv2.multiply(off, plate, dst=off), dtype=cv2.CV_8U))
+        left = cv2.subtract(frame, cv2.multiply(off, plate, dst=off), dst=off, dtype=cv2.CV_32F)
+        figure = figure_of_codes(floats(left))
         if self.detail is not None:
             figure, alpha = self.detail.taken(frame, figure, alpha, covered, region)
         matte = as_bytes(cv2.convertScaleAbs(alpha, alpha=255))
-        return Keyed(as_bytes(cv2.copyTo(figure, matte)), matte)
+        return Keyed(figure, matte).within(matte)
 
 
 @dataclass(frozen=True, eq=False)
@@ -163,8 +166,8 @@ class Detail:
         return cls(light, halved(light), mix)
 
     def taken(
-        self, frame: Bytes, figure: Bytes, alpha: Floats, covered: npt.NDArray[np.bool_], region: Region
-    ) -> tuple[Bytes, Floats]:
+        self, frame: Bytes, figure: Figure, alpha: Floats, covered: npt.NDArray[np.bool_], region: Region
+    ) -> tuple[Figure, Floats]:
         """Return figure and matte without what shows through."""
         light = self.mix.amounts(np.ascontiguousarray(frame))
         half = halved(light)

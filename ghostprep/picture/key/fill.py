@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 
 from ghostprep.picture.key.keyed import Bytes, Keyed, Keyer
-from ghostprep.transfer import codes_to_light, light_to_codes
+from ghostprep.transfer import codes_to_light, figure_of_light
 
 
 @dataclass(frozen=True)
@@ -29,6 +29,6 @@ class FillingKeyer:
         """Key one frame."""
         matte = self.keyer(frame).matte
         light = codes_to_light(np.array(self.colour, np.uint8))
-        table = light_to_codes(np.arange(256, dtype=np.float32)[:, None] / 255 * light)
+        table = figure_of_light(np.arange(256, dtype=np.float32)[:, None] / np.float32(255) * light)
         figure = cv2.merge([cv2.LUT(matte, np.ascontiguousarray(table[:, k])) for k in range(3)])
-        return Keyed(np.asarray(figure, np.uint8), matte)
+        return Keyed(np.asarray(figure, np.uint16), matte)

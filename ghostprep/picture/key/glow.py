@@ -8,10 +8,12 @@ from typing import Final, NamedTuple
 import cv2
 import numpy as np
 
+from ghostprep.arrays import Figure
 from ghostprep.channels import largest_channel
 from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.keyed import Bytes, Floats, as_bytes, floats
 from ghostprep.picture.key.region import Region
+from ghostprep.transfer import CODE
 
 _SHRINK: Final = 4
 """A glow has no detail, so it is looked for on a picture this much smaller."""
@@ -76,17 +78,17 @@ class Glow(NamedTuple):
     ----------
     place : Region
         Where it lies in the frame.
-    codes : ndarray of uint8 (h, w, 3)
-        Its codes there.
+    light : ndarray of uint16 (h, w, 3)
+        What it is there, as a figure.
     """
 
     place: Region
-    codes: Bytes
+    light: Figure
 
-    def onto(self, figure: Bytes) -> None:
+    def onto(self, figure: Figure) -> None:
         """Light a figure (h, w, 3) up with it, in place: no pixel is darker than the glow before it."""
         there = figure[self.place.cut]
-        np.maximum(there, self.codes, out=there)
+        np.maximum(there, self.light, out=there)
 
 
 def small_size(shape: tuple[int, ...]) -> tuple[int, int]:
@@ -141,13 +143,14 @@ def find_glow(
         return None
     share = _smoothly(floats((strength[spot.cut] / _SEEN - 1) / _WHOLE)) * _near(cover)[spot.cut]
     share *= _foreign(smooth[spot.cut], plate.light[spot.cut], plate.length[spot.cut])
-    codes = _kept(smooth[spot.cut], floats(share), curve)
-    if not codes.any():
+    kept = _kept(smooth[spot.cut], floats(share), curve)
+    if not kept.any():
         return None
     place = spot.scaled(_SHRINK)
-    whole = cv2.resize(codes, place.size, interpolation=cv2.INTER_LINEAR)
+    whole = cv2.resize(kept, place.size, interpolation=cv2.INTER_LINEAR)
     through = cv2.bitwise_not(matte[place.cut])
-    return Glow(place, as_bytes(cv2.multiply(whole, cv2.merge((through,) * 3), scale=1 / 255)))
+    rest = cv2.multiply(whole, cv2.merge((through,) * 3), scale=1 / 255, dtype=cv2.CV_16U)
+    return Glow(place, np.asarray(rest, np.uint16))
 
 
 def _carried(more: Floats, bare: Floats) -> Floats:
@@ -159,11 +162,11 @@ def _carried(more: Floats, bare: Floats) -> Floats:
     return floats(cv2.divide(mass, cv2.merge((weight,) * 3)))
 
 
-def _kept(light: Floats, share: Floats, curve: Curve) -> Bytes:
-    """Return the codes (h, w, 3) of a share of the light, without its last traces."""
-    codes = curve.codes(floats(cv2.multiply(light, cv2.merge((share,) * 3))))
-    strong = _smoothly(floats((largest_channel(floats(codes)) / _FAINT - 1) / 3))
-    return as_bytes(cv2.multiply(codes, cv2.merge((strong,) * 3), dtype=cv2.CV_8U))
+def _kept(light: Floats, share: Floats, curve: Curve) -> Figure:
+    """Return the figure (h, w, 3) of a share of the light, without its last traces."""
+    figure = curve.figure(floats(cv2.multiply(light, cv2.merge((share,) * 3))))
+    strong = _smoothly(floats((largest_channel(floats(figure)) / (CODE * _FAINT) - 1) / 3))
+    return np.asarray(cv2.multiply(figure, cv2.merge((strong,) * 3), dtype=cv2.CV_16U), np.uint16)
 
 
 def _smoothly(x: Floats) -> Floats:

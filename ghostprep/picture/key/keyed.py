@@ -4,8 +4,12 @@ from __future__ import annotations
 
 from typing import NamedTuple, Protocol
 
+import cv2
 import numpy as np
 import numpy.typing as npt
+
+from ghostprep.arrays import Figure
+from ghostprep.transfer import rounded
 
 Bytes = npt.NDArray[np.uint8]
 Floats = npt.NDArray[np.float32]
@@ -17,14 +21,24 @@ class Keyed(NamedTuple):
 
     Attributes
     ----------
-    figure : ndarray of uint8 (h, w, 3)
-        The figure premultiplied on black; exactly 0 outside it.
+    figure : ndarray of uint16 (h, w, 3)
+        The figure premultiplied on black, 257 to a code; exactly 0 outside it.
     matte : ndarray of uint8 (h, w)
         Its coverage, 0..255.
     """
 
-    figure: Bytes
+    figure: Figure
     matte: Bytes
+
+    @property
+    def codes(self) -> Bytes:
+        """The figure in 8-bit codes, for what looks at it and does not show it."""
+        return rounded(self.figure)
+
+    def within(self, mask: npt.NDArray[np.uint8]) -> Keyed:
+        """Return what of it lies where a mask (h, w) is not 0."""
+        figure, matte = cv2.copyTo(self.figure, mask), cv2.copyTo(self.matte, mask)
+        return Keyed(np.asarray(figure, np.uint16), np.asarray(matte, np.uint8))
 
 
 class Keyer(Protocol):

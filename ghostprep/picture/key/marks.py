@@ -103,7 +103,7 @@ class Gauge:
         reach = np.ones((2 * self.half_gap + 1, 2 * self.half_gap + 1), np.uint8)
         count, zones = cv2.connectedComponents(cv2.dilate(lit, reach), connectivity=8)
         cover = floats(cv2.resize(keyed.matte, small, interpolation=cv2.INTER_AREA)) / 255
-        light = floats(cv2.resize(keyed.figure, small, interpolation=cv2.INTER_AREA))
+        light = floats(cv2.resize(keyed.codes, small, interpolation=cv2.INTER_AREA))
         y, x = np.mgrid[: small[1], : small[0]]
 
         def total(values: npt.NDArray[np.generic]) -> Floats:
@@ -145,7 +145,7 @@ class MarklessKeyer:
         h, w = keyed.matte.shape
         away = goes[islands.zones].astype(np.uint8)
         stays = cv2.resize(1 - away, (w, h), interpolation=cv2.INTER_NEAREST)
-        return Keyed(*(as_bytes(cv2.copyTo(part, stays)) for part in keyed))
+        return keyed.within(as_bytes(stays))
 
 
 def looks_like(colours: Floats, known: Floats) -> npt.NDArray[np.bool_]:

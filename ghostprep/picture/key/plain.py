@@ -8,6 +8,7 @@ import cv2
 import numpy as np
 
 from ghostprep.picture.key.keyed import Bytes, Keyed
+from ghostprep.transfer import CODE, figure_of_codes
 
 
 @dataclass(frozen=True)
@@ -26,10 +27,10 @@ class AlphaKeyer:
         """Take one frame (h, w, 4)."""
         matte = np.ascontiguousarray(frame[..., 3])
         colour = np.ascontiguousarray(frame[..., :3])
-        if not self.premultiplied:
-            colour = cv2.multiply(colour, cv2.merge((matte, matte, matte)), scale=1 / 255)  # type: ignore[assignment]
-        figure: Bytes = np.where(matte[..., None] > 0, colour, 0).astype(np.uint8)
-        return Keyed(figure, matte)
+        cover = np.minimum(matte, 1) if self.premultiplied else matte
+        whole = 1 if self.premultiplied else 255
+        figure = cv2.multiply(colour, cv2.merge((cover,) * 3), scale=CODE / whole, dtype=cv2.CV_16U)
+        return Keyed(np.asarray(figure, np.uint16), matte)
 
 
 @dataclass(frozen=True)
@@ -38,4 +39,4 @@ class OpenKeyer:
 
     def __call__(self, frame: Bytes) -> Keyed:
         """Take one frame (h, w, 3)."""
-        return Keyed(frame[..., :3].copy(), np.full(frame.shape[:2], 255, np.uint8))
+        return Keyed(figure_of_codes(frame[..., :3]), np.full(frame.shape[:2], 255, np.uint8))

@@ -10,10 +10,11 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
+from ghostprep.arrays import Figure
 from ghostprep.channels import largest_channel
 from ghostprep.picture.key.beside import Beside
 from ghostprep.picture.key.keyed import Bytes, Floats, Keyed, as_bytes, floats, to_codes
-from ghostprep.transfer import LUMA_709
+from ghostprep.transfer import CODE, LUMA_709, figure_of_codes, rounded
 
 _MOST, _LEAST = 0.85, 0.15
 """Shares of the backing's chroma from which a pixel is backing, and up to which it is figure: evenly about
@@ -71,7 +72,7 @@ class RoughChromaKeyer:
         )
         seen = cv2.merge((share, share, share))
         light = cv2.subtract(codes, cv2.multiply(seen, self.plate, dst=seen), dst=codes)
-        keyed = _clean(as_bytes(cv2.convertScaleAbs(np.maximum(light, 0, out=light))), as_bytes(matte))
+        keyed = _clean(figure_of_codes(floats(light)), as_bytes(matte))
         return keyed if self.beside is None else self.beside.cut(frame, keyed)
 
 
@@ -103,12 +104,14 @@ class RoughPlateKeyer:
         whole = cv2.max(cv2.dilate(beyond, _NEAR), self.least)
         matte = as_bytes(cv2.divide(beyond, whole, scale=255))
         # by its coverage: an edge that is cut off hard would flicker
-        figure = cv2.multiply(frame, cv2.merge((matte, matte, matte)), scale=1 / 255)
-        return _clean(as_bytes(figure), matte)
+        figure = cv2.multiply(frame, cv2.merge((matte,) * 3), scale=CODE / 255, dtype=cv2.CV_16U)
+        return _clean(np.asarray(figure, np.uint16), matte)
 
 
-def _clean(figure: Bytes, matte: Bytes) -> Keyed:
+def _clean(figure: Figure, matte: Bytes) -> Keyed:
     """Return both without traces, and without single pixels."""
-    seen = cv2.threshold(cv2.max(matte, largest_channel(figure)), _TRACE - 1, 255, cv2.THRESH_BINARY)[1]
+    seen = cv2.threshold(
+        cv2.max(matte, largest_channel(rounded(figure))), _TRACE - 1, 255, cv2.THRESH_BINARY
+    )[1]
     seen = cv2.medianBlur(seen, 3)
-    return Keyed(as_bytes(cv2.copyTo(figure, seen)), as_bytes(cv2.copyTo(matte, seen)))
+    return Keyed(figure, matte).within(as_bytes(seen))

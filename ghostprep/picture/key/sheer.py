@@ -13,8 +13,9 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from ghostprep.arrays import Figure
 from ghostprep.picture.key.curve import Curve
-from ghostprep.picture.key.keyed import Bytes, Floats, as_bytes, floats
+from ghostprep.picture.key.keyed import Floats, floats
 from ghostprep.picture.key.sheer_cloth import Detailed, possible, same_cloth
 
 _HALF = 2
@@ -95,8 +96,8 @@ def find_sheer(frame: Floats, plate: Floats, covered: npt.NDArray[np.bool_]) -> 
 
 
 def taken_out(
-    frame: Floats, plate: Floats, sheer: Sheer, figure: Bytes, matte: Floats, *, curve: Curve
-) -> tuple[Bytes, Floats]:
+    frame: Floats, plate: Floats, sheer: Sheer, figure: Figure, matte: Floats, *, curve: Curve
+) -> tuple[Figure, Floats]:
     """Return figure and matte with what shows through taken out; nothing is made lighter or more solid.
 
     Parameters
@@ -104,7 +105,7 @@ def taken_out(
     frame, plate : ndarray of float32 (h, w, 3)
         Amounts, at the figure's size.
     sheer : Sheer
-    figure : ndarray of uint8 (h, w, 3)
+    figure : ndarray of uint16 (h, w, 3)
         As keyed without it.
     matte : ndarray of float32 (h, w)
         Likewise, 0..1.
@@ -113,11 +114,11 @@ def taken_out(
     size = (figure.shape[1], figure.shape[0])
     through, sure = (cv2.resize(x, size, interpolation=cv2.INTER_LINEAR) for x in sheer)
     off = cv2.multiply(plate, cv2.merge((through, through, through)))
-    less = cv2.min(curve.codes(floats(cv2.subtract(frame, off))), figure)
+    less = cv2.min(curve.figure(floats(cv2.subtract(frame, off))), figure)
     share = cv2.merge((sure, sure, sure))
     change = cv2.multiply(share, cv2.subtract(figure, less, dtype=cv2.CV_32F))
     opened = floats(matte + sure * (np.minimum(matte, 1 - through) - matte))
-    return as_bytes(cv2.subtract(figure, change, dtype=cv2.CV_8U)), opened
+    return np.asarray(cv2.subtract(figure, change, dtype=cv2.CV_16U), np.uint16), opened
 
 
 def _mean(x: Floats) -> Floats:

@@ -26,7 +26,7 @@ def with_figure_remarks(key: Key, frames: Bytes) -> Key:
     size = (small.shape[2], small.shape[1])
     keyed = list(map(key.at(None, (w, h), size), small))
     mattes = [one.matte for one in keyed]
-    said = on_figure([one.figure for one in keyed], mattes)
+    said = on_figure([one.codes for one in keyed], mattes)
     if key.backing.kind in ("green", "blue", "colour"):
         said += on_marks(mattes)
     if key.outside is not None:

@@ -26,7 +26,7 @@ _SOLID: Final = 128
 
 
 @dataclass(frozen=True, slots=True)
-class Body:
+class FigureExtent:
     """The figure over some frames, in source pixels.
 
     Attributes
@@ -72,7 +72,7 @@ class Measures:
         """Return those of some rows."""
         return Measures(self.reach[rows], self.solid[rows], self.bright[rows])
 
-    def body(self, source: tuple[int, int]) -> Body | None:
+    def body(self, source: tuple[int, int]) -> FigureExtent | None:
         """Return the figure over all rows, in a clip of a width and height; None where there is none."""
         reach, solid = (x[~np.isnan(x[:, 0])] for x in (self.reach, self.solid))
         if not len(reach) or not len(solid):
@@ -83,13 +83,13 @@ class Measures:
         height = float(np.median(solid[:, 3] - solid[:, 1]))
         middle = float(np.median((solid[:, 0] + solid[:, 2]) / 2))
         # the lowest the feet get, not the mean: while walking one foot is always lifted
-        return Body(box, max(height, 1.0), (middle, float(np.percentile(solid[:, 3], 95))))
+        return FigureExtent(box, max(height, 1.0), (middle, float(np.percentile(solid[:, 3], 95))))
 
 
-def whole_picture(size: tuple[int, int]) -> Body:
+def whole_picture(size: tuple[int, int]) -> FigureExtent:
     """Return the measures of a clip, width and height, in which all of the picture is the figure."""
     width, height = size
-    return Body(Box(0, 0, width, height), float(height), (width / 2, float(height)))
+    return FigureExtent(Box(0, 0, width, height), float(height), (width / 2, float(height)))
 
 
 def measured(keyed: Keyed, full: tuple[int, int]) -> Floats:

@@ -11,7 +11,7 @@ import numpy as np
 from ghostprep.box import Box
 from ghostprep.picture.place import Drift, Matrix, Orientation, Placement, Warp
 from ghostprep.picture.tone import Tone, auto_gain
-from ghostprep.prepare.figure import Body
+from ghostprep.prepare.figure import FigureExtent
 
 _MARGIN: Final = 0.04
 """Room around the figure, as a share of its height: hair and glow reach past the box."""
@@ -85,7 +85,7 @@ class Fit:
 
 def fit_to_raster(
     source: tuple[int, int],
-    body: Body,
+    body: FigureExtent,
     crop: Literal["auto", "none"] | Box,
     raster: tuple[int, int],
     orientation: Orientation,
@@ -118,7 +118,7 @@ def fit_to_raster(
 
 def fit_to_scene(
     source: tuple[int, int],
-    body: Body,
+    body: FigureExtent,
     crop: Literal["auto", "none"] | Box,
     raster: tuple[int, int],
     mount: GhostPlace,
@@ -131,7 +131,7 @@ def fit_to_scene(
     ----------
     source : tuple of int
         Width and height of the clip.
-    body : Body
+    body : FigureExtent
     crop : {"auto", "none"} or Box
         The figure's box, all of the source, or a box in source pixels, as far as the raster reaches. The
         figure's size is that of the whole figure, whatever part of it is shown.
@@ -244,7 +244,7 @@ def _pixels_per_source_px(exact: Matrix, feet: tuple[float, float], height: floa
 
 def tone_for(
     fit: Fit,
-    body: Body,
+    body: FigureExtent,
     bright: float,
     *,
     gain: Literal["auto"] | float,
@@ -256,7 +256,7 @@ def tone_for(
     Parameters
     ----------
     fit : Fit
-    body : Body
+    body : FigureExtent
     bright : float
         Light, 0..1, of the figure's bright parts in its brightest moment.
     gain, edge, tint

@@ -18,7 +18,7 @@ from ghostprep.picture import Backing, Key
 from ghostprep.picture.dither import dithered
 from ghostprep.picture.learn.remarks import DARK_FIGURE
 from ghostprep.prepare.choose import choose, drift_of
-from ghostprep.prepare.figure import SEEN_PX, Body, whole_picture
+from ghostprep.prepare.figure import SEEN_PX, FigureExtent, whole_picture
 from ghostprep.prepare.fit import Fit, fit_to_raster, fit_to_scene, tone_for
 from ghostprep.prepare.learn import learn
 from ghostprep.prepare.matte import with_matte
@@ -238,7 +238,7 @@ def _more_room(recipe: Recipe, setup: Setup) -> str:
 
 def fit_clip(
     source: tuple[int, int],
-    body: Body,
+    body: FigureExtent,
     recipe: Recipe,
     setup: Setup,
     *,

@@ -10,7 +10,7 @@ from ghostprep.finding import Finding
 from ghostprep.loop import LoopCandidate
 from ghostprep.loop.advice import loop_finding
 from ghostprep.prepare.choose import rank
-from ghostprep.prepare.figure import Body
+from ghostprep.prepare.figure import FigureExtent
 from ghostprep.prepare.learn import learn
 from ghostprep.prepare.recipe import Recipe, plain
 from ghostprep.prepare.remarks import look
@@ -25,7 +25,7 @@ class Inspection:
     Attributes
     ----------
     seen : Survey
-    figure : Body or None
+    figure : FigureExtent or None
         Over all of the part looked at.
     loops : tuple of LoopCandidate
         Best first; ticks of the clip's own rate.
@@ -33,7 +33,7 @@ class Inspection:
     """
 
     seen: Survey
-    figure: Body | None
+    figure: FigureExtent | None
     loops: tuple[LoopCandidate, ...]
     findings: tuple[Finding, ...]
 

@@ -15,7 +15,7 @@ from ghostprep.clip import Footage, probe, read_frames
 from ghostprep.errors import InputError
 from ghostprep.heap import give_back
 from ghostprep.picture import Key, learn_key
-from ghostprep.prepare.figure import SEEN_PX, Body, Measures, measured, whole_picture
+from ghostprep.prepare.figure import SEEN_PX, FigureExtent, Measures, measured, whole_picture
 
 COARSE: Final = 640
 """Longer side of the glimpses, pixels."""
@@ -28,7 +28,7 @@ class Learned(NamedTuple):
     """The key, and about where the figure will be."""
 
     key: Key
-    figure: Body
+    figure: FigureExtent
 
 
 def learn(footage: Footage, kind: str, plate_file: Path | None) -> Learned:
@@ -66,7 +66,7 @@ def learn(footage: Footage, kind: str, plate_file: Path | None) -> Learned:
     return Learned(key, figure)
 
 
-def _figure_in(glimpses: list[Frame], key: Key, full: tuple[int, int]) -> Body:
+def _figure_in(glimpses: list[Frame], key: Key, full: tuple[int, int]) -> FigureExtent:
     """Return about what a look at all frames will find."""
     size = small_size(full, SEEN_PX)
     keyer = key.rough(full, size)

@@ -8,7 +8,7 @@ import numpy as np
 
 from ghostprep.finding import Finding
 from ghostprep.picture.learn.remarks import DARK_FIGURE
-from ghostprep.prepare.figure import Body
+from ghostprep.prepare.figure import FigureExtent
 from ghostprep.prepare.fit import Fit
 from ghostprep.prepare.survey import Survey
 from ghostprep.transfer import to_linear
@@ -23,7 +23,7 @@ DARK: Final = 0.04
 """Linear light, white = 1: a pane shows a tenth of it, less than scenery in a dim room has."""
 
 
-def look(seen: Survey, body: Body | None, *, all_the_time: bool = True) -> list[Finding]:
+def look(seen: Survey, body: FigureExtent | None, *, all_the_time: bool = True) -> list[Finding]:
     """Return what the survey says of the figure; `all_the_time`: it does not come and go at an edge."""
     found: list[Finding] = []
     if seen.damage:
@@ -64,7 +64,7 @@ def look(seen: Survey, body: Body | None, *, all_the_time: bool = True) -> list[
     return found
 
 
-def _touching(body: Body, size: tuple[int, int]) -> list[Finding]:
+def _touching(body: FigureExtent, size: tuple[int, int]) -> list[Finding]:
     reach = body.reach
     sides = [
         name

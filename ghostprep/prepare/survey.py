@@ -17,7 +17,7 @@ from ghostprep.clip import ClipFacts, Footage
 from ghostprep.errors import InputError
 from ghostprep.loop import ThumbnailStrip
 from ghostprep.picture import Key
-from ghostprep.prepare.figure import SEEN_PX, Body, Measures, measured
+from ghostprep.prepare.figure import SEEN_PX, FigureExtent, Measures, measured
 from ghostprep.prepare.timeline import Clock, clock_rate
 from ghostprep.progress import Progress
 
@@ -60,7 +60,7 @@ class Survey:
     damage: str | None
     fetch: Callable[[int], Frame] | None
 
-    def body(self, first: int, last: int) -> Body | None:
+    def body(self, first: int, last: int) -> FigureExtent | None:
         """Return the figure over the ticks `first` to `last`; None where there is none."""
         return self.figure.at(np.arange(first, last + 1)).body(self.facts.size)
 

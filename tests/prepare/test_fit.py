@@ -9,15 +9,15 @@ from hypothesis import strategies as st
 
 from ghostprep.box import Box
 from ghostprep.picture.place import Orientation, Placement, Warp
-from ghostprep.prepare.figure import Body, Measures
+from ghostprep.prepare.figure import FigureExtent, Measures
 from ghostprep.prepare.fit import GhostPlace, fit_to_raster, fit_to_scene
 
 SOURCE = (1280, 720)
-BODY = Body(Box(500, 100, 240, 520), 500.0, (620.0, 610.0))
+BODY = FigureExtent(Box(500, 100, 240, 520), 500.0, (620.0, 610.0))
 ALL = [Orientation(m, q) for m in (False, True) for q in range(4)]
 
 
-def drawn(source: tuple[int, int], body: Body, crop: Box, size: tuple[int, int]) -> np.ndarray:
+def drawn(source: tuple[int, int], body: FigureExtent, crop: Box, size: tuple[int, int]) -> np.ndarray:
     """The delivered frame of a clip whose figure is a white box from its feet up, `body.height` tall."""
     x = np.arange(size[0]) * crop.width / size[0] + crop.x + crop.width / size[0] / 2
     y = np.arange(size[1]) * crop.height / size[1] + crop.y + crop.height / size[1] / 2
@@ -96,7 +96,7 @@ def test_without_a_scene_the_figure_fits_whole_and_in_proportion(
     orientation: Orientation, raster: tuple[int, int], box: tuple[int, int, int, int]
 ) -> None:
     reach = Box(*box).within(SOURCE)
-    body = Body(reach, float(reach.height), (reach.x + reach.width / 2, float(reach.bottom)))
+    body = FigureExtent(reach, float(reach.height), (reach.x + reach.width / 2, float(reach.bottom)))
     fit = fit_to_raster(SOURCE, body, "auto", raster, orientation)
     wide, high = orientation.picture_size(raster)
     assert 1 <= fit.size[0] <= wide
@@ -130,7 +130,7 @@ def test_the_feet_fall_on_their_ground_wherever_the_figure_is(
 ) -> None:
     """By the crop's own numbers: within half a pixel, which is what placing on whole pixels costs."""
     reach = Box(*box).within(SOURCE)
-    body = Body(reach, float(reach.height), (reach.x + reach.width / 2, float(reach.bottom)))
+    body = FigureExtent(reach, float(reach.height), (reach.x + reach.width / 2, float(reach.bottom)))
     raster = (320, 240)
     mount = mount_for(orientation, raster, pitch)
     fit = fit_to_scene(SOURCE, body, "auto", raster, mount, grid=grid)
@@ -145,7 +145,7 @@ def test_the_feet_fall_on_their_ground_wherever_the_figure_is(
 
 @pytest.mark.parametrize("box", [(0, 0, 200, 300), (1080, 420, 200, 300), (400, 420, 880, 300)])
 def test_a_figure_at_the_border_is_cropped_inside_the_source_whole(box: tuple[int, int, int, int]) -> None:
-    body = Body(Box(*box), float(box[3]), (box[0] + box[2] / 2, float(box[1] + box[3])))
+    body = FigureExtent(Box(*box), float(box[3]), (box[0] + box[2] / 2, float(box[1] + box[3])))
     for pitch in np.linspace(0.1, 0.3, 41):
         mount = mount_for(Orientation(True, 0), (2000, 1600), float(pitch))
         fit = fit_to_scene(SOURCE, body, "auto", (2000, 1600), mount)

@@ -33,7 +33,7 @@ _ASTRAY = -0.5
 """What leans as far the other way as half of light speaks of something else: spill, a lamp, thin cloth."""
 
 
-class Mix(NamedTuple):
+class MixGuess(NamedTuple):
     """How figure and backing were mixed.
 
     Attributes
@@ -48,7 +48,7 @@ class Mix(NamedTuple):
     lean: float
 
 
-def guess_mix(frames: Bytes, plate: Floats, noise: float) -> Mix:
+def guess_mix(frames: Bytes, plate: Floats, noise: float) -> MixGuess:
     """Guess the mix from edges, and from noise and evenness of the backing where edges say little.
 
     Parameters
@@ -65,8 +65,8 @@ def guess_mix(frames: Bytes, plate: Floats, noise: float) -> Mix:
     between = np.concatenate([_between(floats(frame), behind, noise) for frame in small])
     lean = float(np.median(between)) if len(between) >= 60 else 0.5
     if len(between) < 60 or lean < _ASTRAY:
-        return Mix(not drawn, lean)
-    return Mix(lean > (_DRAWN if drawn else _FILMED), lean)
+        return MixGuess(not drawn, lean)
+    return MixGuess(lean > (_DRAWN if drawn else _FILMED), lean)
 
 
 def _between(frame: Floats, plate: Floats, noise: float) -> Floats:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from ghostprep.finding import Finding
 from ghostprep.loop.candidate import GOOD, LoopCandidate
-from ghostprep.loop.measure import DOUBLE_LIMIT, JERK_LIMIT, SOFTENING_LIMIT
+from ghostprep.loop.measure import DOUBLE_LIMIT, JERK_LIMIT, RIPPLE_LIMIT, SOFTENING_LIMIT
 
 
 def loop_finding(best: LoopCandidate | None) -> Finding | None:
@@ -27,7 +27,7 @@ def loop_finding(best: LoopCandidate | None) -> Finding | None:
         (best.jerk / JERK_LIMIT, f"its motion changes {best.jerk:.1f} times as suddenly as elsewhere"),
         (best.double / DOUBLE_LIMIT, "two figures show at once, one beside the other"),
         ((1 - best.dip) / SOFTENING_LIMIT, f"the picture gets {100 * (1 - best.dip):.0f} % softer"),
-        (0.0, "its brightness wavers"),
+        (best.ripple / RIPPLE_LIMIT, "its brightness wavers"),
     )[1]
     return Finding(
         "caution",

@@ -193,7 +193,8 @@ def test_a_mix_that_is_none(words: dict[str, float], says: str) -> None:
 @pytest.mark.parametrize(
     ("words", "says"),
     [
-        ({"steps": ()}, "without frames"), ({"method": "wipe"}, "method is 'wipe'"), ({"join": "glue"}, "join is 'glue'"),
+        ({"steps": ()}, "without frames"), ({"method": "wipe"}, "method is 'wipe'"),
+        ({"join": "glue"}, "join is 'glue'"),
         ({"join_steps": (2,)}, "outside the loop's 2"), ({"blend_frames": (-1,)}, "outside the loop's 2"),
     ],
 )  # fmt: skip

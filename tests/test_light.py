@@ -1,0 +1,61 @@
+"""Between codes and light: inverses, nearest codes, shapes, weights."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from ghostprep.transfer import (
+    LUMA_709,
+    STILL,
+    codes_to_light,
+    from_linear,
+    light_to_codes,
+    luminance,
+    to_linear,
+)
+
+
+@given(codes=st.lists(st.floats(0, 1), min_size=1, max_size=9))
+def test_signals_come_back_from_light(codes: list[float]) -> None:
+    signal = np.float64(codes)
+    assert from_linear(to_linear(signal)) == pytest.approx(signal, abs=2e-6)
+    # white and black stay what they are; what lies outside is clipped
+    assert from_linear(np.array([-0.1, 0.0, 1.0, 1.5])) == pytest.approx([0, 0, 1, 1])
+
+
+def test_light_becomes_the_nearest_code() -> None:
+    light = np.linspace(0, 1, 20011, dtype=np.float32)
+    # sRGB, IEC 61966-2-1, in double precision
+    signal = np.where(
+        light <= 0.0031308, 12.92 * light, 1.055 * light.astype(np.float64) ** (1 / 2.4) - 0.055
+    )
+    off = np.abs(light_to_codes(light) - 255 * signal)
+    assert off.max() < 0.53
+    assert light_to_codes(np.float32([-3, 0, 1, 7])).tolist() == [0, 0, 255, 255]
+
+
+@pytest.mark.parametrize("shape", [(0,), (0, 3), (7,), (2, 3, 3)])
+def test_codes_of_any_shape_become_light_of_it(shape: tuple[int, ...]) -> None:
+    codes = (np.arange(np.prod(shape), dtype=np.int64) * 37 % 256).astype(np.uint8).reshape(shape)
+    light = codes_to_light(codes)
+    assert light.shape == shape
+    assert light.dtype == np.float32
+    assert light == pytest.approx(to_linear(codes / 255), abs=1e-6)
+
+
+def test_luminance_is_that_of_bt_709_however_it_is_computed() -> None:
+    rgb = np.random.default_rng(0).random((4, 5, 3)).astype(np.float32)
+    wanted = 0.2126 * rgb[..., 0] + 0.7152 * rgb[..., 1] + 0.0722 * rgb[..., 2]
+    for one in (rgb, rgb.astype(np.float64), rgb[0], rgb[0, 0]):
+        assert luminance(one) == pytest.approx(wanted[tuple([0] * (3 - one.ndim))], abs=1e-6)
+    assert sum(LUMA_709) == pytest.approx(1)
+
+
+def test_a_step_that_counts_as_none_is_less_than_one_code() -> None:
+    light = codes_to_light(np.arange(256, dtype=np.uint8))
+    # from the sixteenth code, a dark grey, on
+    assert np.diff(light)[:16].min() > STILL
+    assert STILL == 1e-4

@@ -112,12 +112,10 @@ def scratch_folder() -> Iterator[Path]:
     except OSError as error:
         raise no_temporaries(error) from error
     finally:
-        if is_windows() and claim is not None:
-            claim.free()
+        if claim is not None:
+            claim.free()  # first: Windows removes no file that is open
         if folder is not None:
             shutil.rmtree(folder, ignore_errors=True)
-        if claim is not None:
-            claim.free()
 
 
 def _clear_left(where: Path) -> None:

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ghostprep import black
+from ghostprep.black import BLOCK_PX, LEAST_FAR, LEAST_NEAR, LEAST_NEAR_BLOCKS, LIT_CODE, NEAR_PX
 from ghostprep.words import counted, rate_words, seconds_words, size_words, typed
 
 
@@ -76,7 +76,7 @@ def test_a_command_that_is_pasted_names_the_same_file(name: str) -> None:
 
 def test_what_counts_as_black_is_what_reports_promise() -> None:
     """Measured of x264 at crf 18 to 23; a macroblock is 16 pixels wide (ISO/IEC 14496-2)."""
-    assert (black.BLOCK_PX, black.NEAR_PX, black.LIT_CODE) == (16, 4, 24)
-    assert (black.LEAST_NEAR, black.LEAST_NEAR_BLOCKS, black.LEAST_FAR) == (0.95, 0.5, 0.999)
+    assert (BLOCK_PX, NEAR_PX, LIT_CODE) == (16, 4, 24)
+    assert (LEAST_NEAR, LEAST_NEAR_BLOCKS, LEAST_FAR) == (0.95, 0.5, 0.999)
     # nearly 1 % of white's light, by the curve of sRGB
-    assert pytest.approx(0.01, rel=0.15) == ((black.LIT_CODE / 255 + 0.055) / 1.055) ** 2.4
+    assert pytest.approx(0.01, rel=0.15) == ((LIT_CODE / 255 + 0.055) / 1.055) ** 2.4

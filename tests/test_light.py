@@ -54,8 +54,7 @@ def test_luminance_is_that_of_bt_709_however_it_is_computed() -> None:
     assert sum(LUMA_709) == pytest.approx(1)
 
 
-def test_a_step_that_counts_as_none_is_less_than_one_code() -> None:
-    light = codes_to_light(np.arange(256, dtype=np.uint8))
-    # from the sixteenth code, a dark grey, on
-    assert np.diff(light)[:16].min() > STILL
-    assert STILL == 1e-4
+def test_a_step_that_counts_as_none_is_that_of_one_code_at_the_dark_end() -> None:
+    # sRGB is straight there, IEC 61966-2-1: 1/255 of a signal is 1/255/12.92 of light
+    assert pytest.approx(1 / 255 / 12.92) == STILL
+    assert np.diff(codes_to_light(np.arange(256, dtype=np.uint8))).min() == pytest.approx(STILL, rel=1e-5)

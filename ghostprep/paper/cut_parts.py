@@ -9,11 +9,11 @@ from typing import Final
 import numpy as np
 
 from ghostprep.optics import Plan
-from ghostprep.optics.bodies import divider_frame, divider_height
+from ghostprep.optics.bodies import named
 from ghostprep.optics.sightlines import opening_of
-from ghostprep.optics.solids import Block, pane_block, player_block, upright_block
+from ghostprep.optics.solids import Block, pane_block, upright_block
 from ghostprep.optics.vectors import Vector, vector
-from ghostprep.paper.drawing_boards import trim_face
+from ghostprep.paper.drawing_boards import front_boards, trim_face
 
 PLUG_MM: Final = 15.0
 """Hole for the cord: the plug of a USB Type-C cable is at most 12.35 mm x 6.5 mm (from memory, its
@@ -104,6 +104,13 @@ def _laid(block: Block, right: Vector, up: Vector) -> Block:
     return Block(block.centre, axes, half)
 
 
+def _around(blocks: list[Block], axes: Vector) -> Block:
+    """Return the one block along some axes (3, 3) that just holds all of these."""
+    flat = np.vstack([block.corners() for block in blocks]) @ axes.T
+    low, high = flat.min(axis=0), flat.max(axis=0)
+    return Block((low + high) / 2 @ axes, axes, (high - low) / 2)
+
+
 def _box(plan: Plan) -> Iterator[CutPart]:
     scene = plan.scene
     ways = {"left wall": (-_Z, _Y), "right wall": (_Z, _Y), "floor": (_X, _Z), "ceiling": (_X, _Z)}
@@ -116,17 +123,15 @@ def _box(plan: Plan) -> Iterator[CutPart]:
         part = CutPart(f"{body.name}, from {seen.get(body.name, 'the front')}", _laid(body.block, right, up))
         holes = []
         if out is not None and out.surface == body.name:
-            loose = player_block(plan.layout.screen, scene.screen.body)
+            loose = named(plan.world.bodies)["player"][0].block
             slid = Block(loose.centre, loose.axes, loose.half + scene.holder.slack)
             holes.append(part.hole(slid.corners(), "slot for the player"))
         elif body.name == "back wall":
             holes.append(_cord(plan, part))
         yield replace(part, holes=tuple(holes))
     if not scene.box.open_front:
-        w, t, o = scene.box.width / 2, scene.box.wall, opening_of(scene)
-        block = upright_block((-w - t, -t, -t), (w + t, scene.box.height + t, 0.0))
-        part = CutPart("front, from the front", _laid(block, _X, _Y))
-        corners = np.array([(x, y, 0.0) for x, y in o.corners()])
+        part = CutPart("front, from the front", _around(list(front_boards(plan).values()), np.eye(3)))
+        corners = np.array([(x, y, 0.0) for x, y in opening_of(scene).corners()])
         yield replace(part, holes=(part.hole(corners, "opening"),))
 
 
@@ -150,16 +155,15 @@ def _is_free(plan: Plan, x: float, y: float) -> bool:
 
 
 def _dividers(plan: Plan) -> Iterator[CutPart]:
+    stands = named(plan.world.bodies)
     for number, divider in enumerate(plan.scene.divider, 1):
-        start, along, across = divider_frame(divider)
-        height = divider_height(plan.scene, divider)
-        half = np.array([divider.length, height, divider.thickness]) / 2
-        centre = start + along * divider.length / 2 + _Y * height / 2
+        pieces = [body.block for body in stands[f"divider {number}"]]
+        part = CutPart(f"divider {number}", _around(pieces, pieces[0].axes))
         doors = tuple(
-            Hole(d.at - d.width / 2, d.sill, (d.width, min(d.height, height - d.sill)), "doorway")
+            Hole(d.at - d.width / 2, d.sill, (d.width, min(d.height, part.size[1] - d.sill)), "doorway")
             for d in divider.doorways
         )
-        yield CutPart(f"divider {number}", Block(centre, np.array([along, _Y, across]), half), doors)
+        yield replace(part, holes=doors)
 
 
 def _mirrors(plan: Plan) -> Iterator[CutPart]:
@@ -192,13 +196,8 @@ def _holder(plan: Plan) -> Iterator[CutPart]:
             right = screen.up if body.part.split()[0] in {"right", "left"} else screen.right
             yield CutPart(f"holder, {body.part}", _laid(block, right, screen.normal))
     if card:
-        corners = np.vstack([block.corners() for block in card])
         axes = np.array([screen.right, screen.up, screen.normal])
-        flat = corners @ axes.T
-        low, high = flat.min(axis=0), flat.max(axis=0)
-        part = CutPart(
-            "holder, card before the player", Block((low + high) / 2 @ axes, axes, (high - low) / 2)
-        )
+        part = CutPart("holder, card before the player", _around(card, axes))
         a, b = (side / 2 for side in plan.room.window_mm)
         window = screen.centre + np.array([(-a, -b), (a, b)]) @ axes[:2]
         yield replace(part, holes=(part.hole(window, "window"),))

@@ -7,8 +7,8 @@ from typing import Final
 import numpy as np
 
 from ghostprep.optics import Plan
-from ghostprep.optics.baffle import Baffle
 from ghostprep.optics.sightlines import Rectangle, opening_of
+from ghostprep.optics.solids import Block, upright_block
 from ghostprep.paper.frame import DrawnView
 from ghostprep.paper.look import BLACKED, INK, LAMP, LIT, WOOD
 from ghostprep.paper.sheet import PaperSheet
@@ -16,29 +16,30 @@ from ghostprep.paper.tags import Mark
 from ghostprep.scene import Scene
 
 _THICK_MM: Final = 2.0
-"""How thick baffle and trims are drawn, in the scene."""
+"""How thick trims are drawn, in the scene."""
 
 
-def draw_wood(sheet: PaperSheet, view: DrawnView, place: Rectangle) -> None:
-    """Draw a cut through a sheet of the box, if there is any."""
-    if min(place.size) > 0:
-        sheet.area(view.flat(place.corners()), WOOD, INK, 0.2, zorder=1.5)
+def draw_wood(sheet: PaperSheet, view: DrawnView, plan: Plan, cut: set[str]) -> None:
+    """Draw a cut through those sheets of the box whose names are given, the front's pieces among them."""
+    for body in plan.world.bodies:
+        if body.role == "wall" and body.name in cut:
+            sheet.area(view.hull(body.block.corners()), WOOD, INK, 0.2, zorder=1.5)
+    for part, block in front_boards(plan).items():
+        if part in cut:
+            sheet.area(view.hull(block.corners()), WOOD, INK, 0.2, zorder=1.5)
 
 
-def baffle_face(scene: Scene, baffle: Baffle) -> Rectangle:
-    """Return the board as seen from the front (x, y), mm."""
-    start = wall_of(scene, baffle.wall)
-    end = start + baffle.reach_mm * (1 if baffle.wall in {"left", "floor"} else -1)
-    low, high = sorted((start, end))
-    if baffle.wall in {"left", "right"}:
-        return Rectangle(low, baffle.low_mm, high, baffle.high_mm)
-    return Rectangle(baffle.low_mm, low, baffle.high_mm, high)
-
-
-def wall_of(scene: Scene, wall: str) -> float:
-    """Return x or y of the inside of a wall, floor or ceiling, mm."""
-    box = scene.box
-    return {"left": -box.width / 2, "right": box.width / 2, "floor": 0.0, "ceiling": box.height}[wall]
+def front_boards(plan: Plan) -> dict[str, Block]:
+    """Return the front's pieces round the opening, as thick as they are; for the sight they are thin."""
+    if plan.scene.box.open_front:
+        return {}
+    boards = {}
+    for body in plan.world.bodies:
+        if body.role == "front":
+            low, high = body.block.corners().min(axis=0), body.block.corners().max(axis=0)
+            low[2] = -plan.scene.box.wall
+            boards[body.part] = upright_block(low, high)
+    return boards
 
 
 def trim_face(scene: Scene, side: str, width: float) -> Rectangle:
@@ -58,27 +59,19 @@ def draw_boards(sheet: PaperSheet, view: DrawnView, plan: Plan, axis: int) -> li
     marks: list[Mark] = []
     baffle = plan.sight.baffle
     if baffle is not None:
-        face = baffle_face(scene, baffle)
         stands = (baffle.wall in {"left", "right"}) == (axis == 0)
-        place = _deep(face, axis, baffle.depth_mm - _THICK_MM, baffle.depth_mm)
-        at = view.flat(place.corners())
+        at = view.hull(baffle.body(scene).block.corners())
         sheet.area(at, BLACKED, BLACKED, 0.2, zorder=5, alpha=1.0 if stands else 0.35)
         marks.append(("baffle", _centre(at), 250.0 if axis == 0 else 160.0))
     for side, width in plan.sight.trims().items():
         if (side in {"left", "right"}) != (axis == 0):
             continue
-        place = _deep(trim_face(scene, side, width), axis, -_THICK_MM, 0.0)
-        at = view.flat(place.corners())
+        face = trim_face(scene, side, width)
+        block = upright_block((face.left, face.low, -_THICK_MM), (face.right, face.high, 0.0))
+        at = view.hull(block.corners())
         sheet.area(at, BLACKED, BLACKED, 0.2, zorder=5)
         marks.append((f"trim, {side}", _centre(at), 270.0 if axis == 0 else 180.0))
     return marks
-
-
-def _deep(face: Rectangle, axis: int, near: float, far: float) -> Rectangle:
-    """Return a board of this face in a view of `axis` and depth: (x, z) from above, (z, y) from the side."""
-    if axis == 0:
-        return Rectangle(face.left, near, face.right, far)
-    return Rectangle(near, face.low, far, face.high)
 
 
 def _centre(points: np.ndarray) -> tuple[float, float]:

@@ -11,12 +11,13 @@ from ghostprep.optics import Plan
 from ghostprep.optics.advice.words import Words
 from ghostprep.optics.sightlines import Rectangle, bounds, crossings, keep_above, opening_of
 from ghostprep.optics.vectors import Vector
-from ghostprep.paper.drawing_boards import baffle_face, draw_wood, trim_face
+from ghostprep.optics.visible import faces
+from ghostprep.paper.drawing_boards import trim_face
 from ghostprep.paper.drawing_furniture import faces_seen
 from ghostprep.paper.drawing_views import caption, measure_column
 from ghostprep.paper.frame import DrawnView
 from ghostprep.paper.lettering import Taken
-from ghostprep.paper.look import BLACKED, DASHED, FAINT, GHOST, GHOST_PALE, INK, INSIDE, PANE, SCREEN
+from ghostprep.paper.look import BLACKED, DASHED, FAINT, GHOST, GHOST_PALE, INK, INSIDE, PANE, SCREEN, WOOD
 from ghostprep.paper.sheet import PaperSheet
 from ghostprep.paper.tags import Mark
 
@@ -32,7 +33,7 @@ _PURSER: Final = np.array(
 def draw_eye(sheet: PaperSheet, view: DrawnView, plan: Plan) -> list[Mark]:
     """Draw what the middle eye sees, on the opening's plane."""
     scene, box, o = plan.scene, plan.scene.box, opening_of(plan.scene)
-    draw_wood(sheet, view, view.extent)
+    sheet.area(view.flat(view.extent.corners()), WOOD, INK, 0.2, zorder=1.5)
     hole = bounds(view.flat(o.corners()))
     room = Taken(hole.left, hole.low, hole.right, hole.high)
     sheet.box(room, "#ececea", INK, 0.4, zorder=1.6)
@@ -51,9 +52,8 @@ def draw_eye(sheet: PaperSheet, view: DrawnView, plan: Plan) -> list[Mark]:
         baffle = plan.sight.baffle
         if baffle is not None:
             _area(sheet, seen(plan.layout.screen.corners()), SCREEN, SCREEN, 0.2, zorder=3.6, alpha=0.5)
-            face = baffle_face(scene, baffle).corners()
-            points = np.column_stack([face, np.full(4, baffle.depth_mm)])
-            _area(sheet, seen(points), BLACKED, BLACKED, 0.2, zorder=4)
+            nearest = min(faces(baffle.body(scene).block), key=lambda face: float(face.centre[2]))
+            _area(sheet, seen(nearest.corners), BLACKED, BLACKED, 0.2, zorder=4)
     for side, width in plan.sight.trims().items():
         strip = view.flat(trim_face(scene, side, width).corners())
         sheet.area(strip, BLACKED, BLACKED, 0.15, zorder=4.5, alpha=0.85)

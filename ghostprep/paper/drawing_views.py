@@ -6,8 +6,8 @@ import numpy as np
 
 from ghostprep.optics import Plan
 from ghostprep.optics.advice.words import Words
+from ghostprep.optics.bodies import named
 from ghostprep.optics.sightlines import Rectangle, opening_of
-from ghostprep.optics.solids import player_block
 from ghostprep.optics.vectors import Vector
 from ghostprep.paper.drawing_boards import draw_boards, draw_lamps, draw_wood
 from ghostprep.paper.drawing_furniture import draw_furniture
@@ -22,15 +22,7 @@ from ghostprep.paper.tags import Mark
 
 def draw_above(sheet: PaperSheet, view: DrawnView, plan: Plan) -> list[Mark]:
     """Draw the box from above: x to the right, deeper is up."""
-    box, t, o = plan.scene.box, plan.scene.box.wall, opening_of(plan.scene)
-    half = box.width / 2
-    front = 0.0 if box.open_front else -t
-    draw_wood(sheet, view, Rectangle(-half - t, front, -half, box.depth + t))
-    draw_wood(sheet, view, Rectangle(half, front, half + t, box.depth + t))
-    draw_wood(sheet, view, Rectangle(-half, box.depth, half, box.depth + t))
-    if not box.open_front:
-        draw_wood(sheet, view, Rectangle(-half, -t, o.left, 0.0))
-        draw_wood(sheet, view, Rectangle(o.right, -t, half, 0.0))
+    draw_wood(sheet, view, plan, {"left wall", "right wall", "back wall", "left", "right"})
     marks = _contents(sheet, view, plan, 0)
     caption(sheet, view, "from above")
     _measures_above(sheet, view, plan)
@@ -39,14 +31,8 @@ def draw_above(sheet: PaperSheet, view: DrawnView, plan: Plan) -> list[Mark]:
 
 def draw_side(sheet: PaperSheet, view: DrawnView, plan: Plan) -> list[Mark]:
     """Draw the box from the viewer's right: deeper is to the right, y up."""
-    box, t, o = plan.scene.box, plan.scene.box.wall, opening_of(plan.scene)
-    front = 0.0 if box.open_front else -t
-    draw_wood(sheet, view, Rectangle(front, -t, box.depth + t, 0.0))
-    draw_wood(sheet, view, Rectangle(front, box.height, box.depth + t, box.height + t))
-    draw_wood(sheet, view, Rectangle(box.depth, 0.0, box.depth + t, box.height))
-    if not box.open_front:
-        draw_wood(sheet, view, Rectangle(-t, 0.0, 0.0, o.low))
-        draw_wood(sheet, view, Rectangle(-t, o.high, 0.0, box.height))
+    front = 0.0 if plan.scene.box.open_front else -plan.scene.box.wall
+    draw_wood(sheet, view, plan, {"floor", "ceiling", "back wall", "below", "above"})
     marks = _contents(sheet, view, plan, 1) + _shelf(sheet, view, plan, front)
     caption(sheet, view, "from the right side")
     _measures_side(sheet, view, plan, front)
@@ -60,7 +46,7 @@ def caption(sheet: PaperSheet, view: DrawnView, words: str) -> None:
 
 def _contents(sheet: PaperSheet, view: DrawnView, plan: Plan, axis: int) -> list[Mark]:
     """Draw rays, ghost, pane, player, baffle and trims into a view that shows `axis` and depth."""
-    layout, body_size = plan.layout, plan.scene.screen.body
+    layout = plan.layout
     room = view.room
     # an eye that moves far aside sends its lines far aside, too
     with sheet.window(Taken(room.left - EYE_MM, room.low - EYE_MM, room.right + EYE_MM, room.high + EYE_MM)):
@@ -68,7 +54,8 @@ def _contents(sheet: PaperSheet, view: DrawnView, plan: Plan, axis: int) -> list
             colour, wide, order = (RAY, 0.22, 3.2) if ray.middle else (RAY_PALE, 0.15, 3.0)
             sheet.line(view.on(ray.seen), colour, wide, zorder=order)
             sheet.line(view.on(ray.apparent), colour, wide, dash=DASHED, zorder=order)
-    body = view.hull(player_block(layout.screen, body_size).corners())
+    player = named(plan.world.bodies)["player"][0]
+    body = view.hull(player.block.corners())
     sheet.area(body, BODY, CORD, 0.2, zorder=4, alpha=0.45)
     lit = view.on(layout.screen.corners())
     sheet.area(lit, SCREEN, SCREEN, 0.9, zorder=4.5, alpha=0.9)

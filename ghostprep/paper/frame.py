@@ -10,8 +10,8 @@ from typing import Final
 import numpy as np
 
 from ghostprep.optics import Plan
+from ghostprep.optics.bodies import named
 from ghostprep.optics.sightlines import Rectangle, bounds, outline
-from ghostprep.optics.solids import player_block
 from ghostprep.optics.vectors import Vector
 from ghostprep.paper.measures import FIRST_MM, STEP_MM
 from ghostprep.paper.sheet import PAPERS
@@ -149,7 +149,7 @@ def _extents(plan: Plan) -> tuple[Rectangle, Rectangle, Rectangle]:
             plan.pane.corners,
             plan.pane.back_corners,
             layout.image.corners(),
-            player_block(layout.screen, scene.screen.body).corners(),
+            named(plan.world.bodies)["player"][0].block.corners(),
         ]
     )
     shelf = front + max(plan.room.shelf.depth_needed_mm, scene.shelf.depth if scene.shelf else 0.0)

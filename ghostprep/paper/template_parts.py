@@ -6,11 +6,11 @@ import numpy as np
 
 from ghostprep.optics import Plan
 from ghostprep.optics.advice.words import Words
+from ghostprep.optics.bodies import named
 from ghostprep.optics.sightlines import opening_of, outline
-from ghostprep.optics.solids import Block, player_block
+from ghostprep.optics.solids import Block
 from ghostprep.optics.vectors import Vector
 from ghostprep.paper.cut_parts import CutPart
-from ghostprep.paper.drawing_boards import baffle_face
 from ghostprep.paper.drawing_furniture import furniture
 from ghostprep.paper.look import BLACKED, CORD, DASHED, FAINT, GHOST, INK, MIRROR, PANE, SCREEN
 from ghostprep.paper.template_pages import Pen, TemplatePart
@@ -40,8 +40,8 @@ def floor_part(plan: Plan) -> TemplatePart:
         _furniture(pen, plan, shift)
         baffle = plan.sight.baffle
         if baffle is not None and baffle.clear:
-            face = baffle_face(plan.scene, baffle)
-            ends = np.array([(face.left, baffle.depth_mm), (face.right, baffle.depth_mm)]) + shift
+            low, high = _span(plan, 0)
+            ends = np.array([(low, baffle.depth_mm), (high, baffle.depth_mm)]) + shift
             upright = baffle.wall in {"left", "right"}
             pen.line(ends, BLACKED, 0.5, dash=() if upright else DASHED)
             pen.label(_middle(ends), "back of the baffle" + ("" if upright else ", above"), BLACKED)
@@ -59,13 +59,19 @@ def side_part(plan: Plan) -> TemplatePart:
         _cross(pen, float(plan.layout.ghost[2]), float(plan.layout.ghost[1]), "middle of the ghost")
         baffle = plan.sight.baffle
         if baffle is not None and baffle.clear:
-            face = baffle_face(plan.scene, baffle)
-            ends = np.array([(baffle.depth_mm, face.low), (baffle.depth_mm, face.high)])
+            low, high = _span(plan, 1)
+            ends = np.array([(baffle.depth_mm, low), (baffle.depth_mm, high)])
             pen.line(ends, BLACKED, 0.5)
             pen.label(_middle(ends), "back of the baffle", BLACKED)
 
     name = f"right side wall from outside, {words(box.depth)} x {words(box.height)}, front at the left"
     return TemplatePart(name, (box.depth, box.height), draw)
+
+
+def _span(plan: Plan, axis: int) -> tuple[float, float]:
+    """Return from where to where the baffle reaches along an axis of the scene, mm."""
+    along = named(plan.world.bodies)["baffle"][0].block.corners()[:, axis]
+    return float(along.min()), float(along.max())
 
 
 def _furniture(pen: Pen, plan: Plan, shift: Vector) -> None:
@@ -97,7 +103,7 @@ def _stand(pen: Pen, plan: Plan, axes: tuple[int, int], shift: Vector) -> None:
         return points[:, list(axes)] + shift
 
     scene, layout = plan.scene, plan.layout
-    body = player_block(layout.screen, scene.screen.body)
+    body = named(plan.world.bodies)["player"][0].block
     clear = np.array(plan.room.holder_mm[:2]) - scene.screen.body[:2]
     holder = Block(body.centre, body.axes, body.half + np.array([*clear / 2, 0.0]))
     pen.area(outline(flat(holder.corners())), CORD, 0.25, dash=DASHED)

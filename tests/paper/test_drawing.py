@@ -130,8 +130,8 @@ def test_pane_walls_and_scale_bar_are_true_in_the_pdf(wall, tmp_path, pdf_stroke
     # the back wall from above places that view on the paper, the floor from the side the other one
     (back,) = sized(box.width, box.wall)[:1]
     above = np.array(back.corner) - np.array([-box.width / 2, box.depth]) * k
-    floor = min(sized(box.depth + 2 * box.wall, box.wall), key=lambda s: s.corner[1])
-    side = np.array(floor.corner) - np.array([-box.wall, -box.wall]) * k
+    floor = min(sized(box.depth + box.wall, box.wall), key=lambda s: s.corner[1])
+    side = np.array(floor.corner) - np.array([0.0, -box.wall]) * k
     both = np.vstack([plan.pane.corners, plan.pane.back_corners])
     for axes, origin in (((0, 2), above), ((2, 1), side)):
         wanted = both[:, list(axes)] * k + origin

@@ -20,7 +20,7 @@ from ghostprep.clip.child import AGAIN, Child, complaint
 from ghostprep.clip.facts import ClipFacts
 from ghostprep.clip.filters import Pixels
 from ghostprep.clip.request import Request
-from ghostprep.errors import JobError
+from ghostprep.errors import InputError, JobError
 
 _TIME: Final = re.compile(r"@(-?\d+) (\d+)/(\d+)@")
 _AHEAD_BYTES: Final = 16_000_000
@@ -69,9 +69,9 @@ def read_frames(
     Raises
     ------
     InputError
-        Settings that fit no frame of this clip.
+        Settings that fit no frame of this clip; while iterating: no frame of it can be decoded.
     JobError
-        While iterating: the decoder failed or stood still.
+        While iterating: the decoder was ended, or stood still.
     """
     if size is None:
         size = facts.size if crop is None else (crop.width, crop.height)
@@ -199,7 +199,12 @@ class FrameStream:
                 "the decoder was ended", where=self._request.where, tool_line=f"status {status}", remedy=AGAIN
             )
         if status != 0 and not self.times:
-            raise JobError("it cannot be decoded", where=self._request.where, tool_line=child.reason)
+            raise InputError(
+                "not one picture in it can be decoded",
+                where=self._request.where,
+                tool_line=child.reason,
+                remedy="copy or export it again",
+            )
         if left_over:
             raise JobError(
                 "the decoder ended in the middle of a frame",

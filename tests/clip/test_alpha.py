@@ -9,6 +9,7 @@ import pytest
 from PIL import Image
 
 from ghostprep.clip import probe, read_frames
+from ghostprep.errors import InputError
 
 
 @pytest.fixture(scope="module")
@@ -114,6 +115,18 @@ def test_webm_alpha_is_read(
     off = np.abs(seen[-1][..., 3].astype(int) - cutout[..., 3])
     assert off.max() <= loss
     assert off.mean() <= 1
+
+
+def test_spoilt_webm_alpha_is_refused(cutout: np.ndarray, encode: Callable[..., Path]) -> None:
+    with_alpha = ("-c:v", "libvpx", "-pix_fmt", "yuva420p", "-auto-alt-ref", "0")
+    path = encode("clip.webm", *with_alpha, frames=[cutout] * 2)
+    # what is added to each block, Matroska's BlockAddID 1, is the alpha's own picture
+    added = b"\xee\x81\x01\xa5"
+    head, *pieces = path.read_bytes().split(added)
+    assert len(pieces) == 2
+    path.write_bytes(added.join([head, *(piece[:2] + b"\xff" * 8 + piece[10:] for piece in pieces)]))
+    with pytest.raises(InputError, match=r"clip\.webm: not one picture in it can be decoded \(.*\); copy or"):
+        probe(path)
 
 
 def test_prores_alpha_is_exact(cutout: np.ndarray, encode: Callable[..., Path]) -> None:

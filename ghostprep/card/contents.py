@@ -11,7 +11,7 @@ from typing import Final
 from ghostprep.card.calls import Folder, SystemCalls
 from ghostprep.card.copying import exists, read_back, read_small
 from ghostprep.card.names import fold
-from ghostprep.card.records import LARGEST, LEDGER, Ledger, Written, read_ledger
+from ghostprep.card.records import LEDGER, Ledger, Written, read_ledger
 from ghostprep.card.trouble import card_failed
 from ghostprep.card.work import WORK
 from ghostprep.errors import InputError
@@ -122,7 +122,7 @@ def _look(calls: SystemCalls, folder: Folder, replace: bool, progress: Progress)
 
 
 def _ledger(calls: SystemCalls, folder: Folder) -> Ledger | None:
-    data = read_small(calls, folder, LEDGER, LARGEST)
+    data = read_small(calls, folder, LEDGER)
     return read_ledger(data) if data is not None else None
 
 

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Final
 
 from ghostprep.card.calls import Folder, ReadingWay, SystemCalls, reading_ways
+from ghostprep.card.records import LARGEST
 from ghostprep.errors import JobError
 
 _CHUNK: Final = 1 << 20
@@ -98,17 +99,17 @@ def read_back(
     raise AssertionError("every system has a way to read")
 
 
-def read_small(calls: SystemCalls, at: Folder, name: str, most: int) -> bytes | None:
-    """Return a small file's bytes; None if it is no regular file, or larger than `most`."""
+def read_small(calls: SystemCalls, at: Folder, name: str) -> bytes | None:
+    """Return a small file's bytes; None if it is no regular file, or larger than `LARGEST`."""
     facts = calls.status(at, name)
-    if not stat.S_ISREG(facts.st_mode) or facts.st_size > most:
+    if not stat.S_ISREG(facts.st_mode) or facts.st_size > LARGEST:
         return None
     handle = calls.open_back(at, name, "cached")
     parts: list[bytes] = []
     with _closing(calls, handle), mmap.mmap(-1, _CHUNK) as buffer:
         while length := calls.read(handle, buffer):
             parts.append(buffer[:length])
-            if sum(map(len, parts)) > most:
+            if sum(map(len, parts)) > LARGEST:
                 return None
     return b"".join(parts)
 

@@ -14,7 +14,7 @@ from typing import Final
 from ghostprep.card.calls import Folder, SystemCalls
 from ghostprep.card.copying import exists, read_back, read_small, write_new
 from ghostprep.card.entries import open_gaps
-from ghostprep.card.records import JOURNAL, LARGEST, Journal, Move, read_journal, to_bytes
+from ghostprep.card.records import JOURNAL, Journal, Move, read_journal, to_bytes
 from ghostprep.errors import InputError, JobError
 
 WORK: Final = "GHOSTPRP.TMP"
@@ -88,7 +88,7 @@ def undo(calls: SystemCalls, folder: Folder) -> bool:
 def _undo_moves(calls: SystemCalls, folder: Folder, work: Folder) -> bool:
     if not exists(calls, work, JOURNAL):
         return False
-    data = read_small(calls, work, JOURNAL, LARGEST)
+    data = read_small(calls, work, JOURNAL)
     journal = read_journal(data) if data is not None else None
     if journal is None:
         raise JobError(

@@ -6,7 +6,6 @@ import shutil
 import tempfile
 import threading
 from collections.abc import Iterator
-from types import TracebackType
 from typing import Final, Protocol, Self
 
 import numpy as np
@@ -56,9 +55,7 @@ class FrameStore:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self.close()
 
     def close(self) -> None:

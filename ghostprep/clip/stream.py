@@ -9,7 +9,6 @@ import threading
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from fractions import Fraction
-from types import TracebackType
 from typing import Final, Self
 
 import numpy as np
@@ -153,9 +152,7 @@ class FrameStream:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self.close()
 
     def __del__(self) -> None:

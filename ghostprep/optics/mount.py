@@ -9,7 +9,6 @@ import numpy as np
 import numpy.typing as npt
 
 from ghostprep.optics.layout import Layout
-from ghostprep.optics.vectors import Vector
 
 Matrix = npt.NDArray[np.float64]
 
@@ -36,8 +35,6 @@ class Mount:
         centre.
     figure_height_px : float
         Height of the figure on the raster; may exceed it.
-    feet_px : tuple of float
-        Where on the raster the feet's middle stands; may lie outside it.
     pitch_mm : tuple of float
         Millimetres from pixel to pixel along the raster's width and height; not always equal.
     """
@@ -47,7 +44,6 @@ class Mount:
     keystone_px: float
     homography: Matrix
     figure_height_px: float
-    feet_px: tuple[float, float]
     pitch_mm: tuple[float, float]
 
     def to_raster(self, ghost_mm: Matrix) -> Matrix:
@@ -72,15 +68,14 @@ def _inverse(homography: Matrix) -> Matrix:
     return inverse
 
 
-def ghost_homography(layout: Layout, eye: Vector | None = None) -> Matrix:
-    """Return the map from ghost-plane mm to raster px for an eye (default: the middle one).
+def ghost_homography(layout: Layout) -> Matrix:
+    """Return the map from ghost-plane mm to raster px for the middle eye.
 
     The line from the eye E through the ghost-plane point (x, y, z of the ghost) meets the image's
     plane at E + t d. With the image's centre G and normal n, t = (G - E).n / d.n, so raster
     coordinates are linear in (x, y, 1) over d.n: a homography.
     """
-    e = layout.eye if eye is None else eye
-    image = layout.image
+    e, image = layout.eye, layout.image
     to_centre = image.centre - e
     direction = np.array([[1.0, 0.0, -e[0]], [0.0, 1.0, -e[1]], [0.0, 0.0, image.centre[2] - e[2]]])
     below = image.normal @ direction
@@ -122,8 +117,7 @@ def find_mount(layout: Layout, figure_mm: float, feet_mm: float) -> Mount:
     if not (seen > 0).all():
         raise ValueError("the ghost stands so steep to the eye that no picture of the figure fits it")
     height = float(np.linalg.norm(ends[1] - ends[0]))
-    on_raster = (float(ends[0, 0]), float(ends[0, 1]))
-    return Mount(mirrored, turns, keystone, homography, height, on_raster, _pitch(layout))
+    return Mount(mirrored, turns, keystone, homography, height, _pitch(layout))
 
 
 def _pitch(layout: Layout) -> tuple[float, float]:

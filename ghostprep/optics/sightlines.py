@@ -66,11 +66,11 @@ def eye_corners(scene: Scene) -> Vector:
     return np.array([(x - sx, y - sy, z), (x + sx, y - sy, z), (x + sx, y + sy, z), (x - sx, y + sy, z)])
 
 
-def crossings(eyes: Vector, points: Vector, depth_mm: float = 0.0) -> Vector:
-    """Return where the lines from eyes (m, 3) to points (n, 3) cross the depth: (m * n, 3)."""
+def crossings(eyes: Vector, points: Vector) -> Vector:
+    """Return where the lines from eyes (m, 3) to points (n, 3) cross the opening's plane: (m * n, 3)."""
     starts = np.repeat(eyes, len(points), axis=0)
     ends = np.tile(points, (len(eyes), 1))
-    return meet_plane(starts, ends, vector((0.0, 0.0, depth_mm)), _FRONT)
+    return meet_plane(starts, ends, vector((0.0, 0.0, 0.0)), _FRONT)
 
 
 def outline(points: Vector) -> Vector:

@@ -86,7 +86,7 @@ def clear(world: World, starts: Vector, ends: Vector) -> npt.NDArray[np.bool_]:
     return seen
 
 
-def lines_to(world: World, eyes: Sheet, target: Sheet, *, fine: bool = True) -> Lines:
+def lines_to(world: World, eyes: Sheet, target: Sheet) -> Lines:
     """Return lines from a range of eyes to the front of a rectangle that nothing stops.
 
     Parameters
@@ -94,14 +94,16 @@ def lines_to(world: World, eyes: Sheet, target: Sheet, *, fine: bool = True) -> 
     world : World
         Without the bodies that are looked at.
     eyes, target : Sheet
-    fine : bool
-        Whether to look beside the edges of bodies too where an even net finds nothing.
+
+    Notes
+    -----
+    Where an even net finds nothing, lines that just pass an edge of a body are tried.
     """
     if ((eyes.corners - target.corners[0]) @ target.normal).max() <= _TOUCH_MM:
         return Lines(np.empty((0, 3)), np.empty((0, 3)))
     starts, ends = _pairs(net(eyes, 9, 3), net(target, 9, 9))
     found = _arriving(world, starts, ends, target)
-    if found or not fine:
+    if found:
         return found
     few_eyes, few_points = net(eyes, 5, 3), net(target, 4, 4)
     edges = np.concatenate([body.block.edges() for body in world.bodies])

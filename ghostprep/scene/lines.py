@@ -44,7 +44,7 @@ class KeyLines:
         return ", ".join(part for part in (self.file, shown) if part)
 
 
-def find_lines(text: str, file: str = "") -> KeyLines:
+def find_lines(text: str, file: str) -> KeyLines:
     """Find the line of every table and key in a TOML text that the reader has accepted."""
     found: dict[tuple[str, ...], int] = {}
     counted: dict[tuple[str, ...], int] = {}

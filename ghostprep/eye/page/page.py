@@ -17,7 +17,6 @@ from markupsafe import Markup
 
 from ghostprep import __version__
 from ghostprep.eye.join import Join
-from ghostprep.eye.page.cautions import CAUTIONS
 from ghostprep.eye.page.plot import steps_plot
 from ghostprep.eye.page.sheets import Sheets
 from ghostprep.eye.page.stage_data import photo_data, stage_data
@@ -29,6 +28,20 @@ from ghostprep.finding import Finding
 from ghostprep.optics import Plan
 from ghostprep.scene import format_length
 from ghostprep.verdict import Proof, summary
+
+CAUTIONS: Final = (
+    "Flashing light can cause seizures. Keep to loops that pass the flash proofs, and say so beside the box "
+    "where others look at it.",
+    "A lithium cell on its charger for months ages and can swell or burn. Follow the player's own papers on "
+    "lasting use; where its cell can be taken out, take it out; never cover a swollen one.",
+    "A player and lamps in a closed box grow warm. Leave vent holes low and high, and feel the box after an "
+    "hour: too warm to hold is too warm.",
+    "Use a mains adapter that is approved where you live and made for the current, out of the reach of "
+    "children. Mains wiring is work for licensed hands.",
+    "Cut sheet with eye protection and gloves; acrylic shatters and glass edges cut. Break all edges.",
+    "Where local codes or the makers' instructions say otherwise, they are right.",
+)
+"""What can hurt someone, said on every page; local rules and the makers' papers go first."""
 
 _SCRIPTS: Final = ("light.js", "view.js", "app.js")
 _MOST_PX: Final = 230_000

@@ -121,11 +121,15 @@ def test_the_pane_leans_no_more_than_from_35_to_55_degrees_unless_it_is_kept(
     assert (scene_of(box(make_scene), trial, keys, ALL) is not None) is stands
 
 
-@pytest.mark.parametrize(("depth", "stands"), [(160.0, False), (175.0, True), (399.0, True)])
-def test_the_player_stands_behind_the_opening(make_scene, depth, stands):
+@pytest.mark.parametrize(
+    ("depth", "stands"),
+    [(160.0, False), (171.5, False), (172.5, True), (399.0, True), (510.0, True), (512.0, False)],
+)
+def test_the_player_stands_between_the_opening_and_the_back_wall(make_scene, depth, stands):
     """Its image as far behind the pane: at 45 degrees the screen is 300 / 2 - 9 = 141 mm before the ghost.
 
-    Half of the body's 60 mm lies before its middle: the ghost must be 141 + 30 + 1 = 172 mm deep.
+    Half of the body's 60 mm lies before its middle: the ghost must be 141 + 30 + 1 = 172 mm deep, and at a
+    depth of 400 mm the other half ends where the ghost is 400 - 30 + 141 = 511 mm deep.
     """
     made = scene_of(box(make_scene), Trial("left", "up", 0.0, 45.0, depth, 0.0), frozenset(), ALL)
     assert (made is not None) is stands

@@ -96,7 +96,8 @@ def _changes(tree: ast.Module) -> Iterator[tuple[ast.expr, ast.expr | str]]:
             case ast.Compare(ops=[one]) if type(one) in TURNED:
                 yield node, ast.Compare(node.left, [TURNED[type(one)]()], node.comparators)
                 # among floats a boundary is hit by nobody; among counts it is where mistakes are made
-                if type(one) in MOVED and any(map(_counts, [node.left, *node.comparators])):
+                sides = [node.left, *node.comparators]
+                if type(one) in MOVED and any(map(_counts, sides)) and not any(map(_measures, sides)):
                     yield node, ast.Compare(node.left, [MOVED[type(one)]()], node.comparators)
             case ast.BinOp() if type(node.op) in SWAPPED and not _text(node):
                 yield node, ast.BinOp(node.left, SWAPPED[type(node.op)](), node.right)
@@ -126,6 +127,16 @@ def _changes(tree: ast.Module) -> Iterator[tuple[ast.expr, ast.expr | str]]:
 def _counts(node: ast.expr) -> bool:
     return (isinstance(node, ast.Constant) and type(node.value) is int) or (
         isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == "len"
+    )
+
+
+def _measures(node: ast.expr) -> bool:
+    """Whether a value is plainly a float: a quotient, a product of vectors, or one that is made a float."""
+    return any(
+        isinstance(part, ast.Div | ast.MatMult)
+        or (isinstance(part, ast.Call) and isinstance(part.func, ast.Name) and part.func.id == "float")
+        or (isinstance(part, ast.Constant) and type(part.value) is float)
+        for part in ast.walk(node)
     )
 
 

@@ -1,0 +1,91 @@
+"""Which layouts of a search are offered beside each other, and where it looks for them."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from ghostprep.errors import InputError
+from ghostprep.optics.place import Trial
+from ghostprep.optics.solve import _differ, _distinct, _Search, solve
+
+BASE = Trial("left", "up", 0.0, 45.0, 200.0, 0.0)
+
+
+@pytest.mark.parametrize(
+    ("change", "other"),
+    [
+        ({}, False), ({"depth_mm": 212.0}, False), ({"depth_mm": 212.5}, True), ({"depth_mm": 187.5}, True),
+        ({"angle_deg": 48.0}, False), ({"angle_deg": 48.1}, True), ({"angle_deg": 41.9}, True),
+        ({"divider_mm": 12.0}, False), ({"divider_mm": -12.5}, True), ({"out_mm": 6.0}, False),
+        ({"top": "front"}, True), ({"wall": "right"}, True),
+    ],
+)  # fmt: skip
+def test_layouts_differ_by_side_by_12_mm_or_by_3_degrees(change: dict[str, object], other: bool) -> None:
+    assert _differ(BASE, replace(BASE, **change)) is other
+    assert _differ(replace(BASE, **change), BASE) is other
+
+
+def test_each_side_comes_first_and_then_what_differs_else() -> None:
+    near, deep = replace(BASE, depth_mm=205.0), replace(BASE, depth_mm=260.0)
+    right, floor = replace(BASE, wall="right"), replace(BASE, wall="floor", top="front")
+    best = [BASE, near, deep, right, floor]
+    assert _distinct(best, 1) == [BASE]
+    assert _distinct(best, 2) == [BASE, right]
+    assert _distinct(best, 3) == [BASE, right, floor]
+    # in the order of their costs
+    assert _distinct(best, 4) == [BASE, deep, right, floor]
+    assert _distinct(best, 9) == [BASE, deep, right, floor]
+    assert _distinct([], 3) == []
+
+
+def test_an_open_box_is_searched_on_all_sides_from_a_third_of_its_depth_to_its_back(make_scene) -> None:
+    trials = list(
+        _Search(make_scene(screen={"raster": [320, 240], "active": [40.8, 30.6]}), frozenset())._grid()
+    )
+    assert {t.wall for t in trials} == {"left"}  # the scene gives the side
+    free = frozenset({"screen.wall", "screen.top"})
+    trials = list(_Search(make_scene(), free)._grid())
+    assert {t.wall for t in trials} == {"left", "right", "floor", "ceiling"}
+    # lying and standing, for each side
+    assert len({(t.wall, t.top) for t in trials}) == 8
+    depths = sorted({t.depth_mm for t in trials})
+    assert (depths[0], depths[-1]) == (120, 398)  # of 400 mm
+    assert np.diff(depths) == pytest.approx((398 - 120) / 6, abs=0.5)
+    assert all(2 * depth == round(2 * depth) for depth in depths)
+    assert {t.angle_deg for t in trials} == {40, 45, 50}
+    assert {t.out_mm for t in trials} == {0, 6}
+    assert {t.divider_mm for t in trials} == {0}
+    assert len(trials) == len(set(trials)) == 8 * 7 * 3 * 2
+
+
+def test_what_is_kept_is_not_searched(make_scene) -> None:
+    kept = make_scene(screen={"centre": [-120, 100, 130], "swivel": 6})
+    trials = list(_Search(kept, frozenset())._grid())
+    assert {(t.depth_mm, t.out_mm) for t in trials} == {(0, 0)}
+    # a swivel that is kept turns the pane by half of it
+    assert {t.angle_deg for t in trials} == {48}
+    lean = make_scene(pane={"angle": 43})
+    assert {t.angle_deg for t in _Search(lean, frozenset())._grid()} == {43}
+
+
+@pytest.mark.parametrize("there", [True, False])
+def test_dividers_are_tried_along_the_box(make_scene, there: bool) -> None:
+    more = {"divider": [{"from": [-150, 40], "to": [150, 40]}]} if there else {}
+    moves = sorted({t.divider_mm for t in _Search(make_scene(**more), frozenset({"divider"}))._grid()})
+    # three tenths of 400 mm to both sides; one that is set before the player is only moved to the front
+    wanted = [-120, -80, -40, 0, 40, 80, 120] if there else [-80, -40, 0]
+    assert moves == pytest.approx(wanted)
+
+
+def test_what_cannot_be_looked_for_is_said(make_scene) -> None:
+    with pytest.raises(InputError, match=r"'screen\.raster' cannot be looked for"):
+        solve(make_scene(), free=["screen.raster"])
+    given = make_scene(
+        screen={"wall": "left", "centre": [-120, 100, 130], "top": "up", "swivel": 0},
+        pane={"through": [-60, 100, 190], "angle": 45},
+    )
+    with pytest.raises(InputError, match="gives all that could be looked for"):
+        solve(given)

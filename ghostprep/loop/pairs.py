@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Final
+from typing import Final, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
 
 from ghostprep.arrays import Light
 
+_Pairs: TypeAlias = tuple[npt.NDArray[np.float32], npt.NDArray[np.int64], npt.NDArray[np.int64]]
+"""Squared distances, first rows and lags of some pairs."""
 _CELLS: Final = 4_000_000
 """Distances held at a time: 16 MB."""
 _BUDGET: Final = 400_000_000
@@ -67,14 +69,13 @@ def nearest_pairs(rows: Light, lags: tuple[int, int], tile: int, most: int) -> l
         return []
     starts = len(rows) - low
     stride = max(1, -(-starts * (high - low + 1) // _BUDGET))
-    found: list[tuple[npt.NDArray[np.float32], npt.NDArray[np.int64], npt.NDArray[np.int64]]] = []
+    best: _Pairs | None = None
     for first, distance in _blocks(rows, low, high, stride):
-        found.append(_tile_minima(distance, first, (low, stride), tile, most))
-        if len(found) > 32:
-            found = [_least(found, most)]
-    if not found:
+        here = _tile_minima(distance, first, (low, stride), tile, most)
+        best = here if best is None else _least((best, here), most)
+    if best is None:
         return []
-    value, at, lag = _least(found, most)
+    value, at, lag = best
     order = np.argsort(value, kind="stable")
     return [(float(value[i]), int(at[i]), int(lag[i])) for i in order if np.isfinite(value[i])]
 
@@ -110,7 +111,7 @@ def _batches(starts: int, stride: int, width: int) -> Iterator[tuple[int, int]]:
 
 def _tile_minima(
     distance: Light, first: npt.NDArray[np.int64], origin: tuple[int, int], tile: int, most: int
-) -> tuple[npt.NDArray[np.float32], npt.NDArray[np.int64], npt.NDArray[np.int64]]:
+) -> _Pairs:
     low, stride = origin
     high_rows, wide = max(1, tile // stride), max(1, tile)
     both = _every(_every(distance, high_rows).T, wide).T
@@ -138,9 +139,7 @@ def _every(values: Light, size: int) -> Light:
     return least
 
 
-def _least(
-    found: list[tuple[npt.NDArray[np.float32], npt.NDArray[np.int64], npt.NDArray[np.int64]]], most: int
-) -> tuple[npt.NDArray[np.float32], npt.NDArray[np.int64], npt.NDArray[np.int64]]:
+def _least(found: tuple[_Pairs, _Pairs], most: int) -> _Pairs:
     value, at, lag = (np.concatenate([part[k] for part in found]) for k in range(3))
     keep = np.argpartition(value, most - 1)[:most] if len(value) > most else np.arange(len(value))
     return value[keep], at[keep], lag[keep]

@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
-from typing import Any, Final, Literal, Self
+from typing import Any, Final, Literal, Self, TypeVar
 
 import cv2
 import numpy as np
@@ -22,8 +22,11 @@ from ghostprep.clip.glance import glance
 from ghostprep.clip.halves import Halves, cut_out, serves, shrink_of
 from ghostprep.clip.store import FrameStore
 from ghostprep.clip.stream import FrameStream, read_frames
+from ghostprep.clip.values import read_value, write_value
 from ghostprep.digest import sha256_of
 from ghostprep.errors import JobError
+
+T = TypeVar("T")
 
 PASS_BYTES: Final = 1 << 30
 """The most disk that the small frames of a pass may take; those of a longer clip are not kept."""
@@ -224,6 +227,33 @@ class Footage:
         finally:
             if taken is not None:
                 taken.close()
+
+    def known(self, about: object, work: Callable[[], T]) -> T:
+        """Return what was worked out from this clip, from the cache where an earlier run did.
+
+        Parameters
+        ----------
+        about : object
+            Its text tells all, besides clip and code, that the value depends on.
+        work : callable
+            Works it out. What it returns is not None, and can be kept: see `write_value`.
+        """
+        found: T | None = self.recall(about)
+        if found is None:
+            found = work()
+            self.remember(about, found)
+        return found
+
+    def recall(self, about: object) -> Any:
+        """Return a value that an earlier run has put into the cache; None if there is none."""
+        return None if self._cache is None else self._cache.find(self._name("value", about), read_value)
+
+    def remember(self, about: object, value: object) -> None:
+        """Put a value into the cache, where it can be kept; see `known`."""
+        if self._cache is not None:
+            with self._cache.adding(self._name("value", about)) as part:
+                if part is not None:
+                    write_value(part, value)
 
     def _pass(
         self, size: tuple[int, int], start: Fraction | None, end: Fraction | None

@@ -19,7 +19,6 @@ from ghostprep.loop import (
     loop_finding,
     plan_loop,
     quietest,
-    search,
 )
 from ghostprep.loop.candidate import GOOD
 from ghostprep.loop.still import plan_still
@@ -60,7 +59,7 @@ class Choice:
 
 def rank(seen: Survey, recipe: Recipe) -> list[LoopCandidate]:
     """Return the loops that the clip offers, best first, all of them different; may be empty."""
-    return different(search(seen.strip, seen.rate, length_s=recipe.length, fetch=seen.fetch), seen.rate)
+    return different(seen.loops(recipe.length), seen.rate)
 
 
 def different(ranked: Sequence[LoopCandidate], rate: Fraction) -> list[LoopCandidate]:

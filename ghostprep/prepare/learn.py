@@ -12,6 +12,7 @@ import numpy as np
 from ghostprep.arrays import Frame
 from ghostprep.box import small_size
 from ghostprep.clip import Footage, probe, read_frames
+from ghostprep.digest import sha256_of
 from ghostprep.errors import InputError
 from ghostprep.heap import give_back
 from ghostprep.picture import Key, learn_key
@@ -47,6 +48,14 @@ def learn(footage: Footage, kind: str, plate_file: Path | None) -> Learned:
     InputError
         No picture of it can be decoded, or it has no such backing as was told.
     """
+    # a plate that is no single file, or missing, is read each time
+    plate = sha256_of(plate_file) if plate_file and plate_file.is_file() else ""
+    if plate_file and not plate:
+        return _learned(footage, kind, plate_file)
+    return footage.known(("learn", kind, plate), lambda: _learned(footage, kind, plate_file))
+
+
+def _learned(footage: Footage, kind: str, plate_file: Path | None) -> Learned:
     facts = footage.facts
     glimpses = footage.glimpses(COARSE)
     if not glimpses:

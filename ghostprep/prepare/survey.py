@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
@@ -15,8 +15,9 @@ from ghostprep.arrays import Frame
 from ghostprep.box import small_size
 from ghostprep.clip import ClipFacts, Footage
 from ghostprep.errors import InputError
-from ghostprep.loop import ThumbnailStrip
+from ghostprep.loop import LoopCandidate, ThumbnailStrip, search
 from ghostprep.picture import Key
+from ghostprep.picture.key.keyed import Keyer
 from ghostprep.prepare.figure import SEEN_PX, FigureExtent, Measures, measured
 from ghostprep.prepare.timeline import Clock, clock_rate
 from ghostprep.progress import Progress
@@ -48,6 +49,8 @@ class Survey:
         What the decoder said where the clip breaks off.
     fetch : callable or None
         From a tick to its figure in small; None where the clip is too long to keep them.
+    loops : callable
+        From the shortest and longest loop asked for, seconds, or None, to what `search` finds.
     """
 
     facts: ClipFacts
@@ -59,6 +62,7 @@ class Survey:
     times: tuple[Fraction, ...]
     damage: str | None
     fetch: Callable[[int], Frame] | None
+    loops: Callable[[tuple[float, float] | None], tuple[LoopCandidate, ...]]
 
     def body(self, first: int, last: int) -> FigureExtent | None:
         """Return the figure over the ticks `first` to `last`; None where there is none."""
@@ -94,20 +98,21 @@ def survey(
         The part asked for holds no frame.
     """
     full = footage.facts.size
-    keyer = key.rough(full, small_size(full, SEEN_PX))
+    size = small_size(full, SEEN_PX)
     rate = clock_rate(footage.facts.rate, rate)
-    ticks = _Ticks(rate, 1 / footage.facts.rate)
-    rows: list[npt.NDArray[np.float32]] = []
-    first = 0
-    for number, time, frame in footage.look_through(SEEN_PX, start, end):
-        first = number - len(rows)
-        keyed = keyer(frame)
-        rows.append(measured(keyed, full))
-        ticks.take(number, time, keyed.codes)
-        progress("survey", number + 1, footage.facts.frames)
-    ticks.finish()
+    about = ("survey", key.digest(), rate, start, end)
+    frames = footage.look_through(SEEN_PX, start, end)
+    if (found := footage.recall(about)) is not None:
+        source, figure, packed = found
+        strip = ThumbnailStrip.unpacked(*packed)
+        for _ in frames:  # few are looked at again, and all are told of
+            pass
+    else:
+        source, figure, strip = _look(frames, key.rough(full, size), footage.facts, rate, progress)
+        if footage.keeps_small:
+            footage.remember(about, (source, figure, strip.packed()))
     facts, times = footage.facts, footage.times
-    if not ticks.source:
+    if not len(source):
         seconds = float(times[-1] + 1 / facts.rate) if times else 0.0
         raise InputError(
             f"no frame lies in the part asked for; the clip is {seconds:.2f} s long",
@@ -115,10 +120,9 @@ def survey(
             remedy="change --start and --end",
         )
     progress("survey", len(times), len(times))
-    source = np.array(ticks.source, np.int64)
 
     # the few frames by which the best joins are told apart are keyed as they will be shown
-    whole = key.at(None, full, small_size(full, SEEN_PX))
+    whole = key.at(None, full, size)
 
     @lru_cache(FETCHED)
     def kept(number: int) -> Frame:
@@ -127,17 +131,48 @@ def survey(
     def fetch(tick: int) -> Frame:
         return kept(int(source[tick]))
 
+    seen_again = fetch if footage.keeps_small else None
+
+    def loops(length_s: tuple[float, float] | None) -> tuple[LoopCandidate, ...]:
+        return footage.known(
+            (*about, seen_again is not None, length_s),
+            lambda: tuple(search(strip, rate, length_s=length_s, fetch=seen_again)),
+        )
+
     return Survey(
         facts=facts,
         key=key,
         rate=rate,
         source=source,
-        strip=ticks.strip,
-        figure=Measures.of(rows).at(source - first),
+        strip=strip,
+        figure=figure,
         times=times,
         damage=footage.damage,
-        fetch=fetch if footage.keeps_small else None,
+        fetch=seen_again,
+        loops=loops,
     )
+
+
+def _look(
+    frames: Iterable[tuple[int, Fraction, Frame]],
+    keyer: Keyer,
+    facts: ClipFacts,
+    rate: Fraction,
+    progress: Progress,
+) -> tuple[npt.NDArray[np.int64], Measures, ThumbnailStrip]:
+    """Return the source frame that shows at each tick, what was measured of it, and all of them in small."""
+    ticks = _Ticks(rate, 1 / facts.rate)
+    rows: list[npt.NDArray[np.float32]] = []
+    first = 0
+    for number, time, frame in frames:
+        first = number - len(rows)
+        keyed = keyer(frame)
+        rows.append(measured(keyed, facts.size))
+        ticks.take(number, time, keyed.codes)
+        progress("survey", number + 1, facts.frames)
+    ticks.finish()
+    source = np.array(ticks.source, np.int64)
+    return source, Measures.of(rows).at(source - first), ticks.strip
 
 
 class _Ticks:

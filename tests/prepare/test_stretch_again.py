@@ -121,5 +121,6 @@ def test_a_full_disk_is_no_error(
 
     expected: np.ndarray = shown(large, replace(RECIPE, cache=False))
     monkeypatch.setattr("ghostprep.clip.footage.write_archive", full)
+    monkeypatch.setattr("ghostprep.clip.footage.write_value", full)
     assert (shown(large, RECIPE) == expected).all()
     assert list(folder.iterdir()) == []

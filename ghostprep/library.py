@@ -1,4 +1,4 @@
-"""What a script calls: the commands as functions, with the same names, defaults and frames.
+"""What a script calls beside the functions of the rooms: a plan by its scene's file, a preview in one call.
 
 Nothing here prints. Progress goes to a callback ``progress(stage, done, total)``; what is wrong comes as
 `GhostprepError`, whose ``one_line()`` is what the command line would say.
@@ -10,46 +10,12 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ghostprep.prepare.recipe import Recipe
 from ghostprep.progress import Progress, silent
 
 if TYPE_CHECKING:
     from ghostprep.eye.preview import Shown
     from ghostprep.optics import Plan
-    from ghostprep.player import Profile
-    from ghostprep.prepare.inspect import Inspection
-    from ghostprep.prepare.report import Result
     from ghostprep.scene import Scene
-
-_USUAL = Recipe()
-
-
-def load_scene(path: str | Path) -> Scene:
-    """Read a scene file.
-
-    Parameters
-    ----------
-    path : str or Path
-
-    Returns
-    -------
-    Scene
-        All that the builder measured, in millimetres and degrees, defaults filled in.
-
-    Raises
-    ------
-    InputError
-        The file cannot be read, or a key or value in it is wrong; the error names its line.
-
-    Examples
-    --------
-    >>> import ghostprep
-    >>> ghostprep.load_scene("sample_media/scene.toml").box.depth
-    200.0
-    """
-    from ghostprep.scene import load_scene as load
-
-    return load(path)
 
 
 def plan(scene: Scene | str | Path) -> Plan:
@@ -76,77 +42,9 @@ def plan(scene: Scene | str | Path) -> Plan:
     []
     """
     from ghostprep.optics import make_plan
+    from ghostprep.scene import load_scene
 
     return make_plan(load_scene(scene) if isinstance(scene, str | Path) else scene)
-
-
-def inspect(clip: str | Path, recipe: Recipe = _USUAL, *, progress: Progress = silent) -> Inspection:
-    """Look at a clip: what is behind the figure, where it is, how it could loop.
-
-    Parameters
-    ----------
-    clip : str or Path
-        A clip, or numbered pictures as ``walk_%04d.png``.
-    recipe : Recipe
-        Of which ``start``, ``end``, ``length``, ``backing``, ``plate`` and ``cache`` count.
-    progress : callable
-
-    Returns
-    -------
-    Inspection
-
-    Raises
-    ------
-    InputError
-        The clip cannot be used.
-    """
-    from ghostprep.prepare.inspect import inspect as look
-
-    return look(Path(clip), recipe, progress)
-
-
-def make(
-    clip: str | Path,
-    out: str | Path | None = None,
-    recipe: Recipe = _USUAL,
-    *,
-    progress: Progress = silent,
-) -> Result:
-    """Turn a clip into the loop that the player plays, prove it, and write it with its report.
-
-    Parameters
-    ----------
-    clip : str or Path
-    out : str or Path, optional
-        The loop's file; the report stands beside it with the ending ``.json``. Left out: the clip's name
-        with ``_loop`` in the current folder.
-    recipe : Recipe
-        The options of ``ghostprep make``, by their names.
-    progress : callable
-
-    Returns
-    -------
-    Result
-        ``as_dict()`` is the report.
-
-    Raises
-    ------
-    InputError
-        Something that was given cannot be used. Nothing is written.
-    JobError
-        The work failed on the way. Nothing is written.
-
-    Examples
-    --------
-    >>> import ghostprep
-    >>> recipe = ghostprep.Recipe.read(scene="sample_media/scene.toml", length="2-4", gain="1.2")
-    >>> recipe.length
-    (2.0, 4.0)
-    >>> result = ghostprep.make("sample_media/purser_green.mp4", "purser.mp4", recipe)  # doctest: +SKIP
-    """
-    from ghostprep.prepare.make import make as work
-
-    return work(Path(clip), None if out is None else Path(out), recipe, progress)
 
 
 def preview(
@@ -198,17 +96,3 @@ def preview(
     if out is not None and Path(out).suffix.lower() in {".png", ".webp"}:
         return write_still(ask, Path(out), progress)
     return write_page(ask, None if out is None else Path(out), progress)
-
-
-def players() -> list[Profile]:
-    """Return the known player profiles.
-
-    Examples
-    --------
-    >>> import ghostprep
-    >>> [one.name for one in ghostprep.players()][:2]
-    ['h264-annexb', 'h264-baseline-qvga']
-    """
-    from ghostprep.player import all_profiles
-
-    return all_profiles()

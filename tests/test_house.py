@@ -42,7 +42,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "prepare": {"scene", "optics", "clip", "picture", "loop", "player", "proof"},
     "eye": {"scene", "optics", "clip", "picture", "proof", "paper", "prepare"},
     "chart": {"scene", "optics", "clip", "picture", "player", "eye", "prepare"},
-    "library": {"scene", "optics", "player", "prepare", "eye"},
+    "library": {"scene", "optics", "eye"},
     "cli": {
         "scene",
         "optics",

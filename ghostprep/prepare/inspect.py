@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Final
 
 from ghostprep.clip import Footage, probe
 from ghostprep.finding import Finding
@@ -51,8 +52,19 @@ class Inspection:
         }
 
 
-def inspect(clip: Path, recipe: Recipe, progress: Progress = silent) -> Inspection:
+_USUAL: Final = Recipe()
+
+
+def inspect(clip: Path | str, recipe: Recipe = _USUAL, progress: Progress = silent) -> Inspection:
     """Look at a clip: what is behind the figure, where it is, how it could loop.
+
+    Parameters
+    ----------
+    clip : Path or str
+        A clip, or numbered pictures as ``walk_%04d.png``.
+    recipe : Recipe
+        Of which ``start``, ``end``, ``length``, ``backing``, ``plate`` and ``cache`` count.
+    progress : callable
 
     Raises
     ------

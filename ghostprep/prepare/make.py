@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Final
 
 from ghostprep.clip import probe
 from ghostprep.prepare.ghost import prepare_ghost
@@ -12,22 +13,30 @@ from ghostprep.prepare.setup import choose_output_rate, destination, set_up
 from ghostprep.prepare.write import write_loop
 from ghostprep.progress import Progress, silent
 
+_USUAL: Final = Recipe()
 
-def make(clip: Path, out: Path | None, recipe: Recipe, progress: Progress = silent) -> Result:
-    """Make a loop from a clip, prove it, and write it with its report.
+
+def make(
+    clip: Path | str, out: Path | str | None = None, recipe: Recipe = _USUAL, progress: Progress = silent
+) -> Result:
+    """Turn a clip into the loop that the player plays, prove it, and write it with its report.
 
     Parameters
     ----------
-    clip : Path
-    out : Path or None
-        The loop's file; None: the clip's name with ``_loop`` in the current folder.
+    clip : Path or str
+        A file, or numbered pictures as ``walk_%04d.png``.
+    out : Path or str, optional
+        The loop's file; left out: the clip's name with ``_loop`` in the current folder.
         The report is written beside it with the ending ``.json``.
     recipe : Recipe
-    progress : Progress
+        The options of ``ghostprep make``, by their names.
+    progress : callable
+        ``progress(stage, done, total)``
 
     Returns
     -------
     Result
+        ``as_dict()`` is the report.
 
     Raises
     ------
@@ -35,16 +44,24 @@ def make(clip: Path, out: Path | None, recipe: Recipe, progress: Progress = sile
         Something that was given cannot be used. Nothing is written.
     JobError
         The work failed on the way. Nothing is written.
+
+    Examples
+    --------
+    >>> import ghostprep
+    >>> recipe = ghostprep.Recipe.read(scene="sample_media/scene.toml", length="2-4", gain="1.2")
+    >>> recipe.length
+    (2.0, 4.0)
+    >>> result = ghostprep.make("sample_media/purser_green.mp4", "purser.mp4", recipe)  # doctest: +SKIP
     """
     setup = set_up(recipe)
     facts = probe(clip)
-    out = destination([clip], out, setup.profile, overwrite=recipe.overwrite)
+    to = destination([Path(clip)], Path(out) if out else None, setup.profile, overwrite=recipe.overwrite)
     rate = choose_output_rate(recipe, setup, facts)
     with prepare_ghost(facts, recipe, setup, rate, progress) as ghost:
         return write_loop(
             ghost.reel(),
             [ghost],
-            out,
+            to,
             recipe=ghost.recipe,
             setup=setup,
             progress=progress,

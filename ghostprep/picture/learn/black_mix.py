@@ -22,7 +22,7 @@ _LEVEL = 3.0
 """Codes by which the level may be off, as the fit sees it; it is right within a third of that."""
 _REST = 0.03
 """Square of the codes that rounding leaves of a mean."""
-_SURELY = 1.6
+_SURELY = 1.8
 """How many times better light must fit: most clips with a lifted black are programs' (no source)."""
 
 _RARELY = 3.0
@@ -89,27 +89,16 @@ _MIXES = (
 def _misfit(seen: Values, black: Values, mix: _Mix) -> float:
     """Return the mean square, codes, that one colour of light leaves of colours (n, 3) over a black (n, 3).
 
-    Colour, amounts and an offset of the level are fitted together (Levenberg and Marquardt).
+    The logarithm of one colour's light is a sum: one share for its strength, one for the channel. Each counts
+    by the codes that it stands for, and an offset of the level is fitted with them: linear least squares.
     """
     count = len(seen)
     light = np.maximum(mix.amount(seen, black), 1e-5)
-    colour = light.sum(0) / light.sum()
-
-    def rest(guess: Values) -> Values:
-        codes = mix.shown(np.exp(guess[3:-3, None] + guess[:3]), black)
-        # the colour's own size is free: it is held where it began
-        held = [1e-3 * (guess[:3] - np.log(colour)), guess[-3:] / _LEVEL]
-        return np.concatenate([((codes + guess[-3:] - seen) / np.sqrt(count)).ravel(), *held])
-
-    guess = np.concatenate([np.log(colour), np.log(light @ colour / (colour @ colour)), np.zeros(3)])
-    now, damping = rest(guess), 1e-2
-    for _ in range(40):
-        slopes = np.stack([(rest(guess + 1e-3 * e) - now) / 1e-3 for e in np.eye(len(guess))], 1)
-        square = slopes.T @ slopes
-        step = np.linalg.solve(square + damping * np.diag(np.diag(square) + 1e-9), slopes.T @ now)
-        then = rest(guess - step)
-        if then @ then < now @ now:
-            guess, now, damping = guess - step, then, damping / 3
-        else:
-            damping *= 4
-    return float(now @ now)
+    codes = (mix.shown(1.001 * light, black) - mix.shown(0.999 * light, black)) / 0.002 / np.sqrt(count)
+    strength = (np.eye(count)[:, None] * codes[..., None]).reshape(-1, count)
+    channel = (np.eye(3) * codes[..., None]).reshape(-1, 3)
+    offset = np.tile(np.eye(3) / np.sqrt(count), (count, 1))
+    terms = np.block([[strength, channel, offset], [np.zeros((3, count + 3)), np.eye(3) / _LEVEL]])
+    wanted = np.append(codes * np.log(light), np.zeros((1, 3)))
+    rest = terms @ np.linalg.lstsq(terms, wanted, rcond=None)[0] - wanted
+    return float(rest @ rest)

@@ -119,7 +119,6 @@ def describe(ask: HowToOpen) -> Description:
     """Open a file and decode its first frames."""
     import av
 
-    av.logging.set_level(av.logging.ERROR)  # an error then carries what the libraries said
     found = Description()
     try:
         with av.open(
@@ -225,4 +224,7 @@ def _exif_orientation(path: str) -> tuple[bool, int] | None:
 
 
 if __name__ == "__main__":
+    import av.logging
+
+    av.logging.set_level(av.logging.ERROR)  # an error then carries what the libraries said
     json.dump(asdict(describe(HowToOpen(**json.loads(sys.argv[1])))), sys.stdout, default=str)

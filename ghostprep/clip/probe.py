@@ -33,7 +33,7 @@ _LARGE_PIXELS: Final = 4096 * 2304
 _BRING: Final = "bring a video, a picture or a GIF"
 
 
-def probe(path: Path | str, *, rate: Fraction | None = None) -> ClipFacts:
+def probe(path: Path | str, *, rate: Fraction | None = None, ours: bool = False) -> ClipFacts:
     """Read what a clip is.
 
     Parameters
@@ -42,6 +42,8 @@ def probe(path: Path | str, *, rate: Fraction | None = None) -> ClipFacts:
         A local file, a folder of numbered pictures, or a pattern such as ``frame_%04d.png``.
     rate : Fraction, optional
         Pictures a second of a sequence; 25 if left out. Other clips know their own.
+    ours : bool
+        Whether we have just written it: such a file is opened here, in no process of its own.
 
     Returns
     -------
@@ -56,7 +58,7 @@ def probe(path: Path | str, *, rate: Fraction | None = None) -> ClipFacts:
     """
     source = open_source(Path(path), rate)
     where = str(path)
-    found = _described(source, where)
+    found = describe.describe(_how(source)) if ours else _described(source, where)
     picture = _choose(found, where)
     if found.container.startswith("mov") and source.path.is_file() and is_protected(source.path):
         raise _encrypted(where)
@@ -75,11 +77,14 @@ def probe(path: Path | str, *, rate: Fraction | None = None) -> ClipFacts:
     return replace(facts, alpha=kind_of_alpha(facts)) if has_alpha(facts.pixel_format) else facts
 
 
+def _how(source: Source) -> HowToOpen:
+    return HowToOpen(source.url, source.demuxer, source.options, PIXELS_MAX)
+
+
 def _described(source: Source, where: str) -> Description:
     """Ask PyAV, in a process of its own."""
-    ask = HowToOpen(source.url, source.demuxer, source.options, PIXELS_MAX)
     program = (sys.executable, "-P", describe.__file__)
-    child = Child([json.dumps(asdict(ask))], program=program, take=True, stall_s=_STALL_S)
+    child = Child([json.dumps(asdict(_how(source)))], program=program, take=True, stall_s=_STALL_S)
     try:
         space = bytearray(_ANSWER_BYTES)
         answer = bytes(space[: child.read_into(memoryview(space))])

@@ -10,6 +10,7 @@ import numpy.typing as npt
 
 from ghostprep.arrays import Frame
 from ghostprep.black import NEAR_PX
+from ghostprep.box import Box
 from ghostprep.channels import largest_channel
 from ghostprep.player.h264_level import in_macroblocks
 
@@ -52,22 +53,20 @@ class Silhouette:
                 grid = (self._blocks[1], self._blocks[0])
                 self._near.append(np.zeros(grid))
                 self._effort.append(np.zeros(grid))
-        largest = largest_channel(frame)
-        figure = (largest > 0).view(np.uint8)
-        reach = 2 * NEAR_PX + 1
-        near = cv2.subtract(cv2.dilate(figure, np.ones((reach, reach), np.uint8)), figure)
-        # steps across and down, and twice those from frame to frame: what a P-frame has to code
-        effort = np.zeros(largest.shape, np.uint16)
-        effort[1:] += _apart(largest[1:], largest[:-1])
-        effort[:, 1:] += _apart(largest[:, 1:], largest[:, :-1])
-        if self._last is not None:
-            change = _apart(largest, self._last)
-            effort += change
-            effort += change
+        largest, last = largest_channel(frame), self._last
         self._last = largest
-        self._near[-1] += self._summed(near)
-        self._effort[-1] += self._summed(effort)
         self.frames += 1
+        # black that was black before, and lies far from the figure, adds nothing
+        left, top, wide, high = cv2.boundingRect(largest if last is None else cv2.max(largest, last))
+        if not wide:
+            return
+        box = Box(left, top, wide, high).grown(NEAR_PX).within(largest.shape[::-1])
+        first, after = (box.y // 16, box.x // 16), (-(-box.bottom // 16), -(-box.right // 16))
+        blocks = slice(first[0], after[0]), slice(first[1], after[1])
+        part = slice(first[0] * 16, after[0] * 16), slice(first[1] * 16, after[1] * 16)
+        near, effort = _near_and_effort(largest[part], None if last is None else last[part])
+        self._near[-1][blocks] += _summed(near)
+        self._effort[-1][blocks] += _summed(effort)
 
     def offsets(
         self, *, rim: float, share: float, rest: float
@@ -108,17 +107,35 @@ class Silhouette:
             result.append((first, after, offsets.reshape(near.shape)))
         return result
 
-    def _summed(self, plane: npt.NDArray[np.generic]) -> npt.NDArray[np.float64]:
-        across, down = self._blocks
-        full = np.zeros((down * 16, across * 16), np.float32)
-        full[: plane.shape[0], : plane.shape[1]] = plane
-        means = cv2.resize(full, (across, down), interpolation=cv2.INTER_AREA)
-        return np.asarray(means * 256.0, np.float64)
-
     def _fold(self) -> None:
         for sums in (self._near, self._effort):
             sums[:] = [sum(sums[i : i + 2], np.zeros_like(sums[0])) for i in range(0, len(sums), 2)]
         self.stretch *= 2
+
+
+def _near_and_effort(largest: Frame, last: Frame | None) -> tuple[Frame, npt.NDArray[np.uint16]]:
+    """Return where near black is (1), and how hard each pixel is to code."""
+    figure = (largest > 0).view(np.uint8)
+    reach = 2 * NEAR_PX + 1
+    near = cv2.subtract(cv2.dilate(figure, np.ones((reach, reach), np.uint8)), figure)
+    # steps across and down, and twice those from frame to frame: what a P-frame has to code
+    effort = np.zeros(largest.shape, np.uint16)
+    effort[1:] += _apart(largest[1:], largest[:-1])
+    effort[:, 1:] += _apart(largest[:, 1:], largest[:, :-1])
+    if last is not None:
+        change = _apart(largest, last)
+        effort += change
+        effort += change
+    return np.asarray(near, np.uint8), effort
+
+
+def _summed(plane: npt.NDArray[np.generic]) -> npt.NDArray[np.float64]:
+    """Return the sum of each block of 16x16; those at the far edges may be smaller."""
+    down, across = (-(-side // 16) for side in plane.shape)
+    full = np.zeros((down * 16, across * 16), np.float32)
+    full[: plane.shape[0], : plane.shape[1]] = plane
+    means = cv2.resize(full, (across, down), interpolation=cv2.INTER_AREA)
+    return np.asarray(means * 256.0, np.float64)
 
 
 def _apart(one: Frame, other: Frame) -> Frame:

@@ -115,7 +115,7 @@ class _Look:
         self._first: ClipFacts | None = None
 
     def __call__(self, path: Path) -> ClipFacts:
-        self._first = self._first or probe(path)
+        self._first = self._first or probe(path, ours=True)
         return self._first.of_twin(path)
 
 

@@ -64,7 +64,7 @@ def with_matte(facts: ClipFacts, matte: Path, progress: Progress) -> Iterator[Cl
             arguments=_WHOLE,
             pixels="rgba",
         )
-        yield replace(probe(joined), alpha="straight")
+        yield replace(probe(joined, ours=True), alpha="straight")
 
 
 def _joined(facts: ClipFacts, coverage: ClipFacts, progress: Progress) -> Iterator[Frame]:

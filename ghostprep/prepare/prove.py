@@ -74,7 +74,7 @@ def prove(
         length = partial(format_length, units=setup.units)
         height = HeightProof(setup.homography, setup.mount.height_mm, length=length)
     looked_at = set(spread(len(reel.frames)))
-    facts = probe(path)
+    facts = probe(path, ours=True)
     with read_frames(facts) as stream:
         for number, frame in enumerate(stream):
             light = codes_to_light(frame)

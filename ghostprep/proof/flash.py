@@ -14,10 +14,12 @@ from collections.abc import Callable
 from fractions import Fraction
 from typing import Final
 
+import cv2
 import numpy as np
 import numpy.typing as npt
 
 from ghostprep.arrays import Light
+from ghostprep.channels import largest_channel
 from ghostprep.finding import Finding
 from ghostprep.proof.flash_area import Field, spot_side, spots_of
 from ghostprep.proof.flash_count import Changes, Counter, FlashCount
@@ -119,7 +121,9 @@ class FlashProof:
         if light.shape != (self._raster[1], self._raster[0], 3):
             raise ValueError(f"frame is {light.shape}, the raster is {self._raster}")
         # 16 bits hold the light within 1/100 of a code, in half the room of floats
-        spots = np.rint(spots_of(light, self._side).reshape(-1, 3) * 65535).astype(np.uint16)
+        means = spots_of(light, self._side)
+        spots = np.asarray(cv2.addWeighted(means, 65535, means, 0, 0, dtype=cv2.CV_16U), np.uint16)
+        spots = spots.reshape(-1, 3)
         if not self._count:
             self._kept = max(self._window, _KEPT_BYTES // spots.nbytes)
             self._still = np.ones(len(spots), np.bool_)
@@ -127,7 +131,8 @@ class FlashProof:
         elif self._count < self._kept:
             self._beginning.append(spots)
         # what has not changed yet has made no transition, and most of a ghost's picture is black for ever
-        moved = np.flatnonzero(self._still & (spots != self._beginning[0]).any(axis=1))
+        apart = np.asarray(cv2.absdiff(spots, self._beginning[0]), np.uint16)
+        moved = np.flatnonzero(self._still & (largest_channel(apart[None])[0] > 0))
         if len(moved):
             self._still[moved] = False
             self._followed = np.concatenate([self._followed, moved])
@@ -140,7 +145,7 @@ class FlashProof:
         self._found.clear()
 
     def _take(self, counters: dict[str, Counter], spots: npt.NDArray[np.uint16], first: int | None) -> None:
-        light = _floats(spots[self._followed])
+        light = _floats(np.take(spots, self._followed, axis=0))
         for counter in counters.values():
             counter.take(light, self._followed, first)
 
@@ -200,4 +205,6 @@ class FlashProof:
 
 
 def _floats(spots: npt.NDArray[np.uint16]) -> Light:
-    return spots.astype(np.float32) / np.float32(65535)
+    light = spots.astype(np.float32)
+    light /= np.float32(65535)
+    return light

@@ -120,8 +120,9 @@ class Search:
         if setting.settled:
             self._draft = setting.draft
         near = made.black_near
-        if setting.rim == 0 and near is not None and (near < LEAST_NEAR or load > _FULL):
-            # where bits are few, what is black beyond need is left out where it costs most
+        fits = load <= (_AIM if self.in_part else 1)
+        if setting.rim == 0 and near is not None and (near < LEAST_NEAR + _SPARE or not fits):
+            # where bits do not suffice, what is black beyond need is left out where it costs most
             share = setting.share - (near - LEAST_NEAR - _SPARE)
             self._share = min(max(round(share, 3), _LEAST_SHARE), 1.0)
 

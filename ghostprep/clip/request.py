@@ -11,10 +11,9 @@ from typing import Final
 
 from ghostprep.box import Box
 from ghostprep.clip.child import STALL_S
-from ghostprep.clip.colour import HLG
+from ghostprep.clip.colour import HLG, cube_folder
 from ghostprep.clip.facts import ClipFacts
 from ghostprep.clip.filters import Pixels, chain
-from ghostprep.clip.hlg import cube_folder
 from ghostprep.clip.source import PIXELS_MAX
 from ghostprep.errors import InputError
 

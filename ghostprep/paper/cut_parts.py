@@ -13,7 +13,7 @@ from ghostprep.optics.bodies import named
 from ghostprep.optics.sightlines import opening_of
 from ghostprep.optics.solids import Block, pane_block, upright_block
 from ghostprep.optics.vectors import Vector, vector
-from ghostprep.paper.drawing_boards import front_boards, trim_face
+from ghostprep.paper.drawing_furniture import front_boards, trim_face
 
 PLUG_MM: Final = 15.0
 """Hole for the cord: the plug of a USB Type-C cable is at most 12.35 mm x 6.5 mm (from memory, its

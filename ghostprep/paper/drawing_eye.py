@@ -12,8 +12,7 @@ from ghostprep.optics.advice.words import Words
 from ghostprep.optics.sightlines import Rectangle, bounds, crossings, keep_above, opening_of
 from ghostprep.optics.vectors import Vector
 from ghostprep.optics.visible import faces
-from ghostprep.paper.drawing_boards import trim_face
-from ghostprep.paper.drawing_furniture import faces_seen
+from ghostprep.paper.drawing_furniture import faces_seen, trim_face
 from ghostprep.paper.drawing_views import caption, measure_column
 from ghostprep.paper.frame import DrawnView
 from ghostprep.paper.lettering import Taken

@@ -9,8 +9,7 @@ from ghostprep.optics.advice.words import Words
 from ghostprep.optics.bodies import named
 from ghostprep.optics.sightlines import Rectangle, opening_of
 from ghostprep.optics.vectors import Vector
-from ghostprep.paper.drawing_boards import draw_boards, draw_lamps, draw_wood
-from ghostprep.paper.drawing_furniture import draw_furniture
+from ghostprep.paper.drawing_furniture import draw_boards, draw_furniture, draw_lamps, draw_wood
 from ghostprep.paper.frame import BOARD_MM, CAPTION_MM, EYE_MM, DrawnView
 from ghostprep.paper.lettering import Taken
 from ghostprep.paper.look import BODY, CORD, DASHED, GHOST, INK, PANE, RAY, RAY_PALE, SCREEN, WOOD

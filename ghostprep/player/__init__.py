@@ -15,8 +15,7 @@ from ghostprep.player.profile_files import (
 )
 from ghostprep.player.rate import RateChoice, choose_rate, plan_rate
 from ghostprep.player.read import read_stream_facts
-from ghostprep.player.repeat import Repeats, plan_repeats, repeat_arguments
-from ghostprep.player.repeat_write import write_repeats
+from ghostprep.player.repeat import Repeats, plan_repeats, repeat_arguments, write_repeats
 from ghostprep.player.screens import about_screen
 
 __all__ = [

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from ghostprep.player.buffer import buffer_kbit, peak_kbps
 from ghostprep.player.facts import StreamFacts
 from ghostprep.player.limits_coding import coding_proofs, key_proofs
 from ghostprep.player.limits_container import container_proofs
+from ghostprep.player.measured import buffer_kbit, peak_kbps
 from ghostprep.player.profile import Profile
 from ghostprep.verdict import Proof
 from ghostprep.words import size_words

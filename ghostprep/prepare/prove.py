@@ -13,9 +13,8 @@ from ghostprep.player import Profile
 from ghostprep.prepare.render import Reel
 from ghostprep.prepare.setup import Setup
 from ghostprep.proof.black import BlackProof
-from ghostprep.proof.dip import DipMeter
 from ghostprep.proof.height import HeightProof
-from ghostprep.proof.join import JoinMeter
+from ghostprep.proof.join import DipMeter, JoinMeter
 from ghostprep.proof.upright import UprightProof
 from ghostprep.transfer import codes_to_light, luminance
 from ghostprep.verdict import Proof

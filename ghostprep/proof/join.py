@@ -1,4 +1,4 @@
-"""Proof `join`: the join's step against the clip's own motion."""
+"""Proofs `join` and `dip`: the join's step against the clip's own motion, how much softer the blend is."""
 
 from __future__ import annotations
 
@@ -10,11 +10,13 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.arrays import Frame
+from ghostprep.arrays import Frame, Light
 from ghostprep.transfer import STILL, codes_to_light, luminance
 from ghostprep.verdict import Proof
 
-LIMIT: Final = 1.0
+JUMP_LIMIT: Final = 1.0
+SOFT_LIMIT: Final = 0.85
+_NOTHING: Final = 1e-6
 
 
 class JoinMeter:
@@ -29,15 +31,15 @@ class JoinMeter:
 
     def __init__(self, inside: Collection[int]) -> None:
         self._inside = frozenset(inside)
-        self._first: npt.NDArray[np.float32] | None = None
-        self._before: npt.NDArray[np.float32] | None = None
+        self._first: Light | None = None
+        self._before: Light | None = None
         self._steps: list[float] = []
 
     def add(self, frame: Frame) -> None:
         """Take the next decoded frame (h, w, 3), uint8 RGB."""
         self.add_luminance(luminance(codes_to_light(frame[..., :3])))
 
-    def add_luminance(self, grey: npt.NDArray[np.float32]) -> None:
+    def add_luminance(self, grey: Light) -> None:
         """Take the luminance (h, w) of the next decoded frame, in linear light."""
         if self._before is None:
             self._first = grey
@@ -61,19 +63,64 @@ class JoinMeter:
             No frame was added, or `inside` names a step that the loop does not have.
         """
         steps = np.asarray(self.steps)
-        if not len(steps):
-            raise ValueError("no frame to measure")
-        inside = sorted(self._inside | {len(steps) - 1})
-        if inside[0] < 0 or inside[-1] >= len(steps):
-            raise ValueError(f"steps {inside[0]} to {inside[-1]} are not all among the loop's {len(steps)}")
+        inside = _counted(steps, self._inside | {len(steps) - 1}, "steps")
         elsewhere = np.delete(steps, inside)
         usual = float(np.quantile(elsewhere, 0.95)) if len(elsewhere) else 0.0
         largest = float(steps[inside].max())
         value = 0.0 if largest <= STILL else largest / max(usual, STILL)
-        return Proof("join", round(value, 4), "", f"at most {LIMIT}", value <= LIMIT)
+        return Proof("join", round(value, 4), "", f"at most {JUMP_LIMIT}", value <= JUMP_LIMIT)
 
 
-def _rms(a: npt.NDArray[np.float32], b: npt.NDArray[np.float32]) -> float:
+class DipMeter:
+    """Measures the sharpness of a loop while its frames flow past.
+
+    Parameters
+    ----------
+    inside : collection of int
+        The frames that are mixed.
+    """
+
+    def __init__(self, inside: Collection[int]) -> None:
+        self._inside = frozenset(inside)
+        self._sharpness: list[float] = []
+
+    def add(self, frame: Frame) -> None:
+        """Take the next decoded frame (h, w, 3), uint8 RGB."""
+        self.add_luminance(luminance(codes_to_light(frame[..., :3])))
+
+    def add_luminance(self, grey: Light) -> None:
+        """Take the luminance (h, w) of the next decoded frame, in linear light."""
+        across = cv2.Sobel(grey, cv2.CV_32F, 1, 0, ksize=1)
+        down = cv2.Sobel(grey, cv2.CV_32F, 0, 1, ksize=1)
+        self._sharpness.append(float(np.mean(cv2.magnitude(across, down))))
+
+    def proof(self) -> Proof:
+        """Return the verdict on the frames so far.
+
+        Raises
+        ------
+        ValueError
+            No frame was added, or `inside` names a frame that the loop does not have.
+        """
+        values = np.asarray(self._sharpness)
+        inside = _counted(values, self._inside, "frames")
+        elsewhere = np.delete(values, inside)
+        usual = float(np.median(elsewhere)) if len(elsewhere) else 0.0
+        value = float(values[inside].min()) / usual if inside and usual > _NOTHING else 1.0
+        return Proof("dip", round(value, 4), "", f"at least {SOFT_LIMIT:.0%}", value >= SOFT_LIMIT)
+
+
+def _counted(values: npt.NDArray[np.float64], inside: Collection[int], what: str) -> list[int]:
+    """Return the places inside, in order; all must be among the values."""
+    if not len(values):
+        raise ValueError("no frame to measure")
+    places = sorted(inside)
+    if places and (places[0] < 0 or places[-1] >= len(values)):
+        raise ValueError(f"{what} {places[0]} to {places[-1]} are not all among the loop's {len(values)}")
+    return places
+
+
+def _rms(a: Light, b: Light) -> float:
     if a.shape != b.shape:
         raise ValueError(f"a frame of shape {a.shape} beside one of shape {b.shape}")
     return float(cv2.norm(a, b, cv2.NORM_L2)) / math.sqrt(a.size)
@@ -102,6 +149,27 @@ def join(frames: Iterable[Frame], inside: Collection[int]) -> Proof:
     True
     """
     meter = JoinMeter(inside)
+    for frame in frames:
+        meter.add(frame)
+    return meter.proof()
+
+
+def dip(frames: Iterable[Frame], inside: Collection[int]) -> Proof:
+    """Compare the softest frame of the blend with the loop's usual sharpness.
+
+    Parameters
+    ----------
+    frames : iterable of ndarray of uint8, shape (h, w, 3)
+        The whole loop as decoded, RGB.
+    inside : collection of int
+        The frames that are mixed; without any there is nothing to be softer, and the value is 1.
+
+    Returns
+    -------
+    Proof
+        Lowest mean gradient magnitude (luminance, linear light) in the blend over the median elsewhere.
+    """
+    meter = DipMeter(inside)
     for frame in frames:
         meter.add(frame)
     return meter.proof()

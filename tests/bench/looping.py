@@ -29,8 +29,7 @@ from looping_ways import WAYS, Looped, double_image
 from rich.console import Console
 from rich.table import Table
 
-from ghostprep.proof.dip import DipMeter
-from ghostprep.proof.join import JoinMeter
+from ghostprep.proof.join import DipMeter, JoinMeter
 from ghostprep.transfer import codes_to_light, luminance
 
 AROUND = 6

@@ -9,8 +9,7 @@ import numpy as np
 import pytest
 
 from ghostprep.loop import LoopPlan, ThumbnailStrip, mixed, plan_loop, quietest, search
-from ghostprep.proof.dip import dip
-from ghostprep.proof.join import join
+from ghostprep.proof.join import dip, join
 from ghostprep.transfer import codes_to_light, luminance
 
 Maker = Callable[..., list[np.ndarray]]

@@ -10,8 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ghostprep.player import StreamFacts
-from ghostprep.player.buffer import buffer_kbit, peak_kbps
-from ghostprep.player.measured import measured
+from ghostprep.player.measured import buffer_kbit, measured, peak_kbps
 
 RATES = st.fractions(min_value=Fraction(1, 4), max_value=70, max_denominator=1001)
 

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ghostprep.player.parse.h264_sets import read_picture_set, read_sequence_set
+from ghostprep.player.parse.h264 import read_picture_set, read_sequence_set
 
 
 def ue(k: int) -> str:

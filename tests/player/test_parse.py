@@ -18,7 +18,7 @@ from ghostprep.clip import run_copy, write_frames
 from ghostprep.errors import JobError
 from ghostprep.player import check_limits, extend_profile, load_profile, read_stream_facts
 from ghostprep.player.encode.mpeg import is_constrained
-from ghostprep.player.parse.h264_sets import read_picture_set, read_sequence_set
+from ghostprep.player.parse.h264 import read_picture_set, read_sequence_set
 from ghostprep.player.parse.hevc import HevcStream
 
 RATE = Fraction(25)
@@ -229,7 +229,7 @@ def test_parameter_sets_by_hand() -> None:
 
 
 def test_level_1b_has_the_idc_of_1_1() -> None:
-    from ghostprep.player.parse.h264_sets import SequenceSet
+    from ghostprep.player.parse.h264 import SequenceSet
 
     base = {"raster": (176, 144), "references": 1, "frames_only": True, "chroma": 1, "bit_depth": 8}
     assert SequenceSet(66, 0xD0, 11, **base).level == "1b"

@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ghostprep.player.buffer import buffer_kbit
 from ghostprep.player.h264_level import LEVELS, fits_level, least_level, level_named
+from ghostprep.player.measured import buffer_kbit
 
 # MaxMBPS, MaxFS, MaxDpbMbs, MaxBR, MaxCPB (the last two in 1000 bit for Baseline and Main)
 TABLE = {

@@ -7,8 +7,7 @@ from hypothesis import strategies as st
 from skimage.filters import sobel_h, sobel_v
 from skimage.metrics import mean_squared_error
 
-from ghostprep.proof.dip import DipMeter, dip
-from ghostprep.proof.join import JoinMeter, join
+from ghostprep.proof.join import DipMeter, JoinMeter, dip, join
 from ghostprep.transfer import STILL
 
 

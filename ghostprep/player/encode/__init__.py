@@ -3,13 +3,27 @@
 from __future__ import annotations
 
 from ghostprep.player.attempt import Setting, Shape
-from ghostprep.player.encode.ffv1 import ffv1_arguments
+from ghostprep.player.encode.common import FORMS, REPEATABLE
 from ghostprep.player.encode.h264 import h264_arguments
 from ghostprep.player.encode.hevc import hevc_arguments
 from ghostprep.player.encode.mjpeg import mjpeg_arguments
 from ghostprep.player.encode.mpeg import mpeg1_arguments, mpeg4_arguments
 from ghostprep.player.encode.regions import Stretches
 from ghostprep.player.profile import Profile
+
+
+def ffv1_arguments() -> tuple[str, ...]:
+    """Return ffmpeg's output arguments: RGB, every frame on its own, slices with checksums."""
+    return (
+        "-vf", "format=bgr0,setparams=range=pc:colorspace=gbr:color_primaries=bt709:color_trc=iec61966-2-1",
+        "-c:v", "ffv1",
+        "-level", "3",
+        "-g", "1",
+        "-slices", "4",
+        "-slicecrc", "1",
+        *REPEATABLE,
+        *FORMS["mkv"],
+    )  # fmt: skip
 
 
 def arguments_for(

@@ -1,18 +1,199 @@
-"""Reads slice headers of H.264, and what a whole stream says.
+"""Reads parameter sets and slice headers of H.264, and what a whole stream says.
 
 References
 ----------
-.. [1] ITU-T H.264 (08/2021), 7.3.3 (slice header), table 7-1 (kinds of NAL units); ISO/IEC
-   14496-15 (avcC).
+.. [1] ITU-T H.264 (08/2021), 7.3.2.1.1 (sequence parameter set), 7.3.2.2 (picture parameter set), E.1.1
+   (usability information), 7.3.3 (slice header), table 7-1 (kinds of NAL units); ISO/IEC 14496-15 (avcC).
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from fractions import Fraction
+from typing import Any, Final
 
+from ghostprep.player.h264_level import LEVELS
 from ghostprep.player.parse.bits import BitReader, without_stuffing
-from ghostprep.player.parse.h264_sets import PictureSet, SequenceSet, read_picture_set, read_sequence_set
 from ghostprep.player.parse.nal import units_by_length, units_by_start
+
+_HIGH_KINDS: Final = {100, 110, 122, 244, 44, 83, 86, 118, 128, 138, 139, 134, 135}
+_PROFILES: Final = {66: "baseline", 77: "main", 88: "extended", 100: "high", 110: "high-10", 122: "high-422"}
+
+
+@dataclass(frozen=True, slots=True)
+class SequenceSet:
+    """What a sequence parameter set says.
+
+    Attributes
+    ----------
+    profile_idc, constraints, level_idc : int
+        The three bytes as stored.
+    profile, level : str
+        In words: "constrained-baseline", "main", "high" ...; "1.3".
+    raster : (int, int)
+        Width and height after cropping.
+    references : int
+        Largest number of reference frames.
+    frames_only : bool
+        No fields, hence no interlacing.
+    chroma, bit_depth : int
+        chroma_format_idc (1: 4:2:0), bits of luma.
+    full_range : bool or None
+        None: not said. So with `primaries`, `transfer`, `matrix`, the codes of H.273.
+    rate : Fraction or None
+        Frames a second from the timing information, if it is there.
+    """
+
+    profile_idc: int
+    constraints: int
+    level_idc: int
+    raster: tuple[int, int]
+    references: int
+    frames_only: bool
+    chroma: int
+    bit_depth: int
+    full_range: bool | None = None
+    primaries: int | None = None
+    transfer: int | None = None
+    matrix: int | None = None
+    rate: Fraction | None = None
+
+    @property
+    def profile(self) -> str:
+        """The profile in words."""
+        if self.profile_idc == 66 and self.constraints & 0x40:
+            return "constrained-baseline"
+        return _PROFILES.get(self.profile_idc, f"profile {self.profile_idc}")
+
+    @property
+    def level(self) -> str:
+        """The level as printed in table A-1."""
+        if self.level_idc == 11 and self.constraints & 0x10 and self.profile_idc in (66, 77, 88):
+            return "1b"
+        for row in LEVELS:
+            if row.idc == self.level_idc and row.name != "1b":
+                return row.name
+        return f"{self.level_idc / 10:g}"
+
+
+@dataclass(frozen=True, slots=True)
+class PictureSet:
+    """What a picture parameter set says about the tools in use."""
+
+    cabac: bool
+    slice_groups: int
+    weighted: bool
+    transform_8x8: bool
+    redundant: bool
+
+
+def read_sequence_set(unit: bytes) -> SequenceSet:
+    """Read a sequence parameter set's NAL unit, header byte included.
+
+    Raises
+    ------
+    EOFError
+        It is cut short.
+    """
+    r = BitReader(without_stuffing(unit[1:]))
+    profile_idc, constraints, level_idc = r.bits(8), r.bits(8), r.bits(8)
+    r.unsigned()
+    chroma, depth = 1, 8
+    if profile_idc in _HIGH_KINDS:
+        chroma = r.unsigned()
+        if chroma == 3:
+            r.flag()
+        depth = 8 + r.unsigned()
+        r.unsigned()
+        r.flag()
+        if r.flag():
+            for index in range(8 if chroma != 3 else 12):
+                if r.flag():
+                    _skip_scaling_list(r, 16 if index < 6 else 64)
+    r.unsigned()
+    order_kind = r.unsigned()
+    if order_kind == 0:
+        r.unsigned()
+    elif order_kind == 1:
+        r.flag(), r.signed(), r.signed()
+        for _ in range(r.unsigned()):
+            r.signed()
+    references = r.unsigned()
+    r.flag()
+    across, down = r.unsigned() + 1, r.unsigned() + 1
+    frames_only = r.flag()
+    if not frames_only:
+        r.flag()
+    r.flag()
+    crop = [r.unsigned() for _ in range(4)] if r.flag() else [0, 0, 0, 0]
+    unit_x = 2 if chroma in (1, 2) else 1
+    unit_y = (2 if chroma == 1 else 1) * (1 if frames_only else 2)
+    raster = (
+        across * 16 - unit_x * (crop[0] + crop[1]),
+        down * 16 * (1 if frames_only else 2) - unit_y * (crop[2] + crop[3]),
+    )
+    said = _read_usability(r) if r.flag() else {}
+    return SequenceSet(
+        profile_idc, constraints, level_idc, raster, references, frames_only, chroma, depth, **said
+    )
+
+
+def _read_usability(r: BitReader) -> dict[str, Any]:
+    said: dict[str, Any] = {}
+    if r.flag() and r.bits(8) == 255:  # sample aspect
+        r.bits(32)
+    if r.flag():  # overscan
+        r.flag()
+    if r.flag():  # video signal
+        r.bits(3)
+        said["full_range"] = r.flag()
+        if r.flag():
+            said |= {"primaries": r.bits(8), "transfer": r.bits(8), "matrix": r.bits(8)}
+    if r.flag():  # chroma sample places
+        r.unsigned(), r.unsigned()
+    if r.flag():  # timing: two ticks a frame
+        tick, scale = r.bits(32), r.bits(32)
+        r.flag()
+        if tick and scale:
+            said["rate"] = Fraction(scale, 2 * tick)
+    return said
+
+
+def _skip_scaling_list(r: BitReader, size: int) -> None:
+    last = following = 8
+    for _ in range(size):
+        if following:
+            following = (last + r.signed()) % 256
+        last = following or last
+
+
+def read_picture_set(unit: bytes) -> PictureSet:
+    """Read a picture parameter set's NAL unit, header byte included.
+
+    Raises
+    ------
+    EOFError
+        It is cut short.
+    """
+    payload = without_stuffing(unit[1:]).rstrip(b"\x00")
+    r = BitReader(payload)
+    r.unsigned(), r.unsigned()
+    cabac = r.flag()
+    r.flag()
+    groups = r.unsigned() + 1
+    if groups > 1:
+        # what follows depends on the map of groups, which none of our profiles allows
+        return PictureSet(cabac, groups, False, False, False)
+    r.unsigned(), r.unsigned()
+    weighted = r.flag()
+    r.bits(2)
+    r.signed(), r.signed(), r.signed()
+    r.flag(), r.flag()
+    redundant = r.flag()
+    # more data before the stop bit: the part that only High has
+    stop = (payload[-1] & -payload[-1]).bit_length()
+    transform_8x8 = r.flag() if r.left > stop else False
+    return PictureSet(cabac, groups, weighted, transform_8x8, redundant)
 
 
 @dataclass(slots=True)

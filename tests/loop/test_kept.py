@@ -26,6 +26,8 @@ from ghostprep.loop import (
     quietest,
     search,
 )
+from ghostprep.loop.candidate import LoopCandidate
+from ghostprep.loop.refine import rank
 
 KEPT = Path(__file__).parent / "kept.json"
 RATE = Fraction(25)
@@ -101,6 +103,17 @@ def schedules() -> dict[str, Any]:
     }
 
 
+def ranks() -> dict[str, str]:
+    """Return how joins are ordered: by what is seen first, then by length, sharpness and blend."""
+    made = {
+        "all unseen": LoopCandidate(0, 99, 0, "cut", 0.3, step=0.3),
+        "long, soft": LoopCandidate(40, 239, 20, "crossfade", 0.7, step=0.7, jerk=1.1, double=0.6, dip=0.9),
+        "a wide double image": LoopCandidate(40, 139, 10, "flow", 2.1, step=0.7, jerk=0.4, double=9.0),
+        "seen, short": LoopCandidate(40, 79, 4, "flow", 1.3, step=1.3, jerk=2.4, double=0.2, dip=0.97),
+    }
+    return {name: f"{rank(one, RATE):.5f}" for name, one in made.items()}
+
+
 def differences(kept: Any, made: Any, where: str = "") -> list[str]:
     """Return where two results differ; measures may by a fiftieth, since they come of found motion."""
     if isinstance(kept, dict) and isinstance(made, dict) and kept.keys() == made.keys():
@@ -114,14 +127,14 @@ def differences(kept: Any, made: Any, where: str = "") -> list[str]:
     return [] if same else [f"{where}: kept {kept!r}, now {made!r}"]
 
 
-@pytest.mark.parametrize("make", [searches, schedules])
+@pytest.mark.parametrize("make", [searches, schedules, ranks])
 def test_what_is_found_is_what_was_found(make: Any) -> None:
     kept = json.loads(KEPT.read_text(encoding="utf-8"))[make.__name__]
     assert differences(kept, make())[:5] == []
 
 
 if __name__ == "__main__":
-    made = json.dumps({make.__name__: make() for make in (searches, schedules)})
+    made = json.dumps({make.__name__: make() for make in (searches, schedules, ranks)})
     KEPT.write_text(
         made.replace('], "', '],\n"').replace('}, "', '},\n"') + "\n", encoding="utf-8", newline="\n"
     )

@@ -159,6 +159,8 @@ def test_pane_and_ghost_that_disagree_are_told_by_how_much(make_scene):
     assert plan.layout.ghost == pytest.approx(np.array([0, 150, 220]))
     (caution,) = findings(plan, "ghost", "caution")
     assert "10 mm to the left and 5 mm nearer to the opening" in caution.text
+    # a pane half way between (-120, 150, 100) and (10, 150, 225)
+    assert "it would pass through [-55, 150, 162.5]" in caution.remedy
 
 
 def test_the_swivel_that_a_keystone_finding_tells_sets_the_ghost_square(make_scene):

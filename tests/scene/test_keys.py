@@ -6,6 +6,7 @@ import pytest
 
 from ghostprep.cli import group
 from ghostprep.cli.run import status_of
+from ghostprep.scene.furniture import Divider, Holder, Mirror
 from ghostprep.scene.keys import all_keys
 from ghostprep.scene.starter import starter_text
 
@@ -54,3 +55,11 @@ def test_what_is_taken_where_a_key_is_left_out() -> None:
         "[[divider]].doorways.sill": "0", "[[mirror]].sill": "0", "[[thing]].turn": "0", "holder.sheet": "3",
         "holder.slack": "0.5", "light.reflectance": "0.3",
     }  # fmt: skip
+
+
+def test_parts_of_a_script_take_the_same() -> None:
+    wall = Divider.model_validate({"from": (0, 9), "to": (9, 9)})
+    assert (wall.thickness, wall.height, wall.doorways) == (3.0, None, ())
+    assert (Holder().sheet, Holder().slack, Holder().out) == (3.0, 0.5, None)
+    assert Mirror.model_validate({"from": (0, 9), "to": (9, 9)}).sill == 0
+    assert wall.length == 9

@@ -69,6 +69,14 @@ CONVERSATIONS = [
         "lit 38 mm x 28 mm, body 54 mm x 42 mm x 12 mm, top down, lit at 12 mm, 25 mm, 203 mm, pane 2 mm",
     ),
     (
+        # large: the widest of small screens is 96 mm
+        {"box.width": "400 mm"},
+        "height 348 mm, depth 532 mm, wall 6 mm, opening 368 mm x 299 mm from 21 mm up, "
+        "shelf 592 mm, cord 20 mm, "
+        "eye 600 mm away, 200 mm up, sways 200 mm and 104 mm, figure 1.7 m on 27 mm, "
+        "lit 96 mm x 72 mm, body 112 mm x 86 mm x 12 mm, top front, lit at 12 mm, 74 mm, 222 mm, pane 2 mm",
+    ),
+    (
         # wide and shallow: the screen goes as far to the front as its body lets it
         {"box.width": "300 mm", "box.height": "100 mm", "box.depth": "120 mm", "screen.wall": "left"},
         "height 100 mm, depth 120 mm, wall 6 mm, opening 276 mm x 86 mm from 6 mm up, "

@@ -31,7 +31,7 @@ T = TypeVar("T")
 PASS_BYTES: Final = 1 << 30
 """The most disk that the small frames of a pass may take; those of a longer clip are not kept."""
 
-MADE_BYTES: Final = 400 << 20
+MADE_BYTES: Final = 600 << 20
 """More is not put into the cache at once: it shall hold what several clips gave."""
 
 GLIMPSE_BYTES: Final = 40_000_000

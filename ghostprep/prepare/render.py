@@ -19,7 +19,7 @@ from ghostprep.loop import LoopPlan, mixed
 from ghostprep.loop.plan import Mix
 from ghostprep.parallel import in_order
 from ghostprep.picture.calm import calm
-from ghostprep.picture.place import Drift
+from ghostprep.picture.place import Drift, Placement
 from ghostprep.picture.tone import Tone
 from ghostprep.prepare.fit import Fit
 from ghostprep.prepare.survey import Survey
@@ -126,6 +126,8 @@ def raster_frames(
         figure, (right, down) = tone(mixed(plan, mix, stretch)), mix.shift
         if isinstance(fit.place, Drift):
             return rounded(fit.place(figure, (right * fit.figure_px, down * fit.figure_px)))
+        if isinstance(fit.place, Placement):  # moves pixels as they are: half the bytes if rounded before
+            return fit.place(rounded(figure))
         return rounded(fit.place(figure))
 
     for number, frame in enumerate(in_order(finished, plan.steps), 1):

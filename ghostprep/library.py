@@ -21,10 +21,6 @@ if TYPE_CHECKING:
 def plan(scene: Scene | str | Path) -> Plan:
     """Compute the optics of a scene, as ``ghostprep plan`` does.
 
-    Parameters
-    ----------
-    scene : Scene, or str or Path of a scene file
-
     Returns
     -------
     Plan
@@ -61,7 +57,6 @@ def preview(
 
     Parameters
     ----------
-    loop : str or Path
     out : str or Path, optional
         The page's file, or a picture's (``.png``, ``.webp``). Left out: the loop's name with ``.html``.
     scene : str or Path, optional
@@ -70,12 +65,6 @@ def preview(
         A photograph of the box, from the front.
     corners : sequence of four (x, y), optional
         Where the opening's corners lie in the photograph, pixels, clockwise from the top left.
-    overwrite : bool
-    progress : callable
-
-    Returns
-    -------
-    Shown
 
     Raises
     ------

@@ -24,7 +24,6 @@ class Proof:
         Its unit; empty for a ratio.
     limit : str
         What it is held to, readable ("at most 1.0").
-    passed : bool
     """
 
     name: str

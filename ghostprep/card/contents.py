@@ -40,7 +40,6 @@ class Contents:
         Whether an earlier run was cut off.
     volume : int
         The system's number of the volume that the folder is on.
-    findings : tuple of Finding
     """
 
     leaves: tuple[Written, ...]

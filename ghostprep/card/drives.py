@@ -24,7 +24,6 @@ class Drive:
         Where it is mounted.
     device : str
         The system's name for it.
-    file_system : FileSystem
     removable : bool
         Whether it is in a card reader or on USB.
     writable : bool

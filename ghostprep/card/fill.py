@@ -31,7 +31,6 @@ def fill_card(
 
     Parameters
     ----------
-    plan : CardPlan
     progress : Progress
         Told the stages ``copy`` and ``compare``, in bytes.
     calls : SystemCalls, optional

@@ -24,7 +24,6 @@ def player_of(
 
     Parameters
     ----------
-    loops : sequence of Path
     reports : sequence of mapping
         The report beside each loop; empty where there is none.
     named : str or None

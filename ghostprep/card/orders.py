@@ -45,7 +45,6 @@ class CardOrder:
         In play order.
     folder : Path
         Where they shall stand: the card's mount point, or a folder under it.
-    rules : CardRules
     player : Profile or None
         The player that the card is for: each loop is read and held against its limits. None: not known.
     proven : mapping of Path to str

@@ -26,10 +26,8 @@ class CardPlan:
 
     Attributes
     ----------
-    order : CardOrder
     folder : Path
         Resolved.
-    drive : Drive
     steps : tuple of Step
         In play order.
     leaves : tuple of Written
@@ -44,7 +42,6 @@ class CardPlan:
         Whether an earlier run was cut off; it is undone first, and the plan made again.
     volume : int
         The system's number of the volume, so that another one mounted meanwhile is noticed.
-    findings : tuple of Finding
     """
 
     order: CardOrder
@@ -80,7 +77,6 @@ def plan_card(
 
     Parameters
     ----------
-    order : CardOrder
     progress : Progress
         Told the stage ``check``, in loops, where earlier loops are to be replaced.
     calls : SystemCalls, optional

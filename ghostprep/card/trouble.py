@@ -35,7 +35,6 @@ def card_failed(error: OSError, folder: Path, doing: str, outcome: str) -> JobEr
 
     Parameters
     ----------
-    error : OSError
     folder : Path
         The folder on the card.
     doing : str

@@ -81,10 +81,6 @@ def draw_chart(plan: Plan) -> Chart:
     Its outermost pixels are lit; it holds a sign that looks like no other of its eight flips
     and turns, two rulers, numbered steps near black, a window for the range test, and a line
     beside a pair of lines that stand as far apart as the pane's two images should.
-
-    Parameters
-    ----------
-    plan : Plan
     """
     raster = plan.layout.image.raster
     pitch = min(plan.mount.pitch_mm)
@@ -133,7 +129,6 @@ def to_planes(frame: Frame, chart: Chart, *, full_range: bool) -> Frame:
     ----------
     frame : ndarray of uint8 (h, w, 3)
         Of `Chart.frame`; h and w even.
-    chart : Chart
     full_range : bool
         Whether black is luma 0.
     """

@@ -108,8 +108,6 @@ class Corrected:
     ----------
     path : Path
         The scene file.
-    corrections : tuple of Correction
-    findings : tuple of Finding
     text : str
         The corrected scene file, with its own line ends and byte order mark.
     """

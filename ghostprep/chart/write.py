@@ -41,12 +41,6 @@ class ChartFile:
 
     Attributes
     ----------
-    path : Path
-    profile : str
-    raster : tuple of int
-    rate : Fraction
-    frames : int
-    bytes : int
     across_mm, up_mm : float
         Lengths of the two rulers on the ghost plane.
     units : {"mm", "cm", "in"}
@@ -89,11 +83,8 @@ def write_chart(
 
     Parameters
     ----------
-    scene : Path
     out : Path or None
         None: ``chart`` with the player's own ending, in the current folder.
-    overwrite : bool
-    progress : Progress
 
     Raises
     ------

@@ -40,7 +40,6 @@ class OnPaper:
         Where to write.
     paper : {"a4", "letter"} or None
         For the template; None: letter for a scene in inches, else A4.
-    overwrite : bool
     """
 
     drawing: Path | None = None

@@ -38,13 +38,10 @@ class Watched:
 
     Attributes
     ----------
-    facts : ClipFacts
     frames : int
         That were looked at: of one repeat, or of one appearance of each ghost.
     every : int
         Only every so-manyth of them is in the page.
-    parts : tuple of FileRun
-    sheets : Sheets
     lit : tuple of float
         The part of the raster that is ever lit, as shares: left, top, right, bottom.
     steps : tuple of float

@@ -96,7 +96,6 @@ class PhotoScenery:
 
     Attributes
     ----------
-    plan : Plan
     photo : ndarray of uint8 (h, w, 3)
     to_photo : ndarray of float64 (3, 3)
         From the opening's plane (mm, y up) to the photograph's pixels.
@@ -146,7 +145,6 @@ def photo_scenery(
 
     Parameters
     ----------
-    plan : Plan
     path : Path
         A photograph of the box from the viewer's place, without the pane or with the screen off.
     corners : sequence of four (x, y), optional

@@ -43,13 +43,10 @@ class Ask:
 
     Attributes
     ----------
-    loop : Path
-    scene : Path or None
     photo : Path or None
         The builder's own photograph of the box.
     corners : sequence of four (x, y) or None
         Where the opening's corners lie in the photograph; None: looked for.
-    overwrite : bool
     """
 
     loop: Path
@@ -69,9 +66,6 @@ class Shown:
 
     Attributes
     ----------
-    path : Path
-    bytes : int
-    frames : int
     assumed : str
         What was taken for want of a scene.
     findings : tuple of Finding
@@ -100,10 +94,8 @@ def write_page(ask: Ask, out: Path | None, progress: Progress = silent) -> Shown
 
     Parameters
     ----------
-    ask : Ask
     out : Path or None
         None: the loop's name with the ending ``.html``, beside it.
-    progress : Progress
 
     Raises
     ------

@@ -27,7 +27,6 @@ class Backdrop:
 
     Attributes
     ----------
-    plan : Plan
     orientation : Orientation
         How the raster was made from the upright picture.
     assumed : str
@@ -57,7 +56,6 @@ def find_setting(
 
     Parameters
     ----------
-    loop : Path
     raster : tuple of int
         Of the loop.
     scene : Path or None

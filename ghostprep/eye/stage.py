@@ -49,15 +49,12 @@ class Stage:
 
     Attributes
     ----------
-    plan : Plan
     world : World
         The plan's, with the raised floor under the figure's feet and the paper figure.
-    faces : tuple of Face
     maps : tuple of ndarray of float32 (GRID, GRID)
         The light on each, 1 where the middle eye sees past the ghost's centre.
     scenery : float
         Luminance of the scenery there, cd/m2.
-    pane : PaneLight
     room_share : float
         Share of the room's light that comes into the box.
     remarks : tuple of Finding
@@ -89,7 +86,6 @@ def stage_of(plan: Plan, *, card: bool = True, folders: tuple[Path, ...] = ()) -
 
     Parameters
     ----------
-    plan : Plan
     card : bool
         Whether a paper figure of 1.70 m stands beside the ghost, where it has room.
     folders : tuple of Path

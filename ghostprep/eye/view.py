@@ -29,8 +29,6 @@ class EyeView:
 
     Parameters
     ----------
-    stage : Stage
-    window : Window
     photo : PhotoScenery, optional
         A photograph in the place of what is painted.
     eye : Vector, optional

@@ -27,7 +27,6 @@ def mixed(plan: LoopPlan, mix: Mix, fetch: Callable[[int], Pixels]) -> Pixels:
 
     Parameters
     ----------
-    plan : LoopPlan
     mix : Mix
         One of its steps.
     fetch : callable

@@ -32,7 +32,6 @@ def better_method(
 
     Returns
     -------
-    plan : LoopPlan
     join : LoopCandidate or None
         Its join as measured; None where there is none to measure.
     """

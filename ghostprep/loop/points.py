@@ -68,10 +68,6 @@ def _main_directions(covariance: Light) -> Light:
 def points_of(strip: ThumbnailStrip) -> tuple[Light, Light]:
     """Project all thumbnails on the directions in which they differ most.
 
-    Parameters
-    ----------
-    strip : ThumbnailStrip
-
     Returns
     -------
     points : ndarray of float32, shape (frames, d)

@@ -53,7 +53,6 @@ def best_on_points(
 
     Parameters
     ----------
-    stretch : Shot
     middle : int
         Middle of the earlier window, in frames of the stretch.
     lag : int
@@ -170,8 +169,6 @@ def best_on_frames(
 
     Parameters
     ----------
-    candidate : LoopCandidate
-    strip : ThumbnailStrip
     fetch : callable
         Returns the keyed frame i.
     rate : Fraction

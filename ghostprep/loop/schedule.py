@@ -247,7 +247,6 @@ def show(
 
     Parameters
     ----------
-    schedule : Schedule
     fetch : callable
         ``fetch(ghost, k)`` returns frame k of a ghost, uint8, of `shape`.
     shape : (int, int, int)

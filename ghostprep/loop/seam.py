@@ -19,7 +19,6 @@ def quietest(plan: LoopPlan, strip: ThumbnailStrip) -> int:
 
     Parameters
     ----------
-    plan : LoopPlan
     strip : ThumbnailStrip
         Of the frames that the plan counts in.
 

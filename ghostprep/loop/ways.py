@@ -48,10 +48,6 @@ def plan_loop(
     length_s : (float, float), optional
         Shortest and longest length in seconds, for all but "search": the clip is shortened to the longest.
 
-    Returns
-    -------
-    LoopPlan
-
     Raises
     ------
     InputError

@@ -38,7 +38,6 @@ class Body:
     role : {"wall", "front", "divider", "thing", "player", "holder", "baffle"}
     part : str
         Which of its blocks it is; empty if it is the only one.
-    block : Block
     """
 
     name: str
@@ -160,7 +159,6 @@ class HolderFit:
         Room for the player with its slack.
     window : tuple of float
         Hole in the card before the lit area.
-    sheet : float
     strips : tuple of bool
         Whether a strip stands at the picture's right, left, top and bottom; the player slides out at
         the side that has none.

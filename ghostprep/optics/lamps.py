@@ -30,7 +30,6 @@ class LightSource:
         "lamp 1", "strip 1", in the order of the scene file.
     points : Vector
         (k, 3), mm; they share its light evenly.
-    lumens : float
     facing : Vector or None
         The direction into which a strip shines, evenly bright from all sides before it (Lambert); a
         lamp shines alike to all sides.
@@ -131,7 +130,6 @@ class LampSeen:
 
     Attributes
     ----------
-    name : str
     direct, mirrored : bool
         Whether it is seen from somewhere straight, or in the pane.
     by_mirror : str

@@ -31,7 +31,6 @@ class View:
         The range over which the eye moves.
     distance_mm : float
         From there to the opening.
-    opening : Rectangle
     room : tuple of float
         Inside width, height and depth of the box, mm.
     """
@@ -54,7 +53,6 @@ def outermost_lines(view: View, block: Block, depth_mm: float) -> Lines:
 
     Parameters
     ----------
-    view : View
     block : Block
         What is looked at; of it counts what lies in the box behind the depth.
     depth_mm : float

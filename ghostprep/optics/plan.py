@@ -26,17 +26,10 @@ class Plan:
 
     Attributes
     ----------
-    scene : Scene
     layout : Layout
         Screen, pane and ghost in space.
     mount : Mount
         How a picture becomes the raster.
-    figure : Figure
-    pane : PaneFit
-    light : Luminances
-    doubling : Doubling
-    sight : Sight
-    room : Room
     world : World
         What stands in the box; the baffle too where one is needed and clear of the ghost.
     collisions : tuple of Collision

@@ -91,13 +91,10 @@ class Room:
 
     Attributes
     ----------
-    shelf : ShelfFit
-    holder : HolderFit
     out : str
         The way in which the holder lets the player slide out.
     body_to_pane_mm : float
         Free room between the player's body and the pane; 0 or less if they meet.
-    ways_out : tuple of WayOut
     """
 
     shelf: ShelfFit

@@ -33,7 +33,6 @@ class Blocked:
 
     Attributes
     ----------
-    name : str
     overlap_mm : float
         The shortest way out of the light.
     middle : bool
@@ -70,10 +69,8 @@ class Sight:
         Ways over mirrors by which the lit area is seen.
     baffle : Baffle or None
         What hides player and holder; None if they are hidden already.
-    edges : tuple of Edge
     patches : tuple of Patch
         What the pane mirrors; it must be dark.
-    lamps : tuple of LampSeen
     behind_back_mm : float
         How far the ghost stands behind the back wall; below 0, before it.
     """

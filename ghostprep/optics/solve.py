@@ -52,7 +52,6 @@ class Solution:
     ----------
     scene : Scene
         The scene with what was found.
-    plan : Plan
     cost : float
         Area of pane and baffle over the area of the box's front, with a charge for each caution,
         for trims, for what the opening cuts off and for a ghost close to the back wall, and a

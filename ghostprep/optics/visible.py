@@ -93,7 +93,6 @@ def lines_to(world: World, eyes: Sheet, target: Sheet) -> Lines:
     ----------
     world : World
         Without the bodies that are looked at.
-    eyes, target : Sheet
 
     Notes
     -----

@@ -46,7 +46,6 @@ class Sheet:
 
     Attributes
     ----------
-    name : str
     corners : Vector
         Its four corners (4, 3), all the way round, mm.
     normal : Vector

@@ -27,15 +27,7 @@ _X, _Y, _Z = (vector(axis) for axis in ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 
 
 @dataclass(frozen=True, slots=True)
 class Hole:
-    """A hole in a sheet, from the sheet's lower left corner, mm; a round one fills its square.
-
-    Attributes
-    ----------
-    left, low : float
-    size : tuple of float
-    name : str
-    round : bool
-    """
+    """A hole in a sheet, from the sheet's lower left corner, mm; a round one fills its square."""
 
     left: float
     low: float
@@ -54,7 +46,6 @@ class CutPart:
         With the side from which it is seen.
     block : Block
         The sheet where it stands: its axes are right and up on the template, and through the sheet.
-    holes : tuple of Hole
     marks : tuple of Hole
         What is drawn on it and not cut.
     """

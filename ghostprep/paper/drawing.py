@@ -25,7 +25,6 @@ def draw_plan(plan: Plan, path: Path, *, overwrite: bool = False) -> None:
 
     Parameters
     ----------
-    plan : Plan
     path : Path
         Where to write; .svg, .pdf or .png.
     overwrite : bool

@@ -81,12 +81,10 @@ class Arrangement:
 
     Attributes
     ----------
-    paper : str
     size : tuple of float
         Of the sheet, mm.
     scale : Fraction
         Paper : scene.
-    above, side, front : DrawnView
     key : tuple of float
         Left edge, upper edge and width of the key, mm.
     """
@@ -105,7 +103,6 @@ def arrange(plan: Plan, key_height: Callable[[float], float]) -> Arrangement:
 
     Parameters
     ----------
-    plan : Plan
     key_height : callable
         How high the key is at a width, mm.
     """

@@ -33,13 +33,10 @@ def label(
 
     Parameters
     ----------
-    sheet : PaperSheet
     at : tuple of float
         What they name, mm of paper.
-    words : str
     within : Taken
         Where they may stand, mm of paper.
-    colour : str
     turn : float
         Degrees anticlockwise that is tried first; level words are tried too.
 

@@ -24,10 +24,8 @@ def measure(sheet: PaperSheet, ends: Vector, words: str, *, axis: int, level: fl
 
     Parameters
     ----------
-    sheet : PaperSheet
     ends : Vector
         The points (2, 2), mm of paper.
-    words : str
     axis : {0, 1}
         0: level; 1: upright.
     level : float

@@ -36,10 +36,8 @@ class DrawnShape:
         Colours; "none" leaves it out.
     width_mm : float
         Of the edge.
-    closed : bool
     radius : float
         Of a disc, mm; 0 for all else.
-    dash : Dash
     alpha : float
         1 covers what lies below, 0 leaves it as it is.
     zorder : float
@@ -85,7 +83,6 @@ class PaperSheet:
 
     Attributes
     ----------
-    items : list of DrawnShape or Words
     taken : list of Taken
         Where words stand, for what is placed later.
     """

@@ -43,11 +43,8 @@ def write_sheet(sheet: PaperSheet, path: Path, *, title: str, words: str, overwr
 
     Parameters
     ----------
-    sheet : PaperSheet
-    path : Path
     title, words : str
         What it is, and what it shows: an .svg tells both to people who do not see it.
-    overwrite : bool
 
     Raises
     ------

@@ -42,7 +42,6 @@ class Tags:
 
     Attributes
     ----------
-    entries : list of Entry
     lines : list of tuple
         What the key says of lines: colour, dashes, words.
     """

@@ -33,7 +33,6 @@ def draw_template(plan: Plan, path: Path, *, paper: str | None = None, overwrite
 
     Parameters
     ----------
-    plan : Plan
     path : Path
         Where to write; .pdf.
     paper : {"a4", "letter"}, optional

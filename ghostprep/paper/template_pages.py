@@ -27,7 +27,6 @@ class Pen:
 
     Attributes
     ----------
-    sheet : PaperSheet
     origin : tuple of float
         Where the part's lower left corner lies, mm of paper; outside the page for a part that
         began on another one.
@@ -137,13 +136,10 @@ class _Group:
 
     Attributes
     ----------
-    first_part : int
-    name : str
     size : tuple of float
         Of a page, mm.
     places : tuple of (Part, left, upper edge)
         Of parts that share one page, mm; one part that runs over several lies at the upper left.
-    rows, columns : int
     """
 
     first_part: int

@@ -70,7 +70,6 @@ class Counter:
         From some spots in the first frame (spots, 3) to what finds their changes.
     window : int
         Frames of one second.
-    field : Field
     """
 
     def __init__(self, start: Callable[[Light], Changes], window: int, field: Field) -> None:

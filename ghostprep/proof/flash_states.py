@@ -116,7 +116,6 @@ class GeneralChanges(_State):
 
     Parameters
     ----------
-    threshold : Threshold
     first : ndarray of float32 (spots, 3)
         Linear RGB of the first frame.
     """

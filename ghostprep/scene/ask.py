@@ -26,7 +26,6 @@ class Question:
     key : str
         The key it fills, with its place in a list: ``"screen.body.2"``; names that start with
         "lit." are turned into ``screen.centre`` by `answers_to_values`.
-    asks : str
     hint : str
         Where to hold the ruler, or where the value stands.
     kind : {"length", "number", "pixels", "scale", "text", "choice"}

@@ -64,24 +64,18 @@ class PageContents:
         One line: raster, rate, frames, length.
     rate : float
         Frames a second as played in the page.
-    raster : tuple of int
     mirrored, quarter_turns : bool, int
         How the raster was made from the upright picture.
-    sheets : Sheets
     lit : tuple of float
         The part of the raster that is ever lit, as shares: left, top, right, bottom.
     steps : sequence of float
         RMS steps, cyclic.
-    join : Join
     every : int
         Only every so-manyth of the frames that the steps tell of is in the page.
     ghosts : sequence of (str, int)
         Name and first frame in the page of each of several ghosts; empty for one loop.
     usual : float
         95th percentile of the steps elsewhere.
-    join_words : str
-    stage : Stage
-    photo : PhotoScenery or None
     scale : str
         As in "1:24", at the ghost.
     assumed : str
@@ -92,8 +86,6 @@ class PageContents:
         How the raster lies, in words.
     may_play : bool
         Whether the page may start to play by itself: the flash proofs passed.
-    proofs, proofs_from : sequence of Proof, str
-    findings : sequence of Finding
     drawing : str
         The plan's drawing as a ``data:`` address; empty if there is none.
     next_steps : sequence of (str, str)

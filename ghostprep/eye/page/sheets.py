@@ -34,7 +34,6 @@ class Sheets:
         Width and height of one frame, px.
     columns, per : int
         Frames in a row, and in a sheet.
-    frames : int
     """
 
     addresses: tuple[str, ...]

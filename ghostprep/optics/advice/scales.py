@@ -22,7 +22,6 @@ class Seeming:
 
     Attributes
     ----------
-    name : str
     scale : float
         Its own: 1 to this.
     due : float or None

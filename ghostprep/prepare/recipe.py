@@ -46,57 +46,8 @@ class Option:
 class Recipe:
     """The options of `make`, each by its name on the command line; times in seconds.
 
-    This is the one table of them: the command line builds its options from these fields.
-
-    Attributes
-    ----------
-    scene : Path or None
-        A scene file; it sets raster, mount, size and player.
-    raster : tuple of int or None
-        Width and height in pixels; None: the scene's, or the profile's.
-    reflections : int or None
-        Mirrors and panes between screen and eye, 0..9, without a scene; None: the scene's, or 1.
-    turn : {0, 90, 180, 270} or None
-        How far the player is turned clockwise in its holder, without a scene; None: the scene's, or 0.
-    player : str or None
-        A profile's name or file; None: the scene's, or the usual one.
-    start, end : Fraction or None
-        The part of the clip to use.
-    length : tuple of float or None
-        Shortest and longest loop wanted.
-    join : {"search", "ends", "there-and-back", "fades", "none"}
-    pick : str or None
-        Which of the loops found: None or "best", "A", "B" ... as `inspect` names them, or "FIRST-LAST".
-    crossfade : float or None
-        Length of the blend; None: chosen by the search.
-    backing : str
-        One of `BACKINGS` or ``#rrggbb``.
-    plate : Path or None
-        A picture of the backing alone.
-    matte : Path or None
-        A clip or numbered pictures of the figure's coverage, white is figure, frame for frame.
-    crop : {"auto", "none"} or Box
-        The figure's box, the whole frame, or a box in source pixels.
-    fill : str or None
-        ``#rrggbb``: the figure's shape is painted in light of this colour, its matte as brightness.
-    drift : float or None
-        How far a still drifts to each side, in percent of the figure's height, 0..20; None: a little.
-    tint : str or None
-        ``#rrggbb``.
-    gain : {"auto"} or float
-        Factor on linear light, 0.05..20.
-    edge : {"auto"} or int
-        Pixels of softness where the figure leaves the picture, 0..200.
-    fps : Fraction or None
-        Output rate; None: the source's, if the player takes it.
-    repeat_for : Fraction or None
-        Fill the file with repeats up to this length.
-    sound : {"none", "keep"}
-    calm : bool
-        Limit the change from frame to frame so that the flash proof passes.
-    cache : bool
-        Recall what an earlier run saw in the clip, and keep what this one sees.
-    overwrite : bool
+    This is the one table of them: the command line builds its options from these fields, and what each means
+    stands in its `Option`. None leaves it to what the help shows in brackets, or to the scene.
 
     Raises
     ------

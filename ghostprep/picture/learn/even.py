@@ -11,6 +11,11 @@ from ghostprep.channels import largest_channel
 from ghostprep.picture.key.keyed import Bytes, Floats, Mask, floats
 from ghostprep.picture.key.plate import fill_holes
 
+_CLOSEST = (24.0, 12.0, 8.0)
+"""Codes from the plate within which a place is backing whatever the noise, look after look."""
+_BIWEIGHT, _ROUNDS = 4.685 * 1.483, 8
+"""Medians of the deviation at which it weighs nothing (Tukey's biweight, 95 % efficient); rounds it takes."""
+
 
 class EvenPlate(NamedTuple):
     """What was learned of an even backing.
@@ -43,11 +48,11 @@ def learn_even_plate(frames: Bytes, first: Mask, *, blur: float, rim: int = 7) -
     rim : int
         Width of the disc by which what was found is made smaller, pixels.
     """
-    empty = _without_rim(first, rim)
+    empty = _without_rim(first & _on_surface(frames, first), rim)
     plate = _mean_plate(frames, empty, 4 * blur)
     noise = 3.0
     # look again with the plate of each place: a veil or olive cloth passes the first look, not these
-    for closest in (24.0, 12.0, 8.0):
+    for closest in _CLOSEST:
         apart = np.stack([largest_channel(floats(cv2.absdiff(f.astype(np.float32), plate))) for f in frames])
         if empty.any():
             noise = float(np.median(apart[empty]))
@@ -68,11 +73,44 @@ def _without_rim(empty: Mask, rim: int) -> Mask:
     return np.stack(out).astype(bool)
 
 
+def _on_surface(frames: Bytes, empty: Mask) -> Mask:
+    """Return where frames (n, h, w) lie near the one smooth surface that most of `empty` makes.
+
+    Light falls off evenly over a backing. A veil in the middle that no frame shows moved away has edges
+    instead, and would else be learned as backing.
+
+    References
+    ----------
+    .. [1] Beaton and Tukey, "The fitting of power series", Technometrics 16(2), 1974: the biweight, by
+       repeated weighted least squares.
+    """
+    seen = empty.sum(0)
+    at = seen > 0
+    if not at.any():
+        return empty
+    h, w = seen.shape
+    y, x = np.mgrid[-1 : 1 : h * 1j, -1 : 1 : w * 1j].astype(np.float32)
+    terms = floats(np.stack([np.ones_like(x), x, y, x * x, x * y, y * y], -1))
+    mean, here = _mean_of(frames, empty)[at], terms[at]
+    weight, near = np.ones(len(here), np.float32), _CLOSEST[-1]
+    surface = np.zeros((terms.shape[-1], 3), np.float32)
+    for _ in range(_ROUNDS):
+        weighted = here.T * weight
+        surface = floats(np.linalg.lstsq(weighted @ here, weighted @ mean, rcond=None)[0])
+        apart = np.abs(mean - here @ surface).max(1)
+        near = max(_BIWEIGHT * float(np.median(apart)), _CLOSEST[-1])
+        weight = floats(np.maximum(1 - (apart / near) ** 2, 0) ** 2)
+    return np.stack([largest_channel(floats(np.abs(f - terms @ surface))) < near for f in frames])
+
+
 def _mean_plate(frames: Bytes, empty: Mask, blur: float) -> Floats:
+    known = np.minimum(empty.sum(0).astype(np.float32) / 2, 1)
+    plate = fill_holes(_mean_of(frames, empty), floats(known))
+    return floats(cv2.GaussianBlur(plate, (0, 0), blur, borderType=cv2.BORDER_REPLICATE))
+
+
+def _mean_of(frames: Bytes, empty: Mask) -> Floats:
     mass = np.zeros(frames.shape[1:], np.float32)
     for frame, mask in zip(frames, empty, strict=True):
         mass += frame * mask[..., None]
-    seen = empty.sum(0).astype(np.float32)
-    known = np.minimum(seen / 2, 1)
-    plate = fill_holes(floats(mass / np.maximum(seen, 1)[..., None]), floats(known))
-    return floats(cv2.GaussianBlur(plate, (0, 0), blur, borderType=cv2.BORDER_REPLICATE))
+    return floats(mass / np.maximum(empty.sum(0), 1).astype(np.float32)[..., None])

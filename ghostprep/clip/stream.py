@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import contextlib
 import re
-import sys
 import threading
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
@@ -26,7 +24,6 @@ _AHEAD_BYTES: Final = 16_000_000
 """So much may wait to be taken."""
 _EARLY_BYTES: Final = 96_000_000
 """The same where the decoder was started early, to get on meanwhile."""
-_PIPE_BYTES: Final = 1 << 20
 
 
 def read_frames(
@@ -239,7 +236,6 @@ class _Reader:
             stall_s=request.stall_s,
             folder=request.folder,
         )
-        _widen(self.child)
         self._thread = threading.Thread(target=self._fill, daemon=True)
         self._thread.start()
 
@@ -316,12 +312,3 @@ class _Reader:
             with self._change:
                 self._done = True
                 self._change.notify_all()
-
-
-def _widen(child: Child) -> None:
-    """Give the pipe more room, where the system can: fewer switches between the two processes."""
-    if sys.platform == "linux" and child.process.stdout is not None:
-        import fcntl
-
-        with contextlib.suppress(OSError):
-            fcntl.fcntl(child.process.stdout.fileno(), fcntl.F_SETPIPE_SZ, _PIPE_BYTES)

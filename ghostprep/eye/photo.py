@@ -22,10 +22,15 @@ from ghostprep.transfer import codes_to_light, luminance
 Corners = npt.NDArray[np.float32]
 
 _LONGEST_PX: Final = 1200
+"""More than the page shows of it."""
 _RUN: Final = 30_000
-_LEAST_SHARE: Final = 0.06
-_MOST_SHARE: Final = 0.97
+"""OpenCV's remap takes pictures of fewer than 32768 columns."""
+_LEAST_SHARE, _MOST_SHARE = 0.06, 0.97
+"""What an opening fills of the photograph: a knob fills less, the photograph's own edge more."""
 _ASPECT_WITHIN: Final = 1.6
+"""Times by which its shape may be off: a box that is seen from aside looks narrower."""
+_FILLED: Final = 0.8
+"""Part of its hull that an outline encloses, if it is no open line."""
 
 
 def find_opening(photo: Frame, aspect: float) -> Corners | None:
@@ -59,8 +64,9 @@ def find_opening(photo: Frame, aspect: float) -> Corners | None:
             corners = _ordered(four.reshape(4, 2).astype(np.float32))
             off = max(_aspect(corners) / aspect, aspect / _aspect(corners))
             filled = cv2.contourArea(outline) / max(cv2.contourArea(hull), 1)
-            if off > _ASPECT_WITHIN or filled < 0.8:
+            if off > _ASPECT_WITHIN or filled < _FILLED:
                 continue
+            # of two that fit alike, the larger one
             score = (off - 1) - 0.2 * share
             if best is None or score < best[0]:
                 best = score, corners

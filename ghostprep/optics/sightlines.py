@@ -15,7 +15,7 @@ _GRAZING = 1e-6
 
 @dataclass(frozen=True, slots=True)
 class Rectangle:
-    """An upright rectangle, mm: the opening, a part of it, or a part of a wall."""
+    """An upright rectangle, mm: the opening, a part of it or of a wall, a place on a sheet of paper."""
 
     left: float
     low: float
@@ -41,6 +41,24 @@ class Rectangle:
             "top": inner.high - self.high,
         }
         return {side: max(value, 0.0) for side, value in over.items()}
+
+    def meets(self, other: Rectangle, spare: float = 0.0) -> bool:
+        """Return whether two rectangles overlap, or come nearer than `spare`."""
+        return (
+            self.left < other.right + spare
+            and other.left < self.right + spare
+            and self.low < other.high + spare
+            and other.low < self.high + spare
+        )
+
+    def holds(self, other: Rectangle) -> bool:
+        """Return whether another rectangle lies wholly inside this one."""
+        return (
+            self.left <= other.left
+            and self.low <= other.low
+            and self.right >= other.right
+            and self.high >= other.high
+        )
 
 
 def bounds(points: Vector) -> Rectangle:

@@ -8,11 +8,11 @@ import numpy as np
 
 from ghostprep.optics import Plan
 from ghostprep.optics.advice.words import Words
+from ghostprep.optics.sightlines import Rectangle
 from ghostprep.paper.drawing_eye import draw_eye
 from ghostprep.paper.drawing_key import enter
 from ghostprep.paper.drawing_views import draw_above, draw_side
 from ghostprep.paper.frame import MARGIN_MM, Arrangement, arrange, scale_words
-from ghostprep.paper.lettering import Taken
 from ghostprep.paper.look import INK
 from ghostprep.paper.sheet import PaperSheet, fitted
 from ghostprep.paper.sheet_file import svg_text, write_sheet
@@ -107,5 +107,5 @@ def _scale_bar(sheet: PaperSheet, units: str, k: float, right: tuple[float, floa
     long = length * unit * k
     edges = np.linspace(right[0] - long, right[0], 3)
     for left, end, fill in zip(edges, edges[1:], (INK, "white"), strict=False):
-        sheet.box(Taken(float(left), right[1] - 0.6, float(end), right[1] + 0.6), fill, INK, 0.15)
+        sheet.box(Rectangle(float(left), right[1] - 0.6, float(end), right[1] + 0.6), fill, INK, 0.15)
     sheet.text(right[0] - long - 1.5, right[1], f"{length:g} {name}", size_pt=6.5, ha="right")

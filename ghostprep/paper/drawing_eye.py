@@ -15,7 +15,6 @@ from ghostprep.optics.visible import faces
 from ghostprep.paper.drawing_furniture import faces_seen, trim_face
 from ghostprep.paper.drawing_views import caption, measure_column
 from ghostprep.paper.frame import DrawnView
-from ghostprep.paper.lettering import Taken
 from ghostprep.paper.look import BLACKED, DASHED, FAINT, GHOST, GHOST_PALE, INK, INSIDE, PANE, SCREEN, WOOD
 from ghostprep.paper.sheet import PaperSheet
 from ghostprep.paper.tags import Mark
@@ -33,8 +32,7 @@ def draw_eye(sheet: PaperSheet, view: DrawnView, plan: Plan) -> list[Mark]:
     """Draw what the middle eye sees, on the opening's plane."""
     scene, box, o = plan.scene, plan.scene.box, opening_of(plan.scene)
     sheet.area(view.flat(view.extent.corners()), WOOD, INK, 0.2, zorder=1.5)
-    hole = bounds(view.flat(o.corners()))
-    room = Taken(hole.left, hole.low, hole.right, hole.high)
+    room = bounds(view.flat(o.corners()))
     sheet.box(room, "#ececea", INK, 0.4, zorder=1.6)
 
     def seen(points: Vector) -> Vector:
@@ -83,7 +81,7 @@ def _inside(sheet: PaperSheet, near: Vector, back: Vector) -> None:
         sheet.line([a, b], FAINT, 0.2, zorder=2)
 
 
-def _ghost(sheet: PaperSheet, picture: Vector, body: Vector, room: Taken) -> list[Mark]:
+def _ghost(sheet: PaperSheet, picture: Vector, body: Vector, room: Rectangle) -> list[Mark]:
     """Draw the picture's outline and the figure in it."""
     _area(sheet, picture, GHOST_PALE, GHOST, 0.35, zorder=3, dash=DASHED)
     _area(sheet, body, GHOST, GHOST, 0.2, zorder=3.2, alpha=0.75)
@@ -100,7 +98,9 @@ def _ghost(sheet: PaperSheet, picture: Vector, body: Vector, room: Taken) -> lis
     return marks
 
 
-def _furniture(sheet: PaperSheet, plan: Plan, seen: Callable[[Vector], Vector], room: Taken) -> list[Mark]:
+def _furniture(
+    sheet: PaperSheet, plan: Plan, seen: Callable[[Vector], Vector], room: Rectangle
+) -> list[Mark]:
     """Draw what stands in the box, the nearer over the farther; one mark each, on its nearest face."""
     marks: dict[str, Mark] = {}
     faces = list(faces_seen(plan))
@@ -114,9 +114,9 @@ def _furniture(sheet: PaperSheet, plan: Plan, seen: Callable[[Vector], Vector], 
     return list(marks.values())
 
 
-def _holds(room: Taken, points: Vector) -> bool:
+def _holds(room: Rectangle, points: Vector) -> bool:
     """Return whether any of the points (n, 2) lies in a room."""
-    return any(room.holds(Taken(x, y, x, y)) for x, y in points.tolist())
+    return any(room.holds(Rectangle(x, y, x, y)) for x, y in points.tolist())
 
 
 def _area(sheet: PaperSheet, points: Vector, fill: str, edge: str, width_mm: float, **style: Any) -> None:

@@ -11,7 +11,6 @@ from ghostprep.optics.sightlines import Rectangle, opening_of
 from ghostprep.optics.vectors import Vector
 from ghostprep.paper.drawing_furniture import draw_boards, draw_furniture, draw_lamps, draw_wood
 from ghostprep.paper.frame import BOARD_MM, CAPTION_MM, EYE_MM, DrawnView
-from ghostprep.paper.lettering import Taken
 from ghostprep.paper.look import BODY, CORD, DASHED, GHOST, INK, PANE, RAY, RAY_PALE, SCREEN, WOOD
 from ghostprep.paper.measures import FIRST_MM, STEP_MM, measure
 from ghostprep.paper.rays import rays_in
@@ -48,7 +47,9 @@ def _contents(sheet: PaperSheet, view: DrawnView, plan: Plan, axis: int) -> list
     layout = plan.layout
     room = view.room
     # an eye that moves far aside sends its lines far aside, too
-    with sheet.window(Taken(room.left - EYE_MM, room.low - EYE_MM, room.right + EYE_MM, room.high + EYE_MM)):
+    with sheet.window(
+        Rectangle(room.left - EYE_MM, room.low - EYE_MM, room.right + EYE_MM, room.high + EYE_MM)
+    ):
         for ray in rays_in(plan, axis, EYE_MM / view.factor):
             colour, wide, order = (RAY, 0.22, 3.2) if ray.middle else (RAY_PALE, 0.15, 3.0)
             sheet.line(view.on(ray.seen), colour, wide, zorder=order)

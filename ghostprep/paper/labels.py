@@ -7,8 +7,9 @@ from typing import Final
 
 import numpy as np
 
+from ghostprep.optics.sightlines import Rectangle
 from ghostprep.optics.vectors import Vector
-from ghostprep.paper.lettering import Taken, room_of
+from ghostprep.paper.lettering import room_of
 from ghostprep.paper.look import INK
 from ghostprep.paper.measures import covers
 from ghostprep.paper.sheet import PaperSheet
@@ -25,7 +26,7 @@ def label(
     at: tuple[float, float],
     words: str,
     *,
-    within: Taken,
+    within: Rectangle,
     colour: str = INK,
     turn: float = 0.0,
 ) -> bool:
@@ -35,7 +36,7 @@ def label(
     ----------
     at : tuple of float
         What they name, mm of paper.
-    within : Taken
+    within : Rectangle
         Where they may stand, mm of paper.
     turn : float
         Degrees anticlockwise that is tried first; level words are tried too.
@@ -45,7 +46,7 @@ def label(
     bool
         Whether they were written.
     """
-    if not within.holds(Taken(*at, *at)):
+    if not within.holds(Rectangle(*at, *at)):
         return False
     strokes = _segments(sheet)
     best: tuple[float, tuple[float, float], float] | None = None

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING, Final
+
+from ghostprep.optics.sightlines import Rectangle
 
 if TYPE_CHECKING:
     from PIL.ImageFont import FreeTypeFont
@@ -17,34 +18,6 @@ _BELOW: Final = 0.24
 """How far letters rise above and hang below their line, in sizes of the letters."""
 
 
-@dataclass(frozen=True, slots=True)
-class Taken:
-    """An upright rectangle of the sheet that something legible stands in, mm."""
-
-    left: float
-    low: float
-    right: float
-    high: float
-
-    def meets(self, other: Taken, spare: float = 0.0) -> bool:
-        """Return whether two rectangles overlap, or come nearer than `spare`."""
-        return (
-            self.left < other.right + spare
-            and other.left < self.right + spare
-            and self.low < other.high + spare
-            and other.low < self.high + spare
-        )
-
-    def holds(self, other: Taken) -> bool:
-        """Return whether another rectangle lies wholly inside this one."""
-        return (
-            self.left <= other.left
-            and self.low <= other.low
-            and self.right >= other.right
-            and self.high >= other.high
-        )
-
-
 def width_of(words: str, size_pt: float, *, bold: bool = False) -> float:
     """Return how long words are when written, mm.
 
@@ -55,7 +28,7 @@ def width_of(words: str, size_pt: float, *, bold: bool = False) -> float:
 
 def room_of(
     at: tuple[float, float], words: str, size_pt: float, *, bold: bool, ha: str, va: str, turn: float
-) -> Taken:
+) -> Rectangle:
     """Return the room that one line of words takes, mm.
 
     Parameters
@@ -80,7 +53,7 @@ def room_of(
         for y in (-_BELOW * size - down, _ABOVE * size - down):
             xs.append(at[0] + x * cos - y * sin)
             ys.append(at[1] + x * sin + y * cos)
-    return Taken(min(xs), min(ys), max(xs), max(ys))
+    return Rectangle(min(xs), min(ys), max(xs), max(ys))
 
 
 MIDDLE: Final = 0.36

@@ -6,8 +6,9 @@ from typing import Final
 
 import numpy as np
 
+from ghostprep.optics.sightlines import Rectangle
 from ghostprep.optics.vectors import Vector
-from ghostprep.paper.lettering import POINT_MM, Taken, room_of
+from ghostprep.paper.lettering import POINT_MM, room_of
 from ghostprep.paper.look import FAINT, INK
 from ghostprep.paper.sheet import PaperSheet
 
@@ -78,7 +79,7 @@ def _place(sheet: PaperSheet, ends: list[Vector], words: str, axis: int) -> tupl
     return best[1]
 
 
-def covers(sheet: PaperSheet, room: Taken) -> float:
+def covers(sheet: PaperSheet, room: Rectangle) -> float:
     """Return how much of what is legible already, and of the sheet's rim, a room would cover, mm2."""
     total = 0.0
     for other in sheet.taken:

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Final, TypeAlias
 
 import numpy as np
 
-from ghostprep.paper.lettering import Taken, room_of
+from ghostprep.optics.sightlines import Rectangle
+from ghostprep.paper.lettering import room_of
 from ghostprep.paper.lettering import width_of as _width_of
 from ghostprep.paper.look import INK
 
@@ -42,7 +43,7 @@ class DrawnShape:
         1 covers what lies below, 0 leaves it as it is.
     zorder : float
         What is higher is painted later.
-    window : Taken or None
+    window : Rectangle or None
         Outside it the shape is cut off.
     """
 
@@ -55,7 +56,7 @@ class DrawnShape:
     dash: Dash
     alpha: float
     zorder: float
-    window: Taken | None
+    window: Rectangle | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,20 +84,20 @@ class PaperSheet:
 
     Attributes
     ----------
-    taken : list of Taken
+    taken : list of Rectangle
         Where words stand, for what is placed later.
     """
 
     def __init__(self, size: tuple[float, float]) -> None:
         self.size = size
         self.items: list[DrawnShape | TextLine] = []
-        self.taken: list[Taken] = []
-        self._window: Taken | None = None
+        self.taken: list[Rectangle] = []
+        self._window: Rectangle | None = None
 
     @property
-    def room(self) -> Taken:
+    def room(self) -> Rectangle:
         """Where is drawn: the whole sheet, or the window that is open."""
-        return self._window or Taken(0.0, 0.0, *self.size)
+        return self._window or Rectangle(0.0, 0.0, *self.size)
 
     @property
     def strokes(self) -> list[Vector]:
@@ -130,7 +131,7 @@ class PaperSheet:
 
     def box(
         self,
-        room: Taken,
+        room: Rectangle,
         fill: str,
         edge: str,
         width_mm: float,
@@ -168,7 +169,7 @@ class PaperSheet:
         va: str = "middle",
         turn: float = 0.0,
         zorder: float = 7,
-    ) -> Taken:
+    ) -> Rectangle:
         """Write one line of words and return the room that it takes; see `room_of` for the anchor.
 
         Words that would not lie wholly in the open window are left out.
@@ -185,7 +186,7 @@ class PaperSheet:
         return _width_of(words, size_pt, bold=bold)
 
     @contextmanager
-    def window(self, room: Taken) -> Iterator[None]:
+    def window(self, room: Rectangle) -> Iterator[None]:
         """While the block runs, draw only inside a rectangle: lines are cut there, words left out."""
         self._window = room
         try:

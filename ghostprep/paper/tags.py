@@ -9,7 +9,7 @@ from typing import Final, TypeAlias
 
 import numpy as np
 
-from ghostprep.paper.lettering import Taken
+from ghostprep.optics.sightlines import Rectangle
 from ghostprep.paper.look import INK
 from ghostprep.paper.measures import covers
 from ghostprep.paper.sheet import Dash, PaperSheet
@@ -51,12 +51,12 @@ class Tags:
 
     def put_all(self, sheet: PaperSheet, marks: Sequence[Mark]) -> None:
         """Set a tag beside each marked point, where nothing legible stands."""
-        dots = [Taken(x - 0.8, y - 0.8, x + 0.8, y + 0.8) for _, (x, y), _ in marks]
+        dots = [Rectangle(x - 0.8, y - 0.8, x + 0.8, y + 0.8) for _, (x, y), _ in marks]
         for name, at, away in marks:
             self._put(sheet, name, at, away, dots)
 
     def _put(
-        self, sheet: PaperSheet, name: str, at: tuple[float, float], away: float, dots: Sequence[Taken]
+        self, sheet: PaperSheet, name: str, at: tuple[float, float], away: float, dots: Sequence[Rectangle]
     ) -> None:
         number = [entry.name for entry in self.entries].index(name)
         best, cost = at, math.inf
@@ -91,7 +91,7 @@ class Tags:
         """Write the key downwards from `high`."""
         y = high - 1.5
         for number, entry in enumerate(self.entries, 1):
-            sheet.box(Taken(left, y - 1.5, left + 4.4, y + 1.5), "white", entry.colour, 0.35)
+            sheet.box(Rectangle(left, y - 1.5, left + 4.4, y + 1.5), "white", entry.colour, 0.35)
             sheet.text(left + 2.2, y, str(number), size_pt=6, ha="center")
             sheet.text(left + _INDENT_MM, y, entry.name, size_pt=7, bold=True)
             for line in wrapped(sheet, entry.words, width - _INDENT_MM):
@@ -105,8 +105,8 @@ class Tags:
                 y -= _LINE_MM + 0.7
 
 
-def _around(at: tuple[float, float]) -> Taken:
-    return Taken(at[0] - _RADIUS_MM, at[1] - _RADIUS_MM, at[0] + _RADIUS_MM, at[1] + _RADIUS_MM)
+def _around(at: tuple[float, float]) -> Rectangle:
+    return Rectangle(at[0] - _RADIUS_MM, at[1] - _RADIUS_MM, at[0] + _RADIUS_MM, at[1] + _RADIUS_MM)
 
 
 def _crossed(sheet: PaperSheet, at: tuple[float, float], to: tuple[float, float]) -> int:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from ghostprep.paper.lettering import Taken
+from ghostprep.optics.sightlines import Rectangle
 from ghostprep.paper.look import FAINT, INK
 from ghostprep.paper.sheet import PaperSheet, fitted
 from ghostprep.paper.tags import wrapped
@@ -57,7 +57,7 @@ def furniture(sheet: PaperSheet, title: str, number: int, count: int, tile: Tile
     right = w - EDGE_MM
     if tile.rows * tile.columns > 1:
         right -= _MAP_MM + 3
-        _map(sheet, Taken(right + 3, EDGE_MM, w - EDGE_MM, EDGE_MM + FOOT_MM - 3), tile)
+        _map(sheet, Rectangle(right + 3, EDGE_MM, w - EDGE_MM, EDGE_MM + FOOT_MM - 3), tile)
     y = EDGE_MM + FOOT_MM - 4.5
     for words in (_CHECK, _CAUTION):
         for line in wrapped(sheet, words, right - left, _SMALL_PT):
@@ -85,7 +85,7 @@ def _ruler(sheet: PaperSheet, left: float, low: float) -> None:
         sheet.text(left + inch * 25.4, low - 4.0, f"{inch} in" if inch else "0", size_pt=_SMALL_PT, ha=ha)
 
 
-def _map(sheet: PaperSheet, room: Taken, tile: Tile) -> None:
+def _map(sheet: PaperSheet, room: Rectangle, tile: Tile) -> None:
     """Draw a little map of a part's pages, this one dark."""
     wide, high = (room.right - room.left) / tile.columns, (room.high - room.low) / tile.rows
     step = min(wide, high * 0.75)  # pages are higher than wide
@@ -94,7 +94,7 @@ def _map(sheet: PaperSheet, room: Taken, tile: Tile) -> None:
         for column in range(tile.columns):
             here = (row, column) == (tile.row, tile.column)
             x, y = left + column * step, top - (row + 1) * step / 0.75
-            cell = Taken(x + 0.2, y + 0.2, x + step - 0.2, y + step / 0.75 - 0.2)
+            cell = Rectangle(x + 0.2, y + 0.2, x + step - 0.2, y + step / 0.75 - 0.2)
             sheet.box(cell, INK if here else "white", INK, 0.15)
             words = str(tile.page(row, column))
             size = min(6.0, step * 2.0)
@@ -103,7 +103,7 @@ def _map(sheet: PaperSheet, room: Taken, tile: Tile) -> None:
                 sheet.text(*at, words, size_pt=size, colour="white" if here else INK, ha="center")
 
 
-def overlaps(sheet: PaperSheet, room: Taken, tile: Tile) -> None:
+def overlaps(sheet: PaperSheet, room: Rectangle, tile: Tile) -> None:
     """Draw the lines to cut to, and crosses that come to lie on each other on neighbouring pages."""
     inner = OVERLAP_MM / 2
     row, column = tile.row, tile.column

@@ -10,8 +10,8 @@ from typing import Any, Final
 import numpy as np
 
 from ghostprep.errors import InputError
+from ghostprep.optics.sightlines import Rectangle
 from ghostprep.paper.labels import label
-from ghostprep.paper.lettering import Taken
 from ghostprep.paper.sheet import PAPERS, PaperSheet, Points, fitted
 from ghostprep.paper.template_marks import EDGE_MM, FOOT_MM, HEAD_MM, OVERLAP_MM, Tile, furniture, overlaps
 
@@ -30,13 +30,13 @@ class Pen:
     origin : tuple of float
         Where the part's lower left corner lies, mm of paper; outside the page for a part that
         began on another one.
-    room : Taken
+    room : Rectangle
         Where words may stand, mm of paper.
     """
 
     sheet: PaperSheet
     origin: tuple[float, float]
-    room: Taken
+    room: Rectangle
     _labels: list[tuple[tuple[float, float], str, str, float]] = field(default_factory=list)
 
     def line(self, points: Points, colour: str, width_mm: float, **style: Any) -> None:
@@ -120,9 +120,9 @@ def paged(parts: Sequence[TemplatePart], paper: str, title: str) -> list[PaperSh
     return sheets
 
 
-def _room(size: tuple[float, float]) -> Taken:
+def _room(size: tuple[float, float]) -> Rectangle:
     """Return what of a page is left for parts, mm."""
-    return Taken(EDGE_MM, EDGE_MM + FOOT_MM, size[0] - EDGE_MM, size[1] - EDGE_MM - HEAD_MM)
+    return Rectangle(EDGE_MM, EDGE_MM + FOOT_MM, size[0] - EDGE_MM, size[1] - EDGE_MM - HEAD_MM)
 
 
 def _fits(part: TemplatePart, size: tuple[float, float]) -> bool:
@@ -166,7 +166,7 @@ class _Group:
         for part, left, top in self.places:
             low = top - _NAME_MM - part.size[1]
             right = left + _wide(part)
-            _drawn(part, Pen(sheet, (left, low), Taken(left, low, right, top - _NAME_MM)))
+            _drawn(part, Pen(sheet, (left, low), Rectangle(left, low, right, top - _NAME_MM)))
         return sheet
 
 

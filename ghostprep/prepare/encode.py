@@ -76,18 +76,18 @@ def encode(part: Path, reel: Reel, setup: Setup, progress: Progress) -> Encoded:
     )
     kept: Encoded | None = None
     tried, draft = (part.with_stem(f"{part.stem}-{name}") for name in ("tried", "draft"))
-    look = _Look()
+    ours = _OurFiles()
     attempt: Attempt | None = control.first()
     while attempt is not None:
         path = draft if attempt.draft else tried
         drafted: Iterator[Frame] = iter(())
         with ExitStack() as stack:
             if attempt.from_draft:
-                drafted = stack.enter_context(read_frames(look(draft), pixels="i420"))
+                drafted = stack.enter_context(read_frames(ours(draft), pixels="i420"))
             facts = _write(path, attempt, reel, setup, progress, drafted=drafted)
         black = None
         if control.asks_for_black and not attempt.draft:
-            black = black_of(look(path), _shown(attempt, reel), profile)
+            black = black_of(ours(path), _shown(attempt, reel), profile)
         near, far = black.shares() if black else (None, None)
         made = measured(
             facts,
@@ -108,7 +108,7 @@ def encode(part: Path, reel: Reel, setup: Setup, progress: Progress) -> Encoded:
     return replace(kept, findings=_too_few_bits(kept, control.needed_kbps, profile, reel.rate))
 
 
-class _Look:
+class _OurFiles:
     """Says what our own files are: only the first is asked, since all of a search are written alike."""
 
     def __init__(self) -> None:

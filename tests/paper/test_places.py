@@ -15,10 +15,11 @@ from hypothesis import strategies as st
 from shapely import affinity
 
 from ghostprep.optics import make_plan
+from ghostprep.optics.sightlines import Rectangle
 from ghostprep.paper.drawing import compose
 from ghostprep.paper.frame import arrange
 from ghostprep.paper.labels import _crossings, _nearest, label
-from ghostprep.paper.lettering import Taken, room_of, width_of
+from ghostprep.paper.lettering import room_of, width_of
 from ghostprep.paper.look import FAINT, INK
 from ghostprep.paper.measures import covers, measure
 from ghostprep.paper.sheet import DrawnShape, PaperSheet, TextLine, fitted
@@ -45,7 +46,7 @@ def words_area(at: tuple[float, float], words: str, size_pt: float, turn: float)
     return affinity.translate(affinity.rotate(level, turn, origin=(0, 0)), *at)
 
 
-def as_box(room: Taken) -> shapely.Polygon:
+def as_box(room: Rectangle) -> shapely.Polygon:
     return shapely.box(room.left, room.low, room.right, room.high)
 
 
@@ -86,7 +87,7 @@ def test_strokes_through_words_are_counted_as_shapely_counts_them(ends, level, a
 
 
 rooms = st.builds(
-    lambda x, y, w, h: Taken(x, y, x + w, y + h),
+    lambda x, y, w, h: Rectangle(x, y, x + w, y + h),
     st.floats(0, 95),
     st.floats(0, 95),
     st.floats(1, 30),
@@ -112,7 +113,7 @@ def test_what_a_room_would_cover_is_an_area(taken, room):
 def test_a_label_is_near_clear_and_within_its_room(taken, at, turn):
     sheet = PaperSheet((100, 100))
     sheet.taken.append(taken)
-    within = Taken(10, 10, 90, 90)
+    within = Rectangle(10, 10, 90, 90)
     done = label(sheet, at, "screen", within=within, turn=turn)
     words = [item for item in sheet.items if isinstance(item, TextLine)]
     assert done
@@ -130,16 +131,16 @@ def test_a_label_is_near_clear_and_within_its_room(taken, at, turn):
 def test_a_label_is_left_out_where_there_is_no_room():
     sheet = PaperSheet((100, 100))
     assert not label(
-        sheet, (5, 50), "screen", within=Taken(10, 10, 90, 90)
+        sheet, (5, 50), "screen", within=Rectangle(10, 10, 90, 90)
     )  # what it names is not on this page
-    sheet.taken.append(Taken(0, 0, 100, 100))
-    assert not label(sheet, (50, 50), "screen", within=Taken(10, 10, 90, 90))
+    sheet.taken.append(Rectangle(0, 0, 100, 100))
+    assert not label(sheet, (50, 50), "screen", within=Rectangle(10, 10, 90, 90))
     assert sheet.items == []
 
 
 def test_words_turn_with_what_they_name():
     sheet = PaperSheet((100, 100))
-    assert label(sheet, (50, 50), "pane", within=Taken(10, 10, 90, 90), turn=40.0)
+    assert label(sheet, (50, 50), "pane", within=Rectangle(10, 10, 90, 90), turn=40.0)
     (item,) = sheet.items
     assert isinstance(item, TextLine)
     assert item.turn == 40
@@ -179,7 +180,7 @@ def test_a_title_is_shortened_no_more_than_needed(wide):
 def test_tags_stand_beside_their_points_and_off_everything():
     tags = Tags([Entry("ghost", INK, "here"), Entry("pane", INK, "there")])
     sheet = PaperSheet((100, 100))
-    sheet.taken.append(Taken(52, 40, 70, 60))
+    sheet.taken.append(Rectangle(52, 40, 70, 60))
     tags.put_all(sheet, [("pane", (50, 50), 0.0), ("ghost", (50, 44), 0.0)])
     discs = [item for item in sheet.items if isinstance(item, DrawnShape) and item.radius > 2]
     numbers = [item.words for item in sheet.items if isinstance(item, TextLine)]
@@ -194,7 +195,7 @@ def test_tags_stand_beside_their_points_and_off_everything():
 
 def test_a_leader_knows_what_it_would_run_over():
     sheet = PaperSheet((100, 100))
-    sheet.taken += [Taken(40, 40, 60, 60), Taken(70, 70, 80, 80), Taken(0, 90, 9, 99)]
+    sheet.taken += [Rectangle(40, 40, 60, 60), Rectangle(70, 70, 80, 80), Rectangle(0, 90, 9, 99)]
     assert _crossed(sheet, (30, 30), (90, 90)) == 2
     assert _crossed(sheet, (30, 30), (30, 90)) == 0
     assert _crossed(sheet, (30, 50), (50, 50)) == 1
@@ -352,7 +353,7 @@ def test_words_that_find_no_room_go_past_their_measure_no_farther_than_needed(bl
     taken = [(0.0, 50.0, end, 70.0), (end, 50.0, end + 1.5 + blocked - 0.3, 70.0)]
     if upright:
         ends = ends[:, ::-1].copy()
-    sheet.taken += [Taken(b, a, d, c) if upright else Taken(a, b, c, d) for a, b, c, d in taken]
+    sheet.taken += [Rectangle(b, a, d, c) if upright else Rectangle(a, b, c, d) for a, b, c, d in taken]
     measure(sheet, ends, "sill 1 mm", axis=int(upright), level=60.0)
     (words,) = (item for item in sheet.items if isinstance(item, TextLine))
     start = words.at[int(upright)] - long / 2 - end - 1.5

@@ -170,3 +170,23 @@ def test_all_is_on_the_disk_before_the_first_rename(tmp_path: Path, monkeypatch:
         "rename loop.mp4",
     ]
     assert len(steps) == 6, "and the folder at the end"
+
+
+def test_a_main_file_without_a_forerunner_comes_first(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Better a loop without its report than the reverse: what is killed between two renames leaves that."""
+    out = [tmp_path / "loop.mp4", tmp_path / "loop.json"]
+    out[1].write_text("of another run")
+    moved: list[str] = []
+    replace = Path.replace
+
+    def move(self: Path, target: Path) -> Path:
+        moved.append(target.name)
+        return replace(self, target)
+
+    monkeypatch.setattr(Path, "replace", move)
+    with whole_files(out, overwrite=True, theirs=True) as parts:
+        for part in parts:
+            part.write_text("new")
+    assert moved == ["loop.mp4", "loop.json"]

@@ -11,9 +11,13 @@ from ghostprep.transfer import (
     LUMA_709,
     STILL,
     codes_to_light,
+    figure_of_codes,
+    figure_of_light,
     from_linear,
     light_to_codes,
+    linear_table,
     luminance,
+    rounded,
     to_linear,
 )
 
@@ -58,3 +62,35 @@ def test_a_step_that_counts_as_none_is_that_of_one_code_at_the_dark_end() -> Non
     # sRGB is straight there, IEC 61966-2-1: 1/255 of a signal is 1/255/12.92 of light
     assert pytest.approx(1 / 255 / 12.92) == STILL
     assert np.diff(codes_to_light(np.arange(256, dtype=np.uint8))).min() == pytest.approx(STILL, rel=1e-5)
+
+
+def srgb(light: np.ndarray) -> np.ndarray:
+    """Return sRGB signals in double precision (IEC 61966-2-1)."""
+    return np.where(light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055)
+
+
+@pytest.mark.parametrize("white", [1.0, 0.25, 4.0])
+def test_light_becomes_the_nearest_code_of_a_figure(white: float) -> None:
+    light = np.linspace(0, 1, 20011) * white
+    figure = figure_of_light(light.astype(np.float32), white)
+    # the tables have as many steps as a figure has codes: two of them is what rounding may cost
+    assert np.abs(figure - 65535 * srgb(light / white)).max() < 2
+    assert figure_of_light(np.float32([-1, 9 * white]), white).tolist() == [0, 65535]
+
+
+def test_figures_and_their_light_come_back() -> None:
+    every = np.arange(65536, dtype=np.uint16)
+    light = codes_to_light(every)
+    assert light == pytest.approx(to_linear(every / 65535), abs=1e-6)
+    assert np.abs(figure_of_light(light).astype(int) - every).max() <= 1
+    codes = np.arange(256, dtype=np.uint8)
+    assert (figure_of_codes(codes) == codes * 257.0).all()
+    assert (rounded(figure_of_codes(codes)) == codes).all()
+    assert (figure_of_codes(np.float32([-1, 0.5, 99.25, 300])) == [0, 128, 25507, 65535]).all()
+    for empty in (figure_of_codes(np.empty((0, 3), np.float32)), figure_of_light(np.empty((0, 3)))):
+        assert (empty.shape, empty.dtype) == ((0, 3), np.uint16)
+
+
+def test_a_table_that_all_share_cannot_be_changed() -> None:
+    with pytest.raises(ValueError, match="read-only"):
+        linear_table()[0] = 1

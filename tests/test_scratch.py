@@ -120,8 +120,10 @@ def test_one_at_a_time(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     entered = []
     with one_at_a_time(tmp_path):
         entered.append("first")
+        begun = time.monotonic()
         with one_at_a_time(tmp_path):
             entered.append("second, its patience gone")
+        assert time.monotonic() - begun >= 0.2
     with one_at_a_time(tmp_path / "none"):
         entered.append("no such folder")
     assert len(entered) == 3

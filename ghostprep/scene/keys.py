@@ -49,8 +49,9 @@ def all_keys() -> list[SceneKey]:
 def _keys(model: type[BaseModel], before: str) -> Iterator[SceneKey]:
     for name, field in model.model_fields.items():
         key = field.alias or name
-        inner, many = _part_of(field.annotation)
-        if inner is not None:
+        part = _part_of(field.annotation)
+        if part is not None:
+            inner, many = part
             table = f"{before}[[{key}]]" if many and not before else f"{before}{key}"
             if many and before:
                 yield SceneKey(table, "list of tables", "none", field.description or "")
@@ -66,12 +67,12 @@ def _keys(model: type[BaseModel], before: str) -> Iterator[SceneKey]:
             )
 
 
-def _part_of(kind: Any) -> tuple[type[BaseModel] | None, bool]:
-    """Return the table that stands for a key, and whether there may be several."""
+def _part_of(kind: Any) -> tuple[type[BaseModel], bool] | None:
+    """Return the table that stands for a key, and whether there may be several; None for a value."""
     for one in (kind, *get_args(kind)):
         if isinstance(one, type) and issubclass(one, BaseModel):
             return one, get_origin(kind) is tuple
-    return None, False
+    return None
 
 
 def _kind(kind: Any, checks: Sequence[object] = ()) -> str:

@@ -263,3 +263,10 @@ def test_kinds_and_defaults_are_told_as_they_are_written():
     assert told["light.lamps"] == ("list of tables", "none")
     assert "box" not in told
     assert "shelf" not in told
+
+
+def test_nothing_in_a_scene_changes_once_it_is_read():
+    scene = scene_of()
+    for table, key in ((scene, "title"), (scene.box, "width"), (scene.screen, "top")):
+        with pytest.raises(ValueError, match="frozen"):
+            setattr(table, key, getattr(table, key))

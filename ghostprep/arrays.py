@@ -19,5 +19,8 @@ So faint light that is enlarged, blended and made brighter is rounded to codes o
 Light: TypeAlias = npt.NDArray[np.float32]
 """Linear light, 0..1, (h, w, 3), or its luminance (h, w)."""
 
+Floats: TypeAlias = npt.NDArray[np.float32]
+"""Any other numbers: shares, places, codes with their fractions."""
+
 Mask: TypeAlias = npt.NDArray[np.bool_]
 """Which pixels (h, w)."""

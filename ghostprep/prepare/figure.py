@@ -9,12 +9,10 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.arrays import Frame
+from ghostprep.arrays import Floats, Frame
 from ghostprep.box import Box
 from ghostprep.channels import largest_channel
 from ghostprep.picture import Keyed
-
-Floats = npt.NDArray[np.float32]
 
 SEEN_PX: Final = 160
 """Longer side of the frames in which the figure is looked for, and of those on which joins are judged."""

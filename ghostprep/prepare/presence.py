@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Final, NamedTuple, TypeAlias
+from typing import Final, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
+from ghostprep.arrays import Floats
 from ghostprep.box import Box
 from ghostprep.errors import InputError
 from ghostprep.finding import Finding
-
-Floats: TypeAlias = npt.NDArray[np.float32]
 
 _NEAR: Final = 0.01
 """Of the picture's longer side: a pixel and a half of those on which the figure is measured."""

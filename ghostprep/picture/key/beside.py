@@ -8,8 +8,9 @@ from typing import NamedTuple
 import cv2
 import numpy as np
 
+from ghostprep.arrays import Floats
 from ghostprep.picture.key.hue import like
-from ghostprep.picture.key.keyed import Bytes, Floats, Keyed, as_bytes, floats, to_codes
+from ghostprep.picture.key.keyed import Bytes, Keyed, as_bytes, floats, to_codes
 from ghostprep.picture.key.region import filled_up
 from ghostprep.transfer import CODE
 

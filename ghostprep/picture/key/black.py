@@ -9,11 +9,12 @@ from typing import Final
 import cv2
 import numpy as np
 
+from ghostprep.arrays import Floats
 from ghostprep.box import small_size
 from ghostprep.channels import largest_channel
 from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.falloff import falls_off
-from ghostprep.picture.key.keyed import Bytes, Floats, Keyed, as_bytes, floats
+from ghostprep.picture.key.keyed import Bytes, Keyed, as_bytes, floats
 from ghostprep.picture.key.scratch import Scratch
 from ghostprep.transfer import CODE, figure_of_codes, rounded, to_linear
 

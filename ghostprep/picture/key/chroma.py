@@ -9,14 +9,14 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.arrays import Figure
+from ghostprep.arrays import Figure, Floats
 from ghostprep.picture.key.beside import Beside
 from ghostprep.picture.key.chroma_plate import HALF, ChromaPlate, shrunk
 from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.glow import find_glow
 from ghostprep.picture.key.guided import through, windows
 from ghostprep.picture.key.hue import HueAxis
-from ghostprep.picture.key.keyed import Bytes, Floats, Keyed, as_bytes, floats
+from ghostprep.picture.key.keyed import Bytes, Keyed, as_bytes, floats
 from ghostprep.picture.key.plate import fill_holes
 from ghostprep.picture.key.region import Region, filled_up, shrink_for
 from ghostprep.picture.key.scratch import Scratch

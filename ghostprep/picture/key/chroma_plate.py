@@ -9,9 +9,10 @@ from typing import NamedTuple
 import cv2
 import numpy as np
 
+from ghostprep.arrays import Floats
 from ghostprep.picture.key.glow import GlowPlate
 from ghostprep.picture.key.hue import HueAxis
-from ghostprep.picture.key.keyed import Bytes, Floats, floats
+from ghostprep.picture.key.keyed import Bytes, floats
 from ghostprep.picture.key.solid import Small
 
 HALF = 2

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from ghostprep.arrays import Figure
-from ghostprep.picture.key.keyed import Bytes, Floats, floats
+from ghostprep.arrays import Figure, Floats
+from ghostprep.picture.key.keyed import Bytes, floats
 from ghostprep.transfer import figure_of_codes, figure_of_light, linear_table
 
 

@@ -8,11 +8,11 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.arrays import Figure
+from ghostprep.arrays import Figure, Floats
 from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.guided import guided_filter
 from ghostprep.picture.key.islands import enclosed
-from ghostprep.picture.key.keyed import Bytes, Floats, Keyed, as_bytes, floats, to_codes
+from ghostprep.picture.key.keyed import Bytes, Keyed, as_bytes, floats, to_codes
 from ghostprep.picture.key.region import Region, filled_up, shrink_for
 from ghostprep.picture.key.scratch import Scratch
 from ghostprep.picture.key.sheer import Sheer, find_sheer, halved, taken_out

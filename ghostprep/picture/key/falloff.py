@@ -5,8 +5,9 @@ from __future__ import annotations
 import cv2
 import numpy as np
 
+from ghostprep.arrays import Floats, Mask
 from ghostprep.channels import largest_channel
-from ghostprep.picture.key.keyed import Bytes, Floats, Mask, as_bytes
+from ghostprep.picture.key.keyed import Bytes, as_bytes
 
 _STEEP = 0.6
 """Share of its height that light climbs within two pixels at an outline; a glow's skirt climbs less."""

@@ -8,10 +8,10 @@ from typing import Final, NamedTuple
 import cv2
 import numpy as np
 
-from ghostprep.arrays import Figure
+from ghostprep.arrays import Figure, Floats
 from ghostprep.channels import largest_channel
 from ghostprep.picture.key.curve import Curve
-from ghostprep.picture.key.keyed import Bytes, Floats, as_bytes, floats
+from ghostprep.picture.key.keyed import Bytes, as_bytes, floats
 from ghostprep.picture.key.region import Region
 from ghostprep.transfer import CODE
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 import cv2
 import numpy as np
 
-from ghostprep.picture.key.keyed import Bytes, Floats, floats
+from ghostprep.arrays import Floats
+from ghostprep.picture.key.keyed import Bytes, floats
 
 
 def guided_filter(

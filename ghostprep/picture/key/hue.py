@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.picture.key.keyed import Floats, Mask, floats
+from ghostprep.arrays import Floats, Mask
+from ghostprep.picture.key.keyed import floats
 from ghostprep.transfer import LUMA_709
 
 _LUMA = np.array(LUMA_709)

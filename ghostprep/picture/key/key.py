@@ -9,6 +9,7 @@ from dataclasses import dataclass, field, fields, is_dataclass
 import cv2
 import numpy as np
 
+from ghostprep.arrays import Floats
 from ghostprep.box import Box
 from ghostprep.finding import Finding
 from ghostprep.picture.key.backing import Backing
@@ -19,7 +20,7 @@ from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.difference import DifferenceKeyer
 from ghostprep.picture.key.fill import FillingKeyer
 from ghostprep.picture.key.hue import HueAxis, like
-from ghostprep.picture.key.keyed import Floats, Keyer, as_bytes, floats, to_codes
+from ghostprep.picture.key.keyed import Keyer, as_bytes, floats, to_codes
 from ghostprep.picture.key.marks import Gauge, MarklessKeyer, Marks
 from ghostprep.picture.key.plain import AlphaKeyer, OpenKeyer
 from ghostprep.picture.key.plate import cut_to

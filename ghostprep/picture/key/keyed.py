@@ -8,12 +8,11 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.arrays import Figure
+from ghostprep.arrays import Figure, Floats, Frame
 from ghostprep.transfer import rounded
 
-Bytes = npt.NDArray[np.uint8]
-Floats = npt.NDArray[np.float32]
-Mask = npt.NDArray[np.bool_]
+Bytes = Frame
+"""Frames, mattes and other pictures of 8 bits."""
 
 
 class Keyed(NamedTuple):

@@ -9,8 +9,9 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from ghostprep.arrays import Floats
 from ghostprep.box import Box
-from ghostprep.picture.key.keyed import Bytes, Floats, Keyed, Keyer, as_bytes, floats
+from ghostprep.picture.key.keyed import Bytes, Keyed, Keyer, as_bytes, floats
 
 _LIT = 12
 """Matte codes from which something is there, however faint: the blurred rim of a mark goes with it."""

@@ -5,8 +5,9 @@ from __future__ import annotations
 import cv2
 import numpy as np
 
+from ghostprep.arrays import Floats
 from ghostprep.box import Box
-from ghostprep.picture.key.keyed import Floats, floats
+from ghostprep.picture.key.keyed import floats
 
 
 def fill_holes(values: Floats, weight: Floats) -> Floats:

@@ -8,7 +8,8 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.picture.key.keyed import Bytes, Floats
+from ghostprep.arrays import Floats
+from ghostprep.picture.key.keyed import Bytes
 
 Pixels = TypeVar("Pixels", Bytes, Floats)
 

@@ -10,10 +10,10 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from ghostprep.arrays import Figure
+from ghostprep.arrays import Figure, Floats
 from ghostprep.channels import largest_channel
 from ghostprep.picture.key.beside import Beside
-from ghostprep.picture.key.keyed import Bytes, Floats, Keyed, as_bytes, floats, to_codes
+from ghostprep.picture.key.keyed import Bytes, Keyed, as_bytes, floats, to_codes
 from ghostprep.transfer import CODE, LUMA_709, figure_of_codes, rounded
 
 _MOST, _LEAST = 0.85, 0.15

@@ -10,7 +10,7 @@ import threading
 
 import numpy as np
 
-from ghostprep.picture.key.keyed import Floats
+from ghostprep.arrays import Floats
 
 
 class Scratch(threading.local):

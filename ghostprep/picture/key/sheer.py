@@ -13,9 +13,9 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.arrays import Figure
+from ghostprep.arrays import Figure, Floats
 from ghostprep.picture.key.curve import Curve
-from ghostprep.picture.key.keyed import Floats, floats
+from ghostprep.picture.key.keyed import floats
 from ghostprep.picture.key.sheer_cloth import Detailed, possible, same_cloth
 
 _HALF = 2

@@ -14,7 +14,8 @@ from typing import NamedTuple
 import cv2
 import numpy as np
 
-from ghostprep.picture.key.keyed import Floats, floats
+from ghostprep.arrays import Floats
+from ghostprep.picture.key.keyed import floats
 
 _WIDE = 31
 """Pixels of the half picture over which cloth is alike."""

@@ -8,9 +8,10 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from ghostprep.arrays import Floats
 from ghostprep.picture.key.hue import HueAxis
 from ghostprep.picture.key.islands import enclosed
-from ghostprep.picture.key.keyed import Bytes, Floats, as_bytes, floats
+from ghostprep.picture.key.keyed import Bytes, as_bytes, floats
 
 _OPEN = 0.82
 """Share of the backing from which a place counts as seen through to it."""

@@ -7,12 +7,13 @@ from dataclasses import replace
 import cv2
 import numpy as np
 
+from ghostprep.arrays import Floats
 from ghostprep.box import small_size
 from ghostprep.channels import largest_channel
 from ghostprep.picture.key.backing import Backing
 from ghostprep.picture.key.black import ROUNDING, local_light, toe_of
 from ghostprep.picture.key.key import Key
-from ghostprep.picture.key.keyed import Bytes, Floats, floats
+from ghostprep.picture.key.keyed import Bytes, floats
 from ghostprep.picture.learn.black_level import find_level
 from ghostprep.picture.learn.black_mix import added_in_light
 from ghostprep.picture.learn.figure import with_figure_remarks

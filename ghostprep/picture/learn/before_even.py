@@ -6,11 +6,12 @@ from dataclasses import replace
 
 import numpy as np
 
+from ghostprep.arrays import Floats
 from ghostprep.picture.key.backing import Backing
 from ghostprep.picture.key.chroma import ChromaKeyer
 from ghostprep.picture.key.hue import like
 from ghostprep.picture.key.key import Key
-from ghostprep.picture.key.keyed import Bytes, Floats
+from ghostprep.picture.key.keyed import Bytes
 from ghostprep.picture.key.marks import Gauge, Marks
 from ghostprep.picture.key.plate import cut_to
 from ghostprep.picture.learn.detect import bright, from_hex

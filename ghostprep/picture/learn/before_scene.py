@@ -6,10 +6,11 @@ from dataclasses import replace
 
 import numpy as np
 
+from ghostprep.arrays import Floats
 from ghostprep.errors import InputError
 from ghostprep.picture.key.backing import Backing
 from ghostprep.picture.key.key import Key
-from ghostprep.picture.key.keyed import Bytes, Floats, floats
+from ghostprep.picture.key.keyed import Bytes, floats
 from ghostprep.picture.key.plate import cut_to
 from ghostprep.picture.learn.figure import MIDDLE, at_most, with_figure_remarks
 from ghostprep.picture.learn.plate_match import matched

@@ -7,7 +7,8 @@ from typing import NamedTuple
 import cv2
 import numpy as np
 
-from ghostprep.picture.key.keyed import Bytes, Floats, floats
+from ghostprep.arrays import Floats
+from ghostprep.picture.key.keyed import Bytes, floats
 
 _CELL = 8
 """Side of the cells whose mean is taken, pixels: a coder's smallest block."""

@@ -9,7 +9,8 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.picture.key.keyed import Bytes, Floats, floats
+from ghostprep.arrays import Floats
+from ghostprep.picture.key.keyed import Bytes, floats
 from ghostprep.transfer import from_linear, to_linear
 
 _CELL = 4

@@ -8,10 +8,11 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from ghostprep.arrays import Floats, Mask
 from ghostprep.channels import channel_spread, largest_channel
 from ghostprep.picture.key.backing import Backing, Kind
 from ghostprep.picture.key.hue import like, luma_chroma
-from ghostprep.picture.key.keyed import Bytes, Floats, Mask, floats, to_codes
+from ghostprep.picture.key.keyed import Bytes, floats, to_codes
 from ghostprep.picture.learn.even import EvenPlate, learn_even_plate
 from ghostprep.picture.learn.outside import hull_of
 from ghostprep.picture.learn.still import find_still

@@ -7,8 +7,9 @@ from typing import NamedTuple
 import cv2
 import numpy as np
 
+from ghostprep.arrays import Floats, Mask
 from ghostprep.channels import largest_channel
-from ghostprep.picture.key.keyed import Bytes, Floats, Mask, floats
+from ghostprep.picture.key.keyed import Bytes, floats
 from ghostprep.picture.key.plate import fill_holes
 
 _CLOSEST = (24.0, 12.0, 8.0)

@@ -13,7 +13,8 @@ from typing import NamedTuple, TypeAlias
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.picture.key.keyed import Bytes, Floats, Keyer, floats
+from ghostprep.arrays import Floats
+from ghostprep.picture.key.keyed import Bytes, Keyer, floats
 from ghostprep.picture.key.marks import Gauge, Islands, Marks, looks_like
 
 _SMALL = 0.03

@@ -7,12 +7,13 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from ghostprep.arrays import Floats, Mask
 from ghostprep.errors import InputError
 from ghostprep.finding import Finding
 from ghostprep.picture.key.backing import Backing
 from ghostprep.picture.key.hue import HueAxis, like
 from ghostprep.picture.key.key import Key
-from ghostprep.picture.key.keyed import Bytes, Floats, Mask, as_bytes, floats
+from ghostprep.picture.key.keyed import Bytes, as_bytes, floats
 from ghostprep.picture.learn.before_black import black_key
 from ghostprep.picture.learn.before_even import even_key
 from ghostprep.picture.learn.before_scene import still_key

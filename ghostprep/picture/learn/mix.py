@@ -12,8 +12,9 @@ from typing import NamedTuple
 import cv2
 import numpy as np
 
+from ghostprep.arrays import Floats
 from ghostprep.picture.key.hue import HueAxis
-from ghostprep.picture.key.keyed import Bytes, Floats, floats
+from ghostprep.picture.key.keyed import Bytes, floats
 from ghostprep.picture.learn.figure import at_most
 from ghostprep.transfer import from_linear, to_linear
 

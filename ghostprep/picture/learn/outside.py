@@ -5,8 +5,9 @@ from __future__ import annotations
 import cv2
 import numpy as np
 
+from ghostprep.arrays import Mask
 from ghostprep.picture.key.beside import Outside
-from ghostprep.picture.key.keyed import Bytes, Mask, as_bytes, floats
+from ghostprep.picture.key.keyed import Bytes, as_bytes, floats
 from ghostprep.picture.learn.still import find_still
 
 

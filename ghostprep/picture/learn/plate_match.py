@@ -8,8 +8,9 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from ghostprep.arrays import Floats
 from ghostprep.channels import largest_channel
-from ghostprep.picture.key.keyed import Bytes, Floats, as_bytes, floats, to_codes
+from ghostprep.picture.key.keyed import Bytes, as_bytes, floats, to_codes
 from ghostprep.transfer import codes_to_light, from_linear
 
 _QUIET: Final = 10.0

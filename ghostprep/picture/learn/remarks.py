@@ -6,10 +6,11 @@ from typing import Final
 
 import numpy as np
 
+from ghostprep.arrays import Floats
 from ghostprep.finding import Finding
 from ghostprep.picture.key.backing import Backing
 from ghostprep.picture.key.beside import Outside
-from ghostprep.picture.key.keyed import Bytes, Floats, to_codes
+from ghostprep.picture.key.keyed import Bytes, to_codes
 from ghostprep.picture.learn.plate_match import Match
 from ghostprep.transfer import codes_to_light, luminance
 

@@ -9,8 +9,9 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from ghostprep.arrays import Floats
 from ghostprep.finding import Finding
-from ghostprep.picture.key.keyed import Bytes, Floats, as_bytes
+from ghostprep.picture.key.keyed import Bytes, as_bytes
 from ghostprep.picture.key.marks import Marks
 
 _LIT: Final = 127

@@ -8,7 +8,8 @@ from typing import Final, NamedTuple
 import cv2
 import numpy as np
 
-from ghostprep.picture.key.keyed import Bytes, Floats, as_bytes
+from ghostprep.arrays import Floats
+from ghostprep.picture.key.keyed import Bytes, as_bytes
 
 _TEXTURED: Final = (85.0, 20.0)
 """Percentile of the gradient, and codes a pixel, from which a place shows how it moves."""

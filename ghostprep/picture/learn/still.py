@@ -7,8 +7,9 @@ from typing import NamedTuple
 import cv2
 import numpy as np
 
+from ghostprep.arrays import Floats
 from ghostprep.channels import largest_channel
-from ghostprep.picture.key.keyed import Bytes, Floats, as_bytes, floats
+from ghostprep.picture.key.keyed import Bytes, as_bytes, floats
 
 _TOLERANCE = 12
 """Codes within which two moments of a pixel count as the same thing."""

@@ -5,7 +5,8 @@ from __future__ import annotations
 import cv2
 import numpy as np
 
-from ghostprep.picture.key.keyed import Bytes, Mask
+from ghostprep.arrays import Mask
+from ghostprep.picture.key.keyed import Bytes
 
 _MOVED = 2.0
 """Codes by which wide patches of the backing differ from their mean over time, if the camera moves."""

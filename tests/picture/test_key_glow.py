@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from ghostprep.picture.key.curve import Curve
-from ghostprep.picture.key.glow import GlowPlate, find_glow, light_of_a_code
+from ghostprep.picture.key.glow import GlowPlate, find_glow
 from ghostprep.transfer import codes_to_light, light_to_codes, rounded
 
 PLATE = np.full((240, 320, 3), (54, 156, 71), np.uint8)
@@ -24,7 +24,7 @@ def scene(seed: int, glow_codes: int) -> tuple[np.ndarray, np.ndarray, np.ndarra
 
 
 def found_in(frame: np.ndarray, matte: np.ndarray) -> np.ndarray:
-    plate = GlowPlate.of(codes_to_light(PLATE) * 255)
+    plate = GlowPlate.of(codes_to_light(PLATE) * 255, Curve(linear=True))
     found = find_glow(codes_to_light(frame) * 255, plate, matte, 1.0, Curve(linear=True))
     figure = np.zeros(frame.shape, np.uint16)
     if found is not None:
@@ -41,6 +41,19 @@ def test_the_glow_is_found_in_its_own_light() -> None:
     assert not found[matte > 0].any()
 
 
+def test_a_glow_that_a_program_added_in_codes_is_found() -> None:
+    curve, (_, _, matte) = Curve(linear=False), scene(1, 0)
+    y, x = np.mgrid[:240, :320]
+    added = 60 * np.exp(-((y - 120) ** 2 + (x - 160) ** 2) / 800)[..., None] * [1.0, 0.8, 0.5]
+    frame = np.clip(np.rint(PLATE + added), 0, 255).astype(np.uint8)
+    found = find_glow(curve.amounts(frame), GlowPlate.of(PLATE.astype(np.float32), curve), matte, 1.0, curve)
+    assert found is not None
+    figure = np.zeros(frame.shape, np.uint16)
+    found.onto(figure)
+    bright = (added[..., 0] > 10) & (matte == 0)
+    assert np.abs(rounded(figure)[bright] - added[bright]).mean() < 2
+
+
 def test_there_is_no_gap_between_a_lamp_and_its_glow() -> None:
     glow, frame, matte = scene(1, 90)
     matte[96:144, 146:174] = 20  # a soft rim, of which the key keeps next to nothing
@@ -52,7 +65,7 @@ def test_there_is_no_gap_between_a_lamp_and_its_glow() -> None:
 
 def test_a_glow_darkens_nothing() -> None:
     _, frame, matte = scene(1, 90)
-    plate = GlowPlate.of(codes_to_light(PLATE) * 255)
+    plate = GlowPlate.of(codes_to_light(PLATE) * 255, Curve(linear=True))
     found = find_glow(codes_to_light(frame) * 255, plate, matte, 1.0, Curve(linear=True))
     assert found is not None
     figure = np.full(frame.shape, 40 * 257, np.uint16)
@@ -83,13 +96,13 @@ def test_a_code_of_light_is_the_curves_slope() -> None:
     codes = np.arange(30, 250, dtype=np.uint8)
     light = codes_to_light(codes)
     measured = (codes_to_light(codes + 1) - codes_to_light(codes - 1)) / 2 * 255
-    assert light_of_a_code(light * 255) == pytest.approx(measured, rel=0.01)
+    assert Curve(linear=True).a_code(light * 255) == pytest.approx(measured, rel=0.01)
 
 
 def test_a_frame_that_is_exposed_more_than_the_plate_has_no_more_glow() -> None:
     glow, _, matte = scene(1, 90)
     brighter = light_to_codes((codes_to_light(PLATE) + glow) * np.float32(1.1))
-    plate = GlowPlate.of(codes_to_light(PLATE) * 255)
+    plate = GlowPlate.of(codes_to_light(PLATE) * 255, Curve(linear=True))
     found = find_glow(codes_to_light(brighter) * 255, plate, matte, 1.1, Curve(linear=True))
     assert found is not None
     figure = np.zeros(brighter.shape, np.uint16)

@@ -91,7 +91,7 @@ class ChromaKeyer:
         size = (codes.shape[1], codes.shape[0])
         shrink = shrink_for(size)
         light = curve.amounts(filled_up(codes))
-        plate = ChromaPlate.of(floats(light * np.float32(1 - glare)), axis, shrink)
+        plate = ChromaPlate.of(floats(light * np.float32(1 - glare)), axis, shrink, curve)
         return cls(plate, size, axis, curve, wanders, beside, glare)
 
     def __call__(self, frame: Bytes) -> Keyed:
@@ -110,12 +110,11 @@ class ChromaKeyer:
             part = self._within(whole, look, place, shrink)
             cut = place.scaled(shrink).cut
             figure[cut], matte[cut] = part.figure, part.matte
-            if self.curve.linear:
-                lamp = look.plate.glow
-                deep = None if self.beside is None else self.beside.deep(lamp.light.shape)
-                glow = find_glow(look.light, lamp, matte, look.open.gain, self.curve, within=deep)
-                if glow is not None:
-                    glow.onto(figure)
+            lamp = look.plate.glow
+            deep = None if self.beside is None else self.beside.deep(lamp.light.shape)
+            glow = find_glow(look.light, lamp, matte, look.open.gain, self.curve, within=deep)
+            if glow is not None:
+                glow.onto(figure)
         keyed = Keyed(figure[:h, :w], matte[:h, :w])
         return keyed if self.beside is None else self.beside.cut(frame, keyed)
 
@@ -221,7 +220,7 @@ class ChromaKeyer:
             return self.plate
         own = cv2.GaussianBlur(fill_holes(light, bare.astype(np.float32)), (0, 0), 1.5)
         whole = cv2.resize(own, self.plate.light.shape[1::-1], interpolation=cv2.INTER_LINEAR)
-        return ChromaPlate.of(floats(whole), self.axis, shrink)
+        return ChromaPlate.of(floats(whole), self.axis, shrink, self.curve)
 
     def _finish(self, light: Floats, taken: Floats, clear: Floats, plate: Floats, gain: float) -> Keyed:
         off = cv2.merge((taken, taken, taken), dst=self.scratch("off", *light.shape))

@@ -10,6 +10,7 @@ import cv2
 import numpy as np
 
 from ghostprep.arrays import Floats
+from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.glow import GlowPlate
 from ghostprep.picture.key.hue import HueAxis
 from ghostprep.picture.key.keyed import Bytes, floats
@@ -50,12 +51,15 @@ class ChromaPlate:
     half : HalfPlate
     small : Small
         Key and luma on the small picture on which the figure's inside is judged.
+    curve : Curve
+        How figure and backing were mixed.
     """
 
     light: Floats
     full: Floats
     half: HalfPlate
     small: Small
+    curve: Curve
 
     @functools.cached_property
     def little(self) -> Floats:
@@ -64,11 +68,11 @@ class ChromaPlate:
 
     @functools.cached_property
     def glow(self) -> GlowPlate:
-        """The same in small, for light that covers nothing; only mixes of light ask for it."""
-        return GlowPlate.of(self.light)
+        """The same in small, for light that covers nothing."""
+        return GlowPlate.of(self.light, self.curve)
 
     @classmethod
-    def of(cls, light: Floats, axis: HueAxis, shrink: int) -> ChromaPlate:
+    def of(cls, light: Floats, axis: HueAxis, shrink: int, curve: Curve) -> ChromaPlate:
         """Work out what the key reads on a plate of amounts (h, w, 3), whose sides `shrink` and 2 divide."""
         turned = cv2.transform(light, axis.rows)
         across = np.abs(turned[..., 2])
@@ -79,7 +83,7 @@ class ChromaPlate:
         slope = floats(1 / np.maximum(255 - half_luma, 16))
         half = HalfPlate(half_full, half_luma, floats(1 + (half_luma * 1.03 + 4) * slope), slope)
         small = Small(*(shrunk(p, shrink) for p in (full, strict, luma, floats(turned[..., 2]))))
-        return cls(light, floats(1 / full), half, small)
+        return cls(light, floats(1 / full), half, small, curve)
 
 
 def shrunk(picture: Floats | Bytes, factor: int, out: Floats | None = None) -> Floats:

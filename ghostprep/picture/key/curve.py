@@ -29,6 +29,15 @@ class Curve:
         """Return the amounts (float32) of 8-bit codes of any shape."""
         return floats(cv2.LUT(codes, _amounts_of_codes(self.linear), dst=out))
 
+    def a_code(self, amounts: Floats) -> Floats:
+        """Return by how much amounts, of any shape, rise with one code.
+
+        For light it is the slope of the sRGB curve above its toe, IEC 61966-2-1.
+        """
+        if not self.linear:
+            return np.ones_like(amounts)
+        return floats(2.4 / 1.055 * np.power(np.maximum(amounts, 0.1) / 255, 1.4 / 2.4))
+
     def figure(self, amounts: Floats) -> Figure:
         """Return amounts of any shape as a figure; clips to 0..255."""
         return figure_of_light(amounts, white=255.0) if self.linear else figure_of_codes(amounts)

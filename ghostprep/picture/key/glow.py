@@ -53,9 +53,9 @@ class GlowPlate:
     Attributes
     ----------
     light : ndarray of float32 (h, w, 3)
-        Linear, 0..255.
+        Amounts of the mix, 0..255.
     code : ndarray of float32 (h, w, 3)
-        1 over the light by which it rises with one code.
+        1 over the amount by which it rises with one code.
     length : ndarray of float32 (h, w)
         Length of the light as a vector.
     """
@@ -65,10 +65,10 @@ class GlowPlate:
     length: Floats
 
     @classmethod
-    def of(cls, light: Floats) -> GlowPlate:
-        """Shrink a plate of light (h, w, 3)."""
+    def of(cls, light: Floats, curve: Curve) -> GlowPlate:
+        """Shrink a plate of amounts (h, w, 3)."""
         small = floats(cv2.resize(light, small_size(light.shape), interpolation=cv2.INTER_AREA))
-        return cls(small, floats(1 / light_of_a_code(small)), _length(small))
+        return cls(small, floats(1 / curve.a_code(small)), _length(small))
 
 
 class Glow(NamedTuple):
@@ -96,15 +96,6 @@ def small_size(shape: tuple[int, ...]) -> tuple[int, int]:
     return max(shape[1] // _SHRINK, 1), max(shape[0] // _SHRINK, 1)
 
 
-def light_of_a_code(amounts: Floats) -> Floats:
-    """Return by how much light (amounts 0..255) rises with one code, at each place of a plate.
-
-    The slope of the sRGB curve above its toe, IEC 61966-2-1.
-    """
-    slope = 2.4 / 1.055 * np.power(np.maximum(amounts, 0.1) / 255, 1.4 / 2.4)
-    return floats(slope)
-
-
 def find_glow(
     light: Floats, plate: GlowPlate, matte: Bytes, gain: float, curve: Curve, *, within: Bytes | None = None
 ) -> Glow | None:
@@ -116,14 +107,14 @@ def find_glow(
     Parameters
     ----------
     light : ndarray of float32 (h, w, 3)
-        The frame, linear, 0..255; any size.
+        The frame, amounts of the mix, 0..255; any size.
     plate : GlowPlate
     matte : ndarray of uint8 (h, w)
         The figure's coverage at full size, of sides that 4 divides; glow is measured where it is 0.
     gain : float
         This frame's exposure over the plate's.
     curve : Curve
-        From light to codes.
+        How figure and backing were mixed.
     within : ndarray of uint8, optional
         1 where there is backing, at the plate's size here; everywhere if left out.
     """

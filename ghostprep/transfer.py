@@ -88,10 +88,15 @@ def _figure_table() -> Light:
     return to_linear(np.arange(65536, dtype=np.float64) / 65535)
 
 
+def light_of_roots() -> npt.NDArray[np.float64]:
+    """Return the light (65536,), 0..1, of each step of `roots_of_light`."""
+    return np.square(np.arange(65536) / 65535)
+
+
 @functools.cache
 def _roots_table() -> npt.NDArray[np.float32]:
     """Return the signal (65536,), 0..1, for each step of the root of light, which is nearly even in it."""
-    return from_linear(np.square(np.arange(65536) / 65535))
+    return from_linear(light_of_roots())
 
 
 @functools.cache
@@ -155,13 +160,17 @@ def _looked_up(
     light: npt.NDArray[np.floating], table: npt.NDArray[np.integer], white: float = 1.0
 ) -> npt.NDArray[np.integer]:
     """Return what a table (65536,) has for each step of the root of linear light 0..`white`."""
-    rows = np.maximum(np.ascontiguousarray(light).reshape(1, -1), 0)
-    if not rows.size:
+    if not light.size:
         return np.empty(light.shape, table.dtype)
+    return np.asarray(cv2.LUT(roots_of_light(light, white), table), table.dtype).reshape(light.shape)
+
+
+def roots_of_light(light: npt.NDArray[np.floating], white: float = 1.0) -> Figure:
+    """Return the root of linear light, any shape but empty, in 65535 steps up to `white`, as one row."""
+    rows = np.maximum(np.ascontiguousarray(light).reshape(1, -1), 0)
     cv2.sqrt(rows, dst=rows)
     # to whole numbers at once: OpenCV rounds and clips on the way
-    steps = cv2.addWeighted(rows, 65535 / white**0.5, rows, 0.0, 0.0, dtype=cv2.CV_16U)
-    return np.asarray(cv2.LUT(steps, table), table.dtype).reshape(light.shape)
+    return np.asarray(cv2.addWeighted(rows, 65535 / white**0.5, rows, 0.0, 0.0, dtype=cv2.CV_16U), np.uint16)
 
 
 def luminance(linear_rgb: npt.NDArray[np.floating]) -> npt.NDArray[np.float32]:

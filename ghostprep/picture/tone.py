@@ -10,7 +10,14 @@ import numpy as np
 import numpy.typing as npt
 
 from ghostprep.arrays import Figure, Light
-from ghostprep.transfer import codes_to_light, figure_of_light, linear_table, luminance
+from ghostprep.transfer import (
+    codes_to_light,
+    figure_of_light,
+    light_of_roots,
+    linear_table,
+    luminance,
+    roots_of_light,
+)
 
 MAX_GAIN = 6.0
 """`--gain auto` goes no further: noise and banding grow with it."""
@@ -50,15 +57,24 @@ class Tone:
                 figure if self.gain == 1.0 else np.asarray(cv2.LUT(figure, gain_table(self.gain)), np.uint16)
             )
         light = codes_to_light(figure)
+        if self.tint is not None and not self.edge:
+            # all that comes out follows from the luminance
+            roots = roots_of_light(luminance(light))
+            channels = [cv2.LUT(roots, table) for table in tint_tables(self.tint, self.gain)]
+            return np.asarray(cv2.merge(channels), np.uint16).reshape(figure.shape)
         if self.tint is not None:
-            colour = linear_table()[np.asarray(self.tint)]
-            # the tint's brightest channel reaches what a white figure would
-            light = luminance(light)[..., None] * (colour / max(float(colour.max()), 1e-6))
+            light = luminance(light)[..., None] * _colour_of(self.tint)
         if self.gain != 1.0:
             light = brightened(light, self.gain)
         if self.edge:
             light = light * edge_fade(light.shape[:2], self.edge)[..., None]
         return figure_of_light(light)
+
+
+def _colour_of(tint: tuple[int, int, int]) -> Light:
+    """Return the light (3,) of a tint; its brightest channel reaches what a white figure would."""
+    colour = linear_table()[np.asarray(tint)]
+    return np.asarray(colour / max(float(colour.max()), 1e-6), np.float32)
 
 
 def brightened(light: Light, gain: float) -> Light:
@@ -79,6 +95,13 @@ def brightened(light: Light, gain: float) -> Light:
 def gain_table(gain: float) -> Figure:
     """Return the 65536 codes that `gain` on linear light turns each of a figure's into; see `brightened`."""
     return figure_of_light(brightened(codes_to_light(np.arange(65536, dtype=np.uint16)), gain))
+
+
+@functools.lru_cache(4)
+def tint_tables(tint: tuple[int, int, int], gain: float) -> tuple[Figure, ...]:
+    """Return each channel's code (65536,) for each step of `roots_of_light` of a figure's luminance."""
+    grey = light_of_roots().astype(np.float32)
+    return tuple(figure_of_light(brightened(grey * colour, gain)) for colour in _colour_of(tint))
 
 
 def edge_fade(shape: tuple[int, int], width: int) -> npt.NDArray[np.float32]:

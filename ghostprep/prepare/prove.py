@@ -79,6 +79,7 @@ def prove(
             light = codes_to_light(frame)
             grey = luminance(light)
             flash.add_light(light)
+            del light  # three floats a pixel: not to be held beside those of the next frame
             join.add_luminance(grey)
             dip.add_luminance(grey)
             if height is not None:

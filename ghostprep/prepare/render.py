@@ -12,13 +12,13 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.arrays import Figure, Frame, Mask
-from ghostprep.channels import largest_channel
+from ghostprep.arrays import Figure, Frame
 from ghostprep.clip import Footage, Frames, FrameStore, check_room
 from ghostprep.loop import LoopPlan, mixed
 from ghostprep.loop.plan import Mix
 from ghostprep.parallel import in_order
 from ghostprep.picture.calm import calm
+from ghostprep.picture.key.keyed import Keyed
 from ghostprep.picture.place import Drift, Placement
 from ghostprep.picture.tone import Tone
 from ghostprep.prepare.fit import Fit
@@ -65,8 +65,9 @@ class Stretch:
         if self.store.size == self.size:
             return figure
         larger = cv2.resize(figure, self.size, interpolation=cv2.INTER_CUBIC)
-        # a cubic dips below black beside bright edges
-        return _told_from_backing(np.asarray(larger, np.uint16), largest_channel(figure) >= CODE)
+        # a cubic dips below black beside bright edges: what was told from the backing stays told from it
+        least = cv2.resize(np.minimum(figure, CODE), self.size, interpolation=cv2.INTER_NEAREST)
+        return np.asarray(cv2.max(larger, least), np.uint16)
 
 
 def key_stretch(footage: Footage, seen: Survey, plan: LoopPlan, fit: Fit, progress: Progress) -> Stretch:
@@ -86,8 +87,8 @@ def key_stretch(footage: Footage, seen: Survey, plan: LoopPlan, fit: Fit, progre
     keyer = seen.key.at(fit.crop, seen.facts.size, size)
 
     def keyed() -> Iterator[Frame]:
-        for figure, matte in in_order(keyer, footage.frames(needed, fit.crop, size)):
-            yield _told_from_backing(figure, matte > 127).view(np.uint8)
+        for one in in_order(keyer, footage.frames(needed, fit.crop, size)):
+            yield _told_from_backing(one).view(np.uint8)
 
     store = FrameStore(size, _BYTES)
     try:
@@ -103,16 +104,15 @@ def key_stretch(footage: Footage, seen: Survey, plan: LoopPlan, fit: Fit, progre
     return Stretch(store, {source: place for place, source in enumerate(needed)}, seen.source, fit.size)
 
 
-def _told_from_backing(figure: Figure, solid: Mask) -> Figure:
-    """Return a figure with at least one code of light where it is solid: covers more than half of a pixel.
+def _told_from_backing(keyed: Keyed) -> Figure:
+    """Return the figure with at least one code of light wherever it covers more than half of a pixel.
 
     So 0 is backing and nothing else all the way to the file: guard, settling, silhouette and the proof of
     black read the figure's shape off its light, and black clothes are no hole in it. One code is 0.03 % of
     white.
     """
-    size = (figure.shape[1], figure.shape[0])
-    least = cv2.resize(solid * np.uint16(CODE), size, interpolation=cv2.INTER_NEAREST)
-    return np.asarray(cv2.max(figure, cv2.merge((least, least, least))), np.uint16)
+    least = cv2.threshold(keyed.matte, 127, 1, cv2.THRESH_BINARY)[1] * np.uint16(CODE)
+    return np.asarray(cv2.max(keyed.figure, cv2.merge((least, least, least))), np.uint16)
 
 
 def raster_frames(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Iterable
+from collections.abc import Collection
 from typing import Final
 
 import cv2
@@ -21,6 +21,9 @@ _NOTHING: Final = 1e-6
 
 class JoinMeter:
     """Measures the steps of a loop while its frames flow past.
+
+    The value is the largest RMS step (luminance, linear light) in the join and across the file's end, over
+    the 95th percentile of the others. 1 or less: the join is no larger than the clip's own motion.
 
     Parameters
     ----------
@@ -74,6 +77,9 @@ class JoinMeter:
 class DipMeter:
     """Measures the sharpness of a loop while its frames flow past.
 
+    The value is the lowest mean gradient magnitude (luminance, linear light) in the blend over the median
+    elsewhere; without a blend there is nothing to be softer, and it is 1.
+
     Parameters
     ----------
     inside : collection of int
@@ -124,52 +130,3 @@ def _rms(a: Light, b: Light) -> float:
     if a.shape != b.shape:
         raise ValueError(f"a frame of shape {a.shape} beside one of shape {b.shape}")
     return float(cv2.norm(a, b, cv2.NORM_L2)) / math.sqrt(a.size)
-
-
-def join(frames: Iterable[Frame], inside: Collection[int]) -> Proof:
-    """Compare the largest step in the join with the loop's own motion.
-
-    Parameters
-    ----------
-    frames : iterable of ndarray of uint8, shape (h, w, 3)
-        The whole loop as decoded, RGB.
-    inside : collection of int
-        The steps inside the join; see `JoinMeter`.
-
-    Returns
-    -------
-    Proof
-        The largest RMS step (luminance, linear light) in the join and across the file's end, over the
-        95th percentile of the others. 1 or less: the join is no larger than the clip's own motion.
-
-    Examples
-    --------
-    >>> moving = [np.full((2, 2, 3), v, np.uint8) for v in (0, 10, 20, 30, 20, 10)]
-    >>> join(moving, []).passed
-    True
-    """
-    meter = JoinMeter(inside)
-    for frame in frames:
-        meter.add(frame)
-    return meter.proof()
-
-
-def dip(frames: Iterable[Frame], inside: Collection[int]) -> Proof:
-    """Compare the softest frame of the blend with the loop's usual sharpness.
-
-    Parameters
-    ----------
-    frames : iterable of ndarray of uint8, shape (h, w, 3)
-        The whole loop as decoded, RGB.
-    inside : collection of int
-        The frames that are mixed; without any there is nothing to be softer, and the value is 1.
-
-    Returns
-    -------
-    Proof
-        Lowest mean gradient magnitude (luminance, linear light) in the blend over the median elsewhere.
-    """
-    meter = DipMeter(inside)
-    for frame in frames:
-        meter.add(frame)
-    return meter.proof()

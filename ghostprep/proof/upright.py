@@ -68,25 +68,6 @@ def mount_homography(
     return to_raster
 
 
-def as_seen(frame: npt.NDArray[np.uint8], homography: npt.NDArray[np.float64]) -> npt.NDArray[np.uint8]:
-    """Return a raster frame as the eye sees it, upright, at about the raster's own pitch.
-
-    Parameters
-    ----------
-    frame : ndarray of uint8 (h, w) or (h, w, 3)
-        What the screen shows.
-    homography : ndarray (3, 3)
-        From the ghost plane (x right, y up) to raster pixels.
-
-    Returns
-    -------
-    ndarray of uint8
-        The smallest upright picture that holds the whole raster; black around it.
-    """
-    height, width = frame.shape[:2]
-    return _picked(frame, _sources((width, height), homography))
-
-
 def _picked(frame: npt.NDArray[np.uint8], sources: tuple[Places, Places]) -> npt.NDArray[np.uint8]:
     return np.asarray(cv2.remap(frame, *sources, cv2.INTER_LINEAR), np.uint8)
 

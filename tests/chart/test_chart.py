@@ -20,9 +20,10 @@ from ghostprep.cli.chart import command
 from ghostprep.clip import probe, read_frames
 from ghostprep.errors import InputError
 from ghostprep.optics import Plan, make_plan
-from ghostprep.proof.upright import ORIENTATIONS, UprightProof, as_seen
+from ghostprep.proof.upright import ORIENTATIONS, UprightProof
 from ghostprep.scene import load_scene, parse_scene
 from ghostprep.transfer import linear_table
+from tests.measured import as_seen
 
 SCENE = """# the hall
 title = "hall"

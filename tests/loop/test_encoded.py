@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from ghostprep.loop import LoopPlan, ThumbnailStrip, mixed, plan_loop, quietest, search
-from ghostprep.proof.join import dip, join
 from ghostprep.transfer import codes_to_light, luminance
+from tests.measured import dip, join
 
 Maker = Callable[..., list[np.ndarray]]
 RATE = Fraction(25)

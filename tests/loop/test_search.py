@@ -17,7 +17,7 @@ from ghostprep.loop.pairs import nearest_pairs, windows
 from ghostprep.loop.points import Shot
 from ghostprep.loop.refine import PairedFrames, best_on_frames, usual_of
 from ghostprep.loop.search import _apart, lag_range
-from ghostprep.proof.join import dip, join
+from tests.measured import dip, join
 
 Maker = Callable[..., list[np.ndarray]]
 RATE = Fraction(25)

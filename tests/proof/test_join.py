@@ -7,8 +7,9 @@ from hypothesis import strategies as st
 from skimage.filters import sobel_h, sobel_v
 from skimage.metrics import mean_squared_error
 
-from ghostprep.proof.join import DipMeter, JoinMeter, dip, join
+from ghostprep.proof.join import DipMeter, JoinMeter
 from ghostprep.transfer import STILL
+from tests.measured import dip, join
 
 
 def clip(count: int, seed: int, size: tuple[int, int] = (6, 8)) -> list[np.ndarray]:

@@ -4,7 +4,8 @@ import cv2
 import numpy as np
 import pytest
 
-from ghostprep.proof.upright import ORIENTATIONS, UNTOLD, UprightProof, as_seen, mount_homography
+from ghostprep.proof.upright import ORIENTATIONS, UNTOLD, UprightProof, mount_homography
+from tests.measured import as_seen
 
 
 def letters() -> np.ndarray:

@@ -9,6 +9,7 @@ from typing import Final
 from ghostprep.channels import largest_channel
 from ghostprep.clip import ClipFacts, Frames, probe, read_frames
 from ghostprep.finding import Finding
+from ghostprep.heap import give_back
 from ghostprep.player import Profile
 from ghostprep.prepare.render import Reel
 from ghostprep.prepare.setup import Setup
@@ -74,6 +75,7 @@ def prove(
         height = HeightProof(setup.homography, setup.mount.height_mm, length=length)
     looked_at = set(spread(len(reel.frames)))
     facts = probe(path, ours=True)
+    give_back()
     with read_frames(facts) as stream:
         for number, frame in enumerate(stream):
             light = codes_to_light(frame)

@@ -20,11 +20,11 @@ def orb(i: int) -> np.ndarray:
     return (180 * np.exp(-far / (2 * 18**2)))[..., None] * np.float32([1, 0.8, 0.5])
 
 
-def steady_mist(i: int) -> np.ndarray:
-    """Return a bank of mist that never leaves its place and hardly changes."""
+def steady_mist(i: int, low: float = 0.3) -> np.ndarray:
+    """Return a bank of mist from `low` down, in shares, that never leaves its place and hardly changes."""
     down = np.linspace(0, 1, SIZE[1], dtype=np.float32)[:, None]
     across = 1 + 0.1 * np.sin(np.arange(SIZE[0], dtype=np.float32) / 30 + 0.2 * i)[None]
-    return (70 * np.clip(down - 0.3, 0, 1) * across)[..., None] * np.float32([0.8, 1, 0.9])
+    return (70 * np.clip(down - low, 0, 1) * across)[..., None] * np.float32([0.8, 1, 0.9])
 
 
 def filmed(
@@ -65,9 +65,11 @@ def test_a_slow_slope_of_the_black_goes() -> None:
     assert np.percentile(keyer(frames[5]).codes[bare], 99.9) <= 2
 
 
-def test_mist_of_one_colour_that_fills_the_picture_is_light_and_no_cloth() -> None:
+@pytest.mark.parametrize("low", [0.3, 0.0])
+@pytest.mark.parametrize("tint", [(0.2, 1, 0.4), (1.05, 1, 1.05), (1.25, 1, 1.11)])
+def test_mist_that_fills_the_picture_is_light_and_no_cloth_whatever_its_hue(tint, low) -> None:
     def deep(i: int) -> np.ndarray:
-        return np.clip(2.5 * steady_mist(i) + 4, 0, 200) * np.float32([0.2, 1, 0.4])
+        return np.clip(2.5 * steady_mist(i, low) + 4, 0, 200) * np.float32(tint)
 
     frames, _ = filmed(deep, 0, 1.0)
     assert learn_key(frames).backing.kind == "black"

@@ -23,9 +23,9 @@ _SMALL = 320
 """Longer side of the picture on which outlines are looked at."""
 _CALM = 4.0
 """Codes above the level up to which a block of the picture may be bare."""
-_SEEN, _STEEP = 38, 0.77
+_SEEN, _STEEP = 38, 0.73
 """Codes from which an outline is looked at, and the share of its height that a body's outline climbs at once.
-The lower quarter of a drawn body's outlines climbs 0.85 and more, of smoke and mist up to 0.69."""
+The lower quarter of a drawn body's outlines climbs 0.76 and more, of smoke and mist up to 0.69."""
 
 
 def black_key(frames: Bytes, backing: Backing) -> Key:

@@ -115,6 +115,8 @@ def candidates(frames: Bytes, moves: npt.NDArray[np.bool_]) -> list[Candidate]:
     hue = commonest_hue(frames)
     if hue is not None:
         looks.append((name_of(hue), like(frames, hue)))
+    elif looks[1][1].mean() < _ENOUGH:  # all grey, and no paper: perhaps light in the air
+        looks.append(("colour", np.ones(frames.shape[:3], np.bool_)))
     found = []
     for look, mask in looks:
         if mask.mean() < _ENOUGH:
@@ -136,11 +138,9 @@ def candidates(frames: Bytes, moves: npt.NDArray[np.bool_]) -> list[Candidate]:
 
 def _kind_of_hue(look: Kind, middle: Floats, even: EvenPlate, frames: Bytes) -> Kind | None:
     """Return what an even hue is: a backing of it, light in the air before black, or (None) no backing."""
-    if np.hypot(*luma_chroma(middle)[1:]) < _BACKING:
-        return None
-    if not _fades(even):
-        return look
-    return None if _outlined(frames) else "black"  # a room in coloured light has outlines
+    if _fades(even):
+        return None if _outlined(frames) else "black"  # a room in coloured light has outlines
+    return look if np.hypot(*luma_chroma(middle)[1:]) >= _BACKING else None
 
 
 def _fades(even: EvenPlate) -> bool:

@@ -83,6 +83,17 @@ def test_a_settled_one_follows_its_draft_on_the_same_frames() -> None:
     assert best.arguments[best.arguments.index("-preset") + 1] == "medium"
 
 
+@pytest.mark.parametrize(("raster", "whole"), [((640, 480), True), ((1280, 720), False)])
+def test_where_bits_are_plenty_the_whole_loop_is_coded_at_once(raster: tuple[int, int], whole: bool) -> None:
+    profile = load_profile("h264-main-720p")
+    loop = [np.zeros((*raster[::-1], 3), np.uint8)] * 150
+    control = RateControl(profile, raster, Fraction(30), 150, loop=loop)
+    made = played(control, lambda _: 5000)
+    assert (made[0].part is None) == whole
+    assert control.best.setting.quality == 12
+    assert len(made) == (1 if whole else 2)
+
+
 def test_a_short_loop_and_one_whose_frames_are_not_given_have_no_part() -> None:
     loop = [np.full((240, 320, 3), 90, np.uint8)] * 90
     for given_loop in (loop, None):

@@ -48,3 +48,17 @@ def test_what_fails_is_raised_where_its_result_is_taken() -> None:
     assert [next(results) for _ in range(3)] == [0, 1, 2]
     with pytest.raises(ValueError, match="frame 3 is damaged"):
         next(results)
+
+
+@pytest.mark.parametrize(("cores", "held"), [(3, 6), (20, 16), (1, 1), (None, 1)])
+def test_by_default_a_thread_a_core_works_and_eight_at_most(
+    cores: int | None, held: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("os.cpu_count", lambda: cores)
+    fetched: list[int] = []
+    items = (fetched.append(n) or n for n in range(100))
+    results = in_order(lambda n: n, items)
+    assert next(results) == 0
+    # twice as many as threads, but one alone works item by item
+    assert len(fetched) == held
+    results.close()

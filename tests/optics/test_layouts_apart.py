@@ -89,3 +89,22 @@ def test_what_cannot_be_looked_for_is_said(make_scene) -> None:
     )
     with pytest.raises(InputError, match="gives all that could be looked for"):
         solve(given)
+
+
+@pytest.mark.parametrize("sign", [-1, 1])
+@pytest.mark.parametrize("name", ["depth_mm", "angle_deg", "out_mm"])
+def test_a_walk_downhill_goes_either_way(make_scene, monkeypatch, name: str, sign: int) -> None:
+    start = replace(BASE, out_mm=4.0)
+    goal = getattr(start, name) + sign * {"depth_mm": 40.0, "angle_deg": 4.0, "out_mm": 3.0}[name]
+
+    def cost(self: _Search, trial: Trial) -> float:
+        return self.costs.setdefault(trial, abs(getattr(trial, name) - goal))
+
+    monkeypatch.setattr(_Search, "_judge", cost)
+    search = _Search(make_scene(), frozenset({"screen.top", "screen.wall"}))
+    search._judge(start)
+    search._refine(start)
+    best = min(search.costs, key=search.costs.__getitem__)
+    # the first step is half of the grid's, 400 / 7 / 2 mm, or 2.5 degrees, or 2 mm; it halves on the way
+    assert abs(getattr(best, name) - goal) < 0.45 * abs(getattr(start, name) - goal)
+    assert all(trial.out_mm >= 0 for trial in search.costs)

@@ -25,6 +25,8 @@ from ghostprep.scene.starter import starter_text
 
 FOLDER = Path(__file__).parent / "reference"
 BOXES = sorted(path.stem for path in FOLDER.glob("*.toml"))
+CROWDED = ("muddle", "wanted", "ceiling", "aslant")
+"""For each of their findings several remedies are tried, which takes most of the time."""
 SEARCHES = {
     "hall": ["screen.wall", "screen.centre", "screen.top"],
     "ceiling": ["pane.angle", "screen.swivel"],
@@ -97,12 +99,21 @@ def rounded(value: Any) -> Any:
     return float(f"{value:.7g}") if isinstance(value, float) else value
 
 
-def test_plans_are_as_they_were() -> None:
-    other = []
-    for name in ("hall", *BOXES):
+def changed(*names: str) -> list[str]:
+    """Return where the plans of some boxes differ from those that are kept."""
+    found = []
+    for name in names:
         kept = json.loads((FOLDER / f"{name}.plan.json").read_text(encoding="utf-8"))
-        other += differences(kept, rounded(plan_report(name)), name)
-    assert other[:5] == []
+        found += differences(kept, rounded(plan_report(name)), name)
+    return found
+
+
+def test_plans_are_as_they_were() -> None:
+    assert changed("hall", *(name for name in BOXES if name not in CROWDED))[:5] == []
+
+
+def test_plans_of_crowded_boxes_are_as_they_were() -> None:
+    assert changed(*CROWDED)[:5] == []
 
 
 @pytest.mark.parametrize("name", SEARCHES)

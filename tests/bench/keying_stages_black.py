@@ -49,7 +49,6 @@ RULES: dict[str, tuple[Callable[[], Any], Callable[[Key], Key]]] = {
         lambda: mock.patch.object(black_level, "_ENOUGH", 0.0),
         lambda key: key,
     ),
-    "noise at 0 is 0": (lambda: mock.patch.object(black_level, "_STEP", -1.0), lambda key: key),
     "a colour that fades out is light": (
         lambda: mock.patch.object(detect, "_fades", return_value=False),
         lambda key: key,

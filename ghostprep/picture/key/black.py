@@ -18,10 +18,8 @@ from ghostprep.picture.key.keyed import Bytes, Keyed, as_bytes, floats
 from ghostprep.picture.key.scratch import Scratch
 from ghostprep.transfer import CODE, figure_of_codes, rounded, to_linear
 
-_SMALL = 320
-"""Longer side of the picture on which light is told from noise."""
-_SMALLER = 240
-"""Longer side of the picture on which a body is told from the light around it."""
+SMALL: Final = 240
+"""Longer side of the picture on which light is told from noise, and a body from the light around it."""
 _WINDOW = (5, 5)
 """Pixels of that picture over which light must stand out: the noise of a mean of many is small."""
 _BESIDE = np.ones((3, 3), np.uint8)
@@ -96,7 +94,7 @@ class BlackKeyer:
         # what is dark may be either: a body counts in full from three times the black on
         ramp = _ramp(np.arange(256, dtype=np.float32) - self.highest, self.highest) * 255
         bright = cv2.LUT(largest_channel(frame), ramp.astype(np.uint8))
-        small = cv2.resize(above, small_size((w, h), _SMALLER), interpolation=cv2.INTER_AREA)
+        small = cv2.resize(above, small_size((w, h), SMALL), interpolation=cv2.INTER_AREA)
         body = ~falls_off(floats(small), max(self.toe, 2.0))
         covered = cv2.min(bright, cv2.resize(body.view(np.uint8) * np.uint8(255), (w, h)))
         # about half of the edge is black
@@ -105,7 +103,7 @@ class BlackKeyer:
 
 def local_light(above: Floats) -> Floats:
     """Return the light around each place, in small: of a frame's excess over the black (h, w, 3), codes."""
-    size = small_size((above.shape[1], above.shape[0]), _SMALL)
+    size = small_size((above.shape[1], above.shape[0]), SMALL)
     means = cv2.blur(cv2.resize(above, size, interpolation=cv2.INTER_AREA), _WINDOW)
     return largest_channel(floats(means))
 

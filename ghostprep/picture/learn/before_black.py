@@ -11,7 +11,7 @@ from ghostprep.arrays import Floats
 from ghostprep.box import small_size
 from ghostprep.channels import largest_channel
 from ghostprep.picture.key.backing import Backing
-from ghostprep.picture.key.black import ROUNDING, local_light, toe_of
+from ghostprep.picture.key.black import ROUNDING, SMALL, local_light, toe_of
 from ghostprep.picture.key.key import Key
 from ghostprep.picture.key.keyed import Bytes, floats
 from ghostprep.picture.learn.black_level import find_level
@@ -19,8 +19,6 @@ from ghostprep.picture.learn.black_mix import added_in_light
 from ghostprep.picture.learn.figure import with_figure_remarks
 from ghostprep.picture.learn.remarks import on_backing
 
-_SMALL = 320
-"""Longer side of the picture on which outlines are looked at."""
 _CALM = 4.0
 """Codes above the level up to which a block of the picture may be bare."""
 _SEEN, _STEEP = 38, 0.73
@@ -61,7 +59,7 @@ def is_body(frames: Bytes, level: Floats) -> bool:
 
     Where black and light lie side by side, a body's whole height is climbed within two pixels.
     """
-    size = small_size((frames.shape[2], frames.shape[1]), _SMALL)
+    size = small_size((frames.shape[2], frames.shape[1]), SMALL)
     base = cv2.resize(level, size, interpolation=cv2.INTER_AREA)
     near, beside = np.ones((9, 9), np.uint8), np.ones((3, 3), np.uint8)
     climbs = []

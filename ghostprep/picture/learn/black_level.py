@@ -16,12 +16,8 @@ _LOWEST = 3
 """Percentile along the border that is taken for the lowest."""
 _ROUNDING = 1.0
 """Codes by which 8-bit luma and chroma may move a flat area, and by which cells of one black differ."""
-_STEP = 255 / 219
-"""Codes of one step of limited-range luma (ITU-R BT.709-6, item 4.6): noise at 0 comes out as that."""
 _SLOPE = 0.12
 """How far a slope usually takes a black, as a share of it, over the picture."""
-_BLOCK = 16
-"""Cells that a coder makes err together."""
 _ENOUGH = 0.25
 """Share of the picture that must lie at one level to tell slope and noise from light that never leaves."""
 
@@ -75,14 +71,12 @@ def find_level(frames: Bytes) -> Level:
         right = np.einsum("rci,rck->ik", terms, (weight[..., None] * cells).sum(0)) / count
         # a hundredth of the picture speaks for the lowest level, and a black's usual slope for none
         usual = max(_SLOPE * float(fit[0].max()), 0.1)
-        flat = (share + 1e-6) * (_ROUNDING / usual) ** 2 / max(share * down * across / _BLOCK, 1e-3)
+        flat = (_ROUNDING / usual) ** 2 / (down * across)
         normal += np.diag([0.01, flat, flat])
         right[0] += 0.01 * lowest
         fit = np.linalg.solve(normal, right)
         fit[0] = np.minimum(fit[0], lowest + 2 * _ROUNDING)
     sure = share > _ENOUGH
     plane = terms @ fit if sure else np.broadcast_to(lowest, (down, across, 3))
-    if plane.mean((0, 1)).max() < _STEP + 0.1:
-        plane = np.zeros_like(plane)
     codes = cv2.resize(np.maximum(floats(plane), 0), (w, h), interpolation=cv2.INTER_LINEAR)
     return Level(floats(codes), share, sure)

@@ -22,14 +22,15 @@ def room(seed: int = 3) -> np.ndarray:
     return cv2.resize(small, SIZE, interpolation=cv2.INTER_NEAREST)
 
 
-def shot(plate: np.ndarray, x: int, thin: float, rng: np.random.Generator) -> np.ndarray:
-    """A grey figure in a veil of share `thin`, which is on its left, mixed in light, with noise."""
+def shot(plate: np.ndarray, x: int, thin: float, rng: np.random.Generator, linear: bool = True) -> np.ndarray:
+    """A grey figure in a veil of share `thin`, which is on its left, mixed in light or codes, with noise."""
     cover = np.zeros((*SIZE[::-1], 1), np.float32)
     cover[50:230, x : x + 60] = 1
     cover[70:200, x - 60 : x] = thin
-    colour = codes_to_light(np.array([150, 150, 156], np.uint8))
-    light = cover * colour + (1 - cover) * codes_to_light(plate)
-    codes = light_to_codes(light) + rng.normal(0, 1.5, light.shape)
+    colour = np.array([150, 150, 156], np.uint8)
+    light = cover * codes_to_light(colour) + (1 - cover) * codes_to_light(plate)
+    codes = light_to_codes(light) if linear else cover * colour + (1 - cover) * plate
+    codes = codes + rng.normal(0, 1.5, codes.shape)
     return np.clip(np.rint(codes), 0, 255).astype(np.uint8)
 
 
@@ -51,6 +52,14 @@ def test_a_veil_lets_nothing_of_the_room_through(thin: float) -> None:
     # what is solid stays so
     assert keyed.matte[90:190, 170:204].min() == 255
     np.testing.assert_array_equal(keyed.codes[90:190, 170:204], frames[8][90:190, 170:204])
+
+
+@pytest.mark.parametrize("linear", [True, False])
+@pytest.mark.parametrize("seed", [3, 4])
+def test_the_detail_in_a_veil_tells_a_mix_in_light_from_one_in_codes(linear: bool, seed: int) -> None:
+    rng, plate = np.random.default_rng(1), room(seed)
+    frames = [shot(plate, 90 + 8 * i, 0.4, rng, linear) for i in range(12)]
+    assert learn_key(frames, plate=plate).linear == linear
 
 
 def test_a_veil_is_the_same_cloth_before_a_plain_wall() -> None:

@@ -15,7 +15,7 @@ from ghostprep.picture.key.islands import enclosed
 from ghostprep.picture.key.keyed import Bytes, Keyed, as_bytes, floats, to_codes
 from ghostprep.picture.key.region import Region, filled_up, shrink_for
 from ghostprep.picture.key.scratch import Scratch
-from ghostprep.picture.key.sheer import Sheer, find_sheer, halved, taken_out
+from ghostprep.picture.key.sheer import Sheer, evidence, find_sheer, halved, taken_out
 from ghostprep.transfer import figure_of_codes
 
 _UNLIKE, _SOLID, _LIKE = 1.9, 4.0, 1.4
@@ -91,6 +91,14 @@ class DifferenceKeyer:
             covered = level[place.cut] > _UNLIKE
             figure[region.cut], matte[region.cut] = self._finish(whole[region.cut], alpha, covered, region)
         return Keyed(figure[:h, :w], matte[:h, :w])
+
+    def shown_through(self, frame: Bytes) -> float:
+        """Return how much the plate's detail explains of a frame (h, w, 3); see `evidence`."""
+        whole = filled_up(frame)
+        covered = _quietened(self._level(whole, shrink_for(self.size))) > _UNLIKE
+        if self.detail is None:
+            return 0.0
+        return evidence(halved(self.detail.mix.amounts(whole)), self.detail.half, covered)
 
     def _level(self, whole: Bytes, shrink: int) -> Floats:
         """Return in small how far a frame lies from the plate, in units of its noise."""

@@ -28,6 +28,8 @@ _MOST = 1.1
 """Slope beyond which it is no transmission: something else happens to look alike."""
 _COVERED = (0.5, 0.9)
 """Part of a window that must be covered by the figure for a beginning, and for all."""
+_LEFT = 0.01
+"""Share of the frame's detail that no plate explains: noise."""
 _SUM = np.ones((1, 3), np.float32)
 
 
@@ -68,10 +70,31 @@ def find_sheer(frame: Floats, plate: Floats, covered: npt.NDArray[np.bool_]) -> 
     channels together; it counts by its coefficient of determination. From where it is sure, it is
     carried as far as the same cloth goes on.
     """
+    frame, plate, mask = _masked(frame, plate, covered)
+    told = _told(frame, plate, mask)
+    return Sheer(*same_cloth(frame, plate, mask, told)) if told.sure.any() else None
+
+
+def evidence(frame: Floats, plate: Floats, covered: npt.NDArray[np.bool_]) -> float:
+    """Return how much the plate's detail explains of a frame, as for `find_sheer`: log likelihood, in nats.
+
+    It is the sum of -log(1 - R^2) over the places where detail surely shows through.
+    """
+    told = _told(*_masked(frame, plate, covered))
+    unexplained = 1 - told.common**2 / np.maximum(told.own * told.detail, 1e-6)
+    return float(-(told.sure * np.log(np.maximum(unexplained, 0) + _LEFT)).sum())
+
+
+def _masked(frame: Floats, plate: Floats, covered: npt.NDArray[np.bool_]) -> tuple[Floats, Floats, Floats]:
+    """Return frame and plate, 0 where nothing is covered, and a mask (h, w) of where something is."""
     size = (frame.shape[1], frame.shape[0])
     mask = floats(cv2.resize(covered.astype(np.float32), size, interpolation=cv2.INTER_NEAREST))
     three = cv2.merge((mask, mask, mask))
-    frame, plate = (floats(cv2.multiply(x, three)) for x in (frame, plate))
+    return floats(cv2.multiply(frame, three)), floats(cv2.multiply(plate, three)), mask
+
+
+def _told(frame: Floats, plate: Floats, mask: Floats) -> Detailed:
+    """Return what the detail around each place tells."""
     count = _mean(mask)
     per = floats(1 / np.maximum(count, 1e-3))
     ours, theirs = _mean(frame), _mean(plate)
@@ -88,11 +111,10 @@ def find_sheer(frame: Floats, plate: Floats, covered: npt.NDArray[np.bool_]) -> 
     follows = slope * slope * detail / own
     sure = np.clip((follows - _FOLLOWS) / (_SURELY - _FOLLOWS), 0, 1) * mask * (slope < _MOST)
     sure *= np.clip((count - _COVERED[0]) / (_COVERED[1] - _COVERED[0]), 0, 1)
-    if not sure.any():
-        return None
     share = floats(np.minimum(slope, 1))
-    told = Detailed(share, floats(sure * possible(frame, plate, share)), *map(floats, (own, common, detail)))
-    return Sheer(*same_cloth(frame, plate, mask, told))
+    if sure.any():
+        sure *= possible(frame, plate, share)
+    return Detailed(share, floats(sure), *map(floats, (own, common, detail)))
 
 
 def taken_out(

@@ -9,6 +9,8 @@ import numpy as np
 from ghostprep.arrays import Floats
 from ghostprep.errors import InputError
 from ghostprep.picture.key.backing import Backing
+from ghostprep.picture.key.curve import Curve
+from ghostprep.picture.key.difference import DifferenceKeyer
 from ghostprep.picture.key.key import Key
 from ghostprep.picture.key.keyed import Bytes, floats
 from ghostprep.picture.key.plate import cut_to
@@ -16,7 +18,7 @@ from ghostprep.picture.learn.figure import MIDDLE, at_most, with_figure_remarks
 from ghostprep.picture.learn.plate_match import matched
 from ghostprep.picture.learn.remarks import SHAKES, STAYS, on_backing, on_found, on_given, on_place, on_shake
 from ghostprep.picture.learn.shake import find_shake
-from ghostprep.picture.learn.still import find_still, stays_in_place
+from ghostprep.picture.learn.still import StillPlate, find_still, stays_in_place
 
 _OTHER_SHAPE = 0.02
 """Difference of two ratios of width to height, as a share, from which they are other pictures."""
@@ -66,8 +68,24 @@ def still_key(frames: Bytes, given: Bytes | None, backing: Backing) -> Key:
     backing = replace(backing, coverage=float(np.clip(still.seen.mean(), 0, 1)))
     remarks = [*on_backing(backing), *on_shake(shake), *on_place(stays)]
     remarks += on_found(still.seen) if match is None else on_given(match, still.seen)
-    key = Key(backing, still.plate, still.noise, remarks=tuple(remarks))
+    key = Key(backing, still.plate, still.noise, _mixed_in_light(frames, still), remarks=tuple(remarks))
     return with_figure_remarks(key, frames)
+
+
+def _mixed_in_light(frames: Bytes, still: StillPlate) -> bool:
+    """Tell whether figure and plate were mixed in light or in codes.
+
+    What a veil or a glow lets through is a fixed share of the plate only in the space in which they were
+    mixed: there, the plate's detail explains more of the picture.
+    """
+    size = (frames.shape[2], frames.shape[1])
+    plate, noise = (cut_to(x, None, size, size) for x in (still.plate, still.noise))
+
+    def explained(linear: bool) -> float:
+        keyer = DifferenceKeyer.of(plate, noise, Curve(linear))
+        return sum(keyer.shown_through(frame) for frame in frames[1::3])
+
+    return explained(True) >= explained(False)
 
 
 def _check_shape(given: tuple[int, ...], size: tuple[int, int]) -> None:

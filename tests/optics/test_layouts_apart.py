@@ -92,10 +92,16 @@ def test_what_cannot_be_looked_for_is_said(make_scene) -> None:
 
 
 @pytest.mark.parametrize("sign", [-1, 1])
-@pytest.mark.parametrize("name", ["depth_mm", "angle_deg", "out_mm"])
-def test_a_walk_downhill_goes_either_way(make_scene, monkeypatch, name: str, sign: int) -> None:
+@pytest.mark.parametrize(
+    ("name", "far"),
+    [("depth_mm", 40.0), ("depth_mm", 12.0), ("angle_deg", 4.0), ("angle_deg", 1.2), ("out_mm", 3.0),
+     ("out_mm", 0.9)],
+)  # fmt: skip
+def test_a_walk_downhill_goes_either_way_with_ever_smaller_steps(
+    make_scene, monkeypatch, name: str, far: float, sign: int
+) -> None:
     start = replace(BASE, out_mm=4.0)
-    goal = getattr(start, name) + sign * {"depth_mm": 40.0, "angle_deg": 4.0, "out_mm": 3.0}[name]
+    goal = getattr(start, name) + sign * far
 
     def cost(self: _Search, trial: Trial) -> float:
         return self.costs.setdefault(trial, abs(getattr(trial, name) - goal))

@@ -5,7 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from ghostprep.optics.edges import _trims
 from ghostprep.optics.planning import measure
+from ghostprep.optics.sightlines import Rectangle
 from ghostprep.optics.vectors import vector
 from ghostprep.optics.world import MIRROR_BACK, OUT, SCREEN, Sheet
 
@@ -62,3 +64,12 @@ def test_the_normal_of_a_face_points_outwards(axis: int, side: int) -> None:
     block = world.bodies[place].block
     point = block.centre + side * block.half[axis] * block.axes[axis] + 2 * block.axes[(axis + 1) % 3]
     assert world.normal_at(place, point) == pytest.approx(side * block.axes[axis])
+
+
+def test_a_trim_reaches_from_its_side_over_all_that_is_seen() -> None:
+    """In an opening of 100 x 80, its sill at 20, an edge shows from 30 to 40 and 50 to 60; by hand."""
+    opening, seen = Rectangle(-50, 20, 50, 100), Rectangle(30, 50, 40, 60)
+    ghost = Rectangle(-20, 65, 25, 95)
+    trims = {trim.side: (trim.width_mm, trim.clear) for trim in _trims(opening, seen, ghost)}
+    # the ghost leaves 30 mm free at the left, 25 at the right, 45 below and 5 above
+    assert trims == {"left": (90, False), "right": (20, True), "bottom": (40, True), "top": (50, False)}

@@ -104,7 +104,7 @@ def scores(shot: Shot) -> dict[str, object]:
     ours, best = errors(figures, shot, which), errors(floor, shot, which)
     rest = np.stack([keyed(i) for i in still])
     steps = flicker(rest, shot) / max(flicker(np.stack([oracle(shot, i) for i in still]), shot), 0.05)
-    wrong = key.backing.kind in ("green", "blue", "colour") and key.linear != shot.draw.linear
+    wrong = key.backing.kind in ("green", "blue", "colour", "plate") and key.linear != shot.draw.linear
     if wrong:
         right = replace(key, linear=shot.draw.linear).at(None, size, size)
         other = np.stack([right(np.ascontiguousarray(shot.frames[i])).codes for i in which])

@@ -60,8 +60,8 @@ def sheet(clip: Path, to: Path, *, plate: Path | None = None) -> Key:
     keyed = [keyer(frame) for frame in chosen]
     cut = around([k.matte for k in keyed])
     rows = []
-    for frame, (figure, matte) in zip(chosen, keyed, strict=True):
-        bare = np.repeat(255 - matte[..., None], 3, axis=2)
+    for frame, one in zip(chosen, keyed, strict=True):
+        figure, bare = one.codes, np.repeat(255 - one.matte[..., None], 3, axis=2)
         pane = light_to_codes(REFLECTED * codes_to_light(figure) + scenery((w, h)))
         row = (frame, 255 - bare, cv2.add(figure, (bare // 4).astype(np.uint8)), pane)
         rows.append(np.hstack([x[cut] for x in row]))

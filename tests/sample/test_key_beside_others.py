@@ -80,7 +80,7 @@ def test_ours_has_under_half_the_error_of_either(filmed: np.ndarray, truth: np.n
     facts = probe(SAMPLES / "purser_green.mp4")
     key = learn_key([glimpse.frame for glimpse in glance(facts)])
     keyer = key.at(None, facts.size, SIZE)
-    ours = error(np.stack([keyer(frame).figure for frame in filmed]), truth)
+    ours = error(np.stack([keyer(frame).codes for frame in filmed]), truth)
     assert key.backing.colour is not None
     colour = key.backing.colour.lstrip("#")
     codes = tuple(int(colour[n : n + 2], 16) for n in (0, 2, 4))

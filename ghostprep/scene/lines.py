@@ -13,7 +13,10 @@ from typing import Final
 _HEADER: Final = re.compile(r"\s*\[\[?\s*([^\[\]]+?)\s*\]\]?\s*(?:#.*)?$")
 _NAME: Final = r"(?:[A-Za-z0-9_-]+|\"[^\"]*\"|'[^']*')"
 _KEY: Final = re.compile(rf"\s*({_NAME}(?:\s*\.\s*{_NAME})*)\s*=")
-_STRINGS: Final = re.compile(r"\"(?:\\.|[^\"\\])*\"|'[^']*'")
+_PASSED: Final = re.compile(
+    r'"""(?:\\.|[^\\])*?"{3,5}|\'\'\'.*?\'{3,5}|(?P<open>"""|\'\'\').*|"(?:\\.|[^"\\])*"|\'[^\']*\'|#.*'
+)
+"""What holds no bracket that counts: a string, to the line's end where it goes on in the next, or a comment."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,10 +71,8 @@ def find_lines(text: str, file: str) -> KeyLines:
                 found[path] = number
                 for length in range(len(table) + 1, len(path)):
                     found.setdefault(path[:length], number)
-        for mark in ('"""', "'''"):
-            if line.count(mark) % 2:
-                quote, line = mark, line[: line.index(mark)]  # noqa: PLW2901
-        bare = _STRINGS.sub("", line).split("#")[0]
+        quote = quote or next((m["open"] for m in _PASSED.finditer(line) if m["open"]), "")
+        bare = _PASSED.sub("", line)
         depth += sum(bare.count(c) for c in "[{") - sum(bare.count(c) for c in "]}")
     return KeyLines(file, found)
 

@@ -161,3 +161,33 @@ def test_defaults_are_named_in_the_builders_unit(make_scene):
     assert "pane.thickness 0.079 in" in note
     assert "scale 1:24" in note
     assert "box.depth" not in note
+
+
+@pytest.mark.parametrize(("size", "says"), [(None, "move screen and pane"), ((60, 60), "leave pane.size out")])
+def test_a_remedy_names_only_what_the_scene_gives(make_scene, size, says):
+    """The ghost wanted low and far to the left: the pane that the box has room for does not reach there."""
+    scene = make_scene(
+        box={"width": 120, "height": 110, "depth": 260},
+        viewer={"distance": 600, "height": 60, "sway": [80, 20]},
+        screen={"active": [40, 30], "top": "up", "centre": (-45, 20, 60)},
+        pane={"through": (0, 60, 140), "angle": 50} | ({} if size is None else {"size": size}),
+    )
+    plan = make_plan(scene)
+    assert not plan.pane.covers
+    remedy = told(plan, "pane", "fault", "too small").remedy
+    assert says in remedy
+    assert ("pane.size" in remedy) is (size is not None)
+
+
+def test_figures_just_short_of_enough_are_told_apart_from_it(make_scene):
+    first = make_plan(make_scene(screen={**LEFT, "polarisation": "none"}, pane=PANE)).light
+    enough = first.ghost / 2 / first.transmittance
+    plan = make_plan(
+        make_scene(
+            screen={**LEFT, "polarisation": "none", "luminance": 250}, pane=PANE, light={"scene": enough * 1.0001}
+        )
+    )
+    finding = told(plan, "light", "caution", "times as bright")
+    assert "only 2.9998 times" in finding.text
+    for wanted, now in re.findall(r"([\d.]+) cd/m2(?: at most)? \(now ([\d.]+)\)", finding.remedy):
+        assert wanted != now

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from ghostprep.optics.advice.words import Words, listed
+from ghostprep.optics.advice.words import Words, apart, listed
 
 MM, CM, IN = Words("mm"), Words("cm"), Words("in")
 
@@ -45,3 +45,15 @@ def test_a_way_names_its_directions() -> None:
 
 def test_a_list_of_words() -> None:
     assert [listed(list(items)) for items in ("", "a", "ab", "abc")] == ["", "a", "a and b", "a, b and c"]
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "form", "texts"),
+    [
+        (2.61, 3.0, ".2f", ("2.61", "3.00")), (2.9996, 3.0, ".2f", ("2.9996", "3.0000")),
+        (80.3, 80.0, ".0f", ("80.3", "80.0")), (12.04, 12.0, ".3g", ("12.04", "12")),
+        (3.0, 3.0, ".2f", ("3.00", "3.00")),
+    ],
+)  # fmt: skip
+def test_figures_are_told_with_enough_digits_to_differ(first, second, form, texts) -> None:
+    assert apart(first, second, form) == texts

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import tomllib
 
 import pytest
 
@@ -213,6 +214,19 @@ def test_lines_of_keys_in_nested_lists_strings_and_dotted_names():
         ("a",): 1, ("b",): 4, ("b", "c"): 4, ("b", "c", "d e"): 4, ("t",): 5, ("list",): 8, ("list", "0"): 8,
         ("list", "0", "y"): 9, ("list", "1"): 10, ("list", "1", "y"): 11, ("list", "inner"): 12,
     }  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        'a = 1 # """', "a = 1 # it is ''' here", "# \"\"\" a remark", 'a = "#" # """', "a = '\"\"\"'",
+        'a = """one # two"""', "a = '''it's # [''' # [", 'a = """# [\ny = 2\n# """ # [', 'a = "" # \'\'\'',
+    ],
+)  # fmt: skip
+def test_only_quotes_outside_comments_and_strings_open_a_string(line):
+    last = line.count("\n") + 2
+    assert find_lines(line + "\nlast = 1", "f").lines[("last",)] == last
+    assert set(tomllib.loads(line + "\nlast = 1")) <= {"a", "last"}
 
 
 def test_what_was_measured_stands_in_the_file_in_its_own_unit():

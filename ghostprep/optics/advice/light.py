@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import Final
 
 from ghostprep.finding import Finding
-from ghostprep.optics.advice.words import Words, listed
+from ghostprep.optics.advice.words import Words, apart, listed
 from ghostprep.optics.fresnel import pane_reflectance
 from ghostprep.optics.light import DARKEST, ENOUGH_CONTRAST
 from ghostprep.optics.plan import Plan
@@ -32,9 +32,12 @@ def _contrast(plan: Plan) -> Iterator[Finding]:
         return
     wanted = (ENOUGH_CONTRAST - 1) * light.scene
     dimmest = light.ghost / (ENOUGH_CONTRAST - 1) / light.transmittance
+    told = apart(light.contrast, ENOUGH_CONTRAST, ".2f")[0]
+    dim, is_lit = apart(dimmest, light.scenery, ".3g")
+    bright, is_bright = apart(wanted / light.reflectance, plan.scene.screen.luminance, ".0f")
     ways = [
-        f"scenery behind the ghost lit to {dimmest:.2g} cd/m2 at most (now {light.scenery:.3g})",
-        f"a screen of {wanted / light.reflectance:.0f} cd/m2 (now {plan.scene.screen.luminance:.0f})",
+        f"scenery behind the ghost lit to {dim} cd/m2 at most (now {is_lit})",
+        f"a screen of {bright} cd/m2 (now {is_bright})",
     ]
     if light.reflectance_other_turn > light.reflectance * _WORTH_TURNING:
         turned = light.reflectance_other_turn / light.reflectance
@@ -42,7 +45,7 @@ def _contrast(plan: Plan) -> Iterator[Finding]:
     yield Finding(
         "fault" if light.contrast < _HARDLY else "caution",
         "light",
-        f"ghost and scenery together are only {light.contrast:.2f} times as bright as the scenery; "
+        f"ghost and scenery together are only {told} times as bright as the scenery; "
         f"{ENOUGH_CONTRAST:g} is plain to see",
         f"what reaches it: {listed(ways)}",
     )
@@ -83,13 +86,15 @@ def _glow(plan: Plan) -> Iterator[Finding]:
     if light.black_glow <= SEEN_SHARE:
         return
     least = light.scenery * light.black_glow / SEEN_SHARE
-    contrast = plan.scene.screen.contrast * light.black_glow / SEEN_SHARE
+    now = plan.scene.screen.contrast
+    contrast = apart(now * light.black_glow / SEEN_SHARE, now, ".0f")[0]
+    glow = apart(100 * light.black_glow, 100 * SEEN_SHARE, ".1f")[0]
     yield Finding(
         "caution",
         "light",
-        f"the screen's black glows at {100 * light.black_glow:.1f} % of the scenery behind it: from about "
+        f"the screen's black glows at {glow} % of the scenery behind it: from about "
         f"{100 * SEEN_SHARE:.0f} % on a grey rectangle floats round the figure",
-        f"light the scenery to {least:.2g} cd/m2, or take a screen with a contrast of {contrast:.0f}, "
+        f"light the scenery to {least:.2g} cd/m2, or take a screen with a contrast of {contrast}, "
         "or mask what the figure never fills",
     )
 

@@ -95,13 +95,18 @@ def _pane(plan: Plan) -> Iterator[Draft]:
     layout = plan.layout
     middle = bounds(on_face(layout, pane_hits(layout, layout.eye[None, :], layout.image.corners())))
     whole = max(pane.place.excess(middle).values()) <= 1e-6
+    remedy = "move screen and pane to where the box has more room"
+    if pane.given:
+        remedy = "leave pane.size out and it is computed"
+    elif whole:
+        remedy = f"make viewer.sway smaller, or {remedy}"
     yield Draft(
         Finding(
             "caution" if whole else "fault",
             "pane",
             f"{words.size(pane.cut)} is too small: the ghost's picture is cut off "
             + ("from the outermost eye positions" if whole else "even for the middle eye"),
-            "leave pane.size out and it is computed",
+            remedy,
         ),
         _recut(plan),
         cause=PANE_SMALL,

@@ -9,6 +9,7 @@ from ghostprep.scene import format_length, rounded_up
 
 # below this a direction is not worth a word
 _LEAST_MM = 0.05
+_MOST_MORE = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +67,13 @@ class Words:
             if abs(v) > _LEAST_MM
         ]
         return " and ".join(parts) if parts else "nowhere"
+
+
+def apart(first: float, second: float, form: str) -> tuple[str, str]:
+    """Return two figures in a form such as ".2f", with as many more digits as it takes to tell them apart."""
+    digits, kind = int(form[1:-1]), form[-1]
+    texts = ((f"{first:.{n}{kind}}", f"{second:.{n}{kind}}") for n in range(digits, digits + _MOST_MORE))
+    return next((pair for pair in texts if pair[0] != pair[1]), (f"{first:{form}}", f"{second:{form}}"))
 
 
 def listed(items: Sequence[str]) -> str:

@@ -14,9 +14,10 @@ _HEADER: Final = re.compile(r"\s*\[\[?\s*([^\[\]]+?)\s*\]\]?\s*(?:#.*)?$")
 _NAME: Final = r"(?:[A-Za-z0-9_-]+|\"[^\"]*\"|'[^']*')"
 _KEY: Final = re.compile(rf"\s*({_NAME}(?:\s*\.\s*{_NAME})*)\s*=")
 _PASSED: Final = re.compile(
-    r'"""(?:\\.|[^\\])*?"{3,5}|\'\'\'.*?\'{3,5}|(?P<open>"""|\'\'\').*|"(?:\\.|[^"\\])*"|\'[^\']*\'|#.*'
+    r'"""(?:\\.|[^\\])*?"{3,5}|\'\'\'.*?\'{3,5}'
+    r'|(?P<open>"""|\'\'\').*|"(?:\\.|[^"\\])*"|\'[^\']*\'|#.*'
 )
-"""What holds no bracket that counts: a string, to the line's end where it goes on in the next, or a comment."""
+"""What holds no bracket that counts: a comment, or a string, whole or as far as it stands in its line."""
 
 
 @dataclass(frozen=True, slots=True)

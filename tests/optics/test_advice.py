@@ -163,7 +163,9 @@ def test_defaults_are_named_in_the_builders_unit(make_scene):
     assert "box.depth" not in note
 
 
-@pytest.mark.parametrize(("size", "says"), [(None, "move screen and pane"), ((60, 60), "leave pane.size out")])
+@pytest.mark.parametrize(
+    ("size", "says"), [(None, "move screen and pane"), ((60, 60), "leave pane.size out")]
+)
 def test_a_remedy_names_only_what_the_scene_gives(make_scene, size, says):
     """The ghost wanted low and far to the left: the pane that the box has room for does not reach there."""
     scene = make_scene(
@@ -184,7 +186,9 @@ def test_figures_just_short_of_enough_are_told_apart_from_it(make_scene):
     enough = first.ghost / 2 / first.transmittance
     plan = make_plan(
         make_scene(
-            screen={**LEFT, "polarisation": "none", "luminance": 250}, pane=PANE, light={"scene": enough * 1.0001}
+            screen={**LEFT, "polarisation": "none", "luminance": 250},
+            pane=PANE,
+            light={"scene": enough * 1.0001},
         )
     )
     finding = told(plan, "light", "caution", "times as bright")

@@ -14,16 +14,18 @@ import numpy as np
 from ghostprep.errors import InputError
 from ghostprep.optics.advice.collect import _drafts
 from ghostprep.optics.advice.draft import Draft, trouble
-from ghostprep.optics.place import Trial, rough_cost, scene_of
+from ghostprep.optics.place import Trial, given, rough_cost, scene_of
 from ghostprep.optics.plan import Plan
 from ghostprep.optics.planning import measure
-from ghostprep.optics.solve import _cost
+from ghostprep.optics.solve import FREE, _cost, _Search
 from ghostprep.optics.visible import Lines
 from ghostprep.optics.world import World
 from ghostprep.scene import Scene
 from ghostprep.scene.model import TOPS
 
 _NUMBER = re.compile(r"-?\d+(?:[.]\d+)?(?:e-?\d+)?")
+PLAIN = 20
+"""From this seed on, boxes are fuller and the scene gives some of the places."""
 WALLS = ("left", "right", "floor", "ceiling")
 
 
@@ -110,6 +112,53 @@ def drawn_tables(seed: int) -> dict[str, Any]:
         }
     if dice.one([True, False, False]):
         tables["pane"]["size"] = [dice.among(60, 160), dice.among(60, 120)]
+    return _placed(tables, dice) if seed >= PLAIN else tables
+
+
+def _placed(tables: dict[str, Any], dice: Dice) -> dict[str, Any]:
+    """Return the tables with some places given, things by the walls, and mirrors at the sides."""
+    box, wall = tables["box"], tables["screen"]["wall"]
+    width, height, depth = box["width"], box["height"], box["depth"]
+    side = {"left": -1, "right": 1}.get(wall, 0)
+    lying = {"floor": 13, "ceiling": height - 13}.get(wall, height * dice.among(0.35, 0.6))
+    tables["screen"]["swivel"] = 0
+    if dice.one([True, True, False]):
+        tables["screen"]["centre"] = [side * (width / 2 - 13) + 2, lying, depth * dice.among(0.2, 0.5)]
+    if (places := dice.one(["through", "at", "both", "neither"])) in {"through", "both"}:
+        tables["pane"]["through"] = [side * 11, height * 0.41, depth * dice.among(0.4, 0.6)]
+    if places in {"at", "both"}:
+        del tables["pane"]["angle"]
+        tables["ghost"]["at"] = [
+            dice.among(-9, 9),
+            height * dice.among(0.4, 0.5),
+            depth * dice.among(0.7, 0.9),
+        ]
+    tables["viewer"]["sway"] = dice.one([[0, 0], [60.1, 0], [0, 33.3], [120, 41]])
+    far, near = dice.among(0.5, 0.9) * depth, dice.among(0.1, 0.4) * depth
+    one = {"from": [-width / 2 + 1, near], "to": [-width / 2 + dice.among(1, 20), far], "sill": 4.4}
+    tables["mirror"] = [
+        one,
+        {"from": [width / 2 - 1, far], "to": [width / 2 - 9, near], "height": height / 2},
+    ]
+    tables["thing"] += [
+        {
+            "name": "bench",
+            "at": [dice.among(-60, 60), 0, far],
+            "size": [30.3, 17, 9],
+            "seems": 30_000,
+            "real": 450,
+        },
+        {"name": "beam", "at": [0, height - 12, near], "size": [width, 12, 5]},
+    ]
+    tables["divider"] = [
+        {
+            "from": [dice.among(-60, 0), near],
+            "to": [width / 2, near + dice.among(-9, 30)],
+            "height": dice.among(0.5, 1) * height,
+            "doorways": dice.one([[], [{"at": 30.2, "width": 22, "height": 61, "sill": 7}]]),
+        }
+    ]
+    tables["light"] = dice.one([{"scene": 4.2}, tables["light"]])
     return tables
 
 
@@ -187,12 +236,13 @@ def rays(plan: Plan, seed: int) -> Any:
 
 
 def trials(scene: Scene, seed: int) -> Any:
-    """Return screen, pane and dividers of three trials of a search, with different keys kept."""
+    """Return screen, pane and dividers of some trials of a search, with different keys kept."""
     dice, found = Dice(seed + 2000), []
     for pinned, free in (
         (set(), {"divider", "doorways", "ghost.at"}),
         ({"screen.swivel", "pane.size"}, {"doorways"}),
         ({"screen.wall", "screen.top"}, {"divider"}),
+        ({key for key in FREE if given(scene, key)} - {"divider", "doorways"}, {"divider", "doorways"}),
     ):
         wall = scene.screen.wall if "screen.wall" in pinned else dice.one(WALLS)
         top = scene.screen.top if "screen.top" in pinned else dice.one(TOPS[wall])
@@ -213,6 +263,10 @@ def trials(scene: Scene, seed: int) -> Any:
                 found.append(rough_cost(made))
             except InputError as error:
                 found.append(str(error))
+    search = _Search(scene, frozenset({"divider", "pane.angle", "screen.wall"} if seed % 3 else ()))
+    grid = list(search._grid())
+    steps = np.array([(t.out_mm, t.angle_deg, t.depth_mm, t.divider_mm) for t in grid]).reshape(-1, 4)
+    found += [sorted(search.open), len(grid), sorted({f"{t.wall} {t.top}" for t in grid}), *steps.sum(axis=0)]
     return figures(found)
 
 

@@ -17,7 +17,7 @@ from tests.optics.drawn import WALLS, measured
 from tests.optics.test_reference import differences, rounded
 
 KEPT = Path(__file__).parent / "reference" / "drawn.json"
-SEEDS = range(28)
+SEEDS = range(48)
 
 
 @pytest.mark.parametrize("wall", WALLS)

@@ -8,6 +8,7 @@ from dataclasses import fields, is_dataclass
 from itertools import islice
 from random import Random
 from typing import Any
+from zlib import crc32
 
 import numpy as np
 
@@ -209,14 +210,17 @@ def measured(seed: int) -> dict[str, Any]:
 
 
 def said(draft: Draft, plan: Plan) -> Any:
-    """Return what a finding is about with its figures, and how its first remedies would change the scene."""
+    """Return a finding by its subject, figures and a sum of its words, and what its remedies would change."""
     finding, before = draft.finding, plan.scene.model_dump()
-    told = [f"{finding.level} {trouble(finding)} {' '.join(_NUMBER.findall(finding.text + finding.remedy))}"]
+    words = f"{finding.text} {finding.remedy}"
+    told = [
+        f"{finding.level} {trouble(finding)} {' '.join(_NUMBER.findall(words))} {crc32(words.encode()):x}"
+    ]
     for offer in islice(draft.offers, 3):
         after = offer.scene.model_dump()
         changed = {key: after[key] for key in after if after[key] != before[key]}
         told.append(" ".join([*changed, *(f"{float(n):.4g}" for n in _NUMBER.findall(str(changed)))]))
-        told.append(" ".join(_NUMBER.findall(offer.text(plan))))
+        told.append(f"{crc32(offer.text(plan).encode()):x}")
     return told
 
 

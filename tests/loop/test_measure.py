@@ -165,12 +165,13 @@ def test_a_join_on_frames_is_what_its_pictures_say(blend: int) -> None:
 
 
 def test_the_own_motion_is_the_95th_percentile_and_the_median() -> None:
-    """Of 1 to 101: 96 and 51; of the turns 2 to 202: 192. Next to nothing counts as a ten-thousandth."""
+    """Of 1 to 101: 96 and 51; of the turns 2 to 202: 192. Nothing counts as code 1 (IEC 61966-2-1)."""
+    nothing = 1 / 255 / 12.92
     steps = np.random.default_rng(0).permutation(np.arange(1, 102)).astype(np.float32)
     assert Usual.of(steps, 2 * steps) == Usual(96.0, 51.0, 192.0)
-    assert Usual.of(np.zeros(9, np.float32), np.zeros(8, np.float32)) == Usual(1e-4, 1e-4, 1e-4)
-    assert Usual.of(np.zeros(0, np.float32), np.zeros(0, np.float32)) == Usual(1e-4, 1e-4, 1e-4)
-    assert Usual.of(steps[:1], np.zeros(0, np.float32)).jerk == 1e-4
+    assert Usual.of(np.zeros(9, np.float32), np.zeros(8, np.float32)) == Usual(nothing, nothing, nothing)
+    assert Usual.of(np.zeros(0, np.float32), np.zeros(0, np.float32)) == Usual(nothing, nothing, nothing)
+    assert Usual.of(steps[:1], np.zeros(0, np.float32)).jerk == nothing
 
 
 @pytest.mark.parametrize(

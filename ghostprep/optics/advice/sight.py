@@ -250,7 +250,13 @@ def _lamps(plan: Plan) -> Iterator[Finding]:
 
 def _mirrored(plan: Plan) -> Iterator[Finding]:
     words = Words(plan.scene.units)
-    dark = [_patch(words, p) for p in plan.sight.patches if p.surface != "opening"]
+    walls = [p for p in plan.sight.patches if p.surface != "opening"]
+    # a single line of sight's worth is nothing to paint
+    dark = [
+        _patch(words, p)
+        for p in walls
+        if max(end - start for start, end in zip(p.low, p.high, strict=True)) >= 1
+    ]
     if dark:
         yield Finding(
             "note",

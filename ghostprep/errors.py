@@ -11,7 +11,13 @@ def printable(text: str) -> str:
     >>> printable("a\nb\x1b[31m.mp4")
     'a\\nb\\x1b[31m.mp4'
     """
-    return "".join(c if c.isprintable() else repr(c)[1:-1] for c in text)
+    return "".join(c if c.isprintable() else _escaped(c) for c in text)
+
+
+def _escaped(sign: str) -> str:
+    code = ord(sign)
+    # a byte of a name that is no UTF-8, as Python holds it (PEP 383)
+    return f"\\x{code - 0xDC00:02x}" if 0xDC80 <= code <= 0xDCFF else repr(sign)[1:-1]
 
 
 class GhostprepError(Exception):

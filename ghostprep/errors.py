@@ -15,9 +15,16 @@ def printable(text: str) -> str:
 
 
 def _escaped(sign: str) -> str:
+    r"""Return a sign that a terminal does not show, as bash, zsh and ksh read it between `$'` and `'`.
+
+    >>> print(*map(_escaped, "\t\x1b\x85\u200e\udcff"))
+    \t \x1b \u0085 \u200e \xff
+    """
     code = ord(sign)
-    # a byte of a name that is no UTF-8, as Python holds it (PEP 383)
-    return f"\\x{code - 0xDC00:02x}" if 0xDC80 <= code <= 0xDCFF else repr(sign)[1:-1]
+    if 0xDC80 <= code <= 0xDCFF:  # a byte of a name that is no UTF-8, as Python holds it (PEP 383)
+        return f"\\x{code - 0xDC00:02x}"
+    # to a shell \x85 is a byte, not the letter of that number
+    return f"\\u{code:04x}" if 0x80 <= code <= 0xFF else repr(sign)[1:-1]
 
 
 class GhostprepError(Exception):

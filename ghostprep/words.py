@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import os
+import re
 import shlex
 import subprocess
 from fractions import Fraction
 from pathlib import Path
+
+from ghostprep.errors import printable
 
 
 def size_words(count: float) -> str:
@@ -71,16 +74,4 @@ def _quoted(text: str) -> str:
     if text.isprintable():
         return shlex.quote(text)
     # control characters have no plain form; bash, zsh and ksh read this one
-    return "$'" + "".join(map(_escaped, text)) + "'"
-
-
-def _escaped(sign: str) -> str:
-    if sign in "\\'":
-        return "\\" + sign
-    if sign.isprintable():
-        return sign
-    code = ord(sign)
-    if 0xDC80 <= code <= 0xDCFF:
-        code -= 0xDC00  # a byte of a name that is no UTF-8, as Python holds it
-        return f"\\x{code:02x}"
-    return f"\\x{code:02x}" if code < 0x80 else f"\\U{code:08x}"
+    return "$'" + printable(re.sub(r"(['\\])", r"\\\1", text)) + "'"

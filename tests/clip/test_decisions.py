@@ -1,0 +1,173 @@
+"""What is decided from a clip's facts, at the boundary of each decision."""
+
+from __future__ import annotations
+
+import importlib
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import av.video.reformatter as pyav
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from ghostprep.box import Box
+from ghostprep.clip import colour, describe, filters
+
+# the package's name `probe` is the function
+PROBE: Any = importlib.import_module("ghostprep.clip.probe")
+
+
+def first(**more: Any) -> describe.FirstFrames:
+    plain: dict[str, Any] = {
+        "count": 2, "start": Fraction(0), "rate": Fraction(25), "pixel_format": "yuv420p",
+        "aspect": Fraction(1), "size": (64, 48), "interlaced": False, "mirrored": False, "rotation": 0,
+        "range": "unknown", "matrix": "unknown", "primaries": "unknown", "transfer": "unknown",
+    }  # fmt: skip
+    return describe.FirstFrames(**plain | more)
+
+
+def picture(size: tuple[int, int], index: int = 0, **more: Any) -> describe.Picture:
+    plain: dict[str, Any] = {
+        "codec": "h264", "cover": False, "tile": False, "tag": "avc1", "interlaced": False,
+        "alpha_tagged": False,
+    }  # fmt: skip
+    return describe.Picture(index=index, size=size, **plain | more)
+
+
+def test_codes_are_called_as_by_pyav() -> None:
+    """PyAV's own lists of ITU-T H.273's codes; what it calls otherwise is written out."""
+    unlike = {"gamma22": "bt470m", "gamma28": "bt470bg", "log": "log100", "log_sqrt": "log316"}
+    unlike |= {"bt1361_ecg": "bt1361e", "arib_std_b67": "arib-std-b67"}
+    unlike |= {"itu709": "bt709", "itu601": "bt470bg", "bt2020": "bt2020nc"}
+    for kinds, ours in (
+        (pyav.ColorTrc, describe._TRANSFERS),
+        (pyav.Colorspace, describe._MATRICES),
+    ):
+        for kind in kinds:
+            name = kind.name.lower()
+            if name != "unspecified":
+                assert ours[kind.value] == unlike.get(name, name.replace("_", "-"))
+    primaries = {p.value: p.name.lower() for p in pyav.ColorPrimaries if p.name != "UNSPECIFIED"}
+    assert primaries == describe._PRIMARIES
+    ranges = {"MPEG": "tv", "JPEG": "pc"}
+    assert {r.value: ranges[r.name] for r in pyav.ColorRange if r.name in ranges} == describe._RANGES
+
+
+@pytest.mark.parametrize(
+    ("said", "pixel_format", "taken"),
+    [
+        ("pc", "yuv420p", "full"),
+        ("tv", "gbrp", "limited"),
+        ("unknown", "yuv420p10le", "limited"),
+        ("unknown", "nv12", "limited"),
+        ("unknown", "p010le", "limited"),
+        ("unknown", "yuvj420p", "full"),
+        ("unknown", "rgb24", "full"),
+        ("unknown", "gray", "full"),
+    ],
+)
+def test_the_range_that_codes_are_read_in(said: str, pixel_format: str, taken: str) -> None:
+    assert PROBE._range(first(range=said, pixel_format=pixel_format)) == taken
+
+
+@pytest.mark.parametrize(
+    ("aspect", "rotation", "size"),
+    [
+        (Fraction(16, 15), 0, (768, 576)),
+        (Fraction(16, 15), 180, (768, 576)),
+        (Fraction(16, 15), 90, (540, 720)),
+        (Fraction(16, 15), 270, (540, 720)),
+        (Fraction(1, 5000), 0, (1, 576)),
+        (Fraction(5000), 90, (1, 720)),
+    ],
+)
+def test_the_size_of_upright_square_pixels(
+    aspect: Fraction, rotation: int, size: tuple[int, int], tmp_path: Path
+) -> None:
+    """Of 720x576 stored: Recommendation ITU-R BT.601; a turned pixel is as much taller as it was wider."""
+    source = PROBE.Source(tmp_path / "x", "file:x")
+    told = first(size=(720, 576), aspect=aspect, rotation=rotation)
+    found = describe.Description(container="mov", duration_s=4.0, channels=2)
+    facts = PROBE._facts(source, found, picture((720, 576)), (), told)
+    assert facts.size == size
+    assert (facts.still, facts.frames, facts.duration_s, facts.sound) == (False, None, 4.0, True)
+    single = PROBE._facts(source, found, picture((720, 576)), (), first(count=1))
+    assert (single.still, single.frames, single.duration_s) == (True, 1, None)
+    for fields in ((True, False), (False, True)):
+        both = picture((720, 576), interlaced=fields[0]), first(interlaced=fields[1])
+        assert PROBE._facts(source, found, both[0], (), both[1]).interlaced
+
+
+def test_the_decoder_shares_its_work_by_the_memory_that_a_picture_takes() -> None:
+    assert PROBE._threads(picture((1920, 1200))) == ()
+    assert PROBE._threads(picture((1920, 1202))) == ("-threads", "4")
+    assert PROBE._threads(picture((4096, 2304))) == ("-threads", "4")
+    assert PROBE._threads(picture((4096, 2306))) == ("-thread_type", "slice")
+    assert PROBE._threads(picture((8192, 4320), codec="av1"))[2:] == ("-flags", "low_delay")
+
+
+def test_the_largest_picture_that_is_no_cover() -> None:
+    small, tall, cover = picture((64, 48)), picture((40, 90), 1), picture((600, 600), 2, cover=True)
+    assert describe.Description(pictures=(small, tall, cover)).largest == tall
+    assert describe.Description(pictures=(cover,)).largest is None
+
+
+def box(kind: bytes, content: bytes, *, long: bool = False) -> bytes:
+    if long:  # ISO/IEC 14496-12, 4.2: size 1, and 64 bits after the kind
+        return b"\0\0\0\1" + kind + (16 + len(content)).to_bytes(8) + content
+    return (8 + len(content)).to_bytes(4) + kind + content
+
+
+@pytest.mark.parametrize("long", [False, True])
+def test_a_protected_entry_is_found_behind_any_box(long: bool, tmp_path: Path) -> None:
+    path = tmp_path / "x.mp4"
+    entry = b"encv" + bytes(90) + b"sinf"
+    before = box(b"ftyp", b"isom") + box(b"mdat", bytes(900), long=long)
+    for content, found in (
+        (before + box(b"moov", entry, long=long), True),
+        (before + box(b"moov", b"encv" + bytes(3000) + entry, long=long), True),
+        (before + box(b"moov", b"encv" + bytes(3000) + b"sinf", long=long), False),
+        (before + box(b"moov", b"avc1" + entry[4:], long=long), False),
+        (box(b"mdat", entry, long=long) + box(b"moov", bytes(9), long=long), False),
+        (before + b"\0\0\0\0moov" + entry, True),  # size 0: to the end of the file
+        (b"\0\0\0\7ftyp" + box(b"moov", entry), False),
+    ):
+        path.write_bytes(content)
+        assert PROBE.is_protected(path) is found
+
+
+@given(st.data())
+def test_a_grown_box_holds_the_box_and_what_chroma_filters_reach(data: st.DataObject) -> None:
+    size = data.draw(st.tuples(st.integers(1, 200), st.integers(1, 200)))
+    x, y = (data.draw(st.integers(0, side - 1)) for side in size)
+    inner = Box(x, y, data.draw(st.integers(1, size[0] - x)), data.draw(st.integers(1, size[1] - y)))
+    grown = filters._grown_to_samples(inner, size)
+    for least, most, low, high, side in (
+        (grown.x, grown.right, inner.x, inner.right, size[0]),
+        (grown.y, grown.bottom, inner.y, inner.bottom, size[1]),
+    ):
+        assert least % 4 == 0
+        assert least == 0 or 8 <= low - least < 12
+        assert most == side or (most % 4 == 0 and 8 <= most - high < 12)
+
+
+@pytest.mark.parametrize(("name", "top"), [("gbrp12le", 4080 / 4095), ("gbrp16le", 65280 / 65535)])
+def test_white_of_a_deep_format(name: str, top: float) -> None:
+    (text,) = filters._white_at_top(name)
+    assert np.allclose([float(part.split("=")[-1]) for part in text.split(":")], top, atol=1e-8)
+
+
+@pytest.mark.parametrize(
+    ("after", "kernel"), [((50, 40), "area"), ((51, 40), "bicubic"), ((50, 41), "bicubic")]
+)
+def test_half_the_size_and_less_is_a_mean(after: tuple[int, int], kernel: str) -> None:
+    assert f"flags={kernel}+" in filters._scale((100, 80), after, "")
+
+
+def test_white_on_the_screen_of_hlg_is_a_thousand_candelas() -> None:
+    """Report ITU-R BT.2408, table 1 (from memory): 203 cd/m2 is 75 % in HLG, 58 % in PQ; 1000 75 % in PQ."""
+    levels = np.array([[1.0] * 3, [0.75] * 3, [0.0] * 3])
+    assert colour.hlg_to_pq(levels)[:, 0] == pytest.approx([0.7518, 0.581, 0], abs=1e-3)

@@ -48,3 +48,32 @@ def test_a_file_tells_its_range(tmp_path: Path, name: str, kind: str) -> None:
     write_frames(path, frames, size=(320, 240), rate=Fraction(25), arguments=arguments, pixels="i420")
     facts = read_stream_facts(path)
     assert facts.full_range is (kind == "full")
+
+
+def x265(setting: Setting, *, rate: Fraction = Fraction(25), **own: object) -> dict[str, str]:
+    profile = extend_profile("hevc-main-1080p", own, where="test")
+    arguments = arguments_for(profile, Shape((320, 240), rate, 30), setting)
+    options = arguments[arguments.index("-x265-params") + 1]
+    return dict(option.split("=", 1) for option in options.split(":"))
+
+
+def test_hevc_blocks_are_of_sizes_that_the_standard_has_and_none_is_larger_than_a_region() -> None:
+    """ITU-T H.265, 7.4.3.2.1: coding tree blocks of 16 to 64, transforms of 4 to 32; regions are 16x16."""
+    tools = x265(Setting(30))
+    assert [tools[name] for name in ("ctu", "max-tu-size", "qg-size")] == ["16"] * 3
+    assert "ctu" not in x265(Setting(30, plain=True))
+
+
+@pytest.mark.parametrize(("rate", "seconds", "key"), [(25, 1.0, "25"), (25, 0.5, "12"), (1, 0.5, "1")])
+def test_hevc_key_frames_stand_no_further_apart_than_the_profile_says(
+    rate: int, seconds: float, key: str
+) -> None:
+    tools = x265(Setting(30), rate=Fraction(rate), key_s=seconds)
+    assert (tools["keyint"], tools["min-keyint"]) == (key, key)
+
+
+def test_hevc_under_a_ceiling_takes_nine_tenths_of_the_rate() -> None:
+    bits = {"rate_kbps": 1000}
+    tools = x265(Setting(30, ceiling=True), bits=bits)
+    assert (tools["vbv-maxrate"], tools["vbv-bufsize"]) == ("900", "500")
+    assert "vbv-maxrate" not in x265(Setting(30), bits=bits)

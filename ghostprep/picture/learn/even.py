@@ -12,8 +12,8 @@ from ghostprep.channels import largest_channel
 from ghostprep.picture.key.keyed import Bytes, floats
 from ghostprep.picture.key.plate import fill_holes
 
-_CLOSEST = (24.0, 12.0, 8.0)
-"""Codes from the plate within which a place is backing whatever the noise, look after look."""
+_CLOSEST, _LOOKS = 8.0, 2
+"""Codes from the plate within which a place is backing whatever the noise; looks with each place's plate."""
 _BIWEIGHT, _ROUNDS = 4.685 * 1.483, 8
 """Medians of the deviation at which it weighs nothing (Tukey's biweight, 95 % efficient); rounds it takes."""
 
@@ -53,11 +53,11 @@ def learn_even_plate(frames: Bytes, first: Mask, *, blur: float, rim: int = 7) -
     plate = _mean_plate(frames, empty, 4 * blur)
     noise = 3.0
     # look again with the plate of each place: a veil or olive cloth passes the first look, not these
-    for closest in _CLOSEST:
+    for _ in range(_LOOKS):
         apart = np.stack([largest_channel(floats(cv2.absdiff(f.astype(np.float32), plate))) for f in frames])
         if empty.any():
             noise = float(np.median(apart[empty]))
-        empty = _without_rim(apart < max(closest, 3 * noise), rim)
+        empty = _without_rim(apart < max(_CLOSEST, 3 * noise), rim)
         plate = _mean_plate(frames, empty, blur)
     # the median of the largest of three deviations lies at 1.27 sigma
     return EvenPlate(plate, empty, noise / 1.27)
@@ -93,13 +93,13 @@ def _on_surface(frames: Bytes, empty: Mask) -> Mask:
     y, x = np.mgrid[-1 : 1 : h * 1j, -1 : 1 : w * 1j].astype(np.float32)
     terms = floats(np.stack([np.ones_like(x), x, y, x * x, x * y, y * y], -1))
     mean, here = _mean_of(frames, empty)[at], terms[at]
-    weight, near = np.ones(len(here), np.float32), _CLOSEST[-1]
+    weight, near = np.ones(len(here), np.float32), _CLOSEST
     surface = np.zeros((terms.shape[-1], 3), np.float32)
     for _ in range(_ROUNDS):
         weighted = here.T * weight
         surface = floats(np.linalg.lstsq(weighted @ here, weighted @ mean, rcond=None)[0])
         apart = np.abs(mean - here @ surface).max(1)
-        near = max(_BIWEIGHT * float(np.median(apart)), _CLOSEST[-1])
+        near = max(_BIWEIGHT * float(np.median(apart)), _CLOSEST)
         weight = floats(np.maximum(1 - (apart / near) ** 2, 0) ** 2)
     return np.stack([largest_channel(floats(np.abs(f - terms @ surface))) < near for f in frames])
 

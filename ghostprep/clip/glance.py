@@ -166,9 +166,8 @@ def _thinned(stream: FrameStream, count: int, end: float = math.inf) -> list[Gli
 
 
 def _evenly(glimpses: list[Glimpse], count: int) -> list[Glimpse]:
-    if len(glimpses) <= count:
-        return glimpses
-    return [glimpses[i * len(glimpses) // count] for i in range(count)]
+    most = min(count, len(glimpses))
+    return [glimpses[i * len(glimpses) // most] for i in range(most)]
 
 
 def _read(facts: ClipFacts, size: tuple[int, int], *, step: int = 1, stop: int | None = None) -> FrameStream:

@@ -14,7 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from ghostprep.box import Box
-from ghostprep.clip import colour, describe, filters
+from ghostprep.clip import colour, describe, filters, halves
 
 # the package's name `probe` is the function
 PROBE: Any = importlib.import_module("ghostprep.clip.probe")
@@ -52,6 +52,8 @@ def test_codes_are_called_as_by_pyav() -> None:
                 assert ours[kind.value] == unlike.get(name, name.replace("_", "-"))
     primaries = {p.value: p.name.lower() for p in pyav.ColorPrimaries if p.name != "UNSPECIFIED"}
     assert primaries == describe._PRIMARIES
+    # ITU-T H.273, table 4, from memory: all codes but 2 (unspecified) and 3 (reserved) up to 15
+    assert sorted(describe._MATRICES) == [0, 1, *range(4, 16)]
     ranges = {"MPEG": "tv", "JPEG": "pc"}
     assert {r.value: ranges[r.name] for r in pyav.ColorRange if r.name in ranges} == describe._RANGES
 
@@ -171,3 +173,35 @@ def test_white_on_the_screen_of_hlg_is_a_thousand_candelas() -> None:
     """Report ITU-R BT.2408, table 1 (from memory): 203 cd/m2 is 75 % in HLG, 58 % in PQ; 1000 75 % in PQ."""
     levels = np.array([[1.0] * 3, [0.75] * 3, [0.0] * 3])
     assert colour.hlg_to_pq(levels)[:, 0] == pytest.approx([0.7518, 0.581, 0], abs=1e-3)
+
+
+def large(tmp_path: Path) -> Any:
+    source = PROBE.Source(tmp_path / "x", "file:x")
+    found = describe.Description(container="mov", duration_s=4.0)
+    return PROBE._facts(source, found, picture((1920, 1080)), (), first(size=(1920, 1080)))
+
+
+def test_what_is_kept_begins_and_ends_on_delivered_pixels(tmp_path: Path) -> None:
+    """Half as large again on each side: 401 + 2 x 200 from 303 on, which is 302 to 1104 on even pixels."""
+    kept = halves.Halves.worth(large(tmp_path), Box(503, 403, 401, 101), (100, 25))
+    assert kept is not None
+    kept.close()
+    assert kept.region == Box(302, 202, 802, 502)
+
+
+def test_no_more_is_kept_than_there_is_room_for(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """8x8 delivered: 192 bytes a picture, 100 of them announced."""
+    facts, part = large(tmp_path), Box(20, 20, 8, 8)
+    for room, worth in ((19_200, True), (19_199, False)):
+        monkeypatch.setattr(halves, "KEPT_BYTES", room)
+        kept = halves.Halves.worth(facts, part, (2, 2))
+        assert (kept is not None) is worth
+        if kept is not None:
+            assert kept.region == Box(16, 16, 16, 16)
+            kept.close()
+    monkeypatch.setattr(halves, "KEPT_BYTES", 3 * 192)
+    kept = halves.Halves(Box(16, 16, 16, 16), 2)
+    for number in range(4):
+        assert kept.holds(part, 0, number - 1)
+        kept.put(number, np.zeros((540, 960, 3), np.uint8))
+    assert not kept.holds(part, 0, 0)

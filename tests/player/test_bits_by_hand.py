@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -39,3 +40,11 @@ def test_signed_exp_golomb_numbers() -> None:
     data = bytes(int(bits[i : i + 8].ljust(8, "0"), 2) for i in range(0, len(bits), 8))
     reader = BitReader(data)
     assert [reader.signed() for _ in range(6)] == [0, 1, -1, 2, -2, 3]
+
+
+def test_the_largest_exp_golomb_number_has_32_bits() -> None:
+    """31 zeros, a one and 31 ones: 2^32 - 2; a zero more is none."""
+    number = (1 << 32) - 1
+    assert BitReader((number << 1).to_bytes(8)).unsigned() == 2**32 - 2
+    with pytest.raises(EOFError, match="longer than 32 bits"):
+        BitReader(number.to_bytes(8)).unsigned()

@@ -61,6 +61,7 @@ def test_hevc_blocks_are_of_sizes_that_the_standard_has_and_none_is_larger_than_
     """ITU-T H.265, 7.4.3.2.1: coding tree blocks of 16 to 64, transforms of 4 to 32; regions are 16x16."""
     tools = x265(Setting(30))
     assert [tools[name] for name in ("ctu", "max-tu-size", "qg-size")] == ["16"] * 3
+    assert [tools[name] for name in ("cbqpoffs", "crqpoffs")] == ["-2"] * 2
     assert "ctu" not in x265(Setting(30, plain=True))
 
 

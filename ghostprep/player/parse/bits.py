@@ -42,7 +42,7 @@ class BitReader:
         zeros = 0
         while not self.flag():
             zeros += 1
-            if zeros > 32:
+            if zeros > 31:  # 2^32 - 2 is the largest number
                 raise EOFError("an Exp-Golomb number is longer than 32 bits")
         return (1 << zeros) - 1 + self.bits(zeros)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import importlib
 from fractions import Fraction
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import av.video.reformatter as pyav
@@ -15,6 +16,8 @@ from hypothesis import strategies as st
 
 from ghostprep.box import Box
 from ghostprep.clip import colour, describe, filters, halves
+from ghostprep.clip.stream import FrameStream
+from ghostprep.errors import InputError
 
 # the package's name `probe` is the function
 PROBE: Any = importlib.import_module("ghostprep.clip.probe")
@@ -205,3 +208,23 @@ def test_no_more_is_kept_than_there_is_room_for(tmp_path: Path, monkeypatch: pyt
         assert kept.holds(part, 0, number - 1)
         kept.put(number, np.zeros((540, 960, 3), np.uint8))
     assert not kept.holds(part, 0, 0)
+
+
+def test_a_missing_file_is_no_pattern_and_a_pattern_in_a_missing_folder_is_no_sequence(
+    tmp_path: Path,
+) -> None:
+    for path in (tmp_path / "x.mp4", tmp_path / "none" / "x_%04d.png"):
+        with pytest.raises(InputError, match="there is no such file; check the name"):
+            PROBE.open_source(path)
+
+
+def test_a_clock_that_jumps_goes_on_by_one_step() -> None:
+    step = Fraction(1, 25)
+    stream: Any = SimpleNamespace(
+        times=[], _step=step, _origin=Fraction(7), clock_jumped=False, _request=SimpleNamespace(gap_max_s=2)
+    )
+    clocks = [7, 7 + step, 9 + step, 50, 50 + step, 3, 3 + step, None]
+    for clock in clocks:
+        stream.times.append(FrameStream._time(stream, clock))
+    assert stream.times == [0, step, 2 + step, *(2 + n * step for n in range(2, 7))]
+    assert stream.clock_jumped

@@ -111,8 +111,8 @@ def test_sizes() -> None:
         ("a b.mp4", "ghostprep card 'a b.mp4'"),
         ("it's.mp4", """ghostprep card 'it'"'"'s.mp4'"""),
         ("-loop.mp4", "ghostprep card ./-loop.mp4"),
-        ("a\n'\\.mp4", "ghostprep card $'a\\x0a\\'\\\\.mp4'"),
-        ("a\x85\u2028\U000e0001b.mp4", "ghostprep card $'a\\U00000085\\U00002028\\U000e0001b.mp4'"),
+        ("a\n'\\.mp4", "ghostprep card $'a\\n\\'\\\\.mp4'"),
+        ("a\x85\u2028\U000e0001b.mp4", "ghostprep card $'a\\u0085\\u2028\\U000e0001b.mp4'"),
         (os.fsdecode(b"odd\xff\x80e\xc3.mp4"), "ghostprep card $'odd\\xff\\x80e\\xc3.mp4'"),
     ],
 )

@@ -41,8 +41,14 @@ def leaving(error: BaseException | None, value: object = None) -> click.Command:
     ],
 )  # fmt: skip
 def test_an_error_is_one_line_and_a_status(
-    error: BaseException, status: int, said: str, capsys: pytest.CaptureFixture[str]
+    error: BaseException,
+    status: int,
+    said: str,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
+    # other tests of this process have written files
+    monkeypatch.setattr("ghostprep.deliver._DELIVERED", [])
     assert status_of(leaving(error), []) == status
     out, err = capsys.readouterr()
     # after Ctrl+C click ends the terminal's line first

@@ -81,6 +81,8 @@ def boxes(draw: Any) -> dict[str, Any]:
             "active": [lit, round(lit * 0.75, 1)],
             "polarisation": draw(st.sampled_from(["unknown", "width", "height"])),
         },
+        # left out, the player would come out on the right in either
+        "holder": {"out": draw(st.sampled_from(["front", "back"] if wall in SIDES else ["left", "right"]))},
         "thing": things,
         "light": {
             "lamps": [{"at": [round(0.2 * width), round(0.9 * height), round(0.7 * depth)], "lumens": 4}],

@@ -79,6 +79,9 @@ def test_what_nobody_reads_ends_quietly(capfd: pytest.CaptureFixture[str]) -> No
 
 
 def test_the_process_ends_with_the_status(monkeypatch: pytest.MonkeyPatch) -> None:
+    # a process that ends hears no signal any more: this one goes on
+    monkeypatch.setattr("ghostprep.cli.run.listen", lambda: None)
+    monkeypatch.setattr("ghostprep.cli.run.stop_listening", lambda: None)
     monkeypatch.setattr("sys.argv", ["ghostprep"])
     with pytest.raises(SystemExit, match=r"^2$"):
         run(leaving(InputError("is empty")))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TypeAlias
+from typing import TypeAlias, TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -15,6 +15,9 @@ Figure: TypeAlias = npt.NDArray[np.uint16]
 
 So faint light that is enlarged, blended and made brighter is rounded to codes of 8 bits once, at the end.
 """
+
+Codes = TypeVar("Codes", Frame, Figure)
+"""Either: what comes out has as many bits as what went in."""
 
 Light: TypeAlias = npt.NDArray[np.float32]
 """Linear light, 0..1, (h, w, 3), or its luminance (h, w)."""

@@ -15,11 +15,11 @@ from ghostprep.arrays import Frame
 from ghostprep.clip.store import FrameStore
 from ghostprep.errors import JobError
 
-_UNREADABLE: Final = (
+UNREADABLE: Final = (
     *(OSError, EOFError, zipfile.BadZipFile, zlib.error),
-    *(ValueError, TypeError, KeyError, ZeroDivisionError, JobError),
+    *(ValueError, TypeError, KeyError, ZeroDivisionError),
 )
-"""All that an archive which was cut, changed or written by something else can lead to."""
+"""All that a file of the cache which was cut, changed or written by something else can lead to."""
 
 
 def write_archive(path: Path, frames: Iterable[Frame], about: Mapping[str, Any]) -> None:
@@ -51,7 +51,7 @@ def read_archive(
                     store.append(frame)
                 if file.read(1):
                     raise ValueError("more frames than were named")
-    except _UNREADABLE:
+    except (*UNREADABLE, JobError):
         store.close()
         return None
     return store, about

@@ -4,23 +4,17 @@ from __future__ import annotations
 
 import importlib
 import json
-import zipfile
-import zlib
 from dataclasses import fields, is_dataclass
 from fractions import Fraction
 from pathlib import Path
-from typing import Any, Final
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-Arrays = dict[str, npt.NDArray[Any]]
+from ghostprep.clip.archive import UNREADABLE
 
-_UNREADABLE: Final = (
-    *(OSError, EOFError, zipfile.BadZipFile, zlib.error, ImportError),
-    *(ValueError, TypeError, KeyError, AttributeError, ZeroDivisionError),
-)
-"""All that a file which was cut, changed or written by something else can lead to."""
+Arrays = dict[str, npt.NDArray[Any]]
 
 
 def write_value(path: Path, value: object) -> None:
@@ -42,7 +36,7 @@ def read_value(path: Path) -> Any:
     try:
         with path.open("rb") as file, np.load(file, allow_pickle=False) as arrays:
             return _made(json.loads(str(arrays["text"])), arrays)
-    except _UNREADABLE:
+    except (*UNREADABLE, ImportError, AttributeError):
         return None
 
 

@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TypeVar
 
 import numpy as np
 
-from ghostprep.arrays import Figure, Frame, Light
+from ghostprep.arrays import Codes, Light
 from ghostprep.loop.flow import flow_blend
 from ghostprep.loop.plan import LoopPlan, Mix
 from ghostprep.transfer import codes_to_light, figure_of_light, light_to_codes
-
-Pixels = TypeVar("Pixels", Frame, Figure)
 
 
 def crossfade(a: Light, b: Light, weight: float) -> Light:
@@ -20,7 +17,7 @@ def crossfade(a: Light, b: Light, weight: float) -> Light:
     return np.asarray(a + (b - a) * np.float32(weight), np.float32)
 
 
-def mixed(plan: LoopPlan, mix: Mix, fetch: Callable[[int], Pixels]) -> Pixels:
+def mixed(plan: LoopPlan, mix: Mix, fetch: Callable[[int], Codes]) -> Codes:
     """Return one frame (h, w, 3) of a planned loop.
 
     A frame that is not mixed is handed on as it is, bit for bit; blends are made in linear light.

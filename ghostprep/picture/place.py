@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TypeVar
 
 import cv2
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.arrays import Figure, Frame
+from ghostprep.arrays import Codes, Frame
 
-Pixels = TypeVar("Pixels", Frame, Figure)
 Matrix = npt.NDArray[np.float64]
 
 _TURNS = (-1, cv2.ROTATE_90_CLOCKWISE, cv2.ROTATE_180, cv2.ROTATE_90_COUNTERCLOCKWISE)
@@ -52,7 +50,7 @@ class Orientation:
             raise ValueError(f"turn is {turn}, it must be 0, 90, 180 or 270")
         return cls(reflections % 2 == 1, -turn // 90 % 4)
 
-    def apply(self, picture: Pixels) -> Pixels:
+    def apply(self, picture: Codes) -> Codes:
         """Return the raster (h, w, ...) that shows an upright picture (h, w, ...); no resampling."""
         flipped = cv2.flip(picture, 1) if self.mirrored else picture
         turned = cv2.rotate(flipped, _TURNS[self.quarter_turns]) if self.quarter_turns else flipped
@@ -102,7 +100,7 @@ class Placement:
         """Return the place of a figure whose top left pixel lies so many px farther right and down."""
         return replace(self, at=(self.at[0] + by, self.at[1] + by))
 
-    def __call__(self, figure: Pixels) -> Pixels:
+    def __call__(self, figure: Codes) -> Codes:
         """Return the raster frame (h, w, 3) with the figure (h, w, 3) on black."""
         width, height = self.orientation.picture_size(self.raster)
         picture = np.zeros((height, width, 3), figure.dtype)
@@ -132,7 +130,7 @@ class Drift:
     place: Placement | Warp
     finer: int
 
-    def __call__(self, figure: Pixels, shift: tuple[float, float] = (0.0, 0.0)) -> Pixels:
+    def __call__(self, figure: Codes, shift: tuple[float, float] = (0.0, 0.0)) -> Codes:
         """Return the raster frame (h, w, 3).
 
         Parameters
@@ -169,7 +167,7 @@ class Warp:
         """Return the map of a figure whose top left pixel lies so many px farther right and down."""
         return replace(self, matrix=self.matrix @ np.array([[1.0, 0, by], [0, 1, by], [0, 0, 1]]))
 
-    def __call__(self, figure: Pixels) -> Pixels:
+    def __call__(self, figure: Codes) -> Codes:
         """Return the raster frame (h, w, 3) with the figure (h, w, 3) on black.
 
         Interpolates in code values: neighbours differ little there, and a figure's rim

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Final
 
 from ghostprep.clip import Footage, probe
 from ghostprep.finding import Finding
@@ -13,7 +12,7 @@ from ghostprep.loop.advice import loop_finding
 from ghostprep.prepare.choose import rank
 from ghostprep.prepare.figure import FigureExtent
 from ghostprep.prepare.learn import learn
-from ghostprep.prepare.recipe import Recipe, plain
+from ghostprep.prepare.recipe import USUAL, Recipe, plain
 from ghostprep.prepare.remarks import look
 from ghostprep.prepare.survey import Survey, survey
 from ghostprep.progress import Progress, silent
@@ -52,10 +51,7 @@ class Inspection:
         }
 
 
-_USUAL: Final = Recipe()
-
-
-def inspect(clip: Path | str, recipe: Recipe = _USUAL, progress: Progress = silent) -> Inspection:
+def inspect(clip: Path | str, recipe: Recipe = USUAL, progress: Progress = silent) -> Inspection:
     """Look at a clip: what is behind the figure, where it is, how it could loop.
 
     Parameters

@@ -3,21 +3,18 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Final
 
 from ghostprep.clip import probe
 from ghostprep.prepare.ghost import prepare_ghost
-from ghostprep.prepare.recipe import Recipe
+from ghostprep.prepare.recipe import USUAL, Recipe
 from ghostprep.prepare.report import Result
 from ghostprep.prepare.setup import choose_output_rate, destination, set_up
 from ghostprep.prepare.write import write_loop
 from ghostprep.progress import Progress, silent
 
-_USUAL: Final = Recipe()
-
 
 def make(
-    clip: Path | str, out: Path | str | None = None, recipe: Recipe = _USUAL, progress: Progress = silent
+    clip: Path | str, out: Path | str | None = None, recipe: Recipe = USUAL, progress: Progress = silent
 ) -> Result:
     """Turn a clip into the loop that the player plays, prove it, and write it with its report.
 

@@ -244,6 +244,10 @@ class Recipe:
         return {name: plain(value) for name, value in asdict(self).items()}
 
 
+USUAL: Final = Recipe()
+"""No option given."""
+
+
 def plain(value: object) -> object:
     """Return an option's value as a report shows it: text, number, true, false or null."""
     match value:

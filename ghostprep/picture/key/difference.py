@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import cv2
@@ -92,13 +93,11 @@ class DifferenceKeyer:
             figure[region.cut], matte[region.cut] = self._finish(whole[region.cut], alpha, covered, region)
         return Keyed(figure[:h, :w], matte[:h, :w])
 
-    def shown_through(self, frame: Bytes) -> float:
-        """Return how much the plate's detail explains of a frame (h, w, 3); see `evidence`."""
+    def shown_through(self, frame: Bytes, details: Sequence[Detail]) -> list[float]:
+        """Return how much the plate's detail explains of a frame (h, w, 3), mix by mix; see `evidence`."""
         whole = filled_up(frame)
         covered = _quietened(self._level(whole, shrink_for(self.size))) > _UNLIKE
-        if self.detail is None:
-            return 0.0
-        return evidence(halved(self.detail.mix.amounts(whole)), self.detail.half, covered)
+        return [evidence(halved(one.mix.amounts(whole)), one.half, covered) for one in details]
 
     def _level(self, whole: Bytes, shrink: int) -> Floats:
         """Return in small how far a frame lies from the plate, in units of its noise."""

@@ -10,7 +10,7 @@ from ghostprep.arrays import Floats
 from ghostprep.errors import InputError
 from ghostprep.picture.key.backing import Backing
 from ghostprep.picture.key.curve import Curve
-from ghostprep.picture.key.difference import DifferenceKeyer
+from ghostprep.picture.key.difference import Detail, DifferenceKeyer
 from ghostprep.picture.key.key import Key
 from ghostprep.picture.key.keyed import Bytes, floats
 from ghostprep.picture.key.plate import cut_to
@@ -81,11 +81,11 @@ def _mixed_in_light(frames: Bytes, still: StillPlate) -> bool:
     size = (frames.shape[2], frames.shape[1])
     plate, noise = (cut_to(x, None, size, size) for x in (still.plate, still.noise))
 
-    def explained(linear: bool) -> float:
-        keyer = DifferenceKeyer.of(plate, noise, Curve(linear))
-        return sum(keyer.shown_through(frame) for frame in frames[1::3])
-
-    return explained(True) >= explained(False)
+    keyer = DifferenceKeyer.of(plate, noise)
+    details = [Detail.of(keyer.plate, Curve(linear)) for linear in (True, False)]
+    explained = [keyer.shown_through(frame, details) for frame in frames[1::3]]
+    light, codes = np.reshape(explained, (-1, 2)).sum(axis=0)
+    return bool(light >= codes)
 
 
 def _check_shape(given: tuple[int, ...], size: tuple[int, int]) -> None:

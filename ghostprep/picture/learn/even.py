@@ -54,7 +54,7 @@ def learn_even_plate(frames: Bytes, first: Mask, *, blur: float, rim: int = 7) -
     noise = 3.0
     # look again with the plate of each place: a veil or olive cloth passes the first look, not these
     for _ in range(_LOOKS):
-        apart = np.stack([largest_channel(floats(cv2.absdiff(f.astype(np.float32), plate))) for f in frames])
+        apart = _apart(frames, plate)
         if empty.any():
             noise = float(np.median(apart[empty]))
         empty = _without_rim(apart < max(_CLOSEST, 3 * noise), rim)
@@ -101,7 +101,12 @@ def _on_surface(frames: Bytes, empty: Mask) -> Mask:
         apart = np.abs(mean - here @ surface).max(1)
         near = max(_BIWEIGHT * float(np.median(apart)), _CLOSEST)
         weight = floats(np.maximum(1 - (apart / near) ** 2, 0) ** 2)
-    return np.stack([largest_channel(floats(np.abs(f - terms @ surface))) < near for f in frames])
+    return np.asarray(_apart(frames, floats(terms @ surface)) < near, np.bool_)
+
+
+def _apart(frames: Bytes, plate: Floats) -> Floats:
+    """Return how far each frame (n, h, w) lies from a plate, in its farthest channel, codes."""
+    return np.stack([largest_channel(floats(cv2.absdiff(f.astype(np.float32), plate))) for f in frames])
 
 
 def _mean_plate(frames: Bytes, empty: Mask, blur: float) -> Floats:

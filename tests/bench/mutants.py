@@ -4,7 +4,7 @@ Mistakes are drawn anew at each run over all rooms (the seed is printed): a comp
 its boundary, a number a third larger (a small count: one more), an operator swapped, a condition negated, a call left out. Each is made
 alone in a copy of the project; of the room's own tests those run that reach the changed line.
 
-    python tests/bench/mutants.py --count 160 [--room optics] [--seed 7] [--only 12]
+    python tests/bench/mutants.py --count 160 [--room optics] [--seed 7] [--only 12] [--jobs 2]
 
 A line's tests are run one case of each first, the quickest first, 25 s of them at most; those marked slow are left out.
 What changes no outcome on purpose is not drawn: whatever stands in a formatted text, an error, a finding or an option's
@@ -14,11 +14,9 @@ help, type checks, constants of a cache. Of a kept seed the same mistakes are dr
 from __future__ import annotations
 
 import argparse
+import multiprocessing
 import os
 import random
-import shutil
-import subprocess
-import sys
 import tempfile
 import time
 from collections import Counter
@@ -27,6 +25,7 @@ from pathlib import Path
 
 from mutants_draw import Mistake, mistakes_in
 from mutants_reach import Reach, reach_of
+from mutants_run import load_libraries, make_copy, run
 
 ROOT = Path(__file__).parents[2]
 PACKAGE = ROOT / "ghostprep"
@@ -90,34 +89,38 @@ def noticed(mistake: Mistake, reach: Reach, copy: Path) -> str:
     right = file.read_text(encoding="utf-8")
     file.write_text(mistake.apply(right), encoding="utf-8")
     try:
-        done = pytest([*tests, "-x", "-n", "0"], copy, timeout=START + TIMES * sum(map(reach.took, tests)))
-    except subprocess.TimeoutExpired:
-        return "it hangs"
+        done = run([*tests, "-x"], copy, timeout=START + TIMES * sum(map(reach.took, tests)))
     finally:
         file.write_text(right, encoding="utf-8")
-    if done.returncode == 0:
+    if done.code == 0:
         return ""
-    failed = [line for line in done.stdout.splitlines() if line.startswith(("FAILED", "ERROR"))]
-    return failed[0].split(" - ")[0] if failed else f"exit {done.returncode}"
+    failed = [line for line in done.text.splitlines() if line.startswith(("FAILED", "ERROR"))]
+    if done.code is None:
+        return "it hangs"
+    return failed[0].split(" - ")[0] if failed else f"exit {done.code}"
 
 
-def pytest(
-    args: list[str], folder: Path, *, timeout: float | None = None
-) -> subprocess.CompletedProcess[str]:
-    """Run pytest on the copy."""
-    return subprocess.run(
-        [sys.executable, "-B", "-m", "pytest", "-q", "-p", "no:cacheprovider", "-m", "not slow", *args],
-        cwd=folder,
-        env=os.environ | {"PYTHONPATH": str(folder)},
-        capture_output=True,
-        text=True,
-        timeout=timeout,
-        check=False,
-    )
+class Worker:
+    """One of the processes that make mistakes, each in its own copy of the project."""
 
+    copy: Path
+    kept: Path
 
-def _reach(room: str, copy: Path, kept: Path) -> Reach:
-    return reach_of(tests_of(room), rooms()[room], copy, pytest, kept / f"{room}.json")
+    @classmethod
+    def start(cls, folder: Path, kept: Path) -> None:
+        """Make this process' copy."""
+        cls.copy, cls.kept = make_copy(ROOT, folder / str(os.getpid())), kept
+
+    @classmethod
+    def reach(cls, room: str) -> tuple[str, Reach]:
+        """Return what the tests of a room reach."""
+        return room, reach_of(tests_of(room), cls.copy, run, cls.kept / f"{room}.json")
+
+    @classmethod
+    def notice(cls, job: tuple[int, Mistake, Reach]) -> tuple[int, Mistake, str]:
+        """Return which test notices a mistake."""
+        number, mistake, reach = job
+        return number, mistake, noticed(mistake, reach, cls.copy)
 
 
 def main() -> None:
@@ -134,22 +137,23 @@ def main() -> None:
         default=Path(tempfile.gettempdir()) / "ghostprep-mutants",
         help="where it stays which test reaches which line, so that the next run need not measure it again",
     )
+    parser.add_argument("--jobs", type=int, default=1, help="so many mistakes at a time")
     parser.add_argument("--only", type=int, help="only the mistake of this number")
     chosen = parser.parse_args()
     print(f"seed {chosen.seed}")
     drawn = draw(chosen.count, chosen.room, random.Random(chosen.seed))
+    load_libraries()
     seen: Counter[str] = Counter()
     made: Counter[str] = Counter()
-    with tempfile.TemporaryDirectory() as folder:
-        copy = Path(folder) / "copy"
-        shutil.copytree(ROOT, copy, ignore=shutil.ignore_patterns(".*", "__pycache__", "bench"))
-        reaches: dict[str, Reach] = {}
-        for number, mistake in enumerate(drawn):
-            if chosen.only not in {None, number}:
-                continue
-            if mistake.room not in reaches:
-                reaches[mistake.room] = _reach(mistake.room, copy, chosen.keep)
-            by = noticed(mistake, reaches[mistake.room], copy)
+    forked = multiprocessing.get_context("fork")
+    with (
+        tempfile.TemporaryDirectory() as folder,
+        forked.Pool(chosen.jobs, Worker.start, (Path(folder), chosen.keep)) as pool,
+    ):
+        mistakes = [(n, m) for n, m in enumerate(drawn) if chosen.only in {None, n}]
+        reaches = dict(pool.imap_unordered(Worker.reach, dict.fromkeys(m.room for _, m in mistakes)))
+        jobs = ((n, m, reaches[m.room].near(m.file.relative_to(ROOT))) for n, m in mistakes)
+        for number, mistake, by in pool.imap(Worker.notice, jobs):
             made[mistake.room] += 1
             seen[mistake.room] += bool(by)
             if not by:

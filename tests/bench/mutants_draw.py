@@ -1,4 +1,8 @@
-"""The small mistakes that a file's code has room for."""
+"""The small mistakes that a file's code has room for.
+
+Numbers are made a third larger, those of the key three times as large: its limits lie between what noise leaves and what a
+figure shows, on a plateau that is made as wide as possible, where a third more moves nothing that anybody could see.
+"""
 
 from __future__ import annotations
 
@@ -30,6 +34,8 @@ LEFT_OUT = {
     "clip",
 }
 """Calls that stand as a statement of their own and change something."""
+ON_A_PLATEAU = {("picture", "key"), ("picture", "learn")}
+"""Folders whose numbers are limits of an estimate."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +76,8 @@ def mistakes_in(file: Path) -> list[Mistake]:
     found = []
     tree = ast.parse(source)
     often = _run_often(tree)
-    for node, wrong in _changes(tree):
+    larger = 3.0 if file.parts[-3:-1] in ON_A_PLATEAU else 1.34
+    for node, wrong in _changes(tree, larger):
         start = starts[node.lineno - 1] + node.col_offset
         end = starts[(node.end_lineno or 0) - 1] + (node.end_col_offset or 0)
         right = data[start:end].decode()
@@ -90,7 +97,7 @@ def _run_often(tree: ast.Module) -> set[int]:
     return lines
 
 
-def _changes(tree: ast.Module) -> Iterator[tuple[ast.expr, ast.expr | str]]:
+def _changes(tree: ast.Module, larger: float) -> Iterator[tuple[ast.expr, ast.expr | str]]:
     for node in _deciding(tree):
         match node:
             case ast.Compare(ops=[one]) if type(one) in TURNED:
@@ -112,10 +119,10 @@ def _changes(tree: ast.Module) -> Iterator[tuple[ast.expr, ast.expr | str]]:
             case ast.Constant(value=bool(value)):
                 yield node, str(not value)
             case ast.Constant(value=int(value)) if value > 1:
-                yield node, str(value + max(value // 3, 1))
+                yield node, str(max(int(value * larger), value + 1))
             case ast.Constant(value=float(value)) if abs(value) > 1e-6 and value != 1:
                 # a guard against a division by nothing decides nothing
-                yield node, f"{value * 1.34:.6g}"
+                yield node, f"{value * larger:.6g}"
             case ast.Call(func=ast.Name("min")):
                 yield node, ast.Call(ast.Name("max"), node.args, node.keywords)
             case ast.Call(func=ast.Name("max")):

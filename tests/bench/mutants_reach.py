@@ -7,13 +7,15 @@ import json
 import re
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 
 import coverage
+from mutants_run import Done
 
 SECONDS = 25.0
 """So long the tests for one mistake may take together, the quickest first; those marked slow are left out."""
+_FAILED = re.compile(r"^(?:FAILED|ERROR) (\S+)", re.MULTILINE)
 _TOOK = re.compile(r"^([\d.]+)s (?:call|setup)\s+(\S.*)$", re.MULTILINE)
 
 
@@ -52,6 +54,11 @@ class Reach:
             chosen.append(test)
         return chosen
 
+    def near(self, file: Path) -> Reach:
+        """Return only what reaches one file, to be sent to another process."""
+        name = str(file)
+        return replace(self, lines={name: self.lines.get(name, {})})
+
     def took(self, test: str) -> float:
         """Return the seconds that a test, or a file of tests, took; what is too short to be told takes none."""
         if test in self.sources:
@@ -59,56 +66,70 @@ class Reach:
         return self.seconds.get(test, 0.0)
 
 
-def reach_of(
-    tests: list[str], code: Iterable[Path], copy: Path, pytest: Callable[..., object], kept: Path
-) -> Reach:
-    """Return which lines each test reaches; only files of tests that are new or changed are run.
+def reach_of(tests: list[str], copy: Path, run: Callable[[list[str], Path], Done], kept: Path) -> Reach:
+    """Return which lines each test reaches.
 
-    What was measured stands in the file `kept`; a change of the code makes all of it void.
+    What was measured stands in the file `kept`; of the files of tests those run anew that have changed, or reach a file
+    of the code that has.
     """
     files = [f for t in tests for f in _files(copy / t)]
-    now = {str(f.relative_to(copy)): _digest([f]) for f in files} | {"code": _digest(sorted(code))}
-    old = json.loads(kept.read_text()) if kept.exists() else {"files": {}, "contexts": {}, "seconds": {}}
-    same = old["files"].get("code") == now["code"]
-    stays = {f for f, d in now.items() if same and old["files"].get(f) == d}
-    contexts = {t: v for t, v in old["contexts"].items() if t.split("::")[0] in stays}
-    seconds = {t: v for t, v in old["seconds"].items() if t.split("::")[0] in stays}
-    if new := [f for f in now if f not in stays and f != "code"]:
-        more, took = _measured(new, copy, pytest)
-        contexts |= more
-        seconds |= took
+    names = [str(f.relative_to(copy)) for f in files]
+    old = json.loads(kept.read_text()) if kept.exists() else {}
+    known = {name: _Measured(**old[name]) for name in names if name in old}
+    known = {name: it for name, it in known.items() if it.made_from == _digests(it.made_from, copy)}
+    if new := [name for name in names if name not in known]:
+        known |= _measured(new, copy, run)
         kept.parent.mkdir(parents=True, exist_ok=True)
-        kept.write_text(json.dumps({"files": now, "contexts": contexts, "seconds": seconds}))
+        kept.write_text(json.dumps(old | {name: asdict(it) for name, it in known.items()}))
     lines: dict[str, dict[int, list[str]]] = defaultdict(lambda: defaultdict(list))
-    for test, reached in contexts.items():
-        for file, numbers in reached.items():
-            for number in numbers:
-                lines[file][number].append(test)
-    sources = {
-        str(f.relative_to(copy)): f.read_text(encoding="utf-8") for f in files if f.name.startswith("test_")
-    }
-    return Reach(lines, seconds, sources)
+    for it in known.values():
+        for test, reached in it.contexts.items():
+            for file, numbers in reached.items():
+                for number in numbers:
+                    lines[file][number].append(test)
+    sources = {name: f.read_text(encoding="utf-8") for name, f in zip(names, files, strict=True)}
+    return Reach(
+        {file: dict(numbers) for file, numbers in lines.items()},
+        {test: took for it in known.values() for test, took in it.seconds.items()},
+        {name: text for name, text in sources.items() if Path(name).name.startswith("test_")},
+    )
 
 
-def _measured(
-    files: list[str], copy: Path, pytest: Callable[..., object]
-) -> tuple[dict[str, dict[str, list[int]]], dict[str, float]]:
+@dataclass(slots=True)
+class _Measured:
+    """What one file of tests reached, and what of."""
+
+    made_from: dict[str, str] = field(default_factory=dict)
+    contexts: dict[str, dict[str, list[int]]] = field(default_factory=dict)
+    seconds: dict[str, float] = field(default_factory=dict)
+
+
+def _measured(files: list[str], copy: Path, run: Callable[[list[str], Path], Done]) -> dict[str, _Measured]:
     data = copy / ".coverage"
     data.unlink(missing_ok=True)
     options = ["--cov=ghostprep", "--cov-context=test", "--cov-report=", "--durations=0", "-vv"]
-    done = pytest([*files, *options], copy)
+    done = run([*files, *options], copy)
+    if done.code not in {0, 1}:
+        raise RuntimeError(f"the tests cannot be run:\n{done.text[-4000:]}")
+    fail = set(_FAILED.findall(done.text))
+    for test in sorted(fail):
+        print(f"{test} fails without any mistake: left out", flush=True)
     measured = coverage.CoverageData(basename=str(data))
     measured.read()
-    contexts: dict[str, dict[str, list[int]]] = defaultdict(dict)
+    found = {name: _Measured() for name in files}
     for file in measured.measured_files():
         name = str(Path(file).resolve().relative_to(copy.resolve()))
         for line, tests in measured.contexts_by_lineno(file).items():
-            for test in {_whose(t) for t in tests if t}:
-                contexts[test].setdefault(name, []).append(line)
-    seconds: dict[str, float] = defaultdict(float)
-    for took, test in _TOOK.findall(done.stdout):
-        seconds[test] += float(took)
-    return contexts, seconds
+            for test in {_whose(t) for t in tests if t} - fail:
+                of = found[test.split("::")[0]]
+                of.contexts.setdefault(test, {}).setdefault(name, []).append(line)
+    for took, test in _TOOK.findall(done.text):
+        seconds = found[test.split("::")[0]].seconds
+        seconds[test] = seconds.get(test, 0.0) + float(took)
+    for name, it in found.items():
+        reached = {file for files in it.contexts.values() for file in files}
+        it.made_from = _digests([name, *sorted(reached)], copy)
+    return found
 
 
 def _whose(context: str) -> str:
@@ -123,8 +144,9 @@ def _files(path: Path) -> list[Path]:
     return sorted(path.rglob("test_*.py"))
 
 
-def _digest(files: Iterable[Path]) -> str:
-    digest = hashlib.sha256()
-    for file in files:
-        digest.update(file.read_bytes())
-    return digest.hexdigest()
+def _digests(files: Iterable[str], copy: Path) -> dict[str, str]:
+    return {
+        file: hashlib.sha256((copy / file).read_bytes()).hexdigest()
+        for file in files
+        if (copy / file).is_file()
+    }

@@ -1,0 +1,127 @@
+"""Which backing a clip has: hues by their angle, and the shares from which one is believed."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from ghostprep.picture.learn.detect import bright, commonest_hue, dark, detect, from_hex, name_of
+
+
+def of_hue(degrees: float, chroma: float = 40, luma: float = 120) -> np.ndarray:
+    """R'G'B' codes of an angle in the CbCr plane (ITU-R BT.709-6, items 3.2 and 3.3 turned round)."""
+    cb, cr = chroma * math.cos(math.radians(degrees)), chroma * math.sin(math.radians(degrees))
+    r, b = luma + 1.5748 * cr, luma + 1.8556 * cb
+    return np.array([r, (luma - 0.2126 * r - 0.0722 * b) / 0.7152, b])
+
+
+@pytest.mark.parametrize(
+    ("degrees", "name"),
+    [
+        (205, "colour"), (208, "green"), (230, "green"), (248, "green"), (252, "colour"),
+        (325, "colour"), (330, "blue"), (355, "blue"), (14, "blue"), (18, "colour"), (100, "colour"),
+    ],
+)  # fmt: skip
+def test_a_hue_is_named_by_its_angle(degrees: float, name: str) -> None:
+    assert name_of(of_hue(degrees)) == name
+
+
+def clip(*parts: tuple[np.ndarray, float], sigma: float = 1.0) -> np.ndarray:
+    """Four pictures of 60 x 100 in which each colour fills its share of the columns, grey the rest."""
+    frames = np.full((4, 60, 100, 3), 110.0)
+    x = 0
+    for colour, part in parts:
+        frames[:, :, x : x + round(part * 100)] = colour
+        x += round(part * 100)
+    noise = np.random.default_rng(1).normal(0, sigma, frames.shape)
+    return np.clip(np.rint(frames + noise), 0, 255).astype(np.uint8)
+
+
+@pytest.mark.parametrize("degrees", range(0, 360, 45))
+def test_the_commonest_hue_is_that_of_the_larger_area(degrees: int) -> None:
+    hue, other = of_hue(degrees), of_hue(degrees + 120)
+    found = commonest_hue(clip((hue, 0.3), (other, 0.2)))
+    assert found is not None
+    assert np.abs(found - hue).max() <= 1
+    # a smaller area of one hue counts for more than a larger one of many
+    many = [(of_hue(degrees + 60 + 10 * n), 0.04) for n in range(12)]
+    found = commonest_hue(clip((hue, 0.2), *many))
+    assert found is not None
+    assert np.abs(found - hue).max() <= 2
+
+
+def test_a_twentieth_of_the_picture_must_have_colour() -> None:
+    assert commonest_hue(clip((of_hue(90), 0.04), sigma=0.5)) is None
+    assert commonest_hue(clip((of_hue(90), 0.06), sigma=0.5)) is not None
+    assert commonest_hue(clip((of_hue(90, 8), 0.5), sigma=0)) is None
+    assert commonest_hue(clip((of_hue(90, 10.5), 0.5), sigma=0)) is not None
+
+
+@pytest.mark.parametrize(
+    ("colour", "as_dark", "as_bright"),
+    [
+        ((45, 45, 45), True, False), ((47, 47, 47), False, False),
+        ((30, 30, 59), True, False), ((30, 30, 61), False, False),
+        ((201, 201, 201), False, True), ((199, 199, 199), False, False),
+        ((225, 250, 230), False, True), ((223, 250, 230), False, False),
+    ],
+)  # fmt: skip
+def test_darkness_and_paper_are_grey(colour: tuple[int, int, int], as_dark: bool, as_bright: bool) -> None:
+    frame = np.array(colour, np.uint8)[None, None, None]
+    assert (bool(dark(frame)), bool(bright(frame))) == (as_dark, as_bright)
+
+
+def walk(backing: tuple[int, int, int], sides: float, count: int = 12) -> np.ndarray:
+    """A figure walks before a backing in the middle of the picture, a cluttered room left and right."""
+    rng = np.random.default_rng(7)
+    w = 160
+    room = np.repeat(np.repeat(rng.integers(30, 170, (9, 16, 3)), 10, 0), 10, 1).astype(np.float64)
+    side = round(sides * w / 2)
+    room[:, side : w - side] = backing
+    frames = room[None].repeat(count, 0)
+    for i, frame in enumerate(frames):
+        x = side + round((w - 2 * side - 24) * i / (count - 1))
+        frame[20:90, x : x + 24] = (190, 150, 120)
+    return np.clip(np.rint(frames + rng.normal(0, 1.5, frames.shape)), 0, 255).astype(np.uint8)
+
+
+@pytest.mark.parametrize(
+    ("backing", "kind"),
+    [((40, 160, 70), "green"), ((36, 70, 185), "blue"), ((160, 40, 120), "colour"), ((12, 12, 13), "black")],
+)
+def test_a_backing_that_fills_the_picture_is_sure(backing: tuple[int, int, int], kind: str) -> None:
+    found = detect(walk(backing, 0.0))
+    assert found.kind == kind
+    assert found.confidence == pytest.approx(1)
+    # a figure of 24 of 160 columns and 70 of 90 rows stands before it, with the rim around it
+    assert found.coverage == pytest.approx(1 - 24 * 70 / (160 * 90), abs=0.06)
+    assert found.colour is not None
+    assert np.abs(from_hex(found.colour) - backing).max() <= 2
+
+
+def test_a_green_cloth_between_things_is_still_the_backing_and_a_dark_wall_is_not() -> None:
+    assert detect(walk((40, 160, 70), 0.5)).kind == "green"
+    assert detect(walk((26, 26, 28), 0.5)).kind == "plate"
+
+
+def test_a_room_in_which_something_moves_is_a_plate_and_one_that_rests_is_none() -> None:
+    room = walk((90, 80, 70), 1.0)
+    room[:, :, 20:140] = walk((90, 80, 70), 0.8)[:, :, 20:140]
+    assert detect(room).kind == "plate"
+    assert detect(room[:1].repeat(12, 0)).kind != "plate"
+    assert detect(room[:1].repeat(12, 0)).confidence < 0.6
+
+
+def test_faded_light_of_one_hue_is_black_with_light_in_it() -> None:
+    """Blue mist that fades to nothing over the picture has no one light, as a lit cloth has."""
+    across = np.linspace(1, 0.02, 160)[None, :, None] * np.ones((90, 1, 1))
+    mist = np.array([60.0, 90, 200]) * across
+    rng = np.random.default_rng(2)
+    frames = np.stack([mist + rng.normal(0, 1, mist.shape) for _ in range(8)])
+    codes = np.clip(np.rint(frames), 0, 255).astype(np.uint8)
+    assert detect(codes).kind == "black"
+    cloth = np.array([60.0, 90, 200]) * (0.6 + 0.4 * across)
+    frames = np.stack([cloth + rng.normal(0, 1, mist.shape) for _ in range(8)])
+    assert detect(np.clip(np.rint(frames), 0, 255).astype(np.uint8)).kind == "blue"

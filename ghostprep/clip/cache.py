@@ -50,7 +50,6 @@ class Cache:
 
     Parameters
     ----------
-    folder : Path
     most_bytes : int
         All files together.
     """

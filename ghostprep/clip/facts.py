@@ -47,7 +47,6 @@ class ClipFacts:
         Bits of a component.
     interlaced : bool
         Some frames at least are two fields; those are woven apart, the others left alone.
-    sound : bool
     channels : int
         Of its sound: 0 none, 1 mono, 2 two or more.
     still : bool

@@ -203,7 +203,6 @@ class Footage:
         ----------
         about : object
             Its text tells all, besides clip and code, that the frames depend on.
-        count : int
         size : tuple of int
             Width and height of the frames.
         make : callable

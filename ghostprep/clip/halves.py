@@ -59,10 +59,8 @@ def cut_out(frame: Frame, part: Box, shrink: int, origin: tuple[int, int], size:
         As delivered, or a region of it.
     part : Box
         Source pixels, on the grid of `shrink`.
-    shrink : int
     origin : tuple of int
         Where the frame's corner lies in the source, source pixels.
-    size : tuple of int
     """
     x, y = (part.x - origin[0]) // shrink, (part.y - origin[1]) // shrink
     cut = frame[y : y + part.height // shrink, x : x + part.width // shrink]
@@ -76,7 +74,6 @@ class Halves:
     ----------
     region : Box
         Source pixels, on the grid of `shrink`.
-    shrink : int
     """
 
     def __init__(self, region: Box, shrink: int) -> None:

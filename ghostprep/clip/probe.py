@@ -44,10 +44,6 @@ def probe(path: Path | str, *, rate: Fraction | None = None, ours: bool = False)
     ours : bool
         Whether we have just written it: such a file is opened here, in no process of its own.
 
-    Returns
-    -------
-    ClipFacts
-
     Raises
     ------
     InputError

@@ -30,7 +30,6 @@ class Request:
 
     Attributes
     ----------
-    facts : ClipFacts
     size : (int, int)
         Width and height that come out.
     crop : Box or None

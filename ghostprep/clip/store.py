@@ -32,7 +32,6 @@ class FrameStore:
 
     Attributes
     ----------
-    size : tuple of int
     shape : tuple of int
         Of a frame's array.
     """

@@ -58,10 +58,6 @@ def read_frames(
         (h, w, 4), alpha straight unless the facts say premultiplied. ``i420``: (h*3//2, w), the file's
         own 8-bit codes, planes Y, U, V; sizes must be even.
 
-    Returns
-    -------
-    FrameStream
-
     Raises
     ------
     InputError

@@ -2,7 +2,6 @@
 
 from ghostprep.player.attempt import Attempt, Pictures, Setting
 from ghostprep.player.control import RateControl
-from ghostprep.player.facts import StreamFacts
 from ghostprep.player.limits import check_limits
 from ghostprep.player.measured import Measured, measured
 from ghostprep.player.profile import Profile
@@ -14,9 +13,9 @@ from ghostprep.player.profile_files import (
     profile_names,
 )
 from ghostprep.player.rate import RateChoice, choose_rate, plan_rate
-from ghostprep.player.read import read_stream_facts
-from ghostprep.player.repeat import Repeats, plan_repeats, repeat_arguments, write_repeats
-from ghostprep.player.screens import about_screen
+from ghostprep.player.read import StreamFacts, read_stream_facts
+from ghostprep.player.repeat import Repeats, plan_repeats, write_repeats
+from ghostprep.player.words import about_screen
 
 __all__ = [
     "DEFAULT_NAME",
@@ -40,6 +39,5 @@ __all__ = [
     "plan_repeats",
     "profile_names",
     "read_stream_facts",
-    "repeat_arguments",
     "write_repeats",
 ]

@@ -11,15 +11,13 @@ from typing import Final, Literal
 from ghostprep.arrays import Frame
 from ghostprep.errors import InputError, JobError
 from ghostprep.parallel import in_order
-from ghostprep.player.attempt import Attempt, Pictures, Setting, Shape
+from ghostprep.player.attempt import Attempt, Pictures, Setting, Shape, ladder
 from ghostprep.player.encode import arguments_for
 from ghostprep.player.encode.regions import Stretches
 from ghostprep.player.guard import to_planes
-from ghostprep.player.ladder import ladder
-from ghostprep.player.lively_part import lively_part
 from ghostprep.player.measured import Measured
 from ghostprep.player.profile import Profile
-from ghostprep.player.search import Search
+from ghostprep.player.search import Search, lively_part
 from ghostprep.player.settle import settled
 from ghostprep.player.silhouette import Silhouette
 
@@ -29,7 +27,6 @@ class RateControl:
 
     Parameters
     ----------
-    profile : Profile
     raster : (int, int)
         Width and height in pixels.
     rate : Fraction

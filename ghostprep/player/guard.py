@@ -30,22 +30,13 @@ _BAND: Final = 64
 
 @dataclass(frozen=True, slots=True)
 class Guard:
-    """How the figure's rim is treated.
+    """How the figure's rim is treated."""
 
-    Attributes
-    ----------
-    floor : float
-        Light below half this code becomes black, and up to twice this code it is dimmed: the last
-        traces of a key's noise, which nobody sees but every codec has to carry.
-    colour_px : float
-        Over how many pixels from the rim colour fades in.
-    fade_px : float
-        Over how many pixels from the rim light fades in; 0: not at all.
-    """
-
+    # light below half this code becomes black, and up to twice this code it is dimmed: the last traces of a
+    # key's noise, which nobody sees but every codec has to carry
     floor: float = 0.0
-    colour_px: float = 2.0
-    fade_px: float = 0.0
+    colour_px: float = 2.0  # over how many pixels from the rim colour fades in
+    fade_px: float = 0.0  # over how many pixels from the rim light fades in; 0: not at all
 
     def __post_init__(self) -> None:
         if min(self.floor, self.colour_px, self.fade_px) < 0:
@@ -61,7 +52,6 @@ def to_planes(frame: Frame, colour: ColourLimits, guard: Guard, *, centred: bool
         RGB, full range, 0 outside the figure; h and w even.
     colour : ColourLimits
         Range and matrix of the result.
-    guard : Guard
     centred : bool
         Whether a chroma sample lies in the middle of its 2x2 pixels (JPEG, MPEG-1) or midway
         down their left edge (MPEG-4, H.264, HEVC).

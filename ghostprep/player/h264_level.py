@@ -9,31 +9,19 @@ References
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from fractions import Fraction
-from typing import Final
+from typing import Any, Final, NamedTuple
 
 
-@dataclass(frozen=True, slots=True)
-class H264Level:
-    """One row of table A-1.
-
-    Attributes
-    ----------
-    name : str
-        As printed in the table.
-    macroblocks_per_second, macroblocks, dpb_macroblocks : int
-        MaxMBPS, MaxFS, MaxDpbMbs.
-    rate_units, buffer_units : int
-        MaxBR and MaxCPB, in units of `bit_unit`.
-    """
+class H264Level(NamedTuple):
+    """One row of table A-1."""
 
     name: str
-    macroblocks_per_second: int
-    macroblocks: int
-    dpb_macroblocks: int
-    rate_units: int
-    buffer_units: int
+    macroblocks_per_second: int  # MaxMBPS
+    macroblocks: int  # MaxFS
+    dpb_macroblocks: int  # MaxDpbMbs
+    rate_units: int  # MaxBR, in units of `bit_unit`
+    buffer_units: int  # MaxCPB, in the same
 
     @property
     def idc(self) -> int:
@@ -71,10 +59,10 @@ def level_named(name: str) -> H264Level:
     ValueError
         No such level.
     """
-    for level in LEVELS:
-        if level.name == name:
-            return level
-    raise ValueError(f"no H.264 level is named {name!r}: {', '.join(row.name for row in LEVELS)}")
+    named = {level.name: level for level in LEVELS}
+    if name not in named:
+        raise ValueError(f"no H.264 level is named {name!r}: {', '.join(named)}")
+    return named[name]
 
 
 def bit_unit(profile: str) -> int:
@@ -101,11 +89,8 @@ def fits_level(
 
     Parameters
     ----------
-    level : H264Level
-    raster : (int, int)
-        Width and height in pixels.
-    rate : Fraction
-        Frames a second.
+    raster, rate
+        Width and height in pixels; frames a second.
     profile : {"constrained-baseline", "main", "high"}
         Sets how many bits the table's units stand for.
     bit_rate, buffer_bits : int
@@ -126,16 +111,8 @@ def fits_level(
     )
 
 
-def least_level(
-    *,
-    raster: tuple[int, int],
-    rate: Fraction,
-    profile: str = "constrained-baseline",
-    bit_rate: int = 0,
-    buffer_bits: int = 0,
-    references: int = 1,
-) -> H264Level | None:
-    """Return the lowest level that a stream stays within; None if there is none.
+def least_level(**stream: Any) -> H264Level | None:
+    """Return the lowest level that a stream, told as to `fits_level`, stays within; None if there is none.
 
     Level 1b is passed over: decoders differ in how they read its mark.
 
@@ -144,18 +121,7 @@ def least_level(
     >>> least_level(raster=(1280, 720), rate=Fraction(30)).name
     '3.1'
     """
-    for level in LEVELS:
-        if level.name != "1b" and fits_level(
-            level,
-            raster=raster,
-            rate=rate,
-            profile=profile,
-            bit_rate=bit_rate,
-            buffer_bits=buffer_bits,
-            references=references,
-        ):
-            return level
-    return None
+    return next((level for level in LEVELS if level.name != "1b" and fits_level(level, **stream)), None)
 
 
 def highest_rate(level: H264Level, raster: tuple[int, int]) -> Fraction:

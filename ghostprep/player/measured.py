@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from ghostprep.player.facts import StreamFacts
+from ghostprep.player.read import StreamFacts
 
 
 def peak_kbps(frame_bytes: Sequence[int], rate: Fraction) -> float:
@@ -78,29 +78,17 @@ def buffer_kbit(frame_bytes: Sequence[int], rate: Fraction, rate_kbps: float) ->
 
 @dataclass(frozen=True, slots=True)
 class Measured:
-    """What an encoded file turned out to be.
+    """What an encoded file turned out to be."""
 
-    Attributes
-    ----------
-    bytes : int
-        The whole file.
-    largest_frame : int
-        Bytes of its largest coded frame.
-    header_bytes : int
-        Bytes before its first frame, where the form has a header to itself.
-    mean_kbps, peak_kbps, buffer_kbit : float
-        Mean rate, largest rate over a second, buffer at the profile's rate.
-    black_near, black_far : float or None
-        Share (0..1) of pixels outside the figure, within 4 px of it and farther away, that
-        decode to black exactly; None: not measured.
-    """
-
-    bytes: int
-    largest_frame: int
-    header_bytes: int = 0
+    bytes: int  # the whole file
+    largest_frame: int  # bytes of its largest coded frame
+    header_bytes: int = 0  # bytes before its first frame, where the form has a header to itself
+    # mean_kbps, peak_kbps, buffer_kbit: mean rate, largest rate over a second, buffer at the profile's rate
     mean_kbps: float = 0.0
     peak_kbps: float = 0.0
     buffer_kbit: float = 0.0
+    # share (0..1) of pixels outside the figure, within 4 px of it and farther away, that decode to black
+    # exactly; None: not measured
     black_near: float | None = None
     black_far: float | None = None
 
@@ -117,7 +105,6 @@ def measured(
 
     Parameters
     ----------
-    facts : StreamFacts
     rate_kbps : float, optional
         The profile's bit rate, at which the buffer is counted.
     black_near, black_far : float, optional

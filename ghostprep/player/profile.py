@@ -192,7 +192,6 @@ class Profile(_Part):
         What to know about such players.
     container, codec : str
         The file's form and the coding of its pictures.
-    raster, rate, bits, colour : RasterLimits, RateLimits, BitLimits, ColourLimits
     h264 : H264Limits or None
         For H.264 only.
     level : str

@@ -38,10 +38,6 @@ def load_profile(name: str | Path) -> Profile:
         may say ``extends = "NAME"`` and then gives only what differs from that profile;
         the name may also be that of another file beside it.
 
-    Returns
-    -------
-    Profile
-
     Raises
     ------
     InputError

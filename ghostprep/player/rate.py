@@ -17,23 +17,14 @@ RELABEL: Final = Fraction(1, 1000)
 
 @dataclass(frozen=True, slots=True)
 class RateChoice:
-    """A rate, and which source frames it shows.
+    """A rate, and which source frames it shows."""
 
-    Attributes
-    ----------
-    rate : Fraction
-        Output frames a second.
-    how : {"same", "fewer", "relabelled", "repeated", "resampled"}
-        ``fewer``: every `step`-th source frame, exactly; ``relabelled``: every `step`-th source
-        frame, played faster or slower by at most 0.1 %; ``repeated``: each source frame
-        shown `step` times; ``resampled``: at the nearest times.
-    step : int
-        See `how`.
-    """
-
-    rate: Fraction
+    rate: Fraction  # output frames a second
+    # ``fewer``: every `step`-th source frame, exactly; ``relabelled``: every `step`-th source frame, played
+    # faster or slower by at most 0.1 %; ``repeated``: each source frame shown `step` times; ``resampled``: at
+    # the nearest times
     how: Literal["same", "fewer", "relabelled", "repeated", "resampled"]
-    step: int = 1
+    step: int = 1  # see `how`
 
 
 def plan_rate(profile: Profile, source: Fraction, *, raster: tuple[int, int] | None = None) -> RateChoice:
@@ -45,7 +36,6 @@ def plan_rate(profile: Profile, source: Fraction, *, raster: tuple[int, int] | N
 
     Parameters
     ----------
-    profile : Profile
     source : Fraction
         The clip's frames a second.
     raster : (int, int), optional

@@ -6,22 +6,22 @@ PyAV takes it apart into coded pictures, with their times; what a proof needs an
 
 from __future__ import annotations
 
+import re
 import struct
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, field
 from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from ghostprep.errors import JobError
-from ghostprep.player.facts import StreamFacts
-from ghostprep.player.parse.avi import read_avi
+from ghostprep.player.parse.avi import AviFile, read_avi
+from ghostprep.player.parse.bits import CodedStream
 from ghostprep.player.parse.h264 import H264Stream
 from ghostprep.player.parse.hevc import read_config
 from ghostprep.player.parse.jpeg import JpegStream
-from ghostprep.player.parse.mp4 import read_mp4
-from ghostprep.player.parse.mpeg1 import Mpeg1Stream
-from ghostprep.player.parse.mpeg4 import Mpeg4Stream
+from ghostprep.player.parse.mp4 import Mp4File, read_mp4
+from ghostprep.player.parse.mpeg import Mpeg1Stream, Mpeg4Stream
 
 if TYPE_CHECKING:
     from av.container import InputContainer
@@ -30,22 +30,50 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True)
-class _Form:
-    """A container by the words of `Profile`, how PyAV calls its demuxer, and how a file of it begins."""
+class StreamFacts:
+    """What PyAV and our parsers read of a written file."""
 
-    container: str
-    demuxer: str
-    fits: Callable[[bytes], bool]
+    path: Path
+    container: str  # by the words of `Profile`
+    codec: str
+    size_bytes: int  # the whole file
+    raster: tuple[int, int]  # width and height of the coded pictures, cropped
+    rate: Fraction | None  # frames a second; None where the form does not say
+    frames: int  # pictures in the file
+    frame_bytes: tuple[int, ...]  # bytes of each picture, in order
+    keys: tuple[int, ...]  # pictures that stand on their own, from 0
+    first_time: Fraction = Fraction(0)  # when the first picture is shown, in seconds
+    even: bool = True  # whether all pictures last equally long
+    sound: str = "none"  # coding of the first sound stream; "none" without
+    full_range: bool | None = None  # None: not said
+    # primaries, transfer and matrix by the codes of ITU-T H.273; None: not said
+    colour: tuple[int, int, int] | None = None
+    mp4: Mp4File | None = None  # what the boxes or chunks say, for such containers
+    avi: AviFile | None = None
+    # what the pictures' own headers say; of FFV1 nothing is read, since no limit of it is known
+    coded: CodedStream = field(default_factory=CodedStream)
+
+    @property
+    def seconds(self) -> Fraction | None:
+        """How long the pictures last."""
+        return None if self.rate is None else self.frames / self.rate
+
+    @property
+    def mean_bits(self) -> Fraction:
+        """Mean bit rate of the pictures, in bit/s; 0 where no rate is known."""
+        return sum(self.frame_bytes) * 8 * (self.rate or Fraction(0)) / max(self.frames, 1)
 
 
 _FORMS: Final = (
-    _Form("mp4", "mov", lambda head: head[4:8] == b"ftyp"),
-    _Form("avi", "avi", lambda head: head[:4] == b"RIFF" and head[8:12] == b"AVI "),
-    _Form("mkv", "matroska", lambda head: head[:4] == b"\x1a\x45\xdf\xa3"),
-    _Form("mpeg-ps", "mpeg", lambda head: head[:4] == b"\x00\x00\x01\xba"),
-    _Form("jpeg-stream", "mjpeg", lambda head: head[:2] == b"\xff\xd8"),
-    _Form("h264-stream", "h264", lambda head: head[:4] == b"\x00\x00\x00\x01" or head[:3] == b"\x00\x00\x01"),
+    ("mp4", "mov", rb"....ftyp"),
+    ("avi", "avi", rb"RIFF....AVI "),
+    ("mkv", "matroska", rb"\x1a\x45\xdf\xa3"),
+    ("mpeg-ps", "mpeg", rb"\x00\x00\x01\xba"),
+    ("jpeg-stream", "mjpeg", rb"\xff\xd8"),
+    ("h264-stream", "h264", rb"\x00?\x00\x00\x01"),
 )
+"""A container by the words of `Profile`, how PyAV calls its demuxer, and how a file of it begins."""
+
 _CODECS: Final = {"mpeg1video": "mpeg1", "mpeg2video": "mpeg2"}
 _NOT_SAID: Final = 2
 """In H.273: no colour is specified."""
@@ -64,10 +92,10 @@ def read_stream_facts(path: Path) -> StreamFacts:
     try:
         with path.open("rb") as file:
             head = file.read(16)
-        form = next((form for form in _FORMS if form.fits(head)), None)
-        if form is not None:
-            with av.open(f"file:{path.absolute()}", format=form.demuxer) as container:
-                return _facts(path, form, container)
+        for form, demuxer, begin in _FORMS:
+            if re.match(begin, head, re.DOTALL):
+                with av.open(f"file:{path.absolute()}", format=demuxer) as container:
+                    return _facts(path, form, container)
     except OSError as wrong:
         raise JobError(wrong.strerror or str(wrong), where=str(path)) from None
     except (av.FFmpegError, EOFError, ValueError, KeyError, IndexError, struct.error) as wrong:
@@ -88,7 +116,7 @@ def _pictures(container: InputContainer, stream: VideoStream) -> Iterator[Packet
     return (packet for packet in container.demux(stream) if packet.size)
 
 
-def _facts(path: Path, form: _Form, container: InputContainer) -> StreamFacts:
+def _facts(path: Path, form: str, container: InputContainer) -> StreamFacts:
     if not container.streams.video:
         raise ValueError("holds no picture stream")
     stream = container.streams.video[0]
@@ -102,62 +130,65 @@ def _facts(path: Path, form: _Form, container: InputContainer) -> StreamFacts:
         sizes.append(packet.size)
         keys.append(packet.is_keyframe)
         times.append(packet.pts or 0)
-        if coded is not None:
-            coded.add(bytes(packet))
+        coded.add(bytes(packet))
     if not sizes or not coding.width:
         raise ValueError("holds no pictures")
-    rate = _rate(form, codec, coded, stream)
+    if isinstance(coded, H264Stream) and not coded.sequences:
+        raise ValueError("holds no parameter sets")
+    rate = _rate(form, coded, stream)
     if rate is not None and rate <= 0:
         raise ValueError("it has no frame rate")
     facts: dict[str, Any] = {}
-    if coded is not None:
-        facts[{"mpeg2": "mpeg1", "mjpeg": "jpeg"}.get(codec, codec)] = coded
-        facts |= {"profile": coded.profile, "level": getattr(coded, "level", ""), "kinds": tuple(coded.kinds)}
-        keys = coded.instant
-    if form.container in ("mp4", "mkv") and rate is not None:
+    if form in ("mp4", "mkv") and rate is not None:
         tick = stream.time_base or Fraction(1, 1000)
         facts |= {"first_time": times[0] * tick, "even": _even([time * tick for time in times], rate, tick)}
     if codec in ("h264", "hevc"):
         said = (int(coding.color_primaries), int(coding.color_trc), int(coding.colorspace))
         facts["colour"] = None if said == (_NOT_SAID,) * 3 else said
         facts["full_range"] = {1: False, 2: True}.get(int(coding.color_range))
-    elif coded is not None:
+    elif codec != "ffv1":
         facts["full_range"] = codec == "mjpeg"
     return StreamFacts(
         path=path,
-        container=form.container,
+        container=form,
         codec=codec,
         size_bytes=path.stat().st_size,
         raster=(coding.width, coding.height),
         rate=rate,
         frames=len(sizes),
         frame_bytes=tuple(sizes),
-        keys=tuple(number for number, key in enumerate(keys) if key),
+        keys=tuple(number for number, key in enumerate(coded.instant or keys) if key),
         sound=_sound(container),
-        mp4=read_mp4(path) if form.container == "mp4" else None,
-        avi=read_avi(path) if form.container == "avi" else None,
+        coded=coded,
+        mp4=read_mp4(path) if form == "mp4" else None,
+        avi=read_avi(path) if form == "avi" else None,
         **facts,
     )
 
 
-def _coded(codec: str, config: bytes, container: InputContainer) -> Any:
-    """Return what takes note of each coded picture; None for FFV1, of which no limit is known."""
-    if codec == "h264":
-        return H264Stream.of(config)
-    if codec == "hevc":
-        return read_config(config)
-    if codec in ("mpeg1", "mpeg2"):
-        return Mpeg1Stream(tuple(stream.id & 0xFF for stream in container.streams))
-    return {"mjpeg": JpegStream, "mpeg4": Mpeg4Stream}.get(codec, lambda: None)()
+def _coded(codec: str, config: bytes, container: InputContainer) -> CodedStream:
+    """Return what takes note of each coded picture."""
+    match codec:
+        case "h264":
+            return H264Stream.of(config)
+        case "hevc":
+            return read_config(config)
+        case "mpeg1" | "mpeg2":
+            return Mpeg1Stream(tuple(stream.id & 0xFF for stream in container.streams))
+        case "mpeg4":
+            return Mpeg4Stream()
+        case "mjpeg":
+            return JpegStream()
+    return CodedStream()
 
 
-def _rate(form: _Form, codec: str, coded: Any, stream: VideoStream) -> Fraction | None:
+def _rate(form: str, coded: CodedStream, stream: VideoStream) -> Fraction | None:
     """Return the frames a second; bare pictures say none, bare H.264 and MPEG-1 in their own headers."""
-    if form.container == "jpeg-stream":
-        return None
-    if form.container == "h264-stream":
-        return coded.sequences[0].rate if coded.sequences else None
-    return coded.rate if codec in ("mpeg1", "mpeg2") else stream.average_rate
+    if form == "h264-stream" and isinstance(coded, H264Stream):
+        return coded.sequences[0].rate
+    if isinstance(coded, Mpeg1Stream):
+        return coded.rate
+    return None if form == "jpeg-stream" else stream.average_rate
 
 
 def _even(times: list[Fraction], rate: Fraction, tick: Fraction) -> bool:

@@ -16,9 +16,8 @@ from typing import Final, Protocol
 from ghostprep.errors import InputError
 from ghostprep.player.encode.common import FORMS, REPEATABLE
 from ghostprep.player.encode.sound import sound_arguments
-from ghostprep.player.facts import StreamFacts
 from ghostprep.player.profile import Profile
-from ghostprep.player.read import coded_pictures
+from ghostprep.player.read import StreamFacts, coded_pictures
 from ghostprep.scratch import scratch_folder
 
 _INDEX_BYTES: Final = 64
@@ -27,21 +26,11 @@ _INDEX_BYTES: Final = 64
 
 @dataclass(frozen=True, slots=True)
 class Repeats:
-    """How often a loop stands in its file.
+    """How often a loop stands in its file."""
 
-    Attributes
-    ----------
-    count : int
-        At least 1.
-    seconds : Fraction
-        How long the file plays.
-    capped : bool
-        Whether the player's largest file, not the wanted length, set the count.
-    """
-
-    count: int
-    seconds: Fraction
-    capped: bool
+    count: int  # at least 1
+    seconds: Fraction  # how long the file plays
+    capped: bool  # whether the player's largest file, not the wanted length, set the count
 
 
 def plan_repeats(profile: Profile, facts: StreamFacts, wanted_s: Fraction, *, sound_kbps: int = 0) -> Repeats:
@@ -49,7 +38,6 @@ def plan_repeats(profile: Profile, facts: StreamFacts, wanted_s: Fraction, *, so
 
     Parameters
     ----------
-    profile : Profile
     facts : StreamFacts
         Of the encoded loop.
     wanted_s : Fraction
@@ -76,40 +64,6 @@ def plan_repeats(profile: Profile, facts: StreamFacts, wanted_s: Fraction, *, so
     return Repeats(count, count * loop_s, fitting < wanted)
 
 
-def repeat_arguments(
-    profile: Profile, facts: StreamFacts, count: int, *, sound: bool = False, sound_laps: int = 1
-) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """Return ffmpeg's arguments that copy a loop's packets `count` times into a new file.
-
-    Parameters
-    ----------
-    profile : Profile
-    facts : StreamFacts
-        Of the encoded loop, the first input.
-    count : int
-        How often the loop shall stand in the file.
-    sound : bool
-        Whether a second input is a sound file as long as one loop.
-    sound_laps : int
-        How often the sound is to be heard for each time that it is read.
-
-    Returns
-    -------
-    before, arguments : tuple of str
-        What goes before each input, and what goes before the output.
-    """
-    before = ("-stream_loop", str(count - 1))
-    arguments: tuple[str, ...] = ("-map", "0:v:0", "-c:v", "copy")
-    if facts.rate is not None:
-        # times by counting: a container's own clock is too coarse to add up loops with it
-        frame = f"{facts.rate.denominator}/{facts.rate.numerator}/TB"
-        at = f"round(N*{frame})"
-        arguments += ("-bsf:v", f"setts=pts={at}:dts={at}:duration=round({frame})")
-    if sound:
-        arguments += ("-map", "1:a:0", *sound_arguments(profile, laps=sound_laps))
-    return before, (*arguments, *REPEATABLE, *FORMS[profile.container])
-
-
 class Copier(Protocol):
     """What copies packets from local files to a local file, as `ghostprep.clip.run_copy` does."""
 
@@ -133,15 +87,10 @@ def write_repeats(
 
     Parameters
     ----------
-    loop : Path
-        The encoded loop.
-    output : Path
-        Where to write; replaced if it exists.
-    profile : Profile
+    loop, output : Path
+        The encoded loop, and where to write; what is there is replaced.
     facts : StreamFacts
         Of the loop.
-    count : int
-        At least 1.
     run : Copier
         `ghostprep.clip.run_copy`.
     sound : Path, optional
@@ -164,21 +113,30 @@ def write_repeats(
             for _ in range(count):
                 with loop.open("rb") as one:
                     shutil.copyfileobj(one, file)
-    elif profile.container == "mpeg-ps":
-        _, arguments = repeat_arguments(profile, facts, 1, sound=sound is not None, sound_laps=count)
-        _repeat_packs(loop, output, arguments, count, run=run, sound=sound)
-    else:
-        before, arguments = repeat_arguments(profile, facts, count, sound=sound is not None)
-        run([loop] if sound is None else [loop, sound], output, arguments, before=before)
-
-
-def _repeat_packs(
-    loop: Path, output: Path, arguments: Sequence[str], count: int, *, run: Copier, sound: Path | None
-) -> None:
-    """Take the pictures out of their packs, which carry a clock, and pack them anew."""
+        return
+    packs = profile.container == "mpeg-ps"
+    arguments = _arguments(profile, facts, sound=sound is not None, laps=count if packs else 1)
+    more = [] if sound is None else [sound]
+    if not packs:
+        run([loop, *more], output, arguments, before=("-stream_loop", str(count - 1)))
+        return
+    # the pictures are taken out of their packs, which carry a clock, and packed anew
     with scratch_folder() as folder:
         bare = folder / "pictures.m1v"
         with bare.open("wb") as file:
             for _ in range(count):
                 file.writelines(coded_pictures(loop))
-        run([bare] if sound is None else [bare, sound], output, arguments)
+        run([bare, *more], output, arguments)
+
+
+def _arguments(profile: Profile, facts: StreamFacts, *, sound: bool, laps: int) -> tuple[str, ...]:
+    """Return ffmpeg's arguments that copy pictures, and code a second input as sound, played `laps` times."""
+    arguments: tuple[str, ...] = ("-map", "0:v:0", "-c:v", "copy")
+    if facts.rate is not None:
+        # times by counting: a container's own clock is too coarse to add up loops with it
+        frame = f"{facts.rate.denominator}/{facts.rate.numerator}/TB"
+        at = f"round(N*{frame})"
+        arguments += ("-bsf:v", f"setts=pts={at}:dts={at}:duration=round({frame})")
+    if sound:
+        arguments += ("-map", "1:a:0", *sound_arguments(profile, laps=laps))
+    return (*arguments, *REPEATABLE, *FORMS[profile.container])

@@ -1,9 +1,11 @@
-"""A profile's limits in a builder's words."""
+"""What a builder reads of a player: a profile's limits in words, and what to look out for on its screen."""
 
 from __future__ import annotations
 
+from fractions import Fraction
 from typing import Final, NamedTuple
 
+from ghostprep.finding import Finding
 from ghostprep.player.profile import Profile
 from ghostprep.words import size_words
 
@@ -24,6 +26,10 @@ _CODECS: Final = {
     "ffv1": "FFV1, without loss",
 }
 _SOUNDS: Final = {"none": "none", "pcm": "PCM, 16 bit", "mp2": "MP2", "mp3": "MP3", "aac": "AAC"}
+_LONG: Final = Fraction(37, 20)
+"""Long over short side from which a screen is a phone's: others end at 16:9 (common practice)."""
+_LEAST: Final = 1000
+"""Pixels along the long side: players of few pixels have no such corners."""
 
 
 class Limit(NamedTuple):
@@ -83,3 +89,29 @@ def limits_in_words(profile: Profile) -> list[Limit]:
     if profile.blank_s:
         add("start over", f"dark for up to {profile.blank_s:g} s", "blank_s")
     return rows
+
+
+def about_screen(raster: tuple[int, int]) -> list[Finding]:
+    """Return what to look out for on a screen of a raster (width, height).
+
+    A phone's corners are round, a camera stands in its picture, and its system lays bars over it; none of
+    that is known from the raster, so the builder is told where to look.
+
+    Examples
+    --------
+    >>> [finding.subject for finding in about_screen((2400, 1080))], about_screen((3840, 2160))
+    (['screen'], [])
+    """
+    long, short = max(raster), min(raster)
+    if long < _LEAST or Fraction(long, short) < _LONG:
+        return []
+    return [
+        Finding(
+            "caution",
+            "screen",
+            f"{raster[0]}x{raster[1]} is a phone's screen: its round corners, the camera in it and the "
+            "system's bars cut the picture",
+            "play the chart in full screen and look whether all of its border is seen; keep the figure away "
+            "from what is cut",
+        )
+    ]

@@ -143,7 +143,7 @@ def _described(facts: StreamFacts, out: Path, setup: Setup, rate: Fraction) -> O
         bytes=facts.size_bytes,
         sha256=sha256_of(facts.path),
         codec=facts.codec,
-        profile=facts.profile,
-        level=facts.level,
+        profile=facts.coded.profile,
+        level=facts.coded.level,
         player=setup.profile.name,
     )

@@ -11,13 +11,12 @@ import numpy as np
 import pytest
 
 from ghostprep.player import StreamFacts, extend_profile, load_profile
-from ghostprep.player.ladder import ladder
-from ghostprep.player.limits import check_limits
-from ghostprep.player.limits_container import container_proofs
-from ghostprep.player.lively_part import lively_part
+from ghostprep.player.attempt import ladder
+from ghostprep.player.limits import check_limits, container_proofs
 from ghostprep.player.parse.avi import AviFile
 from ghostprep.player.parse.mp4 import Mp4File, Track
-from ghostprep.player.parse.mpeg1 import Mpeg1Stream
+from ghostprep.player.parse.mpeg import Mpeg1Stream
+from ghostprep.player.search import lively_part
 
 PICTURES, SOUND = Track("vide", "avc1", 0), Track("soun", "mp4a", 0)
 MP4 = Mp4File(("ftyp", "moov", "mdat"), (PICTURES, SOUND))
@@ -81,7 +80,7 @@ def test_an_avi_without_pictures_has_no_index() -> None:
     [((0xE0,), True), ((0xE0, 0xC0), True), ((0xC0, 0xE0), False), ((0xE0, 0xC0, 0xC1), False), ((), False)],
 )
 def test_the_packets_of_a_program_stream(streams: tuple[int, ...], right: bool) -> None:
-    assert (failing(replace(PLAIN, mpeg1=Mpeg1Stream(streams))) == set()) is right
+    assert (failing(replace(PLAIN, coded=Mpeg1Stream(streams))) == set()) is right
 
 
 def held(facts: StreamFacts, **bits: int) -> dict[str, tuple[object, bool]]:

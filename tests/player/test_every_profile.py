@@ -54,9 +54,9 @@ def test_a_second_reader_finds_the_same(loop_of: Loops, name: str) -> None:
     with av.open(str(loop.path)) as file:
         pictures = list(file.decode(video=0))
     assert len(pictures) == len(loop.frames)
-    if any(loop.facts.kinds):
+    if any(loop.facts.coded.kinds):
         kinds = [av.video.frame.PictureType(picture.pict_type).name for picture in pictures]
-        assert kinds == list(loop.facts.kinds)
+        assert kinds == loop.facts.coded.kinds
 
 
 @pytest.mark.parametrize("name", profile_names())
@@ -110,13 +110,13 @@ def test_black_stays_black_at_the_figures_rim(
 @pytest.mark.parametrize("name", H264)
 def test_h264_says_what_players_ask_for(loop_of: Loops, name: str) -> None:
     loop = loop_of(name)
-    sequence, picture = loop.facts.h264.sequences[0], loop.facts.h264.pictures[0]
+    sequence, picture = loop.facts.coded.sequences[0], loop.facts.coded.pictures[0]
     limits = loop.profile.h264
     assert sequence.profile == limits.profile
     assert float(sequence.level) <= float(limits.level)
     assert sequence.references <= limits.references
-    assert set(loop.facts.kinds) <= {"I", "P"}
-    assert loop.facts.h264.instant[0]
+    assert set(loop.facts.coded.kinds) <= {"I", "P"}
+    assert loop.facts.coded.instant[0]
     assert (sequence.full_range, sequence.primaries, sequence.transfer, sequence.matrix) == (False, 1, 1, 1)
     if limits.profile == "constrained-baseline":
         # ITU-T H.264 A.2.1.1: profile 66 with constraint_set1, neither CABAC nor weighted prediction
@@ -135,7 +135,7 @@ def test_the_mp4_starts_at_once(loop_of: Loops) -> None:
 
 
 def test_the_bare_stream_can_start_at_every_key_frame(loop_of: Loops) -> None:
-    stream = loop_of("h264-annexb").facts.h264
+    stream = loop_of("h264-annexb").facts.coded
     assert all(there for key, there in zip(stream.instant, stream.sets_before, strict=True) if key)
 
 

@@ -14,8 +14,8 @@ from ghostprep.clip import write_frames
 from ghostprep.player import Setting, StreamFacts, extend_profile, load_profile, read_stream_facts
 from ghostprep.player.attempt import Shape
 from ghostprep.player.encode import arguments_for
-from ghostprep.player.limits_coding import key_proofs
-from ghostprep.player.limits_container import container_proofs
+from ghostprep.player.limits import container_proofs, key_proofs
+from ghostprep.player.parse.h264 import H264Stream
 
 
 @pytest.mark.parametrize(("keys", "longest"), [((0, 10, 20), 1.0), ((0, 10), 2.0), ((0, 5), 2.5)])
@@ -23,7 +23,7 @@ def test_the_last_gap_between_key_frames_counts(keys: tuple[int, ...], longest: 
     facts = StreamFacts(
         path=Path("x"), container="mp4", codec="h264", size_bytes=1, raster=(320, 240), rate=Fraction(10),
         frames=30, frame_bytes=(1,) * 30, keys=keys,
-        kinds=tuple("I" if number in keys else "P" for number in range(30)),
+        coded=H264Stream(kinds=["I" if number in keys else "P" for number in range(30)]),
     )  # fmt: skip
     proof = {one.name: one for one in key_proofs(facts, load_profile("h264-main-720p"))}["key frames"]
     assert (proof.value, proof.passed) == (longest, longest <= 1)

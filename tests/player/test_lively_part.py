@@ -7,7 +7,7 @@ from fractions import Fraction
 import numpy as np
 
 from ghostprep.clip import FrameRange
-from ghostprep.player.lively_part import lively_part
+from ghostprep.player.search import lively_part
 
 RATE = Fraction(10)
 

@@ -6,7 +6,7 @@ import itertools
 
 import pytest
 
-from ghostprep.player.parse.mpeg4 import Mpeg4Stream
+from ghostprep.player.parse.mpeg import Mpeg4Stream
 
 
 def to_bytes(bits: str) -> bytes:

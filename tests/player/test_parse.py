@@ -20,6 +20,7 @@ from ghostprep.player import check_limits, extend_profile, load_profile, read_st
 from ghostprep.player.encode.mpeg import is_constrained
 from ghostprep.player.parse.h264 import read_picture_set, read_sequence_set
 from ghostprep.player.parse.hevc import HevcStream
+from ghostprep.player.parse.mpeg import Mpeg4Stream
 
 RATE = Fraction(25)
 SIZE = (320, 240)
@@ -339,9 +340,9 @@ def test_mpeg4_pictures_too_large_for_their_level_are_told(tmp_path: Path, frame
     facts = dataclasses.replace(read_stream_facts(path), rate=Fraction(1))
 
     def told(raster: tuple[int, int], level: int) -> bool:
-        assert facts.mpeg4 is not None
-        stream = dataclasses.replace(facts.mpeg4, profile_level=level)
-        one = dataclasses.replace(facts, raster=raster, mpeg4=stream)
+        assert isinstance(facts.coded, Mpeg4Stream)
+        stream = dataclasses.replace(facts.coded, profile_level=level)
+        one = dataclasses.replace(facts, raster=raster, coded=stream)
         profile = load_profile("mpeg4-sp-avi")
         proofs = check_limits(one, profile, raster=raster, rate=Fraction(1), frames=24)
         return next(proof.passed for proof in proofs if proof.name == "level")

@@ -49,7 +49,7 @@ def test_the_packets_are_the_same_bytes(loop_of: Loops, tmp_path: Path, name: st
     write_repeats(loop.path, out, loop.profile, loop.facts, 3, run=run_copy)
     facts = read_stream_facts(out)
     assert facts.frames == 3 * loop.facts.frames
-    assert facts.kinds == 3 * loop.facts.kinds
+    assert facts.coded.kinds == 3 * loop.facts.coded.kinds
     if name in IN_BOXES:
         assert facts.frame_bytes == 3 * loop.facts.frame_bytes
         assert packets(out) == 3 * packets(loop.path)

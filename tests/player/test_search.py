@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from ghostprep.black import LEAST_NEAR
 from ghostprep.player import Measured, Setting, load_profile
-from ghostprep.player.ladder import Ladder, ladder
+from ghostprep.player.attempt import Ladder, ladder
 from ghostprep.player.search import Search
 
 BASELINE = load_profile("h264-baseline-qvga")

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from fractions import Fraction
-from typing import Final
+from typing import Any, Final
 
 from ghostprep.errors import InputError
 from ghostprep.player.attempt import Setting, Shape
 from ghostprep.player.encode.common import FORMS, REPEATABLE, colour_tags
 from ghostprep.player.encode.regions import Stretches, regions_graph
 from ghostprep.player.h264_level import H264Level, bit_unit, fits_level, least_level, level_named
-from ghostprep.player.profile import Profile
+from ghostprep.player.profile import H264Limits, Profile
 
 _FFMPEG_PROFILE: Final = {"constrained-baseline": "baseline", "main": "main", "high": "high"}
 
@@ -50,28 +50,14 @@ def level_for(profile: Profile, raster: tuple[int, int], rate: Fraction) -> H264
     InputError
         Raster and rate are more than the player's highest level allows.
     """
-    limits = profile.h264
-    if limits is None:
-        raise ValueError("the profile is not for H.264")
+    limits = _limits(profile)
     bit_rate, buffer_bits = bits_for(profile)
-    top = level_named(limits.level)
-    level = least_level(
-        raster=raster,
-        rate=rate,
-        profile=limits.profile,
-        bit_rate=bit_rate,
-        buffer_bits=buffer_bits,
-        references=limits.references,
-    )
-    if level is None or not fits_level(
-        top,
-        raster=raster,
-        rate=rate,
-        profile=limits.profile,
-        bit_rate=bit_rate,
-        buffer_bits=buffer_bits,
-        references=limits.references,
-    ):
+    stream: dict[str, Any] = {
+        **{"raster": raster, "rate": rate, "profile": limits.profile, "references": limits.references},
+        **{"bit_rate": bit_rate, "buffer_bits": buffer_bits},
+    }
+    level = least_level(**stream)
+    if level is None or not fits_level(level_named(limits.level), **stream):
         raise InputError(
             f"{raster[0]}x{raster[1]} at {float(rate):g} frames a second is more than H.264 level "
             f"{limits.level} allows",
@@ -81,11 +67,15 @@ def level_for(profile: Profile, raster: tuple[int, int], rate: Fraction) -> H264
     return level
 
 
+def _limits(profile: Profile) -> H264Limits:
+    if profile.h264 is None:
+        raise ValueError("the profile is not for H.264")
+    return profile.h264
+
+
 def bits_for(profile: Profile) -> tuple[int, int]:
     """Return the highest bit rate and buffer in bit/s and bit: the profile's, within its level."""
-    limits = profile.h264
-    if limits is None:
-        raise ValueError("the profile is not for H.264")
+    limits = _limits(profile)
     top, unit = level_named(limits.level), bit_unit(limits.profile)
     rate = min((profile.bits.rate_kbps or 10**9) * 1000, top.rate_units * unit)
     buffer_bits = min((profile.bits.buffer_kbit or 10**9) * 1000, top.buffer_units * unit)
@@ -99,17 +89,12 @@ def h264_arguments(
 
     Parameters
     ----------
-    profile : Profile
-    shape : Shape
-    setting : Setting
     regions : sequence of (first, after, offsets)
         See `Silhouette.offsets`; none: all blocks alike.
     fast : bool
         Whether a few more bits may be taken for a third of the time.
     """
-    limits = profile.h264
-    if limits is None:
-        raise ValueError("the profile is not for H.264")
+    limits = _limits(profile)
     level = level_for(profile, shape.raster, shape.rate)
     tags = colour_tags(profile.colour)
     ceiling: tuple[str, ...] = ()

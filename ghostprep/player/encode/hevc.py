@@ -17,9 +17,6 @@ def hevc_arguments(
 
     Parameters
     ----------
-    profile : Profile
-    shape : Shape
-    setting : Setting
     regions : sequence of (first, after, offsets)
         See `Silhouette.offsets`; none: all blocks alike.
     fast : bool

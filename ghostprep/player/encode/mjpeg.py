@@ -16,7 +16,6 @@ def mjpeg_arguments(profile: Profile, quality: float) -> tuple[str, ...]:
 
     Parameters
     ----------
-    profile : Profile
     quality : float
         ffmpeg's quantiser scale, 1 to 31. Below 1 its tables are made finer: 0.75 the one for
         chroma, 0.5 and 0.25 also the one for luma.

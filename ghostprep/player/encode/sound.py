@@ -29,7 +29,6 @@ def sound_arguments(profile: Profile, *, laps: int = 1) -> tuple[str, ...]:
 
     Parameters
     ----------
-    profile : Profile
     laps : int
         How often the sound is played in a row.
 

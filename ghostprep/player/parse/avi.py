@@ -14,50 +14,19 @@ from pathlib import Path
 from typing import BinaryIO
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class AviFile:
-    """What the chunks say.
+    """What the chunks say."""
 
-    Attributes
-    ----------
-    streams : tuple of str
-        Kind of each stream, in order: "vids", "auds".
-    frames : int
-        Frames that the stream header promises.
-    header_bytes : int
-        Bytes before the first chunk in ``movi``.
-    strangers : tuple of str
-        Chunks in ``movi`` that belong to neither the first picture nor the first sound stream.
-    index_entries : int
-        Entries in idx1; 0: none.
-    riff_parts : int
-        More than one: OpenDML.
-    open_dml : bool
-        Whether an ``indx`` super index is there.
-    size_field_right : bool
-        Whether the RIFF size is the file's, less 8.
-    """
-
-    streams: tuple[str, ...]
-    frames: int
-    header_bytes: int
-    strangers: tuple[str, ...]
-    index_entries: int
-    riff_parts: int
-    open_dml: bool
-    size_field_right: bool
-
-
-class _Notes:
-    """Collects what `_walk` meets."""
-
-    def __init__(self) -> None:
-        self.streams: list[str] = []
-        self.frames = 0
-        self.header_bytes = 0
-        self.strangers: set[str] = set()
-        self.index_entries = 0
-        self.open_dml = False
+    streams: tuple[str, ...] = ()  # kind of each stream, in order: "vids", "auds"
+    frames: int = 0  # frames that the stream header promises
+    header_bytes: int = 0  # bytes before the first chunk in ``movi``
+    # chunks in ``movi`` that belong to neither the first picture nor the first sound stream
+    strangers: tuple[str, ...] = ()
+    index_entries: int = 0  # entries in idx1; 0: none
+    riff_parts: int = 0  # more than one: OpenDML
+    open_dml: bool = False  # whether an ``indx`` super index is there
+    size_field_right: bool = False  # whether the RIFF size is the file's, less 8
 
 
 def read_avi(path: Path) -> AviFile:
@@ -68,8 +37,7 @@ def read_avi(path: Path) -> AviFile:
     EOFError, struct.error, ValueError
         The file is cut short or its chunks do not add up.
     """
-    notes = _Notes()
-    parts, first_size = 0, 0
+    found = AviFile()
     with path.open("rb") as file:
         end = file.seek(0, 2)
         at = 0
@@ -80,23 +48,15 @@ def read_avi(path: Path) -> AviFile:
                 raise ValueError("is not an AVI file")
             if at + 8 + size > end:
                 raise EOFError("the RIFF chunk is longer than the file")
-            parts += 1
-            first_size = first_size or size
-            _walk(file, at + 12, at + 8 + size, notes)
+            found.riff_parts += 1
+            if not at:
+                found.size_field_right = size == end - 8
+            _walk(file, at + 12, at + 8 + size, found)
             at += 8 + size + size % 2
-    return AviFile(
-        streams=tuple(notes.streams),
-        frames=notes.frames,
-        header_bytes=notes.header_bytes,
-        strangers=tuple(sorted(notes.strangers)),
-        index_entries=notes.index_entries,
-        riff_parts=parts,
-        open_dml=notes.open_dml,
-        size_field_right=first_size == end - 8,
-    )
+    return found
 
 
-def _walk(file: BinaryIO, at: int, end: int, notes: _Notes, inside: str = "") -> None:
+def _walk(file: BinaryIO, at: int, end: int, found: AviFile, inside: str = "") -> None:
     while at + 8 <= end:
         file.seek(at)
         name, size = struct.unpack("<4sI", file.read(8))
@@ -104,28 +64,28 @@ def _walk(file: BinaryIO, at: int, end: int, notes: _Notes, inside: str = "") ->
             raise EOFError(f"the chunk {name!r} is longer than the one that holds it")
         if name == b"LIST":
             kind = file.read(4).decode("latin-1")
-            if kind == "movi" and not notes.header_bytes:
-                notes.header_bytes = at + 12
-            _walk(file, at + 12, at + 8 + size, notes, kind)
+            if kind == "movi" and not found.header_bytes:
+                found.header_bytes = at + 12
+            _walk(file, at + 12, at + 8 + size, found, kind)
         elif inside == "movi" or inside.startswith("rec"):
-            _note_data(name.decode("latin-1"), notes)
+            _note_data(name.decode("latin-1"), found)
         elif name == b"strh":
             kind, frames = struct.unpack_from("<4s28xI", file.read(size))
-            notes.streams.append(kind.decode("latin-1"))
-            notes.frames = notes.frames or (frames if kind == b"vids" else 0)
+            found.streams += (kind.decode("latin-1"),)
+            found.frames = found.frames or (frames if kind == b"vids" else 0)
         elif name == b"idx1":
-            notes.index_entries = size // 16
+            found.index_entries = size // 16
         elif name == b"indx":
-            notes.open_dml = True
+            found.open_dml = True
         at += 8 + size + size % 2
 
 
-def _note_data(name: str, notes: _Notes) -> None:
+def _note_data(name: str, found: AviFile) -> None:
     known = {
-        f"{notes.streams.index(kind):02d}{ending}"
+        f"{found.streams.index(kind):02d}{ending}"
         for kind, endings in (("vids", ("dc", "db")), ("auds", ("wb",)))
         for ending in endings
-        if kind in notes.streams
+        if kind in found.streams
     }
     if name not in known:
-        notes.strangers.add(name)
+        found.strangers = tuple(sorted({*found.strangers, name}))

@@ -13,8 +13,14 @@ from fractions import Fraction
 from typing import Any, Final
 
 from ghostprep.player.h264_level import LEVELS
-from ghostprep.player.parse.bits import BitReader, without_stuffing
-from ghostprep.player.parse.nal import units_by_length, units_by_start
+from ghostprep.player.parse.bits import (
+    BitReader,
+    CodedStream,
+    sized_units,
+    units_by_length,
+    units_by_start,
+    without_stuffing,
+)
 
 _HIGH_KINDS: Final = {100, 110, 122, 244, 44, 83, 86, 118, 128, 138, 139, 134, 135}
 _PROFILES: Final = {66: "baseline", 77: "main", 88: "extended", 100: "high", 110: "high-10", 122: "high-422"}
@@ -22,41 +28,22 @@ _PROFILES: Final = {66: "baseline", 77: "main", 88: "extended", 100: "high", 110
 
 @dataclass(frozen=True, slots=True)
 class SequenceSet:
-    """What a sequence parameter set says.
+    """What a sequence parameter set says."""
 
-    Attributes
-    ----------
-    profile_idc, constraints, level_idc : int
-        The three bytes as stored.
-    profile, level : str
-        In words: "constrained-baseline", "main", "high" ...; "1.3".
-    raster : (int, int)
-        Width and height after cropping.
-    references : int
-        Largest number of reference frames.
-    frames_only : bool
-        No fields, hence no interlacing.
-    chroma, bit_depth : int
-        chroma_format_idc (1: 4:2:0), bits of luma.
-    full_range : bool or None
-        None: not said. So with `primaries`, `transfer`, `matrix`, the codes of H.273.
-    rate : Fraction or None
-        Frames a second from the timing information, if it is there.
-    """
-
-    profile_idc: int
+    profile_idc: int  # this and the next two as stored
     constraints: int
     level_idc: int
-    raster: tuple[int, int]
-    references: int
-    frames_only: bool
-    chroma: int
-    bit_depth: int
+    raster: tuple[int, int]  # width and height after cropping
+    references: int  # largest number of reference frames
+    frames_only: bool  # no fields, hence no interlacing
+    chroma: int  # chroma_format_idc (1: 4:2:0)
+    bit_depth: int  # of luma
+    # None: not said; so `primaries`, `transfer`, `matrix`, the codes of H.273
     full_range: bool | None = None
     primaries: int | None = None
     transfer: int | None = None
     matrix: int | None = None
-    rate: Fraction | None = None
+    rate: Fraction | None = None  # frames a second from the timing information, if it is there
 
     @property
     def profile(self) -> str:
@@ -197,29 +184,15 @@ def read_picture_set(unit: bytes) -> PictureSet:
 
 
 @dataclass(slots=True)
-class H264Stream:
-    """What the parameter sets and slice headers of a whole stream say.
+class H264Stream(CodedStream):
+    """What the parameter sets and slice headers of a whole stream say."""
 
-    Attributes
-    ----------
-    sequences, pictures : list
-        Different parameter sets, in order of appearance.
-    kinds : list of str
-        For each access unit its slices' kinds, "I", "P", "B" ("IP" if mixed); "" without a slice.
-    instant : list of bool
-        For each access unit whether it is an IDR picture.
-    sets_before : list of bool
-        For each access unit whether parameter sets stand in it, before its first slice.
-    slices : int
-        Largest number of slices in an access unit.
-    """
-
+    # different parameter sets, in order of appearance
     sequences: list[SequenceSet] = field(default_factory=list)
     pictures: list[PictureSet] = field(default_factory=list)
-    kinds: list[str] = field(default_factory=list)
-    instant: list[bool] = field(default_factory=list)
+    # for each access unit whether parameter sets stand in it, before its first slice
     sets_before: list[bool] = field(default_factory=list)
-    slices: int = 0
+    slices: int = 0  # largest number of slices in an access unit
     _length_bytes: int = 0
 
     @property
@@ -241,25 +214,18 @@ class H264Stream:
         stream._length_bytes = (config[4] & 3) + 1
         at = 5
         for mask in (31, 255):
-            count = config[at] & mask
-            at += 1
-            for _ in range(count):
-                size = int.from_bytes(config[at : at + 2], "big")
-                stream.add_set(config[at + 2 : at + 2 + size])
-                at += 2 + size
+            units, at = sized_units(config, at + 1, config[at] & mask)
+            for unit in units:
+                stream.add_set(unit)
         return stream
 
     def add_set(self, unit: bytes) -> None:
         """Take note of a parameter set; other units are passed over."""
         kind = unit[0] & 31
-        if kind == 7:
-            sequence = read_sequence_set(unit)
-            if sequence not in self.sequences:
-                self.sequences.append(sequence)
-        elif kind == 8:
-            picture = read_picture_set(unit)
-            if picture not in self.pictures:
-                self.pictures.append(picture)
+        if kind == 7 and (sequence := read_sequence_set(unit)) not in self.sequences:
+            self.sequences.append(sequence)
+        elif kind == 8 and (picture := read_picture_set(unit)) not in self.pictures:
+            self.pictures.append(picture)
 
     def add(self, data: bytes) -> None:
         """Take note of one coded picture with all its units."""

@@ -8,38 +8,27 @@ References
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
-from ghostprep.player.parse.bits import BitReader, without_stuffing
-from ghostprep.player.parse.nal import units_by_length
+from ghostprep.player.parse.bits import (
+    BitReader,
+    CodedStream,
+    sized_units,
+    units_by_length,
+    without_stuffing,
+)
 
 
 @dataclass(slots=True)
-class HevcStream:
-    """What hvcC and the slice headers say.
+class HevcStream(CodedStream):
+    """What hvcC and the slice headers say; a picture is of the kind of its first slice."""
 
-    Attributes
-    ----------
-    profile_idc, level_idc : int
-        1 is Main; the level times 30.
-    high_tier : bool
-    raster : (int, int)
-    chroma, bit_depth : int
-        chroma_format_idc (1: 4:2:0), bits of luma.
-    kinds : list of str
-        "I", "P" or "B" for each picture, by its first slice.
-    instant : list of bool
-        Whether each picture is an IDR picture.
-    """
-
-    profile_idc: int = 0
+    profile_idc: int = 0  # 1 is Main; the level times 30
     level_idc: int = 0
     high_tier: bool = False
     raster: tuple[int, int] = (0, 0)
-    chroma: int = 1
+    chroma: int = 1  # chroma_format_idc (1: 4:2:0), bits of luma
     bit_depth: int = 8
-    kinds: list[str] = field(default_factory=list)
-    instant: list[bool] = field(default_factory=list)
     _extra_bits: int = 0
     _length_bytes: int = 4
 
@@ -85,17 +74,14 @@ def read_config(config: bytes) -> HevcStream:
     at = 23
     for _ in range(config[22]):
         kind, count = config[at] & 63, int.from_bytes(config[at + 1 : at + 3], "big")
-        at += 3
-        for _ in range(count):
-            size = int.from_bytes(config[at : at + 2], "big")
-            unit = config[at + 2 : at + 2 + size]
+        units, at = sized_units(config, at + 3, count)
+        for unit in units:
             if kind == 33:
                 _sequence_set(stream, unit)
             elif kind == 34:
                 r = BitReader(without_stuffing(unit[2:]))
                 r.unsigned(), r.unsigned(), r.flag(), r.flag()
                 stream._extra_bits = r.bits(3)
-            at += 2 + size
     stream._length_bytes = (config[21] & 3) + 1
     return stream
 

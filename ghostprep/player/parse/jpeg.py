@@ -11,37 +11,26 @@ import struct
 from dataclasses import dataclass, field
 from typing import Final
 
+from ghostprep.player.parse.bits import CodedStream
+
 _ALONE: Final = {0x01, *range(0xD0, 0xD8)}
 
 
 @dataclass(frozen=True, slots=True)
 class JpegHeader:
-    """What the start-of-frame segment says.
+    """What the start-of-frame segment says."""
 
-    Attributes
-    ----------
-    baseline : bool
-        SOF0: sequential, Huffman, 8 bit.
-    raster : (int, int)
-    sampling : str
-        "4:2:0", "4:2:2", "4:4:4", "grey" or the factors as stored.
-    whole : bool
-        Whether it ends with the end-of-image marker.
-    """
-
-    baseline: bool
+    baseline: bool  # SOF0: sequential, Huffman, 8 bit
     raster: tuple[int, int]
-    sampling: str
-    whole: bool
+    sampling: str  # "4:2:0", "4:2:2", "4:4:4", "grey" or the factors as stored
+    whole: bool  # whether it ends with the end-of-image marker
 
 
 @dataclass(slots=True)
-class JpegStream:
+class JpegStream(CodedStream):
     """What the headers of a stream of pictures say; each is known by its header, and most have the same."""
 
     headers: set[JpegHeader] = field(default_factory=set)
-    kinds: list[str] = field(default_factory=list)
-    instant: list[bool] = field(default_factory=list)
 
     @property
     def profile(self) -> str:

@@ -18,21 +18,11 @@ _FOLDERS: Final = {b"mdia", b"minf", b"stbl", b"edts"}
 
 @dataclass(frozen=True, slots=True)
 class Track:
-    """One track of an MP4 file.
+    """One track of an MP4 file."""
 
-    Attributes
-    ----------
-    kind : str
-        Handler: "vide", "soun" ...
-    coding : str
-        The sample entry's name: "avc1", "hvc1", "mp4a" ...
-    edits : int
-        Entries of the edit list.
-    """
-
-    kind: str
-    coding: str
-    edits: int
+    kind: str  # handler: "vide", "soun"
+    coding: str  # the sample entry's name: "avc1", "hvc1", "mp4a"
+    edits: int  # entries of the edit list
 
 
 @dataclass(frozen=True, slots=True)

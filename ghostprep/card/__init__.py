@@ -1,11 +1,9 @@
 """The player's card: which drives there are, what is put where, and proof that it is there."""
 
 from ghostprep.card.drives import Drive, list_drives
-from ghostprep.card.fill import fill_card
-from ghostprep.card.loops import player_of, rules_of
-from ghostprep.card.orders import CardOrder, CardRules
+from ghostprep.card.fill import CardResult, fill_card
+from ghostprep.card.loops import CardOrder, CardRules, player_of, rules_of
 from ghostprep.card.plan import CardPlan, plan_card
-from ghostprep.card.result import CardResult
 
 __all__ = [
     "CardOrder",

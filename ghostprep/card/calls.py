@@ -1,4 +1,4 @@
-"""The few system calls that touch the card, in one place.
+"""The few system calls that touch the card, in one place, and what their errors mean.
 
 Everything goes through an open handle of the folder, never through its path: when a
 card is pulled out, its mount point is an ordinary folder of the system disk again, and
@@ -16,6 +16,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final, Literal
 
+from ghostprep.errors import JobError
 from ghostprep.system import FOLDER_ONLY, NO_FOLLOW, try_lock
 
 ReadingWay = Literal["direct", "uncached", "dropped", "cached"]
@@ -25,6 +26,14 @@ to drop what it cached ("dropped"), or perhaps from the cache ("cached")."""
 _HANDLES: Final = os.open in os.supports_dir_fd and os.rename in os.supports_dir_fd
 _NO_FOLLOW: Final[int] = NO_FOLLOW | getattr(os, "O_CLOEXEC", 0) | getattr(os, "O_BINARY", 0)
 _DIRECT: Final[int] = getattr(os, "O_DIRECT", 0)
+
+_FULL: Final = {errno.ENOSPC, getattr(errno, "EDQUOT", errno.ENOSPC)}
+_REFUSED: Final = {errno.EACCES, errno.EPERM}
+_GONE: Final = {
+    getattr(errno, name)
+    for name in ("EIO", "ENXIO", "ENODEV", "ENOENT", "ENOTCONN", "ECONNABORTED", "ESTALE", "ENOMEDIUM")
+    if hasattr(errno, name)
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,3 +168,34 @@ def reading_ways() -> tuple[ReadingWay, ...]:
     """Return the ways of reading back that this system has, the surest first."""
     others: dict[str, tuple[ReadingWay, ...]] = {"darwin": ("uncached",), "win32": ("cached",)}
     return others.get(sys.platform, ("direct", "dropped", "cached") if _DIRECT else ("dropped", "cached"))
+
+
+def what_failed(error: OSError) -> str:
+    """Return in words what an error from a card means."""
+    if error.errno in _FULL:
+        return "no room is left (a FAT16 card also takes at most 512 names outside its folders)"
+    if error.errno == errno.EROFS:
+        return "it is read-only (is its write lock on?)"
+    if error.errno in _REFUSED:
+        return "the system does not allow it"
+    if error.errno in _GONE:
+        return "it does not answer (pulled out, or failing)"
+    return error.strerror or str(error)
+
+
+def card_failed(error: OSError, folder: Path, doing: str, outcome: str) -> JobError:
+    """Return the one line for a card that failed.
+
+    Parameters
+    ----------
+    folder : Path
+        The folder on the card.
+    doing : str
+        What was being done, as a clause ("copying 01_PURSE.MP4").
+    outcome : str
+        What the card holds now, and what to do.
+    """
+    system = f"{errno.errorcode.get(error.errno or 0, 'error')}: {error.strerror or error}"
+    return JobError(
+        f"{what_failed(error)}, while {doing}", where=str(folder), tool_line=system, remedy=outcome
+    )

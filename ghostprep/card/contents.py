@@ -8,11 +8,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-from ghostprep.card.calls import Folder, SystemCalls
+from ghostprep.card.calls import Folder, SystemCalls, card_failed
 from ghostprep.card.copying import exists, read_back, read_small
 from ghostprep.card.names import fold
 from ghostprep.card.records import LEDGER, Ledger, Written, read_ledger
-from ghostprep.card.trouble import card_failed
 from ghostprep.card.work import WORK
 from ghostprep.errors import InputError
 from ghostprep.finding import Finding
@@ -24,32 +23,16 @@ _NUMBERED: Final = re.compile(r"([0-9]{2,3})_")
 
 @dataclass(frozen=True, slots=True)
 class Contents:
-    """A folder on the card.
+    """A folder on the card."""
 
-    Attributes
-    ----------
-    leaves, stays : tuple of Written
-        Our loops that are replaced, and those that stay.
-    others : tuple of str
-        Names of regular files that are not ours.
-    last_number : int
-        Highest place in the play order among what stays; 0 if nothing is numbered.
-    ledger_readable, ledger_foreign : bool
-        Whether a ledger of ours is there, or a file of its name that is none.
-    unfinished : bool
-        Whether an earlier run was cut off.
-    volume : int
-        The system's number of the volume that the folder is on.
-    """
-
-    leaves: tuple[Written, ...]
+    leaves: tuple[Written, ...]  # our loops that are replaced, and those that stay
     stays: tuple[Written, ...]
-    others: tuple[str, ...]
-    last_number: int
-    ledger_readable: bool
+    others: tuple[str, ...]  # names of regular files that are not ours
+    last_number: int  # highest place in the play order among what stays; 0 if nothing is numbered
+    ledger_readable: bool  # whether a ledger of ours is there, or a file of its name that is none
     ledger_foreign: bool
-    unfinished: bool
-    volume: int
+    unfinished: bool  # whether an earlier run was cut off
+    volume: int  # the system's number of the volume that the folder is on
     findings: tuple[Finding, ...]
 
 
@@ -82,7 +65,11 @@ def _look(calls: SystemCalls, folder: Folder, replace: bool, progress: Progress)
     findings = []
     if unfinished:
         findings.append(Finding("note", "card", "an earlier run was cut off; it is undone first"))
-    ledger = _ledger(calls, folder) if any(fold(n) == fold(LEDGER) for n in names) else Ledger()
+    present = {fold(n): n for n in names}
+    ledger: Ledger | None = Ledger()
+    if fold(LEDGER) in present:
+        data = read_small(calls, folder, LEDGER)
+        ledger = read_ledger(data) if data is not None else None
     if ledger is None:
         if replace:
             raise InputError(
@@ -92,7 +79,6 @@ def _look(calls: SystemCalls, folder: Folder, replace: bool, progress: Progress)
             )
         text = f"{LEDGER} is not a list of ours; it is left alone, and the new loops are not listed"
         findings.append(Finding("caution", "card", text, "Rename it to have a list kept."))
-    present = {fold(n): n for n in names}
     ours = [w for w in (ledger.loops if ledger else ()) if fold(w.name) in present]
     unchanged = []
     for done, written in enumerate(ours):
@@ -118,11 +104,6 @@ def _look(calls: SystemCalls, folder: Folder, replace: bool, progress: Progress)
         volume=calls.status(folder, ".").st_dev,
         findings=tuple(findings),
     )
-
-
-def _ledger(calls: SystemCalls, folder: Folder) -> Ledger | None:
-    data = read_small(calls, folder, LEDGER)
-    return read_ledger(data) if data is not None else None
 
 
 def _regular(calls: SystemCalls, folder: Folder, name: str) -> bool:

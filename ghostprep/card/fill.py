@@ -4,19 +4,60 @@ from __future__ import annotations
 
 import contextlib
 import hashlib
+from dataclasses import dataclass
 
-from ghostprep.card.calls import Folder, ReadingWay, SystemCalls
-from ghostprep.card.copying import copy_in, exists, read_back, write_new
+from ghostprep.card.calls import Folder, ReadingWay, SystemCalls, card_failed
+from ghostprep.card.copying import Count, copy_in, exists, read_back, write_new
 from ghostprep.card.drives import drive_of
-from ghostprep.card.entries import close_gaps, in_order
 from ghostprep.card.place import Ask
 from ghostprep.card.plan import CardPlan, plan_card
 from ghostprep.card.records import LEDGER, Journal, Ledger, Move, Written, to_bytes
-from ghostprep.card.result import CardResult
-from ghostprep.card.trouble import card_failed
-from ghostprep.card.work import WORK, commit, new_name, old_name, undo, write_journal
+from ghostprep.card.work import WORK, close_gaps, commit, in_order, new_name, old_name, undo, write_journal
 from ghostprep.errors import InputError, JobError
+from ghostprep.finding import Finding
 from ghostprep.progress import Progress, silent
+
+
+@dataclass(frozen=True, slots=True)
+class CardResult:
+    """What was put on the card."""
+
+    plan: CardPlan  # as carried out
+    written: tuple[Written, ...]  # the new loops, in play order
+    listing: tuple[str, ...]  # the folder's entries in their order on the card
+    # whether all our loops stand there in play order; None where the system does not show the order of the
+    # entries
+    in_order: bool | None
+    reading: ReadingWay  # the least sure way in which a loop was read back
+    undone: bool  # whether an earlier run that was cut off was undone first
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """The plan's findings and those of the work itself."""
+        found = list(self.plan.findings)
+        if self.reading == "cached":
+            text = "this system reads back through its cache, so the comparison may not have reached the card"
+            found.append(
+                Finding("caution", "card", text, "Eject the card, plug it in again and play it once.")
+            )
+        if self.in_order is False:
+            text = (
+                "the folder's entries are not in play order; a player that goes by them plays another order"
+            )
+            found.append(Finding("caution", "card", text, "Use an empty folder or a freshly formatted card."))
+        found.append(Finding("note", "card", "the card is written", "Eject it before you pull it out."))
+        return tuple(found)
+
+    def as_dict(self) -> dict[str, object]:
+        """Return the result as it stands in a report."""
+        report = self.plan.as_dict()
+        report["loops"] = [
+            {"loop": str(s.loop), "name": w.name, "bytes": w.bytes, "sha256": w.sha256}
+            for s, w in zip(self.plan.steps, self.written, strict=True)
+        ]
+        report |= {"entries": list(self.listing), "in_order": self.in_order, "read_back": self.reading}
+        report |= {"undone": self.undone, "findings": [f.as_dict() for f in self.findings]}
+        return report
 
 
 def fill_card(
@@ -54,7 +95,11 @@ def fill_card(
         _claim(calls, folder, plan)
         undone = plan.unfinished
         if undone:
-            _undo_earlier(calls, folder)
+            try:
+                undo(calls, folder)
+            except OSError as error:
+                told = "undoing an earlier run", "run again to undo the rest"
+                raise card_failed(error, folder.path, *told) from error
             plan = plan_card(plan.order, progress=progress, calls=calls, ask=ask)
         return _Filling(plan, calls, folder, progress).run(undone=undone)
     finally:
@@ -76,15 +121,6 @@ def _claim(calls: SystemCalls, folder: Folder, plan: CardPlan) -> None:
         raise JobError("is no longer the card that it was", where=str(folder.path), remedy="plug it in again")
 
 
-def _undo_earlier(calls: SystemCalls, folder: Folder) -> None:
-    try:
-        undo(calls, folder)
-    except OSError as error:
-        raise card_failed(
-            error, folder.path, "undoing an earlier run", "run again to undo the rest"
-        ) from error
-
-
 class _Filling:
     """One run; remembers what it is doing, for the one line if it fails."""
 
@@ -103,9 +139,9 @@ class _Filling:
         except OSError as error:
             raise card_failed(error, self.plan.folder, self.doing, self._after_failure()) from error
         except (InputError, JobError) as error:
-            error_after = self._after_failure()
+            after = self._after_failure()
             raise type(error)(
-                error.what, where=error.where, tool_line=error.tool_line, remedy=error.remedy or error_after
+                error.what, where=error.where, tool_line=error.tool_line, remedy=error.remedy or after
             ) from error
         except BaseException:
             self._after_failure()
@@ -153,15 +189,20 @@ class _Filling:
         ordered = in_order(shown, ours) if self.listed_in_order else None
         return CardResult(plan, written, shown, ordered, reading, undone)
 
-    def _copy(self, work: Folder) -> list[Move]:
-        total, done = sum(s.bytes for s in self.plan.steps), 0
-        placed = []
+    def _counting(self, stage: str, total: int) -> Count:
+        """Return what tells the stage's progress, in bytes."""
+        done = 0
 
         def count(more: int) -> None:
             nonlocal done
             done += more
-            self.progress("copy", done, total)
+            self.progress(stage, min(done, total), total)
 
+        return count
+
+    def _copy(self, work: Folder) -> list[Move]:
+        count = self._counting("copy", sum(s.bytes for s in self.plan.steps))
+        placed = []
         for number, step in enumerate(self.plan.steps):
             self.doing = f"copying {step.name}"
             sha256 = copy_in(self.calls, step.loop, work, new_name(number), size=step.bytes, count=count)
@@ -175,16 +216,10 @@ class _Filling:
         return placed
 
     def _compare(self, work: Folder, placed: list[Move]) -> ReadingWay:
+        """Hold what the card gives back against what was copied; return the least sure way of reading."""
         self.calls.flush_folder(work)
-        total, done = sum(m.bytes for m in placed), 0
-        surest_last: tuple[ReadingWay, ...] = ("cached", "dropped", "uncached", "direct")
+        count = self._counting("compare", sum(m.bytes for m in placed))
         ways: set[ReadingWay] = set()
-
-        def count(more: int) -> None:
-            nonlocal done
-            done += more
-            self.progress("compare", min(done, total), total)
-
         for move in placed:
             self.doing = f"reading back {move.name}"
             sha256, size, way = read_back(self.calls, work, move.work_name, count=count)
@@ -194,12 +229,10 @@ class _Filling:
                     f"{move.name} reads back different from what was written",
                     where=str(self.plan.folder),
                     remedy="the card is bad, or smaller than it claims: use another one; "
-                    + self._unchanged(),
+                    "what was there before is still there",
                 )
+        surest_last: tuple[ReadingWay, ...] = ("cached", "dropped", "uncached", "direct")
         return next(w for w in surest_last if w in ways)
-
-    def _unchanged(self) -> str:
-        return "what was there before is still there"
 
     def _write_ledger(self, work: Folder, written: tuple[Written, ...], number: int) -> Move:
         self.doing = "writing the list of loops"

@@ -1,20 +1,58 @@
-"""Which player the loops are made for, and whether they are what it takes."""
+"""The loops to be put on the card, which player they are made for, and whether they are what it takes."""
 
 from __future__ import annotations
 
+import hashlib
+import os
+import stat
+from collections import Counter
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 from pydantic import ValidationError
 
-from ghostprep.card.orders import CardRules
+from ghostprep.card.names import NameStyle, fold
+from ghostprep.card.records import Written
 from ghostprep.errors import InputError, JobError
 from ghostprep.finding import Finding
 from ghostprep.player import Profile, check_limits, load_profile, read_stream_facts
 from ghostprep.player.profile import ENDINGS
 
 _AGAIN = "make it again with ghostprep make --player"
+
+
+@dataclass(frozen=True, slots=True)
+class CardRules:
+    """What the player asks of names and files."""
+
+    names: NameStyle = "8.3"
+    endings: tuple[str, ...] = ()  # file name endings that the player takes, each with its dot; empty: any
+    largest_bytes: int | None = None  # the largest file that the player takes
+
+    def __post_init__(self) -> None:
+        if self.names not in ("8.3", "long"):
+            raise ValueError(f"names is {self.names!r}, it must be '8.3' or 'long'")
+        for ending in self.endings:
+            if not ending.startswith("."):
+                raise ValueError(f"ending is {ending!r}, it must start with a dot")
+
+
+@dataclass(frozen=True, slots=True)
+class CardOrder:
+    """What is asked for."""
+
+    loops: tuple[Path, ...]  # in play order
+    folder: Path  # where they shall stand: the card's mount point, or a folder under it
+    rules: CardRules = CardRules()
+    # the player that the card is for: each loop is read and held against its limits. None: not known
+    player: Profile | None = None
+    # SHA-256 of loops whose reports name it; a copy that differs is refused
+    proven: Mapping[Path, str] = field(default_factory=dict)
+    replace: bool = False  # whether the loops that we wrote before make room
+    ledger: bool = True  # whether to keep a list of our loops on the card
+    any_folder: bool = False  # whether `folder` may be elsewhere than on a card
 
 
 def player_of(
@@ -123,3 +161,72 @@ def _refuse_what_is_not_taken(loop: Path, profile: Profile) -> None:
             where=where,
             remedy=remedy,
         )
+
+
+@dataclass(frozen=True, slots=True)
+class LoopFile:
+    """A loop: its real path and its size."""
+
+    path: Path
+    bytes: int
+
+
+def check_loops(loops: Sequence[Path]) -> tuple[LoopFile, ...]:
+    """Return the loops with their sizes, in the order given.
+
+    Raises
+    ------
+    InputError
+        There are none, one is missing, empty, unreadable or no regular file, or two have one name
+        (capitals are not told apart).
+    """
+    if not loops:
+        raise InputError("no loop was named", remedy="name one or more files before the folder")
+    seen: dict[str, Path] = {}
+    sources = []
+    for loop in loops:
+        where = str(loop)
+        try:
+            facts = loop.stat()
+        except FileNotFoundError:
+            raise InputError("does not exist", where=where) from None
+        except (OSError, ValueError) as error:
+            raise InputError(
+                f"cannot be read: {getattr(error, 'strerror', None) or error}", where=where
+            ) from error
+        if not stat.S_ISREG(facts.st_mode):
+            raise InputError("is not a regular file", where=where, remedy="name a finished loop")
+        if not facts.st_size:
+            raise InputError("is empty", where=where, remedy="make it again")
+        if not os.access(loop, os.R_OK):
+            raise InputError("may not be read", where=where)
+        folded = fold(loop.name)
+        if folded in seen:
+            raise InputError(f"has the same name as {seen[folded]}", where=where, remedy="rename one of them")
+        seen[folded] = loop
+        sources.append(LoopFile(loop.resolve(), facts.st_size))
+    return tuple(sources)
+
+
+def refuse_twice(sources: Sequence[LoopFile], stays: Sequence[Written]) -> None:
+    """Refuse a loop that is named twice, under whatever names, or stays on the card from an earlier run.
+
+    Raises
+    ------
+    InputError
+        There is one.
+    """
+    sizes = Counter([*(source.bytes for source in sources), *(written.bytes for written in stays)])
+    known = {written.sha256: f"stands on the card already as {written.name}" for written in stays}
+    for source in sources:
+        if sizes[source.bytes] == 1:
+            continue
+        with source.path.open("rb") as file:
+            digest = hashlib.file_digest(file, "sha256").hexdigest()
+        if digest in known:
+            raise InputError(
+                known[digest],
+                where=str(source.path),
+                remedy="leave it out, or add --replace to have the new ones alone",
+            )
+        known[digest] = f"is the same loop as {source.path}"

@@ -4,56 +4,46 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Final
 
 from ghostprep.card.calls import SystemCalls
 from ghostprep.card.contents import Contents, look
-from ghostprep.card.drives import Drive, drive_of
-from ghostprep.card.loops import look_at_loops
-from ghostprep.card.names import fold
-from ghostprep.card.orders import CardOrder
+from ghostprep.card.drives import FAT_LARGEST_FILE, Drive, drive_of
+from ghostprep.card.loops import CardOrder, CardRules, LoopFile, check_loops, look_at_loops, refuse_twice
+from ghostprep.card.names import card_name, fold, why_illegal
 from ghostprep.card.place import Ask, check_place
 from ghostprep.card.records import LEDGER, Written
-from ghostprep.card.sources import check_loops, refuse_twice
-from ghostprep.card.steps import Step, check_room, check_sizes, name_steps
 from ghostprep.errors import InputError
 from ghostprep.finding import Finding
 from ghostprep.progress import Progress, silent
 
+_BOOKKEEPING: Final = 16
+"""Clusters for the list, the journal, the work folder and a longer folder."""
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One loop and its name on the card."""
+
+    loop: Path
+    name: str
+    bytes: int
+
 
 @dataclass(frozen=True, slots=True)
 class CardPlan:
-    """What `fill_card` will do.
-
-    Attributes
-    ----------
-    folder : Path
-        Resolved.
-    steps : tuple of Step
-        In play order.
-    leaves : tuple of Written
-        Our earlier loops that are removed when the new ones are proven.
-    stays : tuple of Written
-        Our earlier loops that stay, in play order before the new ones.
-    old_ledger : bool
-        Whether a ledger of ours is there.
-    keep_ledger : bool
-        Whether one is written.
-    unfinished : bool
-        Whether an earlier run was cut off; it is undone first, and the plan made again.
-    volume : int
-        The system's number of the volume, so that another one mounted meanwhile is noticed.
-    """
+    """What `fill_card` will do."""
 
     order: CardOrder
-    folder: Path
+    folder: Path  # resolved
     drive: Drive
-    steps: tuple[Step, ...]
-    leaves: tuple[Written, ...]
-    stays: tuple[Written, ...]
-    old_ledger: bool
-    keep_ledger: bool
-    unfinished: bool
-    volume: int
+    steps: tuple[Step, ...]  # in play order
+    leaves: tuple[Written, ...]  # our earlier loops that are removed when the new ones are proven
+    stays: tuple[Written, ...]  # our earlier loops that stay, in play order before the new ones
+    old_ledger: bool  # whether a ledger of ours is there
+    keep_ledger: bool  # whether one is written
+    unfinished: bool  # whether an earlier run was cut off; it is undone first, and the plan made again
+    volume: int  # the system's number of the volume, so that another one mounted meanwhile is noticed
     findings: tuple[Finding, ...]
 
     def as_dict(self) -> dict[str, object]:
@@ -147,3 +137,76 @@ def about_others(contents: Contents, steps: tuple[Step, ...]) -> list[Finding]:
         text = f"loops that we wrote before stay and play first: {len(contents.stays)}"
         found.append(Finding("note", "card", text, "Add --replace to have the new ones alone."))
     return found
+
+
+def name_steps(sources: tuple[LoopFile, ...], rules: CardRules, contents: Contents) -> tuple[Step, ...]:
+    """Return the loops with their names on the card, numbered on from what stays there.
+
+    Since no number is used twice, no name is either.
+
+    Raises
+    ------
+    InputError
+        The player does not take a loop's kind of file, or a name cannot be made legal.
+    """
+    first = contents.last_number + 1
+    last = contents.last_number + len(sources)
+    if last > 999 or (last > 99 and contents.last_number):
+        raise InputError(
+            f"the folder would hold loops up to number {last}, and order by name would break",
+            remedy="use an empty folder, or --replace",
+        )
+    steps = []
+    digits = max(2, len(str(last)))
+    for number, source in enumerate(sources, first):
+        where = str(source.path)
+        ending = _ending(source, rules)
+        name = card_name(source.path.stem, ending, number, digits=digits, names=rules.names)
+        reason = why_illegal(name, rules.names)
+        if reason:
+            raise InputError(f"its name on the card, {name}, {reason}", where=where, remedy="rename it")
+        steps.append(Step(source.path, name, source.bytes))
+    return tuple(steps)
+
+
+def check_sizes(steps: tuple[Step, ...], rules: CardRules, drive: Drive) -> None:
+    """Refuse a loop that is too large for the card's file system or for the player."""
+    limits = [(rules.largest_bytes, "the player")]
+    if drive.file_system.is_fat:
+        limits.append((FAT_LARGEST_FILE, drive.file_system.kind))
+    for step in steps:
+        for limit, whose in limits:
+            if limit is not None and step.bytes > limit:
+                raise InputError(
+                    f"has {step.bytes:,} bytes, and {whose} takes {limit:,} a file",
+                    where=str(step.loop),
+                    remedy="make a shorter loop",
+                )
+
+
+def check_room(steps: tuple[Step, ...], drive: Drive, *, replaced: bool) -> None:
+    """Refuse what does not fit beside what is there, counted in whole clusters."""
+    if drive.free_bytes is None:
+        return
+    cluster = drive.cluster_bytes
+    needed = sum(-(-s.bytes // cluster) * cluster for s in steps) + _BOOKKEEPING * cluster
+    if needed > drive.free_bytes:
+        why = " (earlier loops leave only when the new ones are proven)" if replaced else ""
+        raise InputError(
+            f"{needed:,} bytes are needed and {drive.free_bytes:,} are free{why}",
+            where=str(drive.mount),
+            remedy="make room, or use a larger card",
+        )
+
+
+def _ending(source: LoopFile, rules: CardRules) -> str:
+    own = source.path.suffix
+    if rules.endings and fold(own) not in map(fold, rules.endings):
+        raise InputError(
+            f"the player takes {' or '.join(rules.endings)} files",
+            where=str(source.path),
+            remedy="make the loop for this player",
+        )
+    if rules.names == "8.3" and len(own) > 4:
+        return next((e for e in rules.endings if len(e) <= 4), own)
+    return own

@@ -32,19 +32,11 @@ def unswept() -> Iterator[None]:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OnPaper:
-    """What a plan is to be drawn as.
+    """What a plan is to be drawn as."""
 
-    Attributes
-    ----------
-    drawing, template : Path or None
-        Where to write.
-    paper : {"a4", "letter"} or None
-        For the template; None: letter for a scene in inches, else A4.
-    """
-
-    drawing: Path | None = None
+    drawing: Path | None = None  # where to write
     template: Path | None = None
-    paper: str | None = None
+    paper: str | None = None  # for the template; None: letter for a scene in inches, else A4
     overwrite: bool = False
 
     def __post_init__(self) -> None:

@@ -28,18 +28,6 @@ _PIX_FMT: Final = {"rgb24": "rgb24", "rgba": "rgba", "i420": "yuv420p"}
 class Request:
     """Some frames of a clip, at one crop and size.
 
-    Attributes
-    ----------
-    size : (int, int)
-        Width and height that come out.
-    crop : Box or None
-        Part of the frame, in delivered (upright, square) pixels; cut first, then scaled.
-    start, stop, step : int
-        Which frames, counted in the clip as a slice counts; `stop` None: to the end.
-    times : sequence of Fraction or None
-        Presentation time of every frame, where it is known: allows to jump near ``start``.
-    pixels : {"rgb24", "rgba", "i420"}
-
     Raises
     ------
     InputError
@@ -47,11 +35,14 @@ class Request:
     """
 
     facts: ClipFacts
-    size: tuple[int, int]
+    size: tuple[int, int]  # width and height that come out
+    # part of the frame, in delivered (upright, square) pixels; cut first, then scaled
     crop: Box | None = None
+    # start, stop, step: which frames, counted in the clip as a slice counts; `stop` None: to the end
     start: int = 0
     stop: int | None = None
     step: int = 1
+    # presentation time of every frame, where it is known: allows to jump near ``start``
     times: Sequence[Fraction] | None = None
     pixels: Pixels = "rgb24"
 

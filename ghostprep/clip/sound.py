@@ -25,18 +25,10 @@ _JUMP_BACK_S: Final = 2
 
 @dataclass(frozen=True, slots=True)
 class Sound:
-    """Sound held in memory.
+    """Sound held in memory."""
 
-    Attributes
-    ----------
-    samples : ndarray of float32, shape (n, channels)
-        -1..1.
-    rate : int
-        Samples a second.
-    """
-
-    samples: Samples
-    rate: int
+    samples: Samples  # -1..1
+    rate: int  # samples a second
 
     def __post_init__(self) -> None:
         if self.samples.ndim != 2 or self.samples.dtype != np.float32:

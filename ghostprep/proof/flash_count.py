@@ -30,25 +30,14 @@ class Changes(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class FlashCount:
-    """The worst second of a loop.
+    """The worst second of a loop."""
 
-    Attributes
-    ----------
-    transitions : int
-        Most transitions of one spot within one second.
-    frame : int
-        First frame of the worst second.
-    area_sr : float
-        Largest area in any 10 degrees of field whose spots make more than six
-        transitions in one second; in shares of the raster where no screen size is known.
-    limit : float
-        What `area_sr` must not exceed.
-    """
-
-    transitions: int
-    frame: int
+    transitions: int  # most transitions of one spot within one second
+    frame: int  # first frame of the worst second
+    # largest area in any 10 degrees of field whose spots make more than six transitions in one second; in
+    # shares of the raster where no screen size is known
     area_sr: float
-    limit: float
+    limit: float  # what `area_sr` must not exceed
 
     @property
     def passed(self) -> bool:

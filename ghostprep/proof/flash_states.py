@@ -50,18 +50,10 @@ darker than a screen's own black (1:300 and darker) a spot counts as neutral, si
 
 @dataclass(frozen=True, slots=True)
 class Threshold:
-    """What counts as a general change.
+    """What counts as a general change."""
 
-    Attributes
-    ----------
-    change : float
-        Least difference of luminance between the two states.
-    darker_below : float
-        The darker state is under this.
-    """
-
-    change: float
-    darker_below: float
+    change: float  # least difference of luminance between the two states
+    darker_below: float  # the darker state is under this
 
     def __post_init__(self) -> None:
         if not (self.change > 0 and self.darker_below > 0):

@@ -12,7 +12,7 @@ import pytest
 
 from ghostprep.card import Drive
 from ghostprep.card.calls import Folder, SystemCalls
-from ghostprep.card.kind import FileSystem
+from ghostprep.card.drives import FileSystem
 
 
 class Watched(SystemCalls):

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from ghostprep.card.kind import file_system, kind_by_clusters, read_boot_sector
+from ghostprep.card.drives import file_system, kind_by_clusters, read_boot_sector
 
 needs_fat = pytest.mark.skipif(not shutil.which("mkfs.fat"), reason="mkfs.fat (dosfstools) is not installed")
 needs_exfat = pytest.mark.skipif(

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from ghostprep.card import Drive
-from ghostprep.card.kind import FileSystem
+from ghostprep.card.drives import FileSystem
 from ghostprep.card.place import check_place, is_system_folder
 from ghostprep.errors import InputError
 

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from ghostprep.card import CardOrder, CardRules, fill_card, plan_card
-from ghostprep.card.kind import FileSystem
+from ghostprep.card.drives import FileSystem
 from ghostprep.card.records import LEDGER
 from ghostprep.errors import InputError, JobError
 

@@ -98,6 +98,9 @@ def test_what_stands_beside_the_cloth_goes(shoot) -> None:
     assert key.backing.kind == "green"
     keyed = key.at(None, (240, 180), (240, 180))(shot.frames[3])
     assert keyed.codes[far_outside(shot.mattes[3])].max() == 0
+    assert np.abs(keyed.matte / 255 - shot.mattes[3]).mean() < 0.01
+    inside = cv2.erode((shot.mattes[3] > 0.99).astype(np.uint8), np.ones((5, 5))) > 0
+    assert keyed.matte[inside].mean() > 252
     assert any("outside the backing" in text for text in said(key, "note"))
 
 

@@ -19,6 +19,13 @@ def test_all_that_is_seen_lies_within(h: int, w: int, step: int, seed: int) -> N
     outside[place.cut] = False
     assert not outside.any()
     assert all(x % step == 0 for x in place)
+    # four pixels around it as far as there are so many, and less than a step more
+    for near, far, (first, last), whole in (
+        (place.top, place.bottom, np.flatnonzero(seen.any(1))[[0, -1]], h * step),
+        (place.left, place.right, np.flatnonzero(seen.any(0))[[0, -1]], w * step),
+    ):
+        assert 0 <= near <= max(first - 4, 0) < near + step
+        assert far - step < min(last + 5, whole) <= far <= whole
     assert seen[place.cut].shape == place.size[::-1]
     assert np.repeat(np.repeat(seen, 4, 0), 4, 1)[place.scaled(4).cut].sum() == 16 * seen.sum()
 
@@ -28,6 +35,6 @@ def test_all_that_is_seen_lies_within(h: int, w: int, step: int, seed: int) -> N
 def test_a_picture_is_filled_up_at_its_far_sides(h: int, w: int) -> None:
     picture = np.random.default_rng(1).integers(0, 256, (h, w, 3), dtype=np.uint8)
     filled = filled_up(picture)
-    assert filled.shape[0] % 4 == filled.shape[1] % 4 == 0
+    assert filled.shape[:2] == (4 * -(-h // 4), 4 * -(-w // 4))
     assert np.array_equal(filled[:h, :w], picture)
     assert (filled[h:, :w] == picture[-1]).all()

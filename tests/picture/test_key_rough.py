@@ -48,3 +48,12 @@ def test_bare_backing_shows_no_figure(kind: str) -> None:
     row = seen(kind, None)
     assert np.isnan(row[:8]).all()
     assert row[8] == 0
+
+
+@pytest.mark.parametrize("kind", ["green", "blue"])
+def test_a_shadow_on_the_cloth_is_no_figure_and_a_change_of_a_plate_is(kind: str) -> None:
+    for darkened, shows in ((kind, False), ("plate", True)):
+        key, frame = key_of(darkened)
+        frame[100:200, 200:300] *= 0.88  # of the backing's chroma, more than .85 is left
+        small = cv2.resize(np.rint(frame).astype(np.uint8), SMALL, interpolation=cv2.INTER_AREA)
+        assert key.rough(FULL, SMALL)(small).matte.any() == shows

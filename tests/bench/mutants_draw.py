@@ -2,11 +2,15 @@
 
 Numbers are made a third larger, those of the key three times as large: its limits lie between what noise leaves and what a
 figure shows, on a plateau that is made as wide as possible, where a third more moves nothing that anybody could see.
+
+Not drawn is what changes no outcome by its kind: texts, errors and findings, types, how much is kept, read or waited for at
+once (constants named so), and how many rounds an iteration gets that settles before.
 """
 
 from __future__ import annotations
 
 import ast
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -168,6 +172,10 @@ _UNREAD = {
     "warn",
 }
 
+_ONLY_COSTS = re.compile(
+    r"(?<!MAX)(?<!MOST)_BYTES$|_KEPT$|_AT_ONCE$|_PARTS$|_CHUNK$|ROUNDS$|(STALL|SETTLE|PATIENCE|SWALLOWED)_S$"
+)
+
 
 def _deciding(node: ast.AST) -> Iterator[ast.AST]:
     """Yield the nodes that decide an outcome: no annotations, no imports under TYPE_CHECKING, no texts, no decorators."""
@@ -184,11 +192,17 @@ def _deciding(node: ast.AST) -> Iterator[ast.AST]:
             return
         case ast.AnnAssign(value=None):
             return
+        case ast.AnnAssign(target=ast.Name(name)) | ast.Assign(targets=[ast.Name(name)]) if (
+            _ONLY_COSTS.search(name)
+        ):
+            return
         case ast.keyword(arg="strict" | "slots" | "frozen" | "kw_only" | "check" | "daemon"):
             return
     if isinstance(node, ast.expr | ast.stmt):
         yield node
     for name, value in ast.iter_fields(node):
+        if name == "iter" and isinstance(node, ast.For) and ast.unparse(node.target) == "_":
+            continue
         if name in {"annotation", "returns", "decorator_list", "slice_type"} or (name == "bases"):
             continue
         for child in value if isinstance(value, list) else [value]:

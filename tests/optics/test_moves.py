@@ -164,3 +164,20 @@ def test_what_reaches_through_a_wall_is_moved_back_from_it(face, way, name):
         (place_of(s, "crate") if name == "crate" else np.array(s.screen.centre)) for s in (plan.scene, scene)
     )
     assert after - before == pytest.approx(7.5 * np.array(way))
+
+
+@pytest.mark.parametrize("near_first", [True, False])
+def test_of_two_doorways_in_the_light_the_one_nearest_its_middle_is_widened(near_first):
+    def box(doorways):
+        return mirror_box(divider=[{"from": [-75, 60], "to": [75, 60], "thickness": 2, "doorways": doorways}])
+
+    (whole,) = _doorway_offers(measure(box([])), 1)
+    need = whole.scene.divider[0].doorways[0]
+    near = {"at": need.at + 4, "width": 10, "height": 50}
+    far = {"at": need.at - need.width / 2 + 6, "width": 8, "height": 50}
+    doors = [near, far] if near_first else [far, near]
+    (offer,) = _doorway_offers(measure(box(doors)), 1)
+    made = offer.scene.divider[0].doorways
+    place = doors.index(near)
+    assert made[place].width == pytest.approx(need.width)
+    assert made[1 - place].width == 8

@@ -7,8 +7,19 @@ from types import SimpleNamespace as Some
 from ghostprep.optics.tradeoffs import trade_offs
 
 
-def plan(*, cut=(100.0, 80.0), baffle=None, contrast=5.0, behind=-40.0, room=10.0, ways=(True,), **sight):
-    board = None if baffle is None else Some(reach_mm=baffle, low_mm=10.0, high_mm=60.0)
+def plan(
+    *,
+    cut=(100.0, 80.0),
+    baffle=None,
+    board=None,
+    contrast=5.0,
+    behind=-40.0,
+    room=10.0,
+    ways=(True,),
+    **sight,
+):
+    if baffle is not None:
+        board = Some(reach_mm=baffle, low_mm=10.0, high_mm=60.0)
     seen = {"seen_from_everywhere": True, "trims": dict, "patches": ()} | sight
     return Some(
         pane=Some(cut=cut),
@@ -73,3 +84,10 @@ def test_what_is_wrong_with_one_is_told_of_it_alone():
         ],
         [],
     ]
+
+
+def test_of_two_baffles_the_smaller_is_that_of_less_board():
+    """20 x 50 mm and 18 x 60 mm, wherever they begin."""
+    short = plan(board=Some(reach_mm=20.0, low_mm=100.0, high_mm=150.0))
+    tall = plan(board=Some(reach_mm=18.0, low_mm=10.0, high_mm=70.0))
+    assert trade_offs([short, tall])["for it"] == [["smallest baffle"], []]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib
+import math
 from fractions import Fraction
 from pathlib import Path
 from types import SimpleNamespace
@@ -11,11 +12,13 @@ from typing import Any
 import av.video.reformatter as pyav
 import numpy as np
 import pytest
+from av.video.format import VideoFormat
 from hypothesis import given
 from hypothesis import strategies as st
 
 from ghostprep.box import Box
 from ghostprep.clip import colour, describe, filters, halves
+from ghostprep.clip.request import Request
 from ghostprep.clip.stream import FrameStream
 from ghostprep.errors import InputError
 
@@ -142,6 +145,34 @@ def test_a_protected_entry_is_found_behind_any_box(long: bool, tmp_path: Path) -
     ):
         path.write_bytes(content)
         assert PROBE.is_protected(path) is found
+
+
+@pytest.mark.parametrize(
+    "name", ["yuv420p", "yuv422p", "yuv411p", "yuv410p", "yuv444p", "yuv420p10le", "nv12", "p010le", "rgb24"]
+)
+def test_a_part_is_cut_where_its_chroma_samples_begin_and_end(name: str) -> None:
+    """How many pixels share a sample is PyAV's word; what holds across is asked down the picture as well."""
+    form = VideoFormat(name, 16, 16)
+    across, down = (16 // form.chroma_width(16), 16 // form.chroma_height(16))
+    facts: Any = SimpleNamespace(pixel_format=name, coded_size=(101, 75))
+    for n in range(1, 9):
+        assert filters._on_samples(facts, Box(n, 0, 48 - n, 48)) is (n % across == 0)
+        assert filters._on_samples(facts, Box(0, 0, 48 + n, 48)) is (n % across == 0)
+        for box in (Box(0, n, 48, 48 - n), Box(0, 0, 48, 48 + n)):
+            assert filters._on_samples(facts, box) is (n % max(across, down) == 0)
+    # the last sample of an odd size is cut by the picture itself
+    assert filters._on_samples(facts, Box(8, 8, 93, 67))
+
+
+def test_a_long_gap_is_a_splice_only_where_there_is_no_index() -> None:
+    for container, still, longest in (
+        ("mpegts", False, 10 + 2 * 3 / 25),
+        ("mpegts", True, math.inf),
+        ("mov,mp4", False, math.inf),
+    ):
+        facts: Any = SimpleNamespace(container=container, still=still, rate=Fraction(25))
+        asked: Any = SimpleNamespace(facts=facts, step=3)
+        assert Request.gap_max_s.fget(asked) == pytest.approx(longest)  # type: ignore[attr-defined]
 
 
 @given(st.data())

@@ -71,6 +71,7 @@ def test_sequences_by_folder_and_by_pattern(
         (["a_1.png", "a_2.png", "a_4.png"], "a_3.png is missing"),
         (["front.png"], "front.png has no number"),
         (["a_1.png", "b_1.png"], "holds several sequences"),
+        ([f"{a}_1.png" for a in "dcba"], "(a_#.png, b_#.png, c_#.png)"),
     ],
 )
 def test_folders_that_are_no_sequence(names: list[str], what: str, card: Any, tmp_path: Path) -> None:

@@ -102,6 +102,25 @@ def test_a_noisier_frame_stays_black() -> None:
     assert not key.at(None, SIZE, SIZE)(noisy).codes.any()
 
 
+def test_where_a_coder_errs_in_few_of_the_glimpses_nothing_stays() -> None:
+    """After a key frame a coder's errors are others: what two glimpses of twelve show is noise of the place."""
+    rng, plate = np.random.default_rng(6), room()
+    first, second = (rng.normal(0, 5, plate.shape) * (np.arange(320) > 160)[:, None] for _ in range(2))
+    bare = [np.clip(np.rint(plate + error), 0, 255).astype(np.uint8) for error in [first] * 12 + [second] * 3]
+    key = learn_key([*bare[:12], *bare[12:14]], plate=plate)
+    assert not key.at(None, SIZE, SIZE)(bare[14]).codes.any()
+
+
+def test_a_figure_of_the_places_own_luma_and_warmth_is_none_of_the_plate() -> None:
+    rng, plate = np.random.default_rng(7), np.full((*SIZE[::-1], 3), 100, np.uint8)
+    frames = [shot(plate, 40 + 12 * i, 0, rng, linear=False) for i in range(16)]
+    for i, frame in enumerate(frames):  # green cloth; red and blue are less by the same, luma is 100 still
+        frame[50:230, 40 + 12 * i : 100 + 12 * i] = (78, 109, 78)
+    learned = learn_key(frames, kind="plate").plate
+    assert learned is not None
+    assert np.abs(learned[60:220, 60:260] - 100).max() < 4
+
+
 def test_a_room_is_not_asked_to_be_even() -> None:
     rng, plate = np.random.default_rng(5), room()
     plate[:, 160:] //= 6

@@ -22,8 +22,8 @@ from ghostprep.transfer import figure_of_codes
 _UNLIKE, _SOLID, _LIKE = 1.9, 4.0, 1.4
 """Deviations from the plate, in units of its noise over a small patch (1 on the bare plate):
 from which there may be figure, from which it is solid, and up to which the plate is seen."""
-_TENTH, _NOISIEST = 0.75, 1.6
-"""What a tenth of the bare plate stays below, usually; and the most that noise is believed to be."""
+_NOISIEST = 2.0
+"""How many times noisier than its glimpses a frame is believed to be at most."""
 _REACH, _REACH_IN_ROOM = 5, 3
 """Pixels of the small picture over which the figure's colours are carried to its edge (twice): before one
 colour a wide mean is calmest; before a room's many, hair and coat each need their own."""
@@ -82,7 +82,7 @@ class DifferenceKeyer:
         """Key one frame (h, w, 3)."""
         (w, h), shrink = self.size, shrink_for(self.size)
         whole = filled_up(frame)
-        level = _quietened(self._level(whole, shrink))
+        level = self._level(whole, shrink)
         solid, near = _solid_and_near(level)
         figure, matte = np.zeros(whole.shape, np.uint16), np.zeros(whole.shape[:2], np.uint8)
         place = Region.around(near, max(2 // shrink, 1))
@@ -96,11 +96,14 @@ class DifferenceKeyer:
     def shown_through(self, frame: Bytes, details: Sequence[Detail]) -> list[float]:
         """Return how much the plate's detail explains of a frame (h, w, 3), mix by mix; see `evidence`."""
         whole = filled_up(frame)
-        covered = _quietened(self._level(whole, shrink_for(self.size))) > _UNLIKE
+        covered = self._level(whole, shrink_for(self.size)) > _UNLIKE
         return [evidence(halved(one.mix.amounts(whole)), one.half, covered) for one in details]
 
     def _level(self, whole: Bytes, shrink: int) -> Floats:
-        """Return in small how far a frame lies from the plate, in units of its noise."""
+        """Return in small how far a frame lies from the plate, in units of its noise.
+
+        A coder's first picture is noisier than the rest; most of the picture is bare plate and tells.
+        """
         get, (h, w) = self.scratch, whole.shape[:2]
         apart = cv2.subtract(whole, self.plate, dst=get("apart", h, w, 3), dtype=cv2.CV_32F)
         square = cv2.multiply(apart, apart, dst=apart)
@@ -108,7 +111,8 @@ class DifferenceKeyer:
         np.multiply(unlike, self.certainty, out=unlike)
         if shrink > 1:
             unlike = cv2.resize(unlike, (w // shrink, h // shrink), interpolation=cv2.INTER_AREA)
-        return floats(np.sqrt(unlike))
+        level = floats(np.sqrt(unlike))
+        return floats(level / np.float32(np.clip(np.median(level), 1, _NOISIEST)))
 
     def _within(self, whole: Bytes, solid: Bytes, near: Floats, region: Region) -> Floats:
         """Return the matte (h, w), 0..1, of the part of the frame in which there may be figure."""
@@ -188,16 +192,6 @@ class Detail:
             light[cut], self.whole[region.cut][cut], sheer, figure[cut], alpha[cut], curve=self.mix
         )
         return figure, alpha
-
-
-def _quietened(level: Floats) -> Floats:
-    """Return a frame's distance from the plate as if its noise were the usual one.
-
-    A coder's first pictures, and those after a cut, are noisier than the rest; the least changed tenth of the
-    picture is bare plate and tells by how much.
-    """
-    noise = float(np.percentile(level, 10)) / _TENTH
-    return floats(level / np.float32(np.clip(noise, 1, _NOISIEST)))
 
 
 def _solid_and_near(level: Floats) -> tuple[Bytes, Floats]:

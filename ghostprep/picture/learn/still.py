@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from typing import NamedTuple
 
 import cv2
@@ -23,7 +24,7 @@ class StillPlate(NamedTuple):
     plate : ndarray of float32 (h, w, 3)
         R'G'B' codes.
     noise : ndarray of float32 (h, w)
-        Sigma of the frames around it, codes.
+        Sigma of the noisiest frame around it, codes: after a key frame a coder's errors are others.
     seen : ndarray of float32 (h, w)
         Share of the frames that show it.
     """
@@ -48,20 +49,19 @@ def find_still(frames: Bytes, given: Floats | None = None) -> StillPlate:
         given = _commonest(frames)
     mass = np.zeros(given.shape, np.float32)
     seen = np.zeros(given.shape[:2], np.float32)
-    reference = given
-    apart = [largest_channel(floats(cv2.absdiff(f.astype(np.float32), reference))) for f in frames]
-    same = [_same(a, _TOLERANCE * 2) for a in apart]
+    same = [_same(frame, given) for frame in frames]
     for frame, mask in zip(frames, same, strict=True):
         mass += frame * mask[..., None]
         seen += mask
     known = seen >= 3
     plate = np.where(known[..., None], mass / np.maximum(seen, 1)[..., None], given)
-    spread = np.zeros_like(seen)
+    largest = np.zeros_like(seen)
     for frame, mask in zip(frames, same, strict=True):
-        spread += ((frame - plate) ** 2).mean(-1) * mask
+        shown = np.maximum(cv2.blur(mask, (5, 5)), 1e-3)
+        square = cv2.blur(floats(((frame - plate) ** 2).mean(-1) * mask), (5, 5)) / shown
+        largest = np.maximum(largest, square * mask)
     edges = np.abs(cv2.Laplacian(floats(plate.mean(-1)), cv2.CV_32F, ksize=3)) * 0.1
-    noise = np.where(known, np.sqrt(spread / np.maximum(seen - 1, 1)), 3 + edges)
-    noise = np.sqrt(cv2.blur(noise**2, (5, 5)))
+    noise = np.where(known, np.sqrt(largest), 3 + edges)
     return StillPlate(floats(plate), floats(np.clip(noise, 0.7, 20)), floats(seen / len(frames)))
 
 
@@ -82,29 +82,22 @@ def stays_in_place(seen: Floats) -> float:
     cv2.drawContours(whole, outlines, -1, 1, cv2.FILLED)
     if not whole.any():
         return 1.0
-    never = (seen < 0.15) | (moves == 0)
+    never = (seen < 0.3) | (moves == 0)
     return float(never[whole > 0].mean())
 
 
-def _same(apart: Floats, tolerance: float) -> Floats:
-    """Return 1 where a frame shows the plate: neither the pixel nor its surroundings differ."""
-    around = (cv2.blur(apart, (5, 5)) < tolerance / 2).astype(np.uint8)
-    return floats(cv2.erode(around, np.ones((3, 3), np.uint8)) * (apart < tolerance))
+def _same(frame: Bytes, plate: Floats) -> Floats:
+    """Return 1 where a frame shows the plate: around a place, a coder's errors cancel each other out."""
+    apart = cv2.blur(cv2.subtract(frame, plate, dtype=cv2.CV_32F), (5, 5))
+    same = largest_channel(floats(np.abs(apart))) < _TOLERANCE
+    return floats(cv2.erode(same.astype(np.uint8), np.ones((3, 3), np.uint8)))
 
 
 def _commonest(frames: Bytes) -> Floats:
     """Return for every pixel the moment that most other moments resemble."""
-    grey = [as_bytes(cv2.cvtColor(f, cv2.COLOR_RGB2GRAY)) for f in frames]
-    # luma alone would take a figure of the room's luma for the room
-    warmth = [as_bytes(cv2.addWeighted(f[..., 0], 0.5, 255 - f[..., 2], 0.5, 0)) for f in frames]
-    best = np.full(grey[0].shape, -1, np.int16)
-    chosen = np.zeros(frames.shape[1:], np.uint8)
-    for i, frame in enumerate(frames):
-        votes = np.zeros(grey[0].shape, np.int16)
-        for j in range(len(frames)):
-            apart = cv2.max(cv2.absdiff(grey[i], grey[j]), cv2.absdiff(warmth[i], warmth[j]))
-            votes += apart < _TOLERANCE
-        better = votes > best
-        best[better] = votes[better]
-        chosen[better] = frame[better]
-    return chosen.astype(np.float32)
+    votes = np.zeros(frames.shape[:3], np.uint8)
+    for i, j in itertools.combinations(range(len(frames)), 2):
+        alike = largest_channel(as_bytes(cv2.absdiff(frames[i], frames[j]))) < 8
+        votes[i] += alike
+        votes[j] += alike
+    return floats(np.take_along_axis(frames, votes.argmax(axis=0)[None, ..., None], axis=0)[0])

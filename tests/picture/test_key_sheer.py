@@ -103,7 +103,7 @@ def test_a_noisier_frame_stays_black() -> None:
 
 
 def test_where_a_coder_errs_in_few_of_the_glimpses_nothing_stays() -> None:
-    """After a key frame a coder's errors are others: what two glimpses of twelve show is noise of the place."""
+    """After a key frame a coder's errors are others: two glimpses of twelve tell the noise of a place."""
     rng, plate = np.random.default_rng(6), room()
     first, second = (rng.normal(0, 5, plate.shape) * (np.arange(320) > 160)[:, None] for _ in range(2))
     bare = [np.clip(np.rint(plate + error), 0, 255).astype(np.uint8) for error in [first] * 12 + [second] * 3]

@@ -186,7 +186,10 @@ class Child:
         while True:
             try:
                 with self.waiting():
-                    status = self.process.wait(timeout=None if growing is None else self._stall_s / 2)
+                    if growing is not None:
+                        # it closes its messages as it ends; a wait with a limit looks only now and then
+                        self._listener.join(self._stall_s / 4)
+                    status = self.process.wait(timeout=None if growing is None else self._stall_s / 4)
             except subprocess.TimeoutExpired:
                 before, size = size, _size(growing) if growing is not None else 0
                 if size == before:

@@ -69,6 +69,7 @@ class Picture:
     tag: str
     interlaced: bool
     alpha_tagged: bool
+    key_frames: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,6 +157,8 @@ def _picture(stream: VideoStream) -> Picture:
         tag=coding.codec_tag if coding else "",
         interlaced=coding is not None and coding.field_order > 1,  # 0 is unknown, 1 is whole pictures
         alpha_tagged=stream.metadata.get("alpha_mode") == "1",
+        # an older PyAV does not tell
+        key_frames=sum(entry.is_keyframe for entry in getattr(stream, "index_entries", ())),
     )
 
 

@@ -55,6 +55,8 @@ class ClipFacts:
         Presentation time of the first frame in the file's own clock, seconds.
     stream : int
         Which of the file's streams is read.
+    key_frames : int or None
+        As far as its index tells.
     input : tuple of str
         How ffmpeg opens it.
     """
@@ -83,6 +85,7 @@ class ClipFacts:
     still: bool
     start: Fraction
     stream: int
+    key_frames: int | None
     input: tuple[str, ...]
 
     def of_twin(self, path: Path) -> ClipFacts:

@@ -18,13 +18,14 @@ from ghostprep.box import Box, small_size
 from ghostprep.clip.archive import read_archive, write_archive
 from ghostprep.clip.cache import Cache, cache_folder, code_digest
 from ghostprep.clip.facts import ClipFacts
-from ghostprep.clip.glance import glance
+from ghostprep.clip.glance import COARSE, GLIMPSES, glance, needs_all, thinned
 from ghostprep.clip.halves import Halves, cut_out, serves, shrink_of
 from ghostprep.clip.store import FrameStore
 from ghostprep.clip.stream import FrameStream, read_frames
 from ghostprep.clip.values import read_value, write_value
 from ghostprep.digest import sha256_of
 from ghostprep.errors import JobError
+from ghostprep.progress import Progress, silent
 
 T = TypeVar("T")
 
@@ -69,7 +70,9 @@ class Footage:
         self._small: FrameStore | None = None
         self._first = 0
         self._halves: Halves | None = None
-        self._begun: FrameStream | None = None
+        self._stream: FrameStream | None = None
+        self._seen: tuple[int, int] | None = None
+        self._early: FrameStore | None = None
 
     def __enter__(self) -> Self:
         return self
@@ -79,10 +82,10 @@ class Footage:
 
     def close(self) -> None:
         """Give the temporary disk back."""
-        for held in (self._small, self._halves, self._begun):
+        for held in (self._small, self._early, self._halves, self._stream):
             if held is not None:
                 held.close()
-        self._small = self._halves = self._begun = None
+        self._small = self._early = self._halves = self._stream = None
 
     @functools.cached_property
     def sha256(self) -> str:
@@ -94,14 +97,17 @@ class Footage:
         """Parts that begin and end on multiples of so many pixels cost least, and lose nothing."""
         return max(shrink_of(self.facts), 2)
 
-    def glimpses(self, longest: int) -> list[Frame]:
+    def glimpses(self, longest: int, progress: Progress = silent) -> list[Frame]:
         """Return some frames, evenly over the clip, at most `longest` px on the longer side."""
         size = small_size(self.facts.size, longest)
         name = self._name("glimpses", size)
         if (found := self._recalled(name, size, self._channels)) is not None:
             with found[0] as kept:
                 return list(kept)
-        frames = [glimpse.frame for glimpse in glance(self.facts, longest=longest)]
+        if self._seen and self._early is None and needs_all(self.facts) and longest <= COARSE:
+            frames = [_resized(frame, size) for frame in thinned(self._gather(progress), GLIMPSES)]
+        else:
+            frames = [glimpse.frame for glimpse in glance(self.facts, longest=longest)]
         if 0 < sum(frame.nbytes for frame in frames) <= GLIMPSE_BYTES:
             self._remember(name, frames)
         return frames
@@ -109,16 +115,17 @@ class Footage:
     def expect(self, part: Box, size: tuple[int, int]) -> None:
         """Say before the pass that about this part will be asked for after it, at about this size.
 
-        Frames that pass anyway are then kept where that saves a second decoding.
+        Unless they are kept already, frames that pass are then kept where that saves a second decoding.
         """
-        self._halves = Halves.worth(self.facts, part, size)
+        if self._halves is None:
+            self._halves = Halves.worth(self.facts, part, size)
 
     def begin(self, longest: int, start: Fraction | None = None, end: Fraction | None = None) -> None:
         """Say that `look_through` will be called so: if it has to decode, the decoder begins now."""
-        size = small_size(self.facts.size, longest)
+        self._seen = size = small_size(self.facts.size, longest)
         if self._cache is None or not self._cache.path(self._name("pass", size, start, end)).is_file():
-            self._begun = self._whole(size)
-            self._begun.start()
+            self._stream = self._whole(size)
+            self._stream.start()
 
     def look_through(
         self, longest: int, start: Fraction | None = None, end: Fraction | None = None
@@ -260,29 +267,46 @@ class Footage:
         """Decode every frame once."""
         self._small = FrameStore(size, self._channels)
         times: list[Fraction] = []
-        with self._begun or self._whole(size) as stream:
-            for number, frame in enumerate(stream):
+        with self._stream or self._whole(size) as stream:
+            for number, frame in enumerate(stream if self._early is None else self._early):
                 time = stream.times[number] - stream.times[0]
                 if end is not None and time >= end:
                     break
                 times.append(stream.times[number])
                 if start is not None and time < start:
                     continue
-                if self._halves is not None:
+                if self._halves is not None and self._early is None:
                     self._halves.put(number, frame)
-                small = frame
-                if stream.size != size:
-                    small = np.asarray(cv2.resize(frame, size, interpolation=cv2.INTER_AREA), np.uint8)
+                small = _resized(frame, size)
                 self._keep_small(number, small)
                 yield number, time, small
             self.damage, self._clock_jumped = stream.damage, stream.clock_jumped
         self.times = tuple(times)
 
+    def _gather(self, progress: Progress) -> Iterator[Frame]:
+        """Make the pass before anything is known of the clip, and yield all frames as delivered."""
+        assert self._seen is not None, "the pass has begun"
+        whole, self._early = Halves.of_all(self.facts), FrameStore(self._seen, self._channels)
+        self._stream = self._stream or self._whole(self._seen)
+        with self._stream as stream:
+            for number, frame in enumerate(stream):
+                if whole is not None:
+                    whole.put(number, frame)
+                self._early.append(_resized(frame, self._seen))
+                progress("survey", number + 1, self.facts.frames)
+                yield frame
+        self._halves = whole
+
     def _whole(self, size: tuple[int, int]) -> FrameStream:
         """Return all frames, at `size` or finer."""
+        return read_frames(self.facts, size=self._delivered(size), pixels=self._pixels)
+
+    def _delivered(self, size: tuple[int, int]) -> tuple[int, int]:
+        """Return in which size frames of the whole picture are delivered where `size` is wanted."""
         shrink, (width, height) = shrink_of(self.facts), self.facts.size
-        delivered = size if shrink == 1 else (width // shrink, height // shrink)
-        return read_frames(self.facts, size=delivered, pixels=self._pixels)
+        if shrink > 1:
+            return width // shrink, height // shrink
+        return small_size(self.facts.size, COARSE) if needs_all(self.facts) else size
 
     def _keep_small(self, number: int, frame: Frame) -> None:
         if self._small is None:
@@ -340,6 +364,12 @@ class Footage:
             with self._cache.adding(name) as part:
                 if part is not None:
                     write_archive(part, frames, about)
+
+
+def _resized(frame: Frame, size: tuple[int, int]) -> Frame:
+    if frame.shape[1::-1] == size:
+        return frame
+    return np.asarray(cv2.resize(frame, size, interpolation=cv2.INTER_AREA), np.uint8)
 
 
 def _taken(store: FrameStore | None, frame: Frame) -> FrameStore | None:

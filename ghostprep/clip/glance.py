@@ -2,20 +2,28 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 import os
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from fractions import Fraction
 from functools import partial
-from typing import Final, Literal, NamedTuple
+from typing import Final, Literal, NamedTuple, TypeVar
 
 from ghostprep.arrays import Frame
 from ghostprep.box import small_size
 from ghostprep.clip.facts import ClipFacts
 from ghostprep.clip.request import INDEXED
 from ghostprep.clip.stream import FrameStream, read_frames
+
+T = TypeVar("T")
+
+GLIMPSES: Final = 32
+
+COARSE: Final = 640
+"""Longer side of glimpses, pixels."""
 
 _LONG_S: Final = 60.0
 """From here on single jumps are cheaper than reading all key frames."""
@@ -25,6 +33,8 @@ _SHORT_S: Final = 20.0
 """Up to here a pass through all frames costs little."""
 _FEW: Final = 6
 """In longer clips this many do: reading all of them would take as long as the survey itself."""
+_GATHERED_S: Final = 30.0
+"""Up to here a clip with fewer is passed through once, for its glimpses and all that comes after."""
 
 _PARTS: Final = min(os.cpu_count() or 1, 4)
 """Readings that run at the same time."""
@@ -39,7 +49,7 @@ class Glimpse(NamedTuple):
     frame: Frame
 
 
-def glance(facts: ClipFacts, count: int = 32, *, longest: int = 640) -> list[Glimpse]:
+def glance(facts: ClipFacts, count: int = GLIMPSES, *, longest: int = COARSE) -> list[Glimpse]:
     """Take a few frames evenly over the whole clip.
 
     Parameters
@@ -62,12 +72,22 @@ def glance(facts: ClipFacts, count: int = 32, *, longest: int = 640) -> list[Gli
     lie next to the wanted times. The times are those of the frames taken, not of the even grid.
     """
     size = small_size(facts.size, longest)
-    enough = min(count, _FEW if (facts.duration_s or 0) > _SHORT_S else _ENOUGH)
+    enough = min(count, _enough(facts))
     if facts.duration_s and facts.container.startswith(INDEXED):
         seen = _jumps(facts, count, size) if facts.duration_s > _LONG_S else _key_frames(facts, count, size)
         if len(seen) >= enough:
             return seen
     return _all_through(facts, count, size)
+
+
+def needs_all(facts: ClipFacts) -> bool:
+    """Return whether a clip is short and has so few key frames that nearly all of it must be decoded."""
+    short = 0 < (facts.duration_s or 0) <= _GATHERED_S
+    return short and (not facts.container.startswith(INDEXED) or (facts.key_frames or 0) < _enough(facts))
+
+
+def _enough(facts: ClipFacts) -> int:
+    return _FEW if (facts.duration_s or 0) > _SHORT_S else _ENOUGH
 
 
 def _jumps(facts: ClipFacts, count: int, size: tuple[int, int]) -> list[Glimpse]:
@@ -76,7 +96,7 @@ def _jumps(facts: ClipFacts, count: int, size: tuple[int, int]) -> list[Glimpse]
     single = _single(facts)
     return _side_by_side(
         [
-            (_read(_from(single, length * i / count), size, stop=1), partial(_thinned, count=1))
+            (_read(_from(single, length * i / count), size, stop=1), partial(_taken, count=1))
             for i in range(count)
         ],
         _at_once(facts),
@@ -96,8 +116,8 @@ def _key_frames(facts: ClipFacts, count: int, size: tuple[int, int]) -> list[Gli
     for i in range(at_once):
         begun = _from(only, length * i) if i else only
         end = length * (i + 1) if i + 1 < at_once else math.inf
-        parts.append((_read(begun, size), partial(_thinned, count=count, end=end)))
-    return _evenly(_side_by_side(parts, at_once), count)
+        parts.append((_read(begun, size), partial(_taken, count=count, end=end)))
+    return thinned(_side_by_side(parts, at_once), count)
 
 
 def _side_by_side(
@@ -146,28 +166,28 @@ def _all_through(facts: ClipFacts, count: int, size: tuple[int, int]) -> list[Gl
     """Decode all frames but those that no other is predicted from: as good a choice at half the work."""
     expected = facts.frames or round((facts.duration_s or 1) * facts.rate)
     fewer = replace(facts, input=("-skip_frame", "noref", *facts.input))
-    return _thinned(_read(fewer, size, step=max(expected // (2 * count), 1)), count)
+    return _taken(_read(fewer, size, step=max(expected // (2 * count), 1)), count)
 
 
-def _thinned(stream: FrameStream, count: int, end: float = math.inf) -> list[Glimpse]:
-    """Keep `count` of however many come before a time, evenly; never more than twice as many on the way."""
-    kept: list[Glimpse] = []
-    stride = 1
+def _taken(stream: FrameStream, count: int, end: float = math.inf) -> list[Glimpse]:
+    """Take up to `count` of the frames before a time."""
     with stream:
-        for i, frame in enumerate(stream):
-            if stream.times[-1] >= end:
-                break
-            if i % stride == 0:
-                kept.append(Glimpse(stream.times[-1], frame))
-            if len(kept) > 2 * count:
-                kept = kept[::2]
-                stride *= 2
-    return _evenly(kept, count)
+        glimpses = (Glimpse(stream.times[-1], frame) for frame in stream)
+        return thinned(itertools.takewhile(lambda glimpse: glimpse.time < end, glimpses), count)
 
 
-def _evenly(glimpses: list[Glimpse], count: int) -> list[Glimpse]:
-    most = min(count, len(glimpses))
-    return [glimpses[i * len(glimpses) // most] for i in range(most)]
+def thinned(things: Iterable[T], count: int) -> list[T]:
+    """Keep `count` of however many come, evenly; never more than twice as many on the way."""
+    kept: list[T] = []
+    stride = 1
+    for i, thing in enumerate(things):
+        if i % stride == 0:
+            kept.append(thing)
+        if len(kept) > 2 * count:
+            kept = kept[::2]
+            stride *= 2
+    most = min(count, len(kept))
+    return [kept[i * len(kept) // most] for i in range(most)]
 
 
 def _read(facts: ClipFacts, size: tuple[int, int], *, step: int = 1, stop: int | None = None) -> FrameStream:

@@ -96,10 +96,19 @@ class Halves:
         grown = part.grown(max(part.width, part.height) // 2).within(facts.size)
         x, y = grown.x // shrink * shrink, grown.y // shrink * shrink
         width, height = -(-(grown.right - x) // shrink) * shrink, -(-(grown.bottom - y) // shrink) * shrink
+        return cls._with_room(facts, Box(x, y, width, height), shrink)
+
+    @classmethod
+    def of_all(cls, facts: ClipFacts) -> Self | None:
+        """Return where to keep whole frames; None where the clip is not delivered smaller, or is too long."""
+        shrink = shrink_of(facts)
+        return None if shrink == 1 else cls._with_room(facts, Box(0, 0, *facts.size), shrink)
+
+    @classmethod
+    def _with_room(cls, facts: ClipFacts, region: Box, shrink: int) -> Self | None:
         count = float(facts.rate) * (facts.duration_s or 0)
-        if count * (width // shrink) * (height // shrink) * 3 > KEPT_BYTES:
-            return None
-        return cls(Box(x, y, width, height), shrink)
+        each = (region.width // shrink) * (region.height // shrink) * 3
+        return cls(region, shrink) if count * each <= KEPT_BYTES else None
 
     def put(self, number: int, frame: Frame) -> None:
         """Keep the region of a delivered frame; they come in order.

@@ -201,6 +201,7 @@ def _facts(
         still=single,
         start=first.start,
         stream=picture.index,
+        key_frames=picture.key_frames,
         input=opened,
     )
 

@@ -157,9 +157,11 @@ class Search:
             self._draft = setting.draft
         near = made.black_near
         fits = load <= (_AIM if self.in_part else 1)
-        if setting.rim == 0 and near is not None and (near < LEAST_NEAR + _SPARE or not fits):
+        # the whole loop keeps up to as much less than its part
+        aim = LEAST_NEAR + (2 * _SPARE if self.in_part else _SPARE)
+        if setting.rim == 0 and near is not None and (near < aim or not fits):
             # where bits do not suffice, what is black beyond need is left out where it costs most
-            share = setting.share - (near - LEAST_NEAR - _SPARE)
+            share = setting.share - (near - aim)
             self._share = min(max(round(share, 3), _LEAST_SHARE), 1.0)
 
     def merit(self, setting: Setting) -> tuple[float, ...] | None:

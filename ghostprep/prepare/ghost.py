@@ -126,7 +126,7 @@ def _prepared(
     """Take a clip, or one with its matte laid beside it, through the line of steps."""
     with Footage(facts, recall=recipe.cache) as footage:
         footage.begin(SEEN_PX, recipe.start, recipe.end)
-        key, figure = learn(footage, recipe.backing, recipe.plate)
+        key, figure = learn(footage, recipe.backing, recipe.plate, progress)
         keyed = key.backing.kind != "none"
         if recipe.fill is not None:
             key = filled(key, recipe.fill)

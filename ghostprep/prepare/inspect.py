@@ -10,7 +10,7 @@ from ghostprep.finding import Finding
 from ghostprep.loop import LoopCandidate
 from ghostprep.loop.advice import loop_finding
 from ghostprep.prepare.choose import rank
-from ghostprep.prepare.figure import FigureExtent
+from ghostprep.prepare.figure import SEEN_PX, FigureExtent
 from ghostprep.prepare.learn import learn
 from ghostprep.prepare.recipe import USUAL, Recipe, plain
 from ghostprep.prepare.remarks import look
@@ -68,7 +68,8 @@ def inspect(clip: Path | str, recipe: Recipe = USUAL, progress: Progress = silen
         The clip cannot be used.
     """
     with Footage(probe(clip), recall=recipe.cache) as footage:
-        key = learn(footage, recipe.backing, recipe.plate).key
+        footage.begin(SEEN_PX, recipe.start, recipe.end)
+        key = learn(footage, recipe.backing, recipe.plate, progress).key
         seen = survey(footage, key, footage.facts.rate, progress, start=recipe.start, end=recipe.end)
         figure = seen.body(0, len(seen.source) - 1)
         loops = rank(seen, recipe) if len(seen.source) > 2 else []

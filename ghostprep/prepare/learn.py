@@ -12,14 +12,13 @@ import numpy as np
 from ghostprep.arrays import Frame
 from ghostprep.box import small_size
 from ghostprep.clip import Footage, probe, read_frames
+from ghostprep.clip.glance import COARSE
 from ghostprep.digest import sha256_of
 from ghostprep.errors import InputError
 from ghostprep.heap import give_back
 from ghostprep.picture import Key, learn_key
 from ghostprep.prepare.figure import SEEN_PX, FigureExtent, Measures, measured, whole_picture
-
-COARSE: Final = 640
-"""Longer side of the glimpses, pixels."""
+from ghostprep.progress import Progress, silent
 
 FINE: Final = 1280
 """Longer side of the glimpses from which a cluttered backing is learned."""
@@ -32,7 +31,7 @@ class Learned(NamedTuple):
     figure: FigureExtent
 
 
-def learn(footage: Footage, kind: str, plate_file: Path | None) -> Learned:
+def learn(footage: Footage, kind: str, plate_file: Path | None, progress: Progress = silent) -> Learned:
     """Look at the clip here and there and learn what is behind the figure.
 
     Parameters
@@ -42,6 +41,7 @@ def learn(footage: Footage, kind: str, plate_file: Path | None) -> Learned:
         As `--backing` takes it.
     plate_file : Path or None
         A picture of the backing alone.
+    progress : Progress
 
     Raises
     ------
@@ -51,13 +51,13 @@ def learn(footage: Footage, kind: str, plate_file: Path | None) -> Learned:
     # a plate that is no single file, or missing, is read each time
     plate = sha256_of(plate_file) if plate_file and plate_file.is_file() else ""
     if plate_file and not plate:
-        return _learned(footage, kind, plate_file)
-    return footage.known(("learn", kind, plate), lambda: _learned(footage, kind, plate_file))
+        return _learned(footage, kind, plate_file, progress)
+    return footage.known(("learn", kind, plate), lambda: _learned(footage, kind, plate_file, progress))
 
 
-def _learned(footage: Footage, kind: str, plate_file: Path | None) -> Learned:
+def _learned(footage: Footage, kind: str, plate_file: Path | None, progress: Progress) -> Learned:
     facts = footage.facts
-    glimpses = footage.glimpses(COARSE)
+    glimpses = footage.glimpses(COARSE, progress)
     if not glimpses:
         raise InputError(
             "holds no picture that can be decoded", where=str(facts.path), remedy="export it again"

@@ -16,15 +16,44 @@ from ghostprep.prepare.recipe import Recipe
 from tests.prepare.conftest import shown
 
 
-def test_the_render_needs_no_second_decode(large: ClipFacts, reads: list[tuple[int, int]]) -> None:
+def with_key_frames(facts: ClipFacts) -> ClipFacts:
+    """Return the facts of a clip whose key frames are enough to learn the backing from."""
+    return replace(facts, key_frames=8)
+
+
+@pytest.mark.parametrize("few_key_frames", [True, False])
+def test_the_render_needs_no_second_decode(
+    large: ClipFacts, reads: list[tuple[int, int]], few_key_frames: bool
+) -> None:
     recipe = Recipe(raster=(160, 120), cache=False)
-    once = shown(large, recipe)
+    facts = large if few_key_frames else with_key_frames(large)
+    once = shown(facts, recipe)
     assert reads == []
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(Footage, "expect", lambda *_: None)
-        again = shown(large, recipe)
+        patch.setattr(Halves, "of_all", lambda *_: None)
+        again = shown(facts, recipe)
     assert reads == [(960, 540)]
     assert (once == again).all()
+
+
+def test_a_clip_with_few_key_frames_is_passed_through_once(
+    large: ClipFacts, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: list[object] = []
+    monkeypatch.setattr("ghostprep.clip.footage.glance", lambda *_, **__: asked.append(1) or [])
+    with Footage(large) as footage:
+        footage.begin(160)
+        glimpses = footage.glimpses(640)
+        told: list[tuple[str, int, int | None]] = []
+        assert len(footage.glimpses(640, lambda *one: told.append(one))) == 0, "the pass is over"
+        assert (asked, told) == ([1], [])
+        small = [frame for _, _, frame in footage.look_through(160)]
+    assert len(glimpses) == min(len(small), 32)
+    assert {frame.shape for frame in glimpses} == {(360, 640, 3)}
+    assert {frame.shape for frame in small} == {(90, 160, 3)}
+    with Footage(with_key_frames(large)) as other:
+        assert all((one == two[2]).all() for one, two in zip(small, other.look_through(160), strict=True))
 
 
 def test_it_shows_what_the_decoder_would_scale(large: ClipFacts, reads: list[tuple[int, int]]) -> None:
@@ -49,6 +78,7 @@ def test_a_figure_that_leaves_the_expected_region_is_decoded_again(
     large: ClipFacts, reads: list[tuple[int, int]], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     recipe = Recipe(raster=(160, 120), cache=False)
+    large = with_key_frames(large)
     expected = shown(large, recipe)
     monkeypatch.setattr(Halves, "worth", lambda *_: Halves(Box(0, 0, 200, 200), 2))
     assert (shown(large, recipe) == expected).all()
@@ -61,7 +91,8 @@ def test_a_full_disk_while_frames_are_kept_is_no_error(
     recipe = Recipe(raster=(160, 120), cache=False)
     expected = shown(large, recipe)
     monkeypatch.setattr("ghostprep.clip.halves.KEPT_BYTES", 600_000)
-    monkeypatch.setattr(Halves, "worth", lambda *_: Halves(Box(0, 0, 1920, 1080), 2))
+    for way in ("worth", "of_all"):
+        monkeypatch.setattr(Halves, way, lambda *_: Halves(Box(0, 0, 1920, 1080), 2))
     assert (shown(large, recipe) == expected).all()
     assert reads == [(960, 540)]
 

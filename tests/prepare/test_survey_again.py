@@ -47,7 +47,7 @@ def passes(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     return made
 
 
-def glimpsed(footage: Footage, longest: int) -> list[Frame]:
+def glimpsed(footage: Footage, longest: int, *_: object) -> list[Frame]:
     return [glimpse.frame for glimpse in glance(footage.facts, longest=longest)]
 
 

@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 
 from ghostprep.clip import run_copy, write_frames
 from ghostprep.errors import JobError
-from ghostprep.player import check_limits, extend_profile, load_profile, read_stream_facts
+from ghostprep.player import check_limits, extend_profile, load_profile, read, read_stream_facts
 from ghostprep.player.encode.mpeg import is_constrained
 from ghostprep.player.parse.h264 import read_picture_set, read_sequence_set
 from ghostprep.player.parse.hevc import HevcStream
@@ -289,6 +289,16 @@ def test_other_files_are_refused(tmp_path: Path) -> None:
         read_stream_facts(path)
     with pytest.raises(JobError, match="No such file"):
         read_stream_facts(tmp_path / "missing")
+
+
+def test_a_clock_that_stands_still_or_runs_backwards_is_none(
+    tmp_path: Path, frames: np.ndarray, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = write(tmp_path / "x.mp4", frames[:2], *GOOD, *PLAIN)
+    for rate in (Fraction(0), Fraction(-1)):
+        monkeypatch.setattr(read, "_rate", lambda *_, rate=rate: rate)
+        with pytest.raises(JobError, match="contradicts itself: it has no frame rate"):
+            read_stream_facts(path)
 
 
 def test_large_sizes_of_mp4_boxes_are_read(tmp_path: Path, frames: np.ndarray) -> None:

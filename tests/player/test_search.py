@@ -183,3 +183,38 @@ def test_the_rungs_fall_in_cost() -> None:
     assert len(set(rungs)) == len(rungs)
     costs = [encoder(one, 200, 400, 0)[0] for one in rungs]
     assert costs == sorted(costs, reverse=True)
+
+
+@pytest.mark.parametrize(("load", "goes_on"), [(0.79, True), (0.81, False)])
+def test_what_fills_four_fifths_of_the_limit_is_good_enough(load: float, goes_on: bool) -> None:
+    """Fifteen quantisers, the best one eight times too large: a step of .28 asks for the eighth below it."""
+    rungs = tuple(Setting(float(quality)) for quality in range(14, 44, 2))
+    found = Search(Ladder(rungs, fall=0.28, kept=14), in_part=False, ceiling=False)
+    seen = Measured(bytes=1, largest_frame=1, mean_kbps=1, black_near=None, black_far=None)
+    assert found.following() == rungs[0]
+    found.take(rungs[0], seen, 8.0)
+    assert found.following() == rungs[8]
+    found.take(rungs[8], seen, load)
+    assert (found.following() is not None) is goes_on
+
+
+@pytest.mark.parametrize(
+    ("load", "near", "again"),
+    [
+        (1.05, LEAST_NEAR + 0.02, True),  # a little too large, black to spare: a smaller share of it will do
+        (1.11, LEAST_NEAR + 0.02, False),  # a smaller share saves a tenth at most
+        (1.05, LEAST_NEAR + 0.012, False),  # half a hundredth of black saves nothing
+    ],
+)
+def test_only_a_share_of_black_that_saves_enough_is_given_up(load: float, near: float, again: bool) -> None:
+    rungs = ladder(BASELINE, keyed=True, bought=True)
+    found = Search(rungs, in_part=False, ceiling=False)
+    first = found.following()
+    assert first is not None
+    found.take(first, Measured(bytes=1, largest_frame=1, mean_kbps=1, black_near=near, black_far=1.0), load)
+    second = found.following()
+    assert second is not None
+    assert (second.quality == first.quality) is again
+    if again:
+        # .013 more black is there than is aimed at, so that much of it is left out
+        assert second.share == pytest.approx(first.share - 0.013)

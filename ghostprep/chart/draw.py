@@ -26,45 +26,30 @@ _DOT: Final = 170
 
 @dataclass(frozen=True, slots=True)
 class Ruler:
-    """A ruler on the ghost plane, mm.
-
-    Attributes
-    ----------
-    start, end : tuple of float
-        x and y of its ends (x right, y up from the floor), middle of the end ticks.
-    length : float
-        Between them.
-    """
+    """A ruler on the ghost plane, mm."""
 
     start: tuple[float, float]
     end: tuple[float, float]
+    """x and y of its ends (x right, y up from the floor), middle of the end ticks."""
     length: float
+    """Between them."""
 
 
 @dataclass(frozen=True, eq=False)
 class Chart:
-    """The chart of one scene.
-
-    Attributes
-    ----------
-    still : ndarray of uint8 (h, w, 3)
-        The raster without the travelling dot; greys only.
-    across, up : Ruler
-        The two rulers.
-    range_window : ndarray of bool (h, w)
-        Where the range is tested: luma there is given to the file as it is, see `to_planes`.
-    orbit : ndarray of float (n, 2)
-        Raster positions of the dot, once round, evenly, clockwise as seen; its first is at the top.
-    dot_px : float
-        Radius of the dot.
-    """
+    """The chart of one scene."""
 
     still: Frame
+    """(h, w, 3): the raster without the travelling dot; greys only."""
     across: Ruler
     up: Ruler
+    """The two rulers."""
     range_window: npt.NDArray[np.bool_]
+    """(h, w): where the range is tested: luma there is given to the file as it is, see `to_planes`."""
     orbit: npt.NDArray[np.float64]
+    """(n, 2): raster positions of the dot, once round, evenly, clockwise as seen; its first is at the top."""
     dot_px: float
+    """Radius of the dot."""
 
     def frame(self, number: int, count: int) -> Frame:
         """Return frame `number` of a loop of `count`: the dot goes round once."""

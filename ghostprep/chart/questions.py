@@ -20,22 +20,15 @@ _LETTER: Final = ("#####", "#....", "###..", "#....", "#....")
 
 @dataclass(frozen=True, slots=True)
 class Questions:
-    """What the questions about one scene's chart depend on.
-
-    Attributes
-    ----------
-    units : str
-        Of the scene file.
-    across, up : str
-        Lengths of the drawn rulers, in words.
-    has_range : bool
-        Whether the chart has a window that shows a wrong range: a lossless file has none.
-    """
+    """What the questions about one scene's chart depend on."""
 
     units: str
+    """Of the scene file."""
     across: str
     up: str
+    """Lengths of the drawn rulers, in words."""
     has_range: bool
+    """Whether the chart has a window that shows a wrong range: a lossless file has none."""
 
 
 def questions_about(path: Path) -> Questions:

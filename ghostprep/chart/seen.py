@@ -48,32 +48,22 @@ _SAME: Final = 0.004
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Seen:
-    """What was seen of the chart; None: not looked at.
-
-    Attributes
-    ----------
-    sign : str or None
-        One of `SIGNS`.
-    across_mm, up_mm : float or None
-        Length of each ruler, measured with a real one.
-    last_step : int or None
-        Lowest number among the steps that can be told from black; 0: none can.
-    glow_step : int or None
-        The step that is as much brighter than the chart's black as that black is brighter than
-        the dark around it; 0: the chart's black cannot be told from the dark.
-    range_shows : bool or None
-        Whether a square is seen in the window R.
-    whole : bool or None
-        Whether all four edges of the picture have their bright line.
-    """
+    """What was seen of the chart; None: not looked at."""
 
     sign: str | None = None
+    """One of `SIGNS`."""
     across_mm: float | None = None
     up_mm: float | None = None
+    """Length of each ruler, measured with a real one."""
     last_step: int | None = None
+    """Lowest number among the steps that can be told from black; 0: none can."""
     glow_step: int | None = None
+    """The step that is as much brighter than the chart's black as that black is brighter than the dark around
+    it; 0: the chart's black cannot be told from the dark."""
     range_shows: bool | None = None
+    """Whether a square is seen in the window R."""
     whole: bool | None = None
+    """Whether all four edges of the picture have their bright line."""
 
     def __post_init__(self) -> None:
         if self.sign is not None and self.sign not in SIGNS:
@@ -85,37 +75,25 @@ class Seen:
 
 @dataclass(frozen=True, slots=True)
 class Correction:
-    """One key of the scene file that changes.
-
-    Attributes
-    ----------
-    key : str
-        Dotted.
-    before, after : object
-        In the file's own units.
-    """
+    """One key of the scene file that changes."""
 
     key: str
+    """Dotted."""
     before: object
     after: object
+    """In the file's own units."""
 
 
 @dataclass(frozen=True, slots=True)
 class Corrected:
-    """What the answers came to.
-
-    Attributes
-    ----------
-    path : Path
-        The scene file.
-    text : str
-        The corrected scene file, with its own line ends and byte order mark.
-    """
+    """What the answers came to."""
 
     path: Path
+    """The scene file."""
     corrections: tuple[Correction, ...]
     findings: tuple[Finding, ...]
     text: str
+    """The corrected scene file, with its own line ends and byte order mark."""
 
     def write(self) -> Path:
         """Write the corrected scene file and keep the old one beside it, under a name that is free.

@@ -37,15 +37,7 @@ _RATE: Final = Fraction(25)
 
 @dataclass(frozen=True, slots=True)
 class ChartFile:
-    """A chart as written.
-
-    Attributes
-    ----------
-    across_mm, up_mm : float
-        Lengths of the two rulers on the ghost plane.
-    units : {"mm", "cm", "in"}
-        Of the scene file.
-    """
+    """A chart as written."""
 
     path: Path
     profile: str
@@ -55,7 +47,9 @@ class ChartFile:
     bytes: int
     across_mm: float
     up_mm: float
+    """Lengths of the two rulers on the ghost plane."""
     units: str
+    """Of the scene file: mm, cm or in."""
 
     def length(self, length_mm: float) -> str:
         """Return a length in the scene's own unit."""

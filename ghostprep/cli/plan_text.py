@@ -161,8 +161,8 @@ def _cut_list(plan: Plan) -> list[tuple[str, str]]:
     back = "with a back plate" if room.holder.back else "its strips stand on the wall"
     out = f"the player slides out {_towards(room.out)}"
     sheet = f"of {words(room.holder.sheet)} sheet"
-    rows.append(("holder", f"{words.fit(room.holder_mm)} inside, {sheet}, {back}; {out}"))
-    rows.append(("its window", words.fit(room.window_mm)))
+    rows.append(("holder", f"{words.fit(room.holder.inner)} inside, {sheet}, {back}; {out}"))
+    rows.append(("its window", words.fit(room.holder.window)))
     way = next(w for w in room.ways_out if w.direction == room.out)
     if way.clear and way.surface != "opening":
         rows.append(("slot", f"{words.fit(way.slot_mm)} in the {way.surface}"))

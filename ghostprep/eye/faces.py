@@ -21,30 +21,21 @@ _LEAST_MM: Final = 0.05
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Face:
-    """One side of a block, seen from outside.
-
-    Attributes
-    ----------
-    body : int
-        Its place in the world's list.
-    axis, far : int, bool
-        Which of the block's axes it stands across, and whether at that axis' far end.
-    corner, right, down : Vector
-        Its upper left corner and its two edges from there (3,), mm.
-    normal : Vector
-        Unit, outwards.
-    paint : ndarray of float32 (h, w, 3)
-        What it reflects, linear RGB; one pixel for a plain colour.
-    """
+    """One side of a block, seen from outside."""
 
     body: int
+    """Its place in the world's list."""
     axis: int
     far: bool
+    """Which of the block's axes it stands across, and whether at that axis' far end."""
     corner: Vector
     right: Vector
     down: Vector
+    """Its upper left corner and its two edges from there (3,), mm."""
     normal: Vector
+    """Unit, outwards."""
     paint: Light
+    """(h, w, 3): what it reflects, linear RGB; one pixel for a plain colour."""
 
     @property
     def size_mm(self) -> tuple[float, float]:

@@ -12,19 +12,13 @@ _DARK: Final = 6
 
 @dataclass(frozen=True, slots=True)
 class FileRun:
-    """A run of frames of the file that is shown.
-
-    Attributes
-    ----------
-    first, stop : int
-        Its first frame, and the first after it.
-    name : str
-        The ghost's, in a file with several; else empty.
-    """
+    """A run of frames of the file that is shown."""
 
     first: int
     stop: int
+    """Its first frame, and the first after it."""
     name: str = ""
+    """The ghost's, in a file with several; else empty."""
 
 
 def parts_of(report: Mapping[str, Any]) -> list[FileRun]:
@@ -63,19 +57,13 @@ def _name(report: Mapping[str, Any], number: int) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Join:
-    """Where the loop's end was made to meet its start.
-
-    Attributes
-    ----------
-    steps : tuple of int
-        All steps (from a frame to the next one) that belong to joins, and the one across the file's end.
-    first, last : int
-        The run of such steps with the largest one, cyclic.
-    """
+    """Where the loop's end was made to meet its start."""
 
     steps: tuple[int, ...]
+    """All steps (from a frame to the next one) that belong to joins, and the one across the file's end."""
     first: int
     last: int
+    """The run of such steps with the largest one, cyclic."""
 
 
 def find_join(report: Mapping[str, Any], steps: Sequence[float]) -> Join:

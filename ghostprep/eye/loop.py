@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from fractions import Fraction
 from pathlib import Path
 from typing import Any, Final
 
@@ -19,7 +18,7 @@ from ghostprep.clip import ClipFacts, probe, read_frames
 from ghostprep.digest import sha256_of
 from ghostprep.errors import InputError
 from ghostprep.eye.join import FileRun, parts_of
-from ghostprep.eye.page import Sheets, SheetWriter
+from ghostprep.eye.page.sheets import Sheets, SheetWriter
 from ghostprep.eye.setting import Backdrop
 from ghostprep.finding import Finding
 from ghostprep.progress import Progress
@@ -34,34 +33,29 @@ _MOST_FRAMES: Final = 1800
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Watched:
-    """A loop as decoded.
-
-    Attributes
-    ----------
-    frames : int
-        That were looked at: of one repeat, or of one appearance of each ghost.
-    every : int
-        Only every so-manyth of them is in the page.
-    lit : tuple of float
-        The part of the raster that is ever lit, as shares: left, top, right, bottom.
-    steps : tuple of float
-        RMS steps, cyclic.
-    best : ndarray of uint8 (h, w, 3)
-        The frame with the most light: a good still.
-    proofs, findings : tuple
-        What could be measured on the file alone.
-    """
+    """A loop as decoded."""
 
     facts: ClipFacts
     frames: int
+    """That were looked at: of one repeat, or of one appearance of each ghost."""
     every: int
+    """Only every so-manyth of them is in the page."""
     parts: tuple[FileRun, ...]
     sheets: Sheets
     lit: tuple[float, float, float, float]
+    """The part of the raster that is ever lit, as shares: left, top, right, bottom."""
     steps: tuple[float, ...]
+    """RMS steps, cyclic."""
     best: Frame
+    """(h, w, 3): the frame with the most light: a good still."""
     proofs: tuple[Proof, ...]
     findings: tuple[Finding, ...]
+    """What could be measured on the file alone."""
+
+    @property
+    def ghosts(self) -> list[FileRun]:
+        """The appearances of several ghosts; none for a loop."""
+        return [part for part in self.parts if part.name]
 
     def usual(self, inside: Sequence[int]) -> float:
         """Return the 95th percentile of the steps outside the join."""
@@ -82,19 +76,14 @@ def read_report(loop: Path) -> tuple[Mapping[str, Any], str]:
     path = loop.with_suffix(".json")
     report = report_beside(loop)
     if not report:
-        return (
-            {},
-            f"{path.name} lies beside the loop and cannot be read as its report" if path.exists() else "",
-        )
-    told = told_digest(report)
-    if told is None:
-        return {}, f"{path.name} lies beside the loop and is no report of a loop"
-    if told != sha256_of(loop):
-        return (
-            {},
-            f"{path.name} is about another file: the loop was changed or replaced since",
-        )
-    return report, ""
+        wrong = "cannot be read as its report" if path.exists() else ""
+    elif (told := told_digest(report)) is None:
+        wrong = "is no report of a loop"
+    elif told != sha256_of(loop):
+        return {}, f"{path.name} is about another file: the loop was changed or replaced since"
+    else:
+        return report, ""
+    return {}, f"{path.name} lies beside the loop and {wrong}" if wrong else ""
 
 
 def watch(
@@ -115,9 +104,14 @@ def watch(
     wanted = sum(part.stop - part.first for part in parts) or expected
     every = max(math.ceil(wanted / _MOST_FRAMES), 1)
     writer, join = SheetWriter(facts.size), JoinMeter(())
-    flash = _flash(facts, setting)
-    lit = np.zeros((facts.size[1], facts.size[0]), np.bool_)
-    best, most, kept = np.zeros((facts.size[1], facts.size[0], 3), np.uint8), -1, 0
+    plan, told = setting.plan, dict[str, Any]()
+    if not setting.assumed:
+        far = float(np.linalg.norm(plan.layout.ghost - plan.layout.eye))
+        told = {"screen_mm": plan.scene.screen.active, "distance_mm": far, "white_cd_m2": plan.light.ghost}
+    flash = FlashProof(facts.size, facts.rate, **told)
+    wide, high = facts.size
+    lit, best = np.zeros((high, wide), np.bool_), np.zeros((high, wide, 3), np.uint8)
+    most, kept = -1, 0
     with read_frames(facts, stop=end) as stream:
         for number, frame in enumerate(stream):
             progress("look", number + 1, expected or None)
@@ -148,19 +142,6 @@ def watch(
     )
 
 
-def _flash(facts: ClipFacts, setting: Backdrop) -> FlashProof:
-    if setting.assumed:
-        return FlashProof(facts.size, facts.rate)
-    plan = setting.plan
-    return FlashProof(
-        facts.size,
-        facts.rate,
-        screen_mm=plan.scene.screen.active,
-        distance_mm=float(np.linalg.norm(plan.layout.ghost - plan.layout.eye)),
-        white_cd_m2=plan.light.ghost,
-    )
-
-
 def _bounds(lit: npt.NDArray[np.bool_]) -> tuple[float, float, float, float]:
     rows, columns = np.flatnonzero(lit.any(axis=1)), np.flatnonzero(lit.any(axis=0))
     if not len(rows):
@@ -181,8 +162,3 @@ def open_loop(loop: Path) -> ClipFacts:
     if facts.still:
         raise InputError("is a still picture", where=str(loop), remedy="give the loop that make wrote")
     return facts
-
-
-def rate_words(rate: Fraction) -> str:
-    """Return a rate as people write it."""
-    return f"{float(rate):.4g} fps"

@@ -22,22 +22,15 @@ _SMALLEST: Final = 1e-6
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PaneLight:
-    """Shares of light, each over the cosines 0..1 of the incidence in even steps.
-
-    Attributes
-    ----------
-    first, second : ndarray of float32 (n,)
-        Of the screen's light, in the image from the front face and in those from the back face together.
-    through : ndarray of float32 (n,)
-        Of unpolarised light that passes; the rest is mirrored.
-    deeper_mm : ndarray of float32 (n,)
-        How far behind the first image, along the pane's normal, the second one lies.
-    """
+    """Shares of light, each over the cosines 0..1 of the incidence in even steps."""
 
     first: Table
     second: Table
+    """(n,): of the screen's light, in the image from the front face and in all from the back face."""
     through: Table
+    """(n,): of unpolarised light that passes; the rest is mirrored."""
     deeper_mm: Table
+    """(n,): how far behind the first image, along the pane's normal, the second one lies."""
 
     def cosine(self, plan: Plan, eye: Vector) -> float:
         """Return the cosine of the incidence of the ray from an eye to the ghost's centre."""

@@ -75,16 +75,8 @@ def find_opening(photo: Frame, aspect: float) -> Corners | None:
 
 def _ordered(four: Corners) -> Corners:
     by_height = four[np.argsort(four[:, 1])]
-    top, bottom = by_height[:2], by_height[2:]
-    return np.array(
-        [
-            top[top[:, 0].argmin()],
-            top[top[:, 0].argmax()],
-            bottom[bottom[:, 0].argmax()],
-            bottom[bottom[:, 0].argmin()],
-        ],
-        np.float32,
-    )
+    top, bottom = (pair[np.argsort(pair[:, 0])] for pair in (by_height[:2], by_height[2:]))
+    return np.vstack([top, bottom[::-1]])
 
 
 def _aspect(c: Corners) -> float:
@@ -99,20 +91,15 @@ class PhotoScenery:
 
     From the middle eye the opening shows the photograph as it is; from other eyes it
     moves as what stands at the ghost's depth would, so that the ghost keeps its place in it.
-
-    Attributes
-    ----------
-    photo : ndarray of uint8 (h, w, 3)
-    to_photo : ndarray of float64 (3, 3)
-        From the opening's plane (mm, y up) to the photograph's pixels.
-    gain : float
-        cd/m2 of the photograph's white, so that the part behind the ghost has the scene's luminance.
     """
 
     plan: Plan
     photo: Frame
+    """(h, w, 3)."""
     to_photo: npt.NDArray[np.float64]
+    """(3, 3): from the opening's plane (mm, y up) to the photograph's pixels."""
     gain: float
+    """cd/m2 of the photograph's white, so that the part behind the ghost has the scene's luminance."""
 
     def light(self, eye: Vector, ways: Vector, lamps: float) -> Light:
         """Return its luminance (n, 3) along ways from an eye, linear RGB in cd/m2, without the pane."""
@@ -122,8 +109,7 @@ class PhotoScenery:
         place = np.where(inside[:, None], self._as_from_the_middle(eye, front), front)
         px = place @ self.to_photo[:, :2].T + self.to_photo[:, 2]
         x, y = ((px[:, :2] / px[:, 2:] - 0.5).astype(np.float32)).T.reshape(2, 1, -1)
-        linear = codes_to_light(self.photo)
-        light = _remapped(linear, x, y)
+        light = _remapped(codes_to_light(self.photo), x, y)
         return np.asarray(light * np.float32(self.gain * lamps), np.float32)
 
     def _as_from_the_middle(self, eye: Vector, front: Vector) -> Vector:

@@ -2,22 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, TypeVar
 
 from ghostprep.deliver import check_destination, whole_file, write_text
 from ghostprep.errors import InputError, printable
-from ghostprep.eye.join import FileRun, Join, find_join
-from ghostprep.eye.loop import (
-    Watched,
-    open_loop,
-    rate_words,
-    read_report,
-    watch,
-)
-from ghostprep.eye.page import PageContents, build_page
+from ghostprep.eye.join import Join, find_join
+from ghostprep.eye.loop import Watched, open_loop, read_report, watch
+from ghostprep.eye.page.page import PageContents, build_page
 from ghostprep.eye.page.sheets import data_address, encode
 from ghostprep.eye.photo import PhotoScenery, photo_scenery
 from ghostprep.eye.setting import Backdrop, find_setting
@@ -25,11 +19,14 @@ from ghostprep.eye.stage import stage_of
 from ghostprep.eye.view import EyeView
 from ghostprep.eye.window import near_window, whole_window
 from ghostprep.finding import Finding
+from ghostprep.optics import Plan
 from ghostprep.paper.drawing import drawing_svg
 from ghostprep.progress import Progress, silent
 from ghostprep.scene import format_length
 from ghostprep.verdict import Proof, with_faults
 from ghostprep.words import typed
+
+_T = TypeVar("_T")
 
 STILL_PX: Final = 800
 """Height of a still picture."""
@@ -39,20 +36,14 @@ _STILL_ENDINGS: Final = {".png", ".webp"}
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ask:
-    """What a preview was asked to be.
-
-    Attributes
-    ----------
-    photo : Path or None
-        The builder's own photograph of the box.
-    corners : sequence of four (x, y) or None
-        Where the opening's corners lie in the photograph; None: looked for.
-    """
+    """What a preview was asked to be."""
 
     loop: Path
     scene: Path | None = None
     photo: Path | None = None
+    """The builder's own photograph of the box."""
     corners: Sequence[tuple[float, float]] | None = None
+    """Where the opening's corners lie in the photograph; None: looked for."""
     overwrite: bool = False
 
     def __post_init__(self) -> None:
@@ -62,21 +53,15 @@ class Ask:
 
 @dataclass(frozen=True, slots=True)
 class Shown:
-    """What was written.
-
-    Attributes
-    ----------
-    assumed : str
-        What was taken for want of a scene.
-    findings : tuple of Finding
-        The faults, and what is wrong with the report; the page shows all findings.
-    """
+    """What was written."""
 
     path: Path
     bytes: int
     frames: int
     assumed: str
+    """What was taken for want of a scene."""
     findings: tuple[Finding, ...]
+    """The faults, and what is wrong with the report; the page shows all findings."""
 
     def as_dict(self) -> dict[str, object]:
         """Return this as one JSON object."""
@@ -104,16 +89,12 @@ def write_page(ask: Ask, out: Path | None, progress: Progress = silent) -> Shown
     JobError
         The decoder failed or the page could not be written.
     """
-    facts = open_loop(ask.loop)
     out = out or ask.loop.with_suffix(".html")
-    check_destination(out, overwrite=ask.overwrite)
-    report, trouble = read_report(ask.loop)
-    setting = find_setting(ask.loop, facts.size, ask.scene, report, trouble=trouble)
-    watched = watch(ask.loop, report, setting, facts, progress)
-    contents = _contents(ask, report, setting, watched, trouble=trouble)
+    look = _looked_at(ask, out, progress)
+    contents = _contents(ask, look)
     write_text(out, build_page(contents), overwrite=ask.overwrite)
     faults = tuple(f for f in contents.findings if f.level == "fault" or f.subject == "report")
-    return Shown(out, out.stat().st_size, watched.frames, setting.assumed, faults)
+    return Shown(out, out.stat().st_size, look.watched.frames, look.setting.assumed, faults)
 
 
 def write_still(ask: Ask, out: Path, progress: Progress = silent) -> Shown:
@@ -126,78 +107,77 @@ def write_still(ask: Ask, out: Path, progress: Progress = silent) -> Shown:
     """
     if out.suffix.lower() not in _STILL_ENDINGS:
         raise InputError("is no picture that can be written", where=str(out), remedy="end it in .png")
-    check_destination(out, overwrite=ask.overwrite)
-    facts = open_loop(ask.loop)
-    report, trouble = read_report(ask.loop)
-    setting = find_setting(ask.loop, facts.size, ask.scene, report, trouble=trouble)
-    photo = _photo(ask, setting)
-    watched = watch(ask.loop, report, setting, facts, progress)
-    stage = stage_of(setting.plan, card=photo is None, folders=setting.folders)
-    view = EyeView(stage, near_window(setting.plan, whole_window(setting.plan, STILL_PX)), photo=photo)
-    picture = encode(view.show(watched.best), out.suffix.lower(), 92)
+    look = _looked_at(ask, out, progress)
+    plan = look.setting.plan
+    stage = stage_of(plan, card=look.photo is None, folders=look.setting.folders)
+    view = EyeView(stage, near_window(plan, whole_window(plan, STILL_PX)), photo=look.photo)
+    picture = encode(view.show(look.watched.best), out.suffix.lower(), 92)
     with whole_file(out, overwrite=ask.overwrite) as part:
         part.write_bytes(picture)
-    findings = (*_of_report(trouble), *stage.remarks, *watched.findings)
-    return Shown(out, len(picture), watched.frames, setting.assumed, findings)
+    findings = (*look.troubles, *stage.remarks, *look.watched.findings)
+    return Shown(out, len(picture), look.watched.frames, look.setting.assumed, findings)
 
 
-def _photo(ask: Ask, setting: Backdrop) -> PhotoScenery | None:
-    return None if ask.photo is None else photo_scenery(setting.plan, ask.photo, ask.corners)
+@dataclass(frozen=True, slots=True, eq=False)
+class _Look:
+    """A loop that was asked for, decoded, with the scene that it is shown in."""
+
+    report: Mapping[str, Any]
+    setting: Backdrop
+    photo: PhotoScenery | None
+    watched: Watched
+    troubles: tuple[Finding, ...]
+    """What is wrong with the report beside the loop."""
 
 
-def _of_report(trouble: str) -> list[Finding]:
-    """Return what is wrong with the report beside the loop as a caution."""
-    if not trouble:
-        return []
-    return [Finding("caution", "report", trouble, "make the loop again, or name its scene: --scene FILE")]
+def _looked_at(ask: Ask, out: Path, progress: Progress) -> _Look:
+    facts = open_loop(ask.loop)
+    check_destination(out, overwrite=ask.overwrite)
+    report, trouble = read_report(ask.loop)
+    setting = find_setting(ask.loop, facts.size, ask.scene, report, trouble=trouble)
+    photo = None if ask.photo is None else photo_scenery(setting.plan, ask.photo, ask.corners)
+    remedy = "make the loop again, or name its scene: --scene FILE"
+    troubles = (Finding("caution", "report", trouble, remedy),) if trouble else ()
+    return _Look(report, setting, photo, watch(ask.loop, report, setting, facts, progress), troubles)
 
 
-def _contents(
-    ask: Ask, report: Mapping[str, Any], setting: Backdrop, watched: Watched, *, trouble: str
-) -> PageContents:
+def _contents(ask: Ask, look: _Look) -> PageContents:
+    report, setting, watched = look.report, look.setting, look.watched
     facts, plan, every = watched.facts, setting.plan, watched.every
     stage = stage_of(plan, folders=setting.folders)
     join = find_join(report, watched.steps)
-    usual = watched.usual(join.steps)
-    told = _proofs(report)
+    told = _told(report, "proofs", _proof)
     proofs = told or watched.proofs
-    findings = [*_of_report(trouble), *(_findings(report) or watched.findings)]
+    findings = [*look.troubles, *(_told(report, "findings", _finding) or watched.findings)]
     if not setting.assumed:
         known = {(f.subject, f.text) for f in findings}
         findings += [f for f in (*plan.findings, *stage.remarks) if (f.subject, f.text) not in known]
-    findings = list(with_faults(proofs, findings))
     thinned = "" if every == 1 else f" Every {every}. frame is shown here."
-    ghosts = [part for part in watched.parts if part.name]
+    size = f"{facts.size[0]}x{facts.size[1]} at {float(facts.rate):.4g} fps"
+    drawing = "" if setting.assumed else data_address(drawing_svg(plan).encode(), "image/svg+xml")
+    told_by = "As make measured them on the file as decoded."
+    measured = "No report of this very file lies beside it; this was measured on the file now."
+    texts = {
+        "name": printable(ask.loop.name),
+        "title": plan.scene.title or "A ghost in a box",
+        "facts": f"{size}, {_length(report, watched)}.{thinned}",
+        "join_words": _join_words(join, watched),
+        "assumed": setting.assumed,
+        "optics": _optics_words(plan),
+        "mount": _mount_words(setting),
+        "proofs_from": told_by if told else measured,
+        "drawing": drawing,
+    }
     return PageContents(
-        name=printable(ask.loop.name),
-        title=plan.scene.title,
-        facts=f"{facts.size[0]}x{facts.size[1]} at {rate_words(facts.rate)}, "
-        f"{_length(report, watched)}.{thinned}",
-        rate=float(facts.rate / every),
-        raster=facts.size,
-        mirrored=setting.orientation.mirrored,
-        quarter_turns=setting.orientation.quarter_turns,
-        sheets=watched.sheets,
-        lit=watched.lit,
-        steps=watched.steps,
-        join=join,
-        every=every,
-        ghosts=_starts(ghosts, every),
-        usual=usual,
-        join_words=_join_words(join, watched, usual, several=bool(ghosts)),
         stage=stage,
-        photo=_photo(ask, setting),
-        scale=f"1:{plan.figure.scale:.4g}",
-        assumed=setting.assumed,
-        optics=_optics_words(setting),
-        mount=_mount_words(setting),
+        watched=watched,
+        orientation=setting.orientation,
+        join=join,
+        photo=look.photo,
         may_play=all(proof.passed for proof in (*watched.proofs, *proofs) if "flash" in proof.name),
         proofs=proofs,
-        proofs_from="As make measured them on the file as decoded."
-        if told
-        else "No report of this very file lies beside it; this was measured on the file now.",
-        findings=findings,
-        drawing=_drawing(setting),
+        findings=list(with_faults(proofs, findings)),
+        texts=texts,
         next_steps=_next_steps(ask, setting),
     )
 
@@ -205,7 +185,7 @@ def _contents(
 def _length(report: Mapping[str, Any], watched: Watched) -> str:
     """Return how long the file is, and how much of it the page shows, in words."""
     rate, count = watched.facts.rate, watched.frames
-    ghosts = [part for part in watched.parts if part.name]
+    ghosts = watched.ghosts
     whole = report["output"].get("frames") if report else None
     if ghosts:
         each = "its ghost" if len(ghosts) == 1 else f"each of its {len(ghosts)} ghosts"
@@ -215,27 +195,16 @@ def _length(report: Mapping[str, Any], watched: Watched) -> str:
     return f"{count} frame{'s' * (count != 1)}{repeats}, {float(count / rate):.2f} s"
 
 
-def _starts(ghosts: Sequence[FileRun], every: int) -> list[tuple[str, int]]:
-    """Return where each of several ghosts begins among the page's frames."""
-    starts, at = [], 0
-    for part in ghosts:
-        starts.append((part.name, at // every))
-        at += part.stop - part.first
-    return starts
-
-
-def _join_words(join: Join, watched: Watched, usual: float, *, several: bool) -> str:
-    if several:
+def _join_words(join: Join, watched: Watched) -> str:
+    if watched.ghosts:
         return "Each ghost comes out of the dark and goes back into it: there is no join to be seen."
+    usual = watched.usual(join.steps)
     largest = max(watched.steps[step] for step in join.steps)
     ratio = largest / max(usual, 1e-4)
     at = (join.last + 1) % watched.frames
     where = "at the file's end" if at == 0 else f"at {float(at / watched.facts.rate):.2f} s, frame {at}"
-    verdict = (
-        "The eye will not find it."
-        if ratio <= 1
-        else "The eye may catch it; --join search looks for a better one."
-    )
+    verdict = "The eye may catch it; --join search looks for a better one."
+    verdict = "The eye will not find it." if ratio <= 1 else verdict
     return (
         f"It lies {where}. The largest step inside the join is {largest:.4f}, "
         f"95 of 100 steps elsewhere are at most {usual:.4f}: {ratio:.2f} times the clip's own "
@@ -243,15 +212,7 @@ def _join_words(join: Join, watched: Watched, usual: float, *, several: bool) ->
     )
 
 
-def _drawing(setting: Backdrop) -> str:
-    """Return the plan's drawing as a ``data:`` address; empty where no scene was given."""
-    if setting.assumed:
-        return ""
-    return data_address(drawing_svg(setting.plan).encode(), "image/svg+xml")
-
-
-def _optics_words(setting: Backdrop) -> str:
-    plan = setting.plan
+def _optics_words(plan: Plan) -> str:
     light, doubling = plan.light, plan.doubling
     return (
         f"from the middle the pane reflects {light.reflectance:.1%} of the screen's light and lets "
@@ -289,36 +250,19 @@ def _next_steps(ask: Ask, setting: Backdrop) -> list[tuple[str, str]]:
     return steps
 
 
-def _list(report: Mapping[str, Any], name: str) -> list[Any]:
+def _told(report: Mapping[str, Any], name: str, read: Callable[[Mapping[str, Any]], _T]) -> tuple[_T, ...]:
+    """Return a list of a report; nothing where it is none of ours."""
     told = report.get(name)
-    return told if isinstance(told, list) else []
+    try:
+        return tuple(read(one) for one in told) if isinstance(told, list) else ()
+    except (KeyError, TypeError, ValueError, AttributeError):
+        return ()
 
 
-def _proofs(report: Mapping[str, Any]) -> tuple[Proof, ...]:
-    found = []
-    for told in _list(report, "proofs"):
-        try:
-            found.append(
-                Proof(
-                    str(told["name"]),
-                    told["value"] if isinstance(told["value"], str) else float(told["value"]),
-                    str(told["unit"]),
-                    str(told["limit"]),
-                    bool(told["passed"]),
-                )
-            )
-        except (KeyError, TypeError, ValueError):
-            return ()  # not a report of ours
-    return tuple(found)
+def _proof(told: Mapping[str, Any]) -> Proof:
+    value = told["value"] if isinstance(told["value"], str) else float(told["value"])
+    return Proof(str(told["name"]), value, str(told["unit"]), str(told["limit"]), bool(told["passed"]))
 
 
-def _findings(report: Mapping[str, Any]) -> list[Finding]:
-    found = []
-    for told in _list(report, "findings"):
-        try:
-            found.append(
-                Finding(told["level"], str(told["subject"]), str(told["text"]), str(told.get("remedy", "")))
-            )
-        except (KeyError, TypeError, ValueError, AttributeError):
-            return []
-    return found
+def _finding(told: Mapping[str, Any]) -> Finding:
+    return Finding(told["level"], str(told["subject"]), str(told["text"]), str(told.get("remedy", "")))

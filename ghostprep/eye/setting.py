@@ -23,25 +23,17 @@ _LONGEST_MM = 154.0
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Backdrop:
-    """Where a loop is shown.
-
-    Attributes
-    ----------
-    orientation : Orientation
-        How the raster was made from the upright picture.
-    assumed : str
-        What was taken for want of a scene, for the reader; empty if nothing.
-    scene : Path or None
-        The scene file.
-    folders : tuple of Path
-        Where the things' pictures are looked for.
-    """
+    """Where a loop is shown."""
 
     plan: Plan
     orientation: Orientation
+    """How the raster was made from the upright picture."""
     assumed: str = ""
+    """What was taken for want of a scene, for the reader; empty if nothing."""
     scene: Path | None = None
+    """The scene file."""
     folders: tuple[Path, ...] = ()
+    """Where the things' pictures are looked for."""
 
 
 def find_setting(

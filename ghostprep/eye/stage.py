@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final
 
@@ -45,30 +45,21 @@ _LOW_GROUND: Final = 0.35
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Stage:
-    """All that a view needs.
-
-    Attributes
-    ----------
-    world : World
-        The plan's, with the raised floor under the figure's feet and the paper figure.
-    maps : tuple of ndarray of float32 (GRID, GRID)
-        The light on each, 1 where the middle eye sees past the ghost's centre.
-    scenery : float
-        Luminance of the scenery there, cd/m2.
-    room_share : float
-        Share of the room's light that comes into the box.
-    remarks : tuple of Finding
-        Pictures that cannot be shown.
-    """
+    """All that a view needs."""
 
     plan: Plan
     world: World
+    """The plan's, with the raised floor under the figure's feet and the paper figure."""
     faces: tuple[Face, ...]
     maps: tuple[Light, ...]
+    """(GRID, GRID): the light on each, 1 where the middle eye sees past the ghost's centre."""
     scenery: float
+    """Luminance of the scenery there, cd/m2."""
     pane: PaneLight
     room_share: float
+    """Share of the room's light that comes into the box."""
     remarks: tuple[Finding, ...]
+    """Pictures that cannot be shown."""
 
     @property
     def full(self) -> float:
@@ -99,7 +90,6 @@ def stage_of(plan: Plan, *, card: bool = True, folders: tuple[Path, ...] = ()) -
     faces, remarks = [], []
     for number, body in enumerate(world.bodies):
         paint = colour_of(body.name, body.role, plan.scene.light.reflectance)
-        sides = faces_of(number, body, paint[None, None, :])
         picture = paper_figure() if body.name == PAPER_FIGURE else None
         if body.name in pictures:
             found = read_picture(pictures[body.name], folders)
@@ -107,12 +97,12 @@ def stage_of(plan: Plan, *, card: bool = True, folders: tuple[Path, ...] = ()) -
                 remarks.append(found)
             else:
                 picture = found
-        for face in sides:
+        for face in faces_of(number, body, paint[None, None, :]):
             if picture is not None and (face.axis, face.far) == (2, False):
-                faces.append(_painted(face, on_paper(picture)))
+                faces.append(replace(face, paint=on_paper(picture)))
             elif body.name in {"floor", GROUND} and face.normal[1] > 0.5:
                 tile = TILE_MM / plan.figure.scale
-                faces.append(_painted(face, tiles(face.size_mm, tile, plan.scene.light.reflectance)))
+                faces.append(replace(face, paint=tiles(face.size_mm, tile, plan.scene.light.reflectance)))
             else:
                 faces.append(face)
     # the paper figure is for the reader: it takes no light away
@@ -121,10 +111,6 @@ def stage_of(plan: Plan, *, card: bool = True, folders: tuple[Path, ...] = ()) -
     return Stage(
         plan, world, tuple(faces), tuple(maps), scenery, pane_light(plan), room_share(plan), tuple(remarks)
     )
-
-
-def _painted(face: Face, paint: Light) -> Face:
-    return Face(face.body, face.axis, face.far, face.corner, face.right, face.down, face.normal, paint)
 
 
 def _raised_floor(plan: Plan) -> list[Body]:

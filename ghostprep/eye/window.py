@@ -24,22 +24,15 @@ _LARGE_ENOUGH: Final = 0.42
 
 @dataclass(frozen=True, slots=True)
 class Window:
-    """The rectangle of the opening's plane that is shown, and its pixels.
-
-    Attributes
-    ----------
-    left, top : float
-        mm.
-    scale : float
-        Pixels a millimetre.
-    size : tuple of int
-        Width and height, px.
-    """
+    """The rectangle of the opening's plane that is shown, and its pixels."""
 
     left: float
     top: float
+    """mm."""
     scale: float
+    """Pixels a millimetre."""
     size: tuple[int, int]
+    """Width and height, px."""
 
     def project(self, eye: Vector, points: Vector) -> Vector:
         """Return where points (..., 3) of the scene are shown (..., 2) for an eye, px."""
@@ -74,7 +67,10 @@ def whole_window(plan: Plan, height_px: int) -> Window:
 
 def near_window(plan: Plan, whole: Window) -> Window:
     """Return the window of the same size in which the figure is large; `whole` if it is large there."""
-    low, high = _figure(plan, whole)
+    x, _, z = plan.layout.ghost
+    feet, tall = plan.figure.feet_mm, plan.figure.height_mm
+    ends = whole.project(plan.layout.eye, np.array([(x, feet + tall, z), (x, feet, z)]))
+    low, high = ends.min(axis=0), ends.max(axis=0)
     times = _LARGE_ENOUGH * whole.size[1] / (high[1] - low[1])
     if times <= 1:
         return whole
@@ -83,11 +79,3 @@ def near_window(plan: Plan, whole: Window) -> Window:
     # no more beyond the whole view's edges than it has itself
     corner = np.clip((low + high) / 2 - size / times / 2, 0, size - size / times) / whole.scale
     return Window(whole.left + float(corner[0]), whole.top - float(corner[1]), scale, whole.size)
-
-
-def _figure(plan: Plan, window: Window) -> tuple[Vector, Vector]:
-    """Return the upper left and the lower right corner of the figure as the middle eye sees it, px."""
-    x, _, z = plan.layout.ghost
-    feet, tall = plan.figure.feet_mm, plan.figure.height_mm
-    ends = window.project(plan.layout.eye, np.array([(x, feet + tall, z), (x, feet, z)]))
-    return ends.min(axis=0), ends.max(axis=0)

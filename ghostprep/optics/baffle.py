@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 
 from ghostprep.optics.bodies import Body
-from ghostprep.optics.solids import Block, Bundle, upright_block
+from ghostprep.optics.solids import Block, Bundle, gap, upright_block
 from ghostprep.optics.vectors import Vector
 from ghostprep.optics.visible import Lines, faces, lines_to
 from ghostprep.optics.world import Sheet, World
@@ -27,33 +27,23 @@ _ROUNDS: Final = 3
 
 @dataclass(frozen=True, slots=True)
 class Baffle:
-    """A board parallel to the opening that stands out from the screen's wall before the player.
-
-    Attributes
-    ----------
-    wall : str
-        The wall that it stands on.
-    depth_mm : float
-        How far behind the opening its back face is; 0 puts it in the opening itself.
-    thickness_mm : float
-        Towards the opening.
-    reach_mm : float
-        How far it stands out from the inside of the wall (in plan; for a screen on floor or
-        ceiling, in elevation).
-    low_mm, high_mm : float
-        From where to where it runs along the wall: heights above the floor for a screen on the
-        left or right; x from the middle for floor and ceiling.
-    clearance_mm : float
-        Room between it and the nearest ray of the ghost; below 0 it would cut the ghost.
-    """
+    """A board parallel to the opening that stands out from the screen's wall before the player."""
 
     wall: str
+    """The wall that it stands on."""
     depth_mm: float
+    """How far behind the opening its back face is; 0 puts it in the opening itself."""
     thickness_mm: float
+    """Towards the opening."""
     reach_mm: float
+    """How far it stands out from the inside of the wall (in plan; for a screen on floor or ceiling, in
+    elevation)."""
     low_mm: float
     high_mm: float
+    """From where to where it runs along the wall: heights above the floor for a screen on the left or right;
+    x from the middle for floor and ceiling."""
     clearance_mm: float
+    """Room between it and the nearest ray of the ghost; below 0 it would cut the ghost."""
 
     @property
     def clear(self) -> bool:
@@ -144,7 +134,7 @@ def find_baffle(
     if baffle is None:
         return None
     block = baffle.body(scene).block
-    return replace(baffle, clearance_mm=min(leg.gap(block) for leg in legs))
+    return replace(baffle, clearance_mm=min(gap(leg, block) for leg in legs))
 
 
 def board_depth(kit: Block) -> float:

@@ -29,20 +29,13 @@ SIDES: Final = ("right", "left", "top", "bottom")
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Body:
-    """One block of something that stands in the box.
-
-    Attributes
-    ----------
-    name : str
-        What a finding calls it: "divider 1", "player", "ticket counter". Blocks of one thing share it.
-    role : {"wall", "front", "divider", "thing", "player", "holder", "baffle"}
-    part : str
-        Which of its blocks it is; empty if it is the only one.
-    """
+    """One block of something that stands in the box."""
 
     name: str
+    """What a finding calls it: "divider 1", "player", "ticket counter". Blocks of one thing share it."""
     role: Role
     part: str
+    """Which of its blocks it is; empty if it is the only one."""
     block: Block
 
 
@@ -152,26 +145,19 @@ class HolderFit:
     """The holder: a tray of strips that the player slides into, a card with a window before it.
 
     All sizes are along the raster's width and height and across them, mm.
-
-    Attributes
-    ----------
-    inner : tuple of float
-        Room for the player with its slack.
-    window : tuple of float
-        Hole in the card before the lit area.
-    strips : tuple of bool
-        Whether a strip stands at the picture's right, left, top and bottom; the player slides out at
-        the side that has none.
-    back : bool
-        Whether it has a back plate. Where the player hangs so near to a wall that none has room, the
-        strips stand on the wall itself.
     """
 
     inner: tuple[float, float, float]
+    """Room for the player with its slack."""
     window: tuple[float, float]
+    """Hole in the card before the lit area."""
     sheet: float
     strips: tuple[bool, bool, bool, bool]
+    """Whether a strip stands at the picture's right, left, top and bottom; the player slides out at the side
+    that has none."""
     back: bool
+    """Whether it has a back plate. Where the player hangs so near to a wall that none has room, the strips
+    stand on the wall itself."""
 
     @property
     def outer(self) -> tuple[float, float]:

@@ -10,7 +10,7 @@ from typing import Final
 import numpy as np
 
 from ghostprep.optics.bodies import Body, named
-from ghostprep.optics.panefit import FACE_NAMES, box_faces
+from ghostprep.optics.panefit import box_faces
 from ghostprep.optics.solids import Block, gap
 from ghostprep.optics.world import Sheet, World
 from ghostprep.scene import Scene
@@ -24,19 +24,13 @@ _MIRROR_MM: Final = 0.02
 
 @dataclass(frozen=True, slots=True)
 class Collision:
-    """Two things that want the same place.
-
-    Attributes
-    ----------
-    first, second : str
-        Their names; `second` may be one of `panefit.FACE_NAMES`.
-    overlap_mm : float
-        The shortest way by which one must move so that they only touch.
-    """
+    """Two things that want the same place."""
 
     first: str
     second: str
+    """Their names; `second` may be one of the faces of `panefit.box_faces`."""
     overlap_mm: float
+    """The shortest way by which one must move so that they only touch."""
 
 
 def find_collisions(world: World, pane: Block) -> tuple[Collision, ...]:
@@ -63,7 +57,7 @@ def find_reaches(scene: Scene, bodies: Iterable[Body]) -> tuple[Collision, ...]:
     for name, blocks in named(tuple(bodies)).items():
         if blocks[0].role in {"wall", "front"}:
             continue
-        for face, (normal, limit) in zip(FACE_NAMES, box_faces(scene), strict=True):
+        for face, normal, limit in box_faces(scene):
             reach = max(float((b.block.corners() @ normal).max()) for b in blocks) - limit
             if reach > LEAST_MM:
                 found.append(Collision(name, face, reach))

@@ -73,12 +73,11 @@ def _as_far_as(scene: Scene, layout: Layout, pane: PaneFit, place: Rectangle, bl
     fits = grown(low).place
     step = MM_PER["in"] / 16 if scene.units == "in" else 1.0
     over = [size % step for size in fits.size]
-    old = pane.place
-    ends = [fits.left, fits.low, fits.right, fits.high]
+    ends, old = [fits.left, fits.low, fits.right, fits.high], astuple(pane.place)
     for axis in (0, 1):
-        if fits.size[axis] - over[axis] < old.size[axis] - 1e-6:
+        if fits.size[axis] - over[axis] < pane.cut[axis] - 1e-6:
             continue
-        if astuple(fits)[axis] < astuple(old)[axis] - 1e-9:
+        if ends[axis] < old[axis] - 1e-9:
             ends[axis] += over[axis]
         else:
             ends[axis + 2] -= over[axis]

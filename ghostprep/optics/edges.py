@@ -8,9 +8,9 @@ from typing import Final
 import numpy as np
 
 from ghostprep.optics.layout import Layout
-from ghostprep.optics.panefit import FACE_NAMES, PaneFit, box_faces
+from ghostprep.optics.panefit import PaneFit, box_faces
 from ghostprep.optics.sightlines import Rectangle, bounds, crossings, eye_corners, opening_of, seen_through
-from ghostprep.optics.vectors import Vector
+from ghostprep.optics.vectors import Vector, pairs
 from ghostprep.optics.visible import Lines, clear
 from ghostprep.optics.world import World
 from ghostprep.scene import Scene
@@ -27,53 +27,36 @@ _BESIDE: Final = {"left": ("right", 0), "right": ("left", 0), "bottom": ("up", 1
 
 @dataclass(frozen=True, slots=True)
 class Trim:
-    """A strip along one side of the opening.
-
-    Attributes
-    ----------
-    side : {"left", "right", "bottom", "top"}
-    width_mm : float
-        From the opening's edge inwards.
-    clear : bool
-        Whether the whole ghost is still seen from everywhere.
-    """
+    """A strip along one side of the opening."""
 
     side: str
+    """left, right, bottom or top."""
     width_mm: float
+    """From the opening's edge inwards."""
     clear: bool
+    """Whether the whole ghost is still seen from everywhere."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Edge:
-    """One edge of the pane.
-
-    Attributes
-    ----------
-    name : str
-        front, back, bottom, top; left and right for screens on floor and ceiling.
-    ends : Vector
-        Its two ends on the front face (2, 3), mm.
-    against : str
-        The surface that it stands against; empty if the edge is free.
-    seen : bool
-        Whether the free edge is seen from anywhere, through the opening and past all bodies.
-    seen_at : str
-        The side of the opening next to which it shows.
-    from_mm, towards : float, str
-        It shows from eye positions more than `from_mm` towards this side (left, right, up, down)
-        of the middle eye.
-    trim : Trim or None
-        The narrowest strip that hides it from everywhere.
-    """
+    """One edge of the pane."""
 
     name: str
+    """front, back, bottom, top; left and right for screens on floor and ceiling."""
     ends: Vector
+    """Its two ends on the front face (2, 3), mm."""
     against: str
+    """The surface that it stands against; empty if the edge is free."""
     seen: bool
+    """Whether the free edge is seen from anywhere, through the opening and past all bodies."""
     seen_at: str
+    """The side of the opening next to which it shows."""
     from_mm: float
     towards: str
+    """It shows from eye positions more than `from_mm` towards this side (left, right, up, down) of the middle
+    eye."""
     trim: Trim | None
+    """The narrowest strip that hides it from everywhere."""
 
     def as_dict(self) -> dict[str, object]:
         """Return the edge as it stands in a report."""
@@ -95,50 +78,31 @@ def find_edges(scene: Scene, layout: Layout, pane: PaneFit, world: World) -> tup
     An edge that bodies hide in part is followed along single lines, and what its trim must hide is
     then known to a few millimetres; else its trim is exact.
     """
-    low, high = ("bottom", "top") if scene.screen.wall in {"left", "right"} else ("left", "right")
-    sides = (
-        ("front", [0, 3]),
-        ("back", [1, 2]),
-        (low, [0, 1]),
-        (high, [3, 2]),
-    )
+    low, high = ("bottom", "top") if scene.screen.upright else ("left", "right")
+    sides = (("front", [0, 3]), ("back", [1, 2]), (low, [0, 1]), (high, [3, 2]))
     ghost = bounds(crossings(eye_corners(scene), layout.image.corners()))
-    edges = []
-    for name, pair in sides:
-        faces = pane.corners[pair], pane.back_corners[pair]
-        edges.append(_edge(scene, world, name, faces, ghost=ghost))
-    return tuple(edges)
+    return tuple(
+        _edge(scene, world, name, (pane.corners[ends], pane.back_corners[ends]), ghost)
+        for name, ends in sides
+    )
 
 
-def _edge(
-    scene: Scene,
-    world: World,
-    name: str,
-    faces: tuple[Vector, Vector],
-    *,
-    ghost: Rectangle,
-) -> Edge:
+def _edge(scene: Scene, world: World, name: str, faces: tuple[Vector, Vector], ghost: Rectangle) -> Edge:
     """Return the edge whose two ends on front and back face are `faces`."""
     front, back = faces
     against = _against(scene, front, back)
+    hidden = Edge(name, front, against, False, "", 0.0, "", None)
     opening = opening_of(scene)
     seen = seen_through(opening, eye_corners(scene), np.vstack([front, back]))
     if against or len(seen) == 0:
-        return Edge(name, front, against, False, "", 0.0, "", None)
+        return hidden
     part, eyes = bounds(seen), None
-    lines, hidden = _past_bodies(scene, world, front, back)
-    if hidden:
+    lines, partly = _past_bodies(scene, world, front, back)
+    if partly:
         if not lines:
-            return Edge(name, front, "", False, "", 0.0, "", None)
-        through = lines.crossing(0.0)
-        if len(through):
-            crossed = bounds(through)
-            part = Rectangle(
-                max(crossed.left - SPARE_MM, part.left),
-                max(crossed.low - SPARE_MM, part.low),
-                min(crossed.right + SPARE_MM, part.right),
-                min(crossed.high + SPARE_MM, part.high),
-            )
+            return hidden
+        if len(through := lines.crossing(0.0)):
+            part = part.common(bounds(through).grown(SPARE_MM))
         eyes = lines.eyes
     trims = _trims(opening, part, ghost)
     best = min(trims, key=lambda t: (not t.clear, t.width_mm))
@@ -159,7 +123,7 @@ def _past_bodies(scene: Scene, world: World, front: Vector, back: Vector) -> tup
     corners, u, v = eye_corners(scene), *np.meshgrid(np.linspace(0, 1, 9), np.linspace(0, 1, 5))
     u, v = u.reshape(-1, 1), v.reshape(-1, 1)
     eyes = corners[0] + u * (corners[1] - corners[0]) + v * (corners[3] - corners[0])
-    starts, ends = np.repeat(eyes, len(points), axis=0), np.tile(points, (len(eyes), 1))
+    starts, ends = pairs(eyes, points)
     seen = clear(world, starts, ends)
     through = clear(world.of_role("wall", "front"), starts, ends)
     return Lines(starts[seen], ends[seen]), bool((through & ~seen).any())
@@ -167,7 +131,7 @@ def _past_bodies(scene: Scene, world: World, front: Vector, back: Vector) -> tup
 
 def _against(scene: Scene, front: Vector, back: Vector) -> str:
     """Return the surface that both ends of an edge stand against, or an empty text."""
-    for face, (normal, limit) in zip(FACE_NAMES, box_faces(scene), strict=True):
+    for face, normal, limit in box_faces(scene):
         if face == "opening":
             continue
         room = np.minimum(limit - front @ normal, limit - back @ normal)

@@ -18,42 +18,23 @@ class Figure:
 
     The ghost plane is upright at the ghost's depth, so what stands there on ground `feet_mm` high
     has its feet at exactly that height of the plane, for every eye.
-
-    Attributes
-    ----------
-    height_mm : float
-        Full-size height times the scale at the ghost's depth.
-    height_px : float
-        The same on the raster, from the middle eye.
-    feet_mm : float
-        Height of the ground under its feet above the floor.
-    scale : float
-        Full-size millimetres in one millimetre of the scene, at the ghost's depth ("1:scale").
-    lit_mm : tuple of float
-        Lowest and highest ghost-plane y of the lit area above the ghost's middle.
-    largest_mm : float
-        The tallest figure that the screen can show on this ground; where the ground lies outside
-        the lit area, the tallest that it can show at all.
-    fits : bool
-        Whether feet and head both lie on the raster.
     """
 
     height_mm: float
+    """Full-size height times the scale at the ghost's depth."""
     height_px: float
+    """The same on the raster, from the middle eye."""
     feet_mm: float
+    """Height of the ground under its feet above the floor."""
     scale: float
+    """Full-size millimetres in one millimetre of the scene, at the ghost's depth ("1:scale")."""
     lit_mm: tuple[float, float]
+    """Lowest and highest ghost-plane y of the lit area above the ghost's middle."""
     largest_mm: float
+    """The tallest figure that the screen can show on this ground; where the ground lies outside the lit area,
+    the tallest that it can show at all."""
     fits: bool
-
-    @property
-    def stands(self) -> bool:
-        """Whether the ground under its feet lies on the lit area."""
-        return self.lit_mm[0] - 1e-6 <= self.feet_mm < self.lit_mm[1]
-
-    def fitting_scale(self, figure_mm: float) -> float:
-        """Return the scale ("1:this") at which a full-size height just fits."""
-        return figure_mm / self.largest_mm
+    """Whether feet and head both lie on the raster."""
 
 
 def find_figure(scene: Scene, layout: Layout) -> tuple[Figure, Mount]:

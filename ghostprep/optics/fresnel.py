@@ -17,16 +17,11 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class PerPolarisation:
-    """A share of the light, 0..1, for each polarisation.
-
-    Attributes
-    ----------
-    s, p : float
-        Light that swings across the plane of incidence, and in it.
-    """
+    """A share of the light, 0..1, for each polarisation."""
 
     s: float
     p: float
+    """Light that swings across the plane of incidence, and in it."""
 
     def mixed(self, share_s: float) -> float:
         """Return the share for light of which `share_s` (0..1) swings across the plane of incidence."""

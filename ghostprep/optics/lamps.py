@@ -9,9 +9,9 @@ from typing import Final
 
 import numpy as np
 
-from ghostprep.optics.fresnel import pane_reflectance, pane_transmittance
-from ghostprep.optics.solids import Block, Bundle
-from ghostprep.optics.vectors import AXES, Vector, unit, vector
+from ghostprep.optics.fresnel import pane_transmittance
+from ghostprep.optics.solids import Block, Bundle, gap
+from ghostprep.optics.vectors import AXES, Vector, pairs, unit, vector
 from ghostprep.optics.visible import clear, net
 from ghostprep.optics.world import Sheet, World
 from ghostprep.scene import Scene
@@ -22,23 +22,16 @@ _BULB_MM: Final = 1.0
 
 @dataclass(frozen=True, slots=True, eq=False)
 class LightSource:
-    """A lamp or a strip as points of light.
-
-    Attributes
-    ----------
-    name : str
-        "lamp 1", "strip 1", in the order of the scene file.
-    points : Vector
-        (k, 3), mm; they share its light evenly.
-    facing : Vector or None
-        The direction into which a strip shines, evenly bright from all sides before it (Lambert); a
-        lamp shines alike to all sides.
-    """
+    """A lamp or a strip as points of light."""
 
     name: str
+    """"lamp 1", "strip 1", in the order of the scene file."""
     points: Vector
+    """(k, 3), mm; they share its light evenly."""
     lumens: float
     facing: Vector | None
+    """The direction into which a strip shines, evenly bright from all sides before it (Lambert); a lamp
+    shines alike to all sides."""
 
     def candela(self, towards: Vector) -> Vector:
         """Return the luminous intensity of one point into unit directions (n, 3), cd."""
@@ -94,15 +87,12 @@ def illuminance(scene: Scene, world: World, source: LightSource, point: Vector, 
             near = turn - 1e-3 * ways
             towards = unit(np.where(good[:, None], turn - source.points, 1.0))
             good &= clear(world, at, near) & clear(world, source.points, turn - 1e-3 * towards)
-            share = np.array([_turned(sheet is world.pane, float(c), index) for c in ways @ sheet.normal])
-            if sheet is not world.pane:
-                share = share * _passes(world, at, near, index) * _passes(world, source.points, near, index)
+            if sheet is world.pane:
+                share = 1 - _through(ways, world, index)
+            else:
+                share = _passes(world, at, near, index) * _passes(world, source.points, near, index)
         lux += float((source.candela(towards) * cosine * share * good / np.maximum(far, 1e-6) ** 2).sum())
     return lux * 1e6
-
-
-def _turned(by_pane: bool, cosine: float, index: float) -> float:
-    return pane_reflectance(_degrees(cosine), index).mixed(0.5) if by_pane else 1.0
 
 
 def _passes(world: World, starts: Vector, ends: Vector, index: float) -> Vector:
@@ -111,38 +101,27 @@ def _passes(world: World, starts: Vector, ends: Vector, index: float) -> Vector:
     far = np.linalg.norm(ways, axis=1)
     ways = ways / np.maximum(far, 1e-9)[:, None]
     met = world.pane.meets(starts, ways) < far - 1e-6
-    cosines = np.abs(ways @ world.pane.normal)
-    return np.array(
-        [
-            pane_transmittance(_degrees(float(c)), index).mixed(0.5) if m else 1.0
-            for c, m in zip(cosines, met, strict=True)
-        ]
-    )
+    return np.where(met, _through(ways, world, index), 1.0)
 
 
-def _degrees(cosine: float) -> float:
-    return math.degrees(math.acos(min(1.0, abs(cosine))))
+def _through(ways: Vector, world: World, index: float) -> Vector:
+    """Return the share of unpolarised light that goes through the pane along unit ways (n, 3)."""
+    angles = np.degrees(np.arccos(np.minimum(np.abs(ways @ world.pane.normal), 1.0)))
+    return np.array([pane_transmittance(float(a), index).mixed(0.5) for a in angles])
 
 
 @dataclass(frozen=True, slots=True)
 class LampSeen:
-    """What the eye sees of a lamp or strip.
-
-    Attributes
-    ----------
-    direct, mirrored : bool
-        Whether it is seen from somewhere straight, or in the pane.
-    by_mirror : str
-        The mirror in which it is seen; empty if in none.
-    in_the_way : bool
-        Whether it stands in a ray of the ghost.
-    """
+    """What the eye sees of a lamp or strip."""
 
     name: str
     direct: bool
     mirrored: bool
+    """Whether it is seen from somewhere straight, or in the pane."""
     by_mirror: str
+    """The mirror in which it is seen; empty if in none."""
     in_the_way: bool
+    """Whether it stands in a ray of the ghost."""
 
 
 def find_lamps(scene: Scene, world: World, eyes: Sheet, legs: Sequence[Bundle]) -> tuple[LampSeen, ...]:
@@ -157,7 +136,7 @@ def find_lamps(scene: Scene, world: World, eyes: Sheet, legs: Sequence[Bundle]) 
                 _seen(world, eyes, source, None),
                 _seen(world, eyes, source, world.pane),
                 mirrors[0] if mirrors else "",
-                any(leg.gap(bulb) < 0 for leg in legs for bulb in bulbs),
+                any(gap(leg, bulb) < 0 for leg in legs for bulb in bulbs),
             )
         )
     return tuple(found)
@@ -165,9 +144,7 @@ def find_lamps(scene: Scene, world: World, eyes: Sheet, legs: Sequence[Bundle]) 
 
 def _seen(world: World, eyes: Sheet, source: LightSource, sheet: Sheet | None) -> bool:
     """Return whether any eye sees a source, straight or turned by a sheet."""
-    from_eyes = net(eyes, 13, 5)
-    starts = np.repeat(from_eyes, len(source.points), axis=0)
-    points = np.tile(source.points, (len(from_eyes), 1))
+    starts, points = pairs(net(eyes, 13, 5), source.points)
     if sheet is None:
         seen, towards = clear(world, starts, points), starts - points
     else:

@@ -24,26 +24,18 @@ _FACING: Final = {"left": "right", "right": "left", "floor": "up", "ceiling": "d
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Panel:
-    """A lit rectangle in space: the screen, or its image in the pane.
-
-    Attributes
-    ----------
-    centre : Vector
-        Middle of the lit area, mm.
-    right, up, normal : Vector
-        Unit directions of the raster's x, of its upper edge, and away from its lit face.
-    active : tuple of float
-        Lit area along the raster's width and height, mm.
-    raster : tuple of int
-        Pixels wide and high.
-    """
+    """A lit rectangle in space: the screen, or its image in the pane."""
 
     centre: Vector
+    """Middle of the lit area, mm."""
     right: Vector
     up: Vector
     normal: Vector
+    """Unit directions of the raster's x, of its upper edge, and away from its lit face."""
     active: tuple[float, float]
+    """Lit area along the raster's width and height, mm."""
     raster: tuple[int, int]
+    """Pixels wide and high."""
 
     def at(self, px: Vector) -> Vector:
         """Return where raster positions (..., 2) lie, mm; (0, 0) is the raster's top left corner."""
@@ -71,34 +63,24 @@ class Panel:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Layout:
-    """Screen, pane and ghost in space, complete.
-
-    Attributes
-    ----------
-    screen, image : Panel
-        The screen, and its image in the pane's front face; the image's centre is the ghost's.
-    on_pane, pane_normal : Vector
-        A point of the pane's front face, mm; its unit normal, towards screen and eye.
-    slope, across : Vector
-        Unit directions in the front face: along the slope, and across it (upright for screens on
-        the left and right, to the right for floor and ceiling).
-    angle_deg : float
-        Between the pane and the opening's plane.
-    eye : Vector
-        The middle eye position, mm.
-    wanted : Vector or None
-        Where the ghost was asked to stand, if the pane decided otherwise.
-    """
+    """Screen, pane and ghost in space, complete."""
 
     screen: Panel
     image: Panel
+    """The screen, and its image in the pane's front face; the image's centre is the ghost's."""
     on_pane: Vector
     pane_normal: Vector
+    """A point of the pane's front face, mm; its unit normal, towards screen and eye."""
     slope: Vector
     across: Vector
+    """Unit directions in the front face: along the slope, and across it (upright for screens on the left and
+    right, to the right for floor and ceiling)."""
     angle_deg: float
+    """Between the pane and the opening's plane."""
     eye: Vector
+    """The middle eye position, mm."""
     wanted: Vector | None = None
+    """Where the ghost was asked to stand, if the pane decided otherwise."""
 
     @property
     def ghost(self) -> Vector:

@@ -19,7 +19,6 @@ from ghostprep.optics.lamps import illuminance, sources
 from ghostprep.optics.layout import Layout, Panel
 from ghostprep.optics.mount import Mount
 from ghostprep.optics.panefit import PaneFit, face_points
-from ghostprep.optics.sightlines import Rectangle
 from ghostprep.optics.vectors import Vector, meet_plane, unit, vector
 from ghostprep.optics.world import SCREEN, World
 from ghostprep.scene import Scene
@@ -44,27 +43,18 @@ _ROUND_MM: Final = 10.0
 
 @dataclass(frozen=True, slots=True)
 class Doubling:
-    """The second image, from the pane's back face.
-
-    Attributes
-    ----------
-    offset_mm : float
-        Across the line of sight, at the ghost.
-    offset_px : float
-        The same on the raster.
-    arcminutes : float
-        As the middle eye sees it; below 1 it vanishes.
-    ratio : float
-        Second image to first, for the screen's polarisation as mounted.
-    vanishing_mm : float
-        The thickness at which the offset is one arcminute.
-    """
+    """The second image, from the pane's back face."""
 
     offset_mm: float
+    """Across the line of sight, at the ghost."""
     offset_px: float
+    """The same on the raster."""
     arcminutes: float
+    """As the middle eye sees it; below 1 it vanishes."""
     ratio: float
+    """Second image to first, for the screen's polarisation as mounted."""
     vanishing_mm: float
+    """The thickness at which the offset is one arcminute."""
 
     def as_dict(self) -> dict[str, object]:
         """Return the keys of the report."""
@@ -73,59 +63,40 @@ class Doubling:
 
 @dataclass(frozen=True, slots=True)
 class Veil:
-    """Light of a lamp on the hidden side that the pane sends to the eye round the ghost.
-
-    Attributes
-    ----------
-    source, surface : str
-        Which lamp, and the body that it lights.
-    share : float
-        The veil over the scenery behind the ghost, both as seen, where it is strongest.
-    """
+    """Light of a lamp on the hidden side that the pane sends to the eye round the ghost."""
 
     source: str
     surface: str
+    """Which lamp, and the body that it lights."""
     share: float
+    """The veil over the scenery behind the ghost, both as seen, where it is strongest."""
 
 
 @dataclass(frozen=True, slots=True)
 class Luminances:
-    """Luminances in cd/m2, at the ghost's centre from the middle eye.
-
-    Attributes
-    ----------
-    incidence_deg : float
-        On the pane.
-    reflectance, reflectance_other_turn : float
-        Of the whole pane for the screen as mounted, and with the player a quarter turn round.
-    polarised : bool
-        Whether the screen's polarisation is known, so that the two differ.
-    transmittance : float
-        Of the pane for unpolarised light.
-    ghost, scene, contrast : float
-        Ghost and scenery as seen; (ghost + scene) / scene.
-    black_glow : float
-        The screen's own black as seen, over the scenery.
-    scenery : float
-        The scenery itself, before the pane.
-    behind : str
-        The body that stands behind the ghost.
-    veils : tuple of Veil
-        What lamps throw on the hidden side.
-    """
+    """Luminances in cd/m2, at the ghost's centre from the middle eye."""
 
     incidence_deg: float
+    """On the pane."""
     reflectance: float
     reflectance_other_turn: float
+    """Of the whole pane for the screen as mounted, and with the player a quarter turn round."""
     polarised: bool
+    """Whether the screen's polarisation is known, so that the two differ."""
     transmittance: float
+    """Of the pane for unpolarised light."""
     ghost: float
     scene: float
     contrast: float
+    """Ghost and scenery as seen; (ghost + scene) / scene."""
     black_glow: float
+    """The screen's own black as seen, over the scenery."""
     scenery: float
+    """The scenery itself, before the pane."""
     behind: str
+    """The body that stands behind the ghost."""
     veils: tuple[Veil, ...]
+    """What lamps throw on the hidden side."""
 
     def as_dict(self) -> dict[str, object]:
         """Return the keys of the report."""
@@ -148,8 +119,7 @@ def find_light(
         for turned in (False, True)
     )
     through = pane_transmittance(incidence, pane.index).mixed(0.5)
-    behind = find_behind(scene, layout, world)
-    scenery = behind.luminance
+    behind, scenery = find_behind(scene, layout, world)
     reflectance = whole.mixed(share)
     ghost, seen = screen.luminance * reflectance, scenery * through
     light = Luminances(
@@ -163,7 +133,7 @@ def find_light(
         contrast=(ghost + seen) / seen,
         black_glow=screen.luminance / screen.contrast * reflectance / seen,
         scenery=scenery,
-        behind=behind.name,
+        behind=behind,
         veils=find_veils(scene, layout, pane_fit, world, seen),
     )
     second = PerPolarisation(face.s * (1 - face.s) ** 2, face.p * (1 - face.p) ** 2)
@@ -207,42 +177,22 @@ def _share_s(screen: Panel, polarisation: str, ray: Vector, normal: Vector, turn
     return 0.5 if size < 1e-9 else float(swing @ across / size) ** 2
 
 
-@dataclass(frozen=True, slots=True)
-class Behind:
-    """What stands behind the ghost's centre, as the middle eye sees it.
-
-    Attributes
-    ----------
-    name : str
-        The body, or the room before the box where a mirror shows it.
-    luminance : float
-        Its own, cd/m2.
-    """
-
-    name: str
-    luminance: float
-
-
-def find_behind(scene: Scene, layout: Layout, world: World) -> Behind:
-    """Return what stands behind the ghost and how bright it is.
+def find_behind(scene: Scene, layout: Layout, world: World) -> tuple[str, float]:
+    """Return what stands behind the ghost's centre, as the middle eye sees it, and its luminance, cd/m2.
 
     The lamps' light on it, as `lamps.illuminance` counts it, is sent back evenly:
-    L = reflectance E / pi. Without lamps and strips 5 cd/m2 is taken, a dimly lit scene.
+    L = reflectance E / pi. Without lamps and strips 5 cd/m2 is taken, a dimly lit scene; and where a mirror
+    shows the room before the box there, which nobody measured.
     """
     traced = world.trace(layout.eye[None, :], (layout.ghost - layout.eye)[None, :])
     end, point = int(traced.end[0]), traced.point[0]
-    name = world.name_of(end)
-    if scene.light.scene is not None:
-        return Behind(name, scene.light.scene)
-    if not (lights := sources(scene)):
-        return Behind(name, _DEFAULT_SCENE)
-    if end < 0:
-        # a mirror shows the room before the box there, which nobody measured
-        return Behind(name, _DEFAULT_SCENE)
+    lights = sources(scene)
+    if scene.light.scene is not None or not lights or end < 0:
+        return world.name_of(end), scene.light.scene or _DEFAULT_SCENE
     normal = world.normal_at(end, point)
     lux = sum(illuminance(scene, world, source, point, normal) for source in lights)
     # lamps flat against the wall light nothing of it; the least keeps ratios finite
-    return Behind(name, max(scene.light.reflectance * lux / math.pi, DARKEST))
+    return world.name_of(end), max(scene.light.reflectance * lux / math.pi, DARKEST)
 
 
 def find_veils(scene: Scene, layout: Layout, pane: PaneFit, world: World, seen: float) -> tuple[Veil, ...]:
@@ -254,10 +204,7 @@ def find_veils(scene: Scene, layout: Layout, pane: PaneFit, world: World, seen: 
     lights = sources(scene)
     if not lights:
         return ()
-    n = pane.needed_place
-    grown = Rectangle(
-        *(c + s * _ROUND_MM for c, s in zip((n.left, n.low, n.right, n.high), (-1, -1, 1, 1), strict=True))
-    )
+    grown = pane.needed_place.grown(_ROUND_MM)
     x, y = np.meshgrid(np.linspace(grown.left, grown.right, 5), np.linspace(grown.low, grown.high, 5))
     points = face_points(layout, np.stack([x, y], axis=-1).reshape(-1, 2))
     traced = world.trace(np.tile(layout.eye, (len(points), 1)), points - layout.eye, (True,))

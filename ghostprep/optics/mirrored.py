@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 
 from ghostprep.optics.layout import Panel
-from ghostprep.optics.vectors import Vector, meet_plane, unit
+from ghostprep.optics.vectors import Vector, meet_plane, pairs, unit
 from ghostprep.optics.visible import Lines, lines_by, net, ways_round
 from ghostprep.optics.world import OUT, Sheet, World
 
@@ -17,71 +17,46 @@ _GRID: Final = 13
 
 @dataclass(frozen=True, slots=True)
 class Patch:
-    """A part of a surface that is seen mirrored in the pane.
-
-    Attributes
-    ----------
-    surface : str
-        The body's name; "opening" means the room before the box.
-    low, high : tuple of float
-        Its lowest and highest x, y, z, mm.
-    """
+    """A part of a surface that is seen mirrored in the pane."""
 
     surface: str
+    """The body's name; "opening" means the room before the box."""
     low: tuple[float, ...]
     high: tuple[float, ...]
+    """Its lowest and highest x, y, z, mm."""
 
 
 def find_patches(world: World, eyes: Sheet) -> tuple[Patch, ...]:
     """Return what is seen mirrored in the pane, traced on a net of rays from the outer eye positions."""
-    points = net(world.pane, _GRID, _GRID)
-    from_eyes = net(eyes, 3, 3)
-    starts = np.repeat(from_eyes, len(points), axis=0)
-    ways = np.tile(points, (len(from_eyes), 1)) - starts
+    starts, ends = pairs(net(eyes, 3, 3), net(world.pane, _GRID, _GRID))
     before = (starts - world.pane.centre) @ world.pane.normal > 0
-    traced = world.trace(starts[before], ways[before], (True,))
+    traced = world.trace(starts[before], (ends - starts)[before], (True,))
     turned = ~np.isnan(traced.turned[:, 0])
-    patches = []
+    found: dict[str, list[Vector]] = {}
     for end in np.unique(traced.end[turned]):
-        if end < OUT or (end >= 0 and world.bodies[end].role in {"player", "holder", "front"}):
-            continue
-        at = traced.point[turned & (traced.end == end)]
-        name = "opening" if end == OUT else world.bodies[end].name
-        patches.append((name, at))
+        if end == OUT or (end >= 0 and world.bodies[end].role not in {"player", "holder", "front"}):
+            name = "opening" if end == OUT else world.bodies[end].name
+            found.setdefault(name, []).append(traced.point[turned & (traced.end == end)])
     return tuple(
-        Patch(name, tuple(map(float, at.min(axis=0))), tuple(map(float, at.max(axis=0))))
-        for name, at in _joined(patches)
+        Patch(name, tuple(np.vstack(at).min(axis=0).tolist()), tuple(np.vstack(at).max(axis=0).tolist()))
+        for name, at in found.items()
     )
-
-
-def _joined(patches: list[tuple[str, np.ndarray]]) -> list[tuple[str, np.ndarray]]:
-    names = dict.fromkeys(name for name, _ in patches)
-    return [(name, np.vstack([at for n, at in patches if n == name])) for name in names]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ScreenInMirror:
-    """The lit screen, seen by way of a mirror.
-
-    Attributes
-    ----------
-    via : tuple of str
-        The sheets that turn the sight, from the eye on: mirrors' names and "pane".
-    mirror : str
-        The first mirror on the way.
-    through_pane : bool
-        Whether it looks through the pane on its way.
-    lines : Lines
-        Lines of sight, to the screen's unfolded image.
-    places : Vector
-        Where they meet that mirror (n, 3), mm.
-    """
+    """The lit screen, seen by way of a mirror."""
 
     via: tuple[str, ...]
+    """The sheets that turn the sight, from the eye on: mirrors' names and "pane"."""
     mirror: str
+    """The first mirror on the way."""
     through_pane: bool
+    """Whether it looks through the pane on its way."""
     lines: Lines
+    """Lines of sight, to the screen's unfolded image."""
     places: Vector
+    """Where they meet that mirror (n, 3), mm."""
 
 
 def find_in_mirrors(world: World, eyes: Sheet) -> tuple[ScreenInMirror, ...]:

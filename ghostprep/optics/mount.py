@@ -19,32 +19,21 @@ _TURN: Final = np.array([[0.0, -1.0], [1.0, 0.0]])
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Mount:
-    """The map from the ghost plane to the raster, and what it amounts to.
-
-    Attributes
-    ----------
-    mirrored : bool
-        Whether the upright picture is first mirrored left to right.
-    quarter_turns : int
-        Clockwise turns, 0..3, that the (mirrored) picture then gets to become the raster.
-    keystone_px : float
-        Largest distance between `homography` and that flip with turns, over the raster, px.
-    homography : ndarray of float64 (3, 3)
-        Ghost plane mm (x right, y up from the floor) to raster px ((0, 0) is the top left corner
-        of the top left pixel), from the middle eye position; the last row gives 1 at the ghost's
-        centre.
-    figure_height_px : float
-        Height of the figure on the raster; may exceed it.
-    pitch_mm : tuple of float
-        Millimetres from pixel to pixel along the raster's width and height; not always equal.
-    """
+    """The map from the ghost plane to the raster, and what it amounts to."""
 
     mirrored: bool
+    """Whether the upright picture is first mirrored left to right."""
     quarter_turns: int
+    """Clockwise turns, 0..3, that the (mirrored) picture then gets to become the raster."""
     keystone_px: float
+    """Largest distance between `homography` and that flip with turns, over the raster, px."""
     homography: Matrix
+    """(3, 3): ghost plane mm (x right, y up from the floor) to raster px ((0, 0) is the top left corner of
+    the top left pixel), from the middle eye position; the last row gives 1 at the ghost's centre."""
     figure_height_px: float
+    """Height of the figure on the raster; may exceed it."""
     pitch_mm: tuple[float, float]
+    """Millimetres from pixel to pixel along the raster's width and height; not always equal."""
 
     def to_raster(self, ghost_mm: Matrix) -> Matrix:
         """Return raster positions (..., 2) of ghost-plane points (..., 2)."""

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import itertools
-from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 
-from ghostprep.optics.sightlines import Rectangle, bounds, eye_corners, opening_of
+from ghostprep.optics.sightlines import bounds, eye_corners, opening_of
 from ghostprep.optics.solids import Block, upright_block
 from ghostprep.optics.vectors import Vector
 from ghostprep.optics.visible import Lines
@@ -21,34 +20,7 @@ _ON_MM: Final = 1e-7
 _BEHIND_MM: Final = 1e-3
 
 
-@dataclass(frozen=True, slots=True)
-class View:
-    """A range of eyes and what they look through.
-
-    Attributes
-    ----------
-    eyes : Rectangle
-        The range over which the eye moves.
-    distance_mm : float
-        From there to the opening.
-    room : tuple of float
-        Inside width, height and depth of the box, mm.
-    """
-
-    eyes: Rectangle
-    distance_mm: float
-    opening: Rectangle
-    room: tuple[float, float, float]
-
-
-def view_of(scene: Scene) -> View:
-    """Return the view into a scene's box."""
-    box = scene.box
-    room = (box.width, box.height, box.depth)
-    return View(bounds(eye_corners(scene)), scene.viewer.distance, opening_of(scene), room)
-
-
-def outermost_lines(view: View, block: Block, depth_mm: float) -> Lines:
+def outermost_lines(scene: Scene, block: Block, depth_mm: float) -> Lines:
     """Return the lines that cross a depth farthest left, right, low and high of all that see a block.
 
     Parameters
@@ -72,15 +44,16 @@ def outermost_lines(view: View, block: Block, depth_mm: float) -> Lines:
     function of p, has planes as its level sets, so its largest value is at a corner of the part of that body
     where it is the nearer one; the two parts meet in the plane through that end of the eyes and that edge.
     """
-    o, e, far = view.opening, view.eyes, view.distance_mm
-    low, high = np.array([o.left, o.low]) + _GRAZING_MM, np.array([o.right, o.high]) - _GRAZING_MM
-    eye_low, eye_high = np.array([e.left, e.low]), np.array([e.right, e.high])
+    box, far = scene.box, scene.viewer.distance
+    (low, high), (eye_low, eye_high) = (
+        (np.array([r.left, r.low]), np.array([r.right, r.high]))
+        for r in (opening_of(scene).grown(-_GRAZING_MM), bounds(eye_corners(scene)))
+    )
     seen, parts = [], []
     for axis in (0, 1):
         seen += [_plane(axis, -1.0, low, eye_high, far), _plane(axis, 1.0, high, eye_low, far)]
         parts += [_plane(axis, -1.0, low, eye_low, far), _plane(axis, 1.0, high, eye_high, far)]
-    wide, tall, deep = view.room
-    room = upright_block((-wide / 2, 0.0, depth_mm + _BEHIND_MM), (wide / 2, tall, deep))
+    room = upright_block((-box.width / 2, 0.0, depth_mm + _BEHIND_MM), (box.width / 2, box.height, box.depth))
     corners = _corners(np.vstack([_sides(block), _sides(room), seen]), np.array(parts))
     if len(corners) == 0:
         return Lines(np.empty((0, 3)), np.empty((0, 3)))

@@ -10,7 +10,7 @@ import numpy as np
 
 from ghostprep.optics.layout import Layout
 from ghostprep.optics.sightlines import Rectangle, bounds, eye_corners
-from ghostprep.optics.vectors import Vector, meet_plane
+from ghostprep.optics.vectors import AXES, Vector, meet_plane, pairs, vector
 from ghostprep.scene import Scene, rounded_up
 
 MARGIN_MM: Final = 3.0
@@ -19,45 +19,34 @@ MARGIN_MM: Final = 3.0
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PaneFit:
-    """The pane as a sheet in the box.
+    """The pane as a sheet in the box."""
 
-    Attributes
-    ----------
-    needed : tuple of float
-        Along the slope, and across it: the smallest rectangle through which the whole lit area
-        is seen from everywhere, mm.
-    cut : tuple of float
-        The size to order: the scene's own, or `needed` with a margin, rounded up.
-    given : bool
-        Whether `cut` is the scene's own size.
-    needed_place, place : Rectangle
-        The needed and the cut rectangle in the front face's plane, mm along the slope (x, from
-        front to back) and across it (y) from ``Layout.on_pane``.
-    corners : Vector
-        Of the front face (4, 3): front low, back low, back high, front high ("low": the near end
-        across the slope: bottom, or left on floor and ceiling).
-    back_corners : Vector
-        Of the back face, in the same order.
-    outside : dict
-        How far the sheet reaches through each surface of the box, mm; empty if it lies inside.
-    covers : bool
-        Whether the cut rectangle holds the needed one.
-    """
-
-    needed: tuple[float, float]
-    cut: tuple[float, float]
     given: bool
+    """Whether `cut` is the scene's own size."""
     needed_place: Rectangle
     place: Rectangle
+    """The smallest rectangle through which the whole lit area is seen from everywhere, and the one to cut, in
+    the front face's plane, mm along the slope (x, from front to back) and across it (y) from
+    ``Layout.on_pane``."""
     corners: Vector
+    """Of the front face (4, 3): front low, back low, back high, front high ("low": the near end across the
+    slope: bottom, or left on floor and ceiling)."""
     back_corners: Vector
+    """Of the back face, in the same order."""
     outside: dict[str, float]
+    """How far the sheet reaches through each surface of the box, mm; empty if it lies inside."""
     covers: bool
+    """Whether the cut rectangle holds the needed one."""
 
     @property
-    def inside_box(self) -> bool:
-        """Whether the whole sheet lies inside the box."""
-        return not self.outside
+    def needed(self) -> tuple[float, float]:
+        """The smallest size that shows the whole ghost from everywhere, mm."""
+        return self.needed_place.size
+
+    @property
+    def cut(self) -> tuple[float, float]:
+        """The size to order: the scene's own, or `needed` with a margin, rounded up."""
+        return self.place.size
 
 
 def fit_pane(scene: Scene, layout: Layout) -> PaneFit:
@@ -68,9 +57,12 @@ def fit_pane(scene: Scene, layout: Layout) -> PaneFit:
     """
     hits = pane_hits(layout, eye_corners(scene), layout.image.corners())
     needed_place = bounds(on_face(layout, hits))
-    needed = needed_place.size
-    cut = scene.pane.size or tuple(rounded_up(n + 2 * MARGIN_MM, scene.units) for n in needed)
-    place = _shifted_inside(scene, layout, _centred(needed_place, (cut[0], cut[1])))
+    wide, high = scene.pane.size or (
+        rounded_up(side + 2 * MARGIN_MM, scene.units) for side in needed_place.size
+    )
+    x, y = needed_place.centre
+    place = Rectangle(x - wide / 2, y - high / 2, x + wide / 2, y + high / 2)
+    place = _shifted_inside(scene, layout, place)
     return placed_pane(scene, layout, needed_place, place, given=scene.pane.size is not None)
 
 
@@ -80,24 +72,15 @@ def placed_pane(
     """Return the sheet that fills `place` of the pane's plane."""
     corners = face_points(layout, place.corners())
     back = corners - scene.pane.thickness * layout.pane_normal
-    return PaneFit(
-        needed_place.size,
-        place.size,
-        given,
-        needed_place,
-        place,
-        corners,
-        back,
-        _outside(scene, np.vstack([corners, back])),
-        max(place.excess(needed_place).values()) <= 1e-6,
-    )
+    reach = {face: float((np.vstack([corners, back]) @ n).max()) - most for face, n, most in box_faces(scene)}
+    outside = {face: mm for face, mm in reach.items() if mm > 1e-6}
+    covers = max(place.excess(needed_place).values()) <= 1e-6
+    return PaneFit(given, needed_place, place, corners, back, outside, covers)
 
 
 def pane_hits(layout: Layout, eyes: Vector, image_points: Vector) -> Vector:
     """Return where lines from eyes (m, 3) to image points (n, 3) meet the front face: (m * n, 3)."""
-    starts = np.repeat(eyes, len(image_points), axis=0)
-    ends = np.tile(image_points, (len(eyes), 1))
-    return meet_plane(starts, ends, layout.on_pane, layout.pane_normal)
+    return meet_plane(*pairs(eyes, image_points), layout.on_pane, layout.pane_normal)
 
 
 def on_face(layout: Layout, points: Vector) -> Vector:
@@ -112,27 +95,17 @@ def face_points(layout: Layout, places: Vector) -> Vector:
     return points
 
 
-def _centred(on: Rectangle, size: tuple[float, float]) -> Rectangle:
-    x, y = (on.left + on.right) / 2, (on.low + on.high) / 2
-    return Rectangle(x - size[0] / 2, y - size[1] / 2, x + size[0] / 2, y + size[1] / 2)
-
-
 def _shifted_inside(scene: Scene, layout: Layout, place: Rectangle) -> Rectangle:
     """Return the rectangle slid along its plane so that it lies inside the box, if it can."""
     for axis in (0, 1):
         low, high = free_run(scene, layout, place, axis)
         start, end = (place.left, place.right) if axis == 0 else (place.low, place.high)
+        shift = 0.0
         if start < low:
             shift = min(low - start, max(high - end, 0.0))
         elif end > high:
             shift = max(high - end, min(low - start, 0.0))
-        else:
-            shift = 0.0
-        place = (
-            Rectangle(place.left + shift, place.low, place.right + shift, place.high)
-            if axis == 0
-            else Rectangle(place.left, place.low + shift, place.right, place.high + shift)
-        )
+        place = place.moved(*((shift, 0.0) if axis == 0 else (0.0, shift)))
     return place
 
 
@@ -146,7 +119,7 @@ def free_run(scene: Scene, layout: Layout, place: Rectangle, axis: int) -> tuple
     low, high = -math.inf, math.inf
     for along in others:
         for base in (layout.on_pane + along * other, layout.on_pane + along * other - thick):
-            for normal, limit in box_faces(scene):
+            for _, normal, limit in box_faces(scene):
                 speed = float(direction @ normal)
                 room = limit - float(base @ normal)
                 if speed > 1e-9:
@@ -156,26 +129,14 @@ def free_run(scene: Scene, layout: Layout, place: Rectangle, axis: int) -> tuple
     return low, high
 
 
-def box_faces(scene: Scene) -> list[tuple[Vector, float]]:
-    """Return the box's six inner surfaces as outward normal and limit: inside is p . normal <= limit."""
+def box_faces(scene: Scene) -> list[tuple[str, Vector, float]]:
+    """Return the box's inner surfaces by name, outward normal and limit: inside, p . normal <= limit."""
     box = scene.box
     return [
-        (np.array([-1.0, 0, 0]), box.width / 2),
-        (np.array([1.0, 0, 0]), box.width / 2),
-        (np.array([0, -1.0, 0]), 0.0),
-        (np.array([0, 1.0, 0]), box.height),
-        (np.array([0, 0, -1.0]), 0.0),
-        (np.array([0, 0, 1.0]), box.depth),
+        ("left wall", vector(AXES["left"]), box.width / 2),
+        ("right wall", vector(AXES["right"]), box.width / 2),
+        ("floor", vector(AXES["down"]), 0.0),
+        ("ceiling", vector(AXES["up"]), box.height),
+        ("opening", vector(AXES["front"]), 0.0),
+        ("back wall", vector(AXES["back"]), box.depth),
     ]
-
-
-FACE_NAMES: Final = ("left wall", "right wall", "floor", "ceiling", "opening", "back wall")
-
-
-def _outside(scene: Scene, points: Vector) -> dict[str, float]:
-    over = {}
-    for name, (normal, limit) in zip(FACE_NAMES, box_faces(scene), strict=True):
-        reach = float((points @ normal).max()) - limit
-        if reach > 1e-6:
-            over[name] = reach
-    return over

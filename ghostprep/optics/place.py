@@ -16,7 +16,7 @@ from ghostprep.optics.layout import Layout, lay_out
 from ghostprep.optics.panefit import fit_pane
 from ghostprep.optics.sight import ghost_bundles
 from ghostprep.optics.sightlines import bounds, crossings, eye_corners, opening_of
-from ghostprep.optics.solids import player_block
+from ghostprep.optics.solids import gap, player_block
 from ghostprep.optics.vectors import AXES, Vector, vector
 from ghostprep.scene import Scene, rounded_up
 from ghostprep.scene.furniture import Divider, Doorway
@@ -31,28 +31,19 @@ _AWAY: Final = {"left": "left", "right": "right", "floor": "down", "ceiling": "u
 
 @dataclass(frozen=True, slots=True)
 class Trial:
-    """One layout to be judged.
-
-    Attributes
-    ----------
-    wall, top : str
-        Where the screen hangs, and where its upper edge points.
-    out_mm : float
-        How far the player's back stands off its wall.
-    angle_deg : float
-        Of the pane; the screen's swivel follows, so that the ghost stands square to the eye.
-    depth_mm : float
-        The ghost's; not used where it follows from what the scene gives.
-    divider_mm : float
-        How much deeper the dividers stand.
-    """
+    """One layout to be judged."""
 
     wall: Wall
     top: Top
+    """Where the screen hangs, and where its upper edge points."""
     out_mm: float
+    """How far the player's back stands off its wall."""
     angle_deg: float
+    """Of the pane; the screen's swivel follows, so that the ghost stands square to the eye."""
     depth_mm: float
+    """The ghost's; not used where it follows from what the scene gives."""
     divider_mm: float
+    """How much deeper the dividers stand."""
 
 
 def given(scene: Scene, key: str) -> bool:
@@ -263,7 +254,7 @@ def rough_cost(scene: Scene) -> float:
     needed = pane.needed[0] * pane.needed[1] / (box.width * box.height)
     # a baffle needs room between the player and the ghost's light
     player = player_block(layout.screen, scene.screen.body)
-    room = ghost_bundles(layout, eye_corners(scene))[0].gap(player)
+    room = gap(ghost_bundles(layout, eye_corners(scene))[0], player)
     return (
         needed
         + 2 * lost

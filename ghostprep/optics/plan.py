@@ -22,27 +22,13 @@ from ghostprep.scene import Scene
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Plan:
-    """What follows from a scene.
-
-    Attributes
-    ----------
-    layout : Layout
-        Screen, pane and ghost in space.
-    mount : Mount
-        How a picture becomes the raster.
-    world : World
-        What stands in the box; the baffle too where one is needed and clear of the ghost.
-    collisions : tuple of Collision
-        Pairs that want the same place.
-    reaches : tuple of Collision
-        What reaches through the box's inner surfaces.
-    findings : tuple of Finding
-        In the builder's units.
-    """
+    """What follows from a scene."""
 
     scene: Scene
     layout: Layout
+    """Screen, pane and ghost in space."""
     mount: Mount
+    """How a picture becomes the raster."""
     figure: Figure
     pane: PaneFit
     light: Luminances
@@ -50,9 +36,13 @@ class Plan:
     sight: Sight
     room: Room
     world: World
+    """What stands in the box; the baffle too where one is needed and clear of the ghost."""
     collisions: tuple[Collision, ...]
+    """Pairs that want the same place."""
     reaches: tuple[Collision, ...]
+    """What reaches through the box's inner surfaces."""
     findings: tuple[Finding, ...] = ()
+    """In the builder's units."""
 
     @property
     def faults(self) -> int:
@@ -61,46 +51,36 @@ class Plan:
 
     def as_dict(self) -> dict[str, object]:
         """Return the report: lengths in mm, angles in degrees, luminances in cd/m2."""
-        return _report(self)
-
-
-def _report(plan: Plan) -> dict[str, object]:
-    """Return the whole report of a plan."""
-    layout, mount, figure, pane = plan.layout, plan.mount, plan.figure, plan.pane
-    return {
-        "scene": _scene_report(plan),
-        "ghost": {
-            "centre": _numbers(layout.ghost),
-            "corners": _numbers(layout.image.corners()),
-            "depth_behind_opening": float(layout.ghost[2]),
-        },
-        "orientation": {
-            "mirrored": mount.mirrored,
-            "quarter_turns": mount.quarter_turns,
-            "keystone": mount.keystone_px,
-            "homography": _numbers(mount.homography),
-        },
-        "figure": {
-            "height_mm": figure.height_mm,
-            "height_px": figure.height_px,
-            "fits": figure.fits,
-            "largest_mm": figure.largest_mm,
-        },
-        "pane": {
-            "angle": layout.angle_deg,
-            "needed": list(pane.needed),
-            "cut": list(pane.cut),
-            "corners": _numbers(pane.corners),
-            "inside_box": pane.inside_box,
-        },
-        "doubling": plan.doubling.as_dict(),
-        "light": plan.light.as_dict(),
-        "sight": plan.sight.as_dict(),
-        "things": _things_report(plan.scene),
-        "collisions": [[c.first, c.second, c.overlap_mm] for c in plan.collisions],
-        "shelf": plan.room.shelf.as_dict(),
-        "findings": [finding.as_dict() for finding in plan.findings],
-    }
+        layout, mount, figure, pane = self.layout, self.mount, self.figure, self.pane
+        return {
+            "scene": _scene_report(self),
+            "ghost": {
+                "centre": _numbers(layout.ghost),
+                "corners": _numbers(layout.image.corners()),
+                "depth_behind_opening": float(layout.ghost[2]),
+            },
+            "orientation": {
+                "mirrored": mount.mirrored,
+                "quarter_turns": mount.quarter_turns,
+                "keystone": mount.keystone_px,
+                "homography": _numbers(mount.homography),
+            },
+            "figure": {n: getattr(figure, n) for n in ("height_mm", "height_px", "fits", "largest_mm")},
+            "pane": {
+                "angle": layout.angle_deg,
+                "needed": list(pane.needed),
+                "cut": list(pane.cut),
+                "corners": _numbers(pane.corners),
+                "inside_box": not pane.outside,
+            },
+            "doubling": self.doubling.as_dict(),
+            "light": self.light.as_dict(),
+            "sight": self.sight.as_dict(),
+            "things": _things_report(self.scene),
+            "collisions": [[c.first, c.second, c.overlap_mm] for c in self.collisions],
+            "shelf": self.room.shelf.as_dict(),
+            "findings": [finding.as_dict() for finding in self.findings],
+        }
 
 
 def _scene_report(plan: Plan) -> dict[str, Any]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final
@@ -11,33 +12,27 @@ import numpy as np
 from ghostprep.errors import InputError
 from ghostprep.optics.bodies import Body, HolderFit, fit_holder
 from ghostprep.optics.layout import Layout
-from ghostprep.optics.panefit import FACE_NAMES, box_faces
-from ghostprep.optics.sightlines import opening_of
+from ghostprep.optics.panefit import box_faces
+from ghostprep.optics.sightlines import bounds, opening_of
 from ghostprep.optics.solids import Block, gap, player_block
 from ghostprep.optics.vectors import AXES, Vector, vector
 from ghostprep.scene import Scene
 
-_DEFAULT_CORD_MM: Final = 20.0
+CORD_MM: Final = 20.0
+"""Room for plug and cord behind a box of which no shelf is known. Common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True)
 class ShelfFit:
-    """The box on its shelf.
-
-    Attributes
-    ----------
-    needed_mm : tuple of float
-        Width and height over the walls; and depth: inside depth, the back sheet, the front sheet
-        where the opening is smaller than the front, and the room for plug and cord.
-    over_mm : tuple of float
-        How much of each the shelf lacks; 0 where it has room or nothing is known of it.
-    known : bool
-        Whether the scene says anything of the shelf.
-    """
+    """The box on its shelf."""
 
     needed_mm: tuple[float, float, float]
+    """Width and height over the walls; and depth: inside depth, the back sheet, the front sheet where the
+    opening is smaller than the front, and the room for plug and cord."""
     over_mm: tuple[float, float, float]
+    """How much of each the shelf lacks; 0 where it has room or nothing is known of it."""
     known: bool
+    """Whether the scene says anything of the shelf."""
 
     @property
     def depth_needed_mm(self) -> float:
@@ -57,27 +52,18 @@ class ShelfFit:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class WayOut:
-    """One direction in which the player could be drawn out of the box.
-
-    Attributes
-    ----------
-    direction : str
-        up, down, left, right, front or back (nearest to the way of the slide).
-    surface : str
-        What it passes: it needs a slot there, or the opening.
-    slot_mm : tuple of float
-        Size of the slot: the player's body with its clearance, mm.
-    travel_mm : float
-        How far it must be drawn until it is out.
-    in_the_way : tuple of str
-        What stands in the way; empty if it is free.
-    """
+    """One direction in which the player could be drawn out of the box."""
 
     direction: str
+    """up, down, left, right, front or back (nearest to the way of the slide)."""
     surface: str
+    """What it passes: it needs a slot there, or the opening."""
     slot_mm: tuple[float, float]
+    """Size of the slot: the player's body with its clearance, mm."""
     travel_mm: float
+    """How far it must be drawn until it is out."""
     in_the_way: tuple[str, ...]
+    """What stands in the way; empty if it is free."""
 
     @property
     def clear(self) -> bool:
@@ -87,38 +73,22 @@ class WayOut:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Room:
-    """Shelf, holder and the player's way out.
-
-    Attributes
-    ----------
-    out : str
-        The way in which the holder lets the player slide out.
-    body_to_pane_mm : float
-        Free room between the player's body and the pane; 0 or less if they meet.
-    """
+    """Shelf, holder and the player's way out."""
 
     shelf: ShelfFit
     holder: HolderFit
     out: str
+    """The way in which the holder lets the player slide out."""
     body_to_pane_mm: float
+    """Free room between the player's body and the pane; 0 or less if they meet."""
     ways_out: tuple[WayOut, ...]
-
-    @property
-    def holder_mm(self) -> tuple[float, float, float]:
-        """The holder's inside along the raster's width and height, and its depth."""
-        return self.holder.inner
-
-    @property
-    def window_mm(self) -> tuple[float, float]:
-        """The hole before the lit area, along the raster's width and height."""
-        return self.holder.window
 
 
 def find_shelf(scene: Scene) -> ShelfFit:
     """Return how large a shelf the box needs."""
     box, shelf = scene.box, scene.shelf
     sheets = box.wall if box.open_front else 2 * box.wall
-    cord = shelf.cord if shelf else _DEFAULT_CORD_MM
+    cord = shelf.cord if shelf else CORD_MM
     needed = (box.width + 2 * box.wall, box.height + 2 * box.wall, box.depth + sheets + cord)
     room = (shelf.width, shelf.height, shelf.depth) if shelf else (None, None, None)
     over = [0.0 if r is None else max(n - r, 0.0) for n, r in zip(needed, room, strict=True)]
@@ -165,38 +135,27 @@ def find_ways_out(scene: Scene, layout: Layout, sheet: Block, bodies: Iterable[B
     loose = Block(body.centre, body.axes, body.half + slack)
     blocks = [(b.name, b.block) for b in bodies if b.role in {"divider", "thing", "baffle"}]
     blocks.append(("pane", sheet))
+    through = opening_of(scene).grown(1e-6).holds(bounds(body.corners()))
     ways = []
-    for axis in (0, 1):
-        for sign in (-1.0, 1.0):
-            direction = sign * body.axes[axis]
-            name = max(AXES, key=lambda word: float(direction @ vector(AXES[word])))
-            surface, travel = _travel(scene, loose, direction)
-            swept = loose.swept(axis, sign * travel)
-            met = [what for what, block in blocks if gap(swept, block) <= 0]
-            if surface == "opening" and not _passes_opening(scene, body):
-                met.append("front")
-            slot = (2 * float(loose.half[1 - axis]), 2 * float(loose.half[2]))
-            ways.append(WayOut(name, surface, slot, travel, tuple(dict.fromkeys(met))))
+    for axis, sign in itertools.product((0, 1), (-1.0, 1.0)):
+        direction = sign * body.axes[axis]
+        name = max(AXES, key=lambda word: float(direction @ vector(AXES[word])))
+        surface, travel = _travel(scene, loose, direction)
+        swept = loose.swept(axis, sign * travel)
+        met = [what for what, block in blocks if gap(swept, block) <= 0]
+        if surface == "opening" and not through:
+            met.append("front")
+        slot = (2 * float(loose.half[1 - axis]), 2 * float(loose.half[2]))
+        ways.append(WayOut(name, surface, slot, travel, tuple(dict.fromkeys(met))))
     return tuple(ways)
 
 
 def _travel(scene: Scene, block: Block, direction: Vector) -> tuple[str, float]:
     """Return the surface that a block passes first, and how far it goes until it is past it."""
-    corners = block.corners()
-    best = ("", np.inf)
-    for name, (normal, limit) in zip(FACE_NAMES, box_faces(scene), strict=True):
+    corners, best = block.corners(), ("", np.inf)
+    for name, normal, limit in box_faces(scene):
         speed = float(direction @ normal)
         if speed > 0.3:  # a swivelled player slides at an angle to its wall
             way = (limit + scene.box.wall - float((corners @ normal).min())) / speed
             best = min(best, (name, way), key=lambda pair: pair[1])
     return best[0], float(best[1])
-
-
-def _passes_opening(scene: Scene, block: Block) -> bool:
-    corners, o = block.corners(), opening_of(scene)
-    return bool(
-        corners[:, 0].min() >= o.left - 1e-6
-        and corners[:, 0].max() <= o.right + 1e-6
-        and corners[:, 1].min() >= o.low - 1e-6
-        and corners[:, 1].max() <= o.high + 1e-6
-    )

@@ -15,10 +15,10 @@ from ghostprep.optics.edges import Edge, find_edges
 from ghostprep.optics.lamps import LampSeen, find_lamps
 from ghostprep.optics.layout import Layout
 from ghostprep.optics.mirrored import Patch, ScreenInMirror, find_in_mirrors, find_patches, lit_area
-from ghostprep.optics.outermost import outermost_lines, view_of
+from ghostprep.optics.outermost import outermost_lines
 from ghostprep.optics.panefit import PaneFit, face_points, on_face, pane_hits
 from ghostprep.optics.sightlines import Rectangle, bounds, crossings, eye_corners, opening_of, outline
-from ghostprep.optics.solids import Block, Bundle, player_block
+from ghostprep.optics.solids import Block, Bundle, gap, player_block
 from ghostprep.optics.vectors import Vector, vector
 from ghostprep.optics.visible import Lines, clear, lines_to
 from ghostprep.optics.world import Sheet, World
@@ -29,66 +29,45 @@ _BLOCKS: Final = frozenset({"divider", "thing", "holder", "baffle"})
 
 @dataclass(frozen=True, slots=True)
 class Blocked:
-    """A body that stands in the ghost's light.
-
-    Attributes
-    ----------
-    overlap_mm : float
-        The shortest way out of the light.
-    middle : bool
-        Whether it cuts the picture off even for the middle eye.
-    before_pane : bool
-        Whether it stands between eye and pane, else between pane and screen.
-    """
+    """A body that stands in the ghost's light."""
 
     name: str
     overlap_mm: float
+    """The shortest way out of the light."""
     middle: bool
+    """Whether it cuts the picture off even for the middle eye."""
     before_pane: bool
+    """Whether it stands between eye and pane, else between pane and screen."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Sight:
-    """The sightlines, judged over the viewer's whole sway and past all bodies.
-
-    Attributes
-    ----------
-    window : Rectangle
-        The part of the opening's plane through which the whole ghost is seen from everywhere.
-    cut_off, cut_off_middle : dict of str to float
-        How far the ghost's lines pass outside the opening at each side, mm, from everywhere and
-        from the middle eye; 0 where they do not.
-    blocked : tuple of Blocked
-        What stands in the ghost's light.
-    seen_from_everywhere : bool
-        Whether neither opening, pane nor any body cuts the lit area off anywhere.
-    screen, player, holder : Lines
-        Lines of sight to the lit area, the player's body, and player and holder together,
-        without the baffle.
-    in_mirrors : tuple of ScreenInMirror
-        Ways over mirrors by which the lit area is seen.
-    baffle : Baffle or None
-        What hides player and holder; None if they are hidden already.
-    patches : tuple of Patch
-        What the pane mirrors; it must be dark.
-    behind_back_mm : float
-        How far the ghost stands behind the back wall; below 0, before it.
-    """
+    """The sightlines, judged over the viewer's whole sway and past all bodies."""
 
     window: Rectangle
+    """The part of the opening's plane through which the whole ghost is seen from everywhere."""
     cut_off: dict[str, float]
     cut_off_middle: dict[str, float]
+    """How far the ghost's lines pass outside the opening at each side, mm, from everywhere and from the
+    middle eye; 0 where they do not."""
     blocked: tuple[Blocked, ...]
+    """What stands in the ghost's light."""
     seen_from_everywhere: bool
+    """Whether neither opening, pane nor any body cuts the lit area off anywhere."""
     screen: Lines
     player: Lines
     holder: Lines
+    """Lines of sight to the lit area, the player's body, and player and holder in one, without the baffle."""
     in_mirrors: tuple[ScreenInMirror, ...]
+    """Ways over mirrors by which the lit area is seen."""
     baffle: Baffle | None
+    """What hides player and holder; None if they are hidden already."""
     edges: tuple[Edge, ...]
     patches: tuple[Patch, ...]
+    """What the pane mirrors; it must be dark."""
     lamps: tuple[LampSeen, ...]
     behind_back_mm: float
+    """How far the ghost stands behind the back wall; below 0, before it."""
 
     @property
     def screen_hidden(self) -> bool:
@@ -130,7 +109,7 @@ def find_sight(scene: Scene, layout: Layout, pane: PaneFit, world: World) -> Sig
     # the holder is no cover: whoever sees it sees that something stands there
     bare = world.without("player", "holder")
     kit = kit_block(layout, world)
-    outermost = outermost_lines(view_of(scene), kit, board_depth(kit))
+    outermost = outermost_lines(scene, kit, board_depth(kit))
     holder = lines_to_block(bare, eyes, kit) + _past_furniture(bare, outermost)
     baffle = find_baffle(scene, bare, eyes, kit, lines=holder, outermost=outermost, legs=legs)
     body = player_block(layout.screen, scene.screen.body)
@@ -186,10 +165,10 @@ def find_blocked(
         if body.role not in _BLOCKS:
             continue
         for leg, (everywhere, straight) in enumerate(zip(legs, middle, strict=True)):
-            overlap = -everywhere.gap(body.block)
+            overlap = -gap(everywhere, body.block)
             key = (body.name, leg == 0)
             if overlap > LEAST_MM and (key not in found or overlap > found[key].overlap_mm):
-                cuts = -straight.gap(body.block) > LEAST_MM or (key in found and found[key].middle)
+                cuts = -gap(straight, body.block) > LEAST_MM or (key in found and found[key].middle)
                 found[key] = Blocked(body.name, overlap, cuts, leg == 0)
     return tuple(found.values())
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ghostprep.optics.vectors import Vector, meet_plane, vector
+from ghostprep.optics.vectors import Vector, meet_plane, pairs, vector
 from ghostprep.scene import Scene
 
 _FRONT = vector((0.0, 0.0, -1.0))
@@ -42,6 +42,24 @@ class Rectangle:
         }
         return {side: max(value, 0.0) for side, value in over.items()}
 
+    @property
+    def centre(self) -> tuple[float, float]:
+        """Its middle."""
+        return (self.left + self.right) / 2, (self.low + self.high) / 2
+
+    def grown(self, by: float) -> Rectangle:
+        """Return the rectangle that reaches farther to all four sides; less far for a number below 0."""
+        return Rectangle(self.left - by, self.low - by, self.right + by, self.high + by)
+
+    def moved(self, right: float, up: float) -> Rectangle:
+        """Return it at another place."""
+        return Rectangle(self.left + right, self.low + up, self.right + right, self.high + up)
+
+    def common(self, other: Rectangle) -> Rectangle:
+        """Return what two rectangles have in common; its size is below 0 where they are apart."""
+        left, low = max(self.left, other.left), max(self.low, other.low)
+        return Rectangle(left, low, min(self.right, other.right), min(self.high, other.high))
+
     def meets(self, other: Rectangle, spare: float = 0.0) -> bool:
         """Return whether two rectangles overlap, or come nearer than `spare`."""
         return (
@@ -53,12 +71,7 @@ class Rectangle:
 
     def holds(self, other: Rectangle) -> bool:
         """Return whether another rectangle lies wholly inside this one."""
-        return (
-            self.left <= other.left
-            and self.low <= other.low
-            and self.right >= other.right
-            and self.high >= other.high
-        )
+        return self.common(other) == other
 
 
 def bounds(points: Vector) -> Rectangle:
@@ -86,9 +99,7 @@ def eye_corners(scene: Scene) -> Vector:
 
 def crossings(eyes: Vector, points: Vector) -> Vector:
     """Return where the lines from eyes (m, 3) to points (n, 3) cross the opening's plane: (m * n, 3)."""
-    starts = np.repeat(eyes, len(points), axis=0)
-    ends = np.tile(points, (len(eyes), 1))
-    return meet_plane(starts, ends, vector((0.0, 0.0, 0.0)), _FRONT)
+    return meet_plane(*pairs(eyes, points), vector((0.0, 0.0, 0.0)), _FRONT)
 
 
 def outline(points: Vector) -> Vector:
@@ -104,7 +115,10 @@ def outline(points: Vector) -> Vector:
     def half(way: list[tuple[float, float]]) -> list[tuple[float, float]]:
         kept: list[tuple[float, float]] = []
         for p in way:
-            while len(kept) > 1 and _turn(kept[-2], kept[-1], p) <= 0:
+            while len(kept) > 1:
+                (ax, ay), (bx, by) = kept[-2:]
+                if (bx - ax) * (p[1] - ay) - (by - ay) * (p[0] - ax) > 0:
+                    break
                 kept.pop()
             kept.append(p)
         return kept[:-1]
@@ -112,18 +126,12 @@ def outline(points: Vector) -> Vector:
     return np.array(half(ordered) + half(ordered[::-1]))
 
 
-def _turn(a: tuple[float, float], b: tuple[float, float], c: tuple[float, float]) -> float:
-    return (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])
-
-
 def seen_through(opening: Rectangle, eyes: Vector, points: Vector) -> Vector:
     """Return the part (k, 2) of an opening through which eyes see the outline of points; k is 0 if none.
 
     Lines that only graze the opening's edge do not count.
     """
-    o = opening
-    inside = Rectangle(o.left + _GRAZING, o.low + _GRAZING, o.right - _GRAZING, o.high - _GRAZING)
-    return clipped(outline(crossings(eyes, points)), inside)
+    return clipped(outline(crossings(eyes, points)), opening.grown(-_GRAZING))
 
 
 def clipped(polygon: Vector, to: Rectangle) -> Vector:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -21,21 +22,19 @@ _EDGES: Final = np.array(
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Block:
-    """A right-angled block, turned anyhow.
-
-    Attributes
-    ----------
-    centre : Vector
-        Its middle, mm.
-    axes : Vector
-        Its three unit directions, one a row (3, 3).
-    half : Vector
-        Half its size along each (3,), mm.
-    """
+    """A right-angled block, turned anyhow."""
 
     centre: Vector
+    """Its middle, mm."""
     axes: Vector
+    """Its three unit directions, one a row (3, 3)."""
     half: Vector
+    """Half its size along each (3,), mm."""
+
+    @property
+    def directions(self) -> tuple[Vector, Vector]:
+        """Unit directions of its edges and of its faces."""
+        return self.axes, self.axes
 
     def corners(self) -> Vector:
         """Return the eight corners (8, 3)."""
@@ -59,24 +58,10 @@ class Block:
         return Block(on_plane + (self.centre - on_plane) @ flip, self.axes @ flip, self.half)
 
 
-def upright_block(low: tuple[float, float, float], high: tuple[float, float, float]) -> Block:
+def upright_block(low: Sequence[float], high: Sequence[float]) -> Block:
     """Return the block between two corners, its sides along x, y and z."""
     a, b = np.array(low, np.float64), np.array(high, np.float64)
     return Block((a + b) / 2, np.eye(3), (b - a) / 2)
-
-
-def gap(a: Block, b: Block) -> float:
-    """Return a lower bound of the distance of two blocks, mm; below 0 the way that parts them, negated.
-
-    Two convex bodies are apart if and only if they are apart along one of the 15 directions: the
-    face directions of both and the cross products of their edges (the separating axis theorem).
-    Where they meet, the least overlap over these directions is the shortest move that parts them.
-    """
-    crosses = np.cross(a.axes[:, None, :], b.axes[None, :, :]).reshape(-1, 3)
-    directions = np.vstack([a.axes, b.axes, _units(crosses)])
-    apart = np.abs(directions @ (b.centre - a.centre))
-    reach = np.abs(directions @ a.axes.T) @ a.half + np.abs(directions @ b.axes.T) @ b.half
-    return float((apart - reach).max())
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -84,20 +69,12 @@ class Bundle:
     """The straight lines from every point of one flat convex patch to every point of another.
 
     Together they fill the convex hull of both patches.
-
-    Attributes
-    ----------
-    points : Vector
-        Corners of both patches (k, 3), mm.
-    edges : Vector
-        Unit directions of the hull's edges, and perhaps of more (e, 3).
-    normals : Vector
-        Unit normals of the hull's faces, and perhaps more (f, 3).
     """
 
     points: Vector
-    edges: Vector
-    normals: Vector
+    """Corners of both patches (k, 3), mm."""
+    directions: tuple[Vector, Vector]
+    """Unit directions of the hull's edges (e, 3) and of its faces (f, 3), and perhaps of more."""
 
     @classmethod
     def between(cls, first: Vector, second: Vector, ways: Vector | None = None) -> Bundle:
@@ -110,23 +87,11 @@ class Bundle:
         sides = [np.roll(p, -1, axis=0) - p for p in (first, second)]
         edges = _units(np.vstack([ways, *sides]))
         i, j = np.triu_indices(len(edges), 1)
-        return cls(np.vstack([first, second]), edges, _units(np.cross(edges[i], edges[j])))
+        return cls(np.vstack([first, second]), (edges, _units(np.cross(edges[i], edges[j]))))
 
-    def gap(self, block: Block) -> float:
-        """Return `gap` of the hull and a block."""
-        crosses = np.cross(block.axes[:, None, :], self.edges[None, :, :]).reshape(-1, 3)
-        directions = np.vstack([self.normals, block.axes, _units(crosses)])
-        mine = self.points @ directions.T
-        middle = directions @ block.centre
-        reach = np.abs(directions @ block.axes.T) @ block.half
-        apart = np.maximum(mine.min(axis=0) - middle - reach, middle - reach - mine.max(axis=0))
-        return float(apart.max())
-
-    def way_out(self, block: Block, way: Vector) -> float:
-        """Return how far a block must go along a unit direction to leave the bundle; 0 if it is out."""
-        crosses = np.cross(block.axes[:, None, :], self.edges[None, :, :]).reshape(-1, 3)
-        directions = np.vstack([self.normals, block.axes, _units(crosses)])
-        return _way_out(block.corners(), self.points, directions, way)
+    def corners(self) -> Vector:
+        """Return the corners of both patches."""
+        return self.points
 
     def cut(self, on_plane: Vector, normal: Vector) -> Vector:
         """Return points (k, 3) whose outline is the bundle's section with a plane; none if it misses it."""
@@ -139,25 +104,37 @@ class Bundle:
         return points
 
 
-def way_out(mover: Block, other: Block, way: Vector) -> float:
-    """Return how far a block must go along a unit direction until it leaves another; 0 if it is out.
+def gap(a: Block | Bundle, b: Block | Bundle) -> float:
+    """Return a lower bound of two convex bodies' distance, mm; below 0 the way that parts them, negated.
+
+    They are apart if and only if they are apart along the direction of a face or the cross product of two
+    edges (the separating axis theorem). Where they meet, the least overlap over these directions is the
+    shortest move that parts them.
+    """
+    return -float(_overlaps(a, b)[1].min())
+
+
+def way_out(mover: Block | Bundle, other: Block | Bundle, way: Vector) -> float:
+    """Return how far a convex body must go along a unit direction until it leaves another; 0 if it is out.
 
     Whatever moves straight stays apart from the first moment at which one of the separating
     directions parts the two.
     """
-    crosses = np.cross(mover.axes[:, None, :], other.axes[None, :, :]).reshape(-1, 3)
-    directions = np.vstack([mover.axes, other.axes, _units(crosses)])
-    return _way_out(mover.corners(), other.corners(), directions, way)
-
-
-def _way_out(mover: Vector, other: Vector, directions: Vector, way: Vector) -> float:
-    mine, theirs = mover @ directions.T, other @ directions.T
-    before = np.concatenate([theirs.max(axis=0) - mine.min(axis=0), mine.max(axis=0) - theirs.min(axis=0)])
+    directions, before = _overlaps(mover, other)
     if before.min() <= 0:
         return 0.0
     speed = directions @ way
-    speed = np.concatenate([speed, -speed])
     return float((before[speed > 1e-9] / speed[speed > 1e-9]).min())
+
+
+def _overlaps(a: Block | Bundle, b: Block | Bundle) -> tuple[Vector, Vector]:
+    """Return all directions (k, 3) that can part two bodies, and how far the first must go along each."""
+    (edges, normals), (others, faces) = a.directions, b.directions
+    crosses = np.cross(edges[:, None, :], others[None, :, :]).reshape(-1, 3)
+    ways = np.vstack([normals, faces, _units(crosses)])
+    mine, theirs = a.corners() @ ways.T, b.corners() @ ways.T
+    before = np.concatenate([theirs.max(axis=0) - mine.min(axis=0), mine.max(axis=0) - theirs.min(axis=0)])
+    return np.vstack([ways, -ways]), before
 
 
 def _units(ways: Vector) -> Vector:

@@ -46,21 +46,14 @@ _AROUND: Final = 0.12
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Solution:
-    """One layout found.
-
-    Attributes
-    ----------
-    scene : Scene
-        The scene with what was found.
-    cost : float
-        Area of pane and baffle over the area of the box's front, with a charge for each caution,
-        for trims, for what the opening cuts off and for a ghost close to the back wall, and a
-        large one for each fault.
-    """
+    """One layout found."""
 
     scene: Scene
+    """The scene with what was found."""
     plan: Plan
     cost: float
+    """Area of pane and baffle over the area of the box's front, with a charge for each caution, for trims,
+    for what the opening cuts off and for a ghost close to the back wall, and a large one for each fault."""
 
     @property
     def faults(self) -> int:
@@ -229,7 +222,7 @@ def _differ(a: Trial, b: Trial) -> bool:
 
 def _cost(plan: Plan) -> tuple[float, int]:
     """Return what a layout costs, and how many faults it has."""
-    box, baffle, found = plan.scene.box, plan.sight.baffle, found_in(plan)
+    box, baffle, found = plan.scene.box, plan.sight.baffle, list(found_in(plan))
     area = plan.pane.cut[0] * plan.pane.cut[1]
     if baffle is not None:
         area += baffle.size[0] * baffle.size[1]

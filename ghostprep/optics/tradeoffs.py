@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Final
@@ -16,24 +17,15 @@ if TYPE_CHECKING:
 _ALIKE: Final = 0.03
 
 
-def _pane_area(plan: Plan) -> float:
-    return plan.pane.cut[0] * plan.pane.cut[1]
-
-
-def _baffle_area(plan: Plan) -> float:
-    baffle = plan.sight.baffle
-    return 0.0 if baffle is None else baffle.reach_mm * (baffle.high_mm - baffle.low_mm)
-
-
-def _depth_left(plan: Plan) -> float:
-    return -plan.sight.behind_back_mm
-
-
 _MEASURES: Final[tuple[tuple[Callable[[Plan], float], str, str], ...]] = (
-    (lambda p: -_pane_area(p), "smallest pane", "largest pane"),
-    (lambda p: -_baffle_area(p), "smallest baffle", "largest baffle"),
+    (lambda p: -math.prod(p.pane.cut), "smallest pane", "largest pane"),
+    (
+        lambda p: -math.prod(p.sight.baffle.size) if p.sight.baffle else 0.0,
+        "smallest baffle",
+        "largest baffle",
+    ),
     (lambda p: p.light.contrast, "brightest", "faintest"),
-    (_depth_left, "most scenery behind the ghost", "least scenery behind the ghost"),
+    (lambda p: -p.sight.behind_back_mm, "most scenery behind the ghost", "least scenery behind the ghost"),
     (lambda p: p.room.body_to_pane_mm, "most room at the player", "least room at the player"),
     (lambda p: float(any(w.clear for w in p.room.ways_out)), "player can be drawn out", "player is shut in"),
 )

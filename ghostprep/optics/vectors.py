@@ -46,6 +46,11 @@ def reflect_point(p: Vector, on_plane: Vector, normal: Vector) -> Vector:
     return on_plane + reflect_direction(p - on_plane, normal)
 
 
+def pairs(starts: Vector, ends: Vector) -> tuple[Vector, Vector]:
+    """Return each of m starts with each of n ends, both (m * n, 3)."""
+    return np.repeat(starts, len(ends), axis=0), np.tile(ends, (len(starts), 1))
+
+
 def meet_plane(start: Vector, end: Vector, on_plane: Vector, normal: Vector) -> Vector:
     """Return where the straight lines through `start` and `end` (..., 3) meet a plane.
 

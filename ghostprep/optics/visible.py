@@ -15,11 +15,11 @@ import numpy as np
 import numpy.typing as npt
 
 from ghostprep.optics.solids import Block
-from ghostprep.optics.vectors import Vector, unit
+from ghostprep.optics.vectors import Vector, meet_plane, pairs, unit
 from ghostprep.optics.world import SCREEN, Sheet, World
 
 _INSET: Final = 1e-3
-_BESIDE_MM: Final = (0.2,)
+_BESIDE_MM: Final = 0.2
 _ON_EDGE: Final = np.array([0.03, 0.35, 0.65, 0.97])
 _MOST: Final = 6000
 _TOUCH_MM: Final = 1e-4
@@ -27,16 +27,11 @@ _TOUCH_MM: Final = 1e-4
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Lines:
-    """Lines of sight that arrive.
-
-    Attributes
-    ----------
-    eyes, points : Vector
-        Where each starts and what it sees (n, 3), mm.
-    """
+    """Lines of sight that arrive."""
 
     eyes: Vector
     points: Vector
+    """Where each starts and what it sees (n, 3), mm."""
 
     def __bool__(self) -> bool:
         return len(self.eyes) > 0
@@ -100,7 +95,7 @@ def lines_to(world: World, eyes: Sheet, target: Sheet) -> Lines:
     """
     if ((eyes.corners - target.corners[0]) @ target.normal).max() <= _TOUCH_MM:
         return Lines(np.empty((0, 3)), np.empty((0, 3)))
-    starts, ends = _pairs(net(eyes, 9, 3), net(target, 9, 9))
+    starts, ends = pairs(net(eyes, 9, 3), net(target, 9, 9))
     found = _arriving(world, starts, ends, target)
     if found:
         return found
@@ -111,10 +106,6 @@ def lines_to(world: World, eyes: Sheet, target: Sheet) -> Lines:
     starts = np.vstack([ahead[0], back[1]])
     ends = np.vstack([ahead[1], back[0]])
     return _arriving(world, starts, ends, target)
-
-
-def _pairs(eyes: Vector, points: Vector) -> tuple[Vector, Vector]:
-    return np.repeat(eyes, len(points), axis=0), np.tile(points, (len(eyes), 1))
 
 
 def _arriving(world: World, starts: Vector, ends: Vector, target: Sheet) -> Lines:
@@ -131,12 +122,8 @@ def _beside(sources: Vector, edges: Vector, on: Sheet) -> tuple[Vector, Vector]:
     along = edges[:, None, 0] + _ON_EDGE[:, None] * (edges[:, None, 1] - edges[:, None, 0])
     way = np.broadcast_to(unit(edges[:, 1] - edges[:, 0])[:, None], along.shape).reshape(-1, 3)
     passed = along.reshape(-1, 3)
-    starts, passed, way = (
-        np.repeat(sources, len(passed), axis=0),
-        np.tile(passed, (len(sources), 1)),
-        np.tile(way, (len(sources), 1)),
-    )
-    ahead = passed - starts
+    starts, passed = pairs(sources, passed)
+    way, ahead = np.tile(way, (len(sources), 1)), passed - starts
     speed = ahead @ on.normal
     with np.errstate(all="ignore"):
         share = ((on.corners[0] - starts) @ on.normal) / speed
@@ -151,8 +138,8 @@ def _beside(sources: Vector, edges: Vector, on: Sheet) -> tuple[Vector, Vector]:
         # an eye that does not move sees nothing more from beside
         return np.empty((0, 3)), np.empty((0, 3))
     found_starts, found_ends = [], []
-    for mm in (side * step for step in _BESIDE_MM for side in (-1, 1)):
-        end = _on_plane(starts, passed + mm * aside, on)
+    for mm in (-_BESIDE_MM, _BESIDE_MM):
+        end = meet_plane(starts, passed + mm * aside, on.corners[0], on.normal)
         x, y = (end - on.corners[0]) @ a / (a @ a), (end - on.corners[0]) @ b / (b @ b)
         kept = (x > 0) & (x < 1) & (y > 0) & (y < 1)
         found_starts.append(starts[kept])
@@ -162,14 +149,6 @@ def _beside(sources: Vector, edges: Vector, on: Sheet) -> tuple[Vector, Vector]:
         some = np.random.default_rng(0).choice(len(starts), _MOST, replace=False)
         starts, ends = starts[some], ends[some]
     return starts, ends
-
-
-def _on_plane(starts: Vector, through: Vector, on: Sheet) -> Vector:
-    way = through - starts
-    with np.errstate(all="ignore"):
-        share = ((on.corners[0] - starts) @ on.normal) / (way @ on.normal)
-        met: Vector = starts + share[:, None] * way
-    return met
 
 
 def lines_by(world: World, eyes: Sheet, target: Sheet, via: Sequence[Sheet]) -> Lines:
@@ -188,7 +167,7 @@ def lines_by(world: World, eyes: Sheet, target: Sheet, via: Sequence[Sheet]) -> 
     image = target.corners
     for sheet in reversed(via):
         image = sheet.image(image)
-    starts, ends = _pairs(net(eyes, 9, 3), net(Sheet("image", image, target.normal), 11, 11))
+    starts, ends = pairs(net(eyes, 9, 3), net(Sheet("image", image, target.normal), 11, 11))
     # only lines that meet the first sheet are worth following
     met = via[0].meets(starts, unit(ends - starts)) < np.inf
     starts, ends = starts[met], ends[met]

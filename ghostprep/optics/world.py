@@ -42,19 +42,13 @@ _PANE: Final = -10
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Sheet:
-    """A flat rectangle that reflects: the pane's front face, or a mirror.
-
-    Attributes
-    ----------
-    corners : Vector
-        Its four corners (4, 3), all the way round, mm.
-    normal : Vector
-        Away from the face that looks towards the opening.
-    """
+    """A flat rectangle that reflects: the pane's front face, or a mirror."""
 
     name: str
     corners: Vector
+    """Its four corners (4, 3), all the way round, mm."""
     normal: Vector
+    """Away from the face that looks towards the opening."""
 
     @property
     def centre(self) -> Vector:
@@ -80,54 +74,36 @@ class Sheet:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Trace:
-    """Where rays end.
-
-    Attributes
-    ----------
-    end : ndarray of int (n,)
-        Index into ``World.bodies``, or `OUT`, `SCREEN`, `MIRROR_BACK`, `CAUGHT`.
-    point : Vector
-        Where (n, 3), mm; for `OUT` the place where it last turned.
-    way : Vector
-        The unit direction in which it arrives (n, 3).
-    length : Vector
-        Way from its start (n,), mm.
-    mirrors : ndarray of int (n,)
-        How many mirrors turned it.
-    passed, turned : Vector
-        Cosines of the incidences on the pane (n, 4) where it passed the pane, and where the pane
-        turned it; nan where it did not.
-    """
+    """Where rays end."""
 
     end: npt.NDArray[np.int64]
+    """(n,): index into ``World.bodies``, or `OUT`, `SCREEN`, `MIRROR_BACK`, `CAUGHT`."""
     point: Vector
+    """Where (n, 3), mm; for `OUT` the place where it last turned."""
     way: Vector
+    """The unit direction in which it arrives (n, 3)."""
     length: Vector
+    """Way from its start (n,), mm."""
     mirrors: npt.NDArray[np.int64]
+    """(n,): how many mirrors turned it."""
     passed: Vector
     turned: Vector
+    """Cosines of the incidences on the pane (n, 4) where it passed the pane, and where the pane turned it;
+    nan where it did not."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class World:
-    """Bodies that block, sheets that reflect, and the lit screen.
-
-    Attributes
-    ----------
-    bodies : tuple of Body
-        Walls, front, dividers, things, player, holder, baffle, in this order.
-    pane : Sheet
-        Its front face; it lets light through as well, from both sides.
-    mirrors : tuple of Sheet
-        They send light on from their front, and block it from behind.
-    screen : Panel
-        The lit area, on the player's face.
-    """
+    """Bodies that block, sheets that reflect, and the lit screen."""
 
     bodies: tuple[Body, ...]
+    """Walls, front, dividers, things, player, holder, baffle, in this order."""
     pane: Sheet
+    """Its front face; it lets light through as well, from both sides."""
     mirrors: tuple[Sheet, ...]
+    """They send light on from their front, and block it from behind."""
     screen: Panel
+    """The lit area, on the player's face."""
     _frames: list[tuple[Vector, slice | list[int], Vector, Vector]] = field(init=False, repr=False)
 
     def __post_init__(self) -> None:

@@ -12,7 +12,7 @@ from ghostprep.optics import Plan
 from ghostprep.optics.bodies import named
 from ghostprep.optics.sightlines import opening_of
 from ghostprep.optics.solids import Block, pane_block, upright_block
-from ghostprep.optics.vectors import Vector, vector
+from ghostprep.optics.vectors import Vector
 from ghostprep.paper.drawing_furniture import front_boards, trim_face
 
 PLUG_MM: Final = 15.0
@@ -22,7 +22,7 @@ specification's drawing of the overmould), 14 mm across its corners."""
 _CLEAR_MM: Final = 20.0
 """Room that a plug's turn needs before the wall. Common practice, no source."""
 
-_X, _Y, _Z = (vector(axis) for axis in ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)))
+_X, _Y, _Z = np.eye(3)
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,25 +35,23 @@ class Hole:
     name: str
     round: bool = False
 
+    @property
+    def centre(self) -> tuple[float, float]:
+        """Its middle."""
+        return self.left + self.size[0] / 2, self.low + self.size[1] / 2
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class CutPart:
-    """One sheet to cut.
-
-    Attributes
-    ----------
-    name : str
-        With the side from which it is seen.
-    block : Block
-        The sheet where it stands: its axes are right and up on the template, and through the sheet.
-    marks : tuple of Hole
-        What is drawn on it and not cut.
-    """
+    """One sheet to cut."""
 
     name: str
+    """With the side from which it is seen."""
     block: Block
+    """The sheet where it stands: its axes are right and up on the template, and through the sheet."""
     holes: tuple[Hole, ...] = ()
     marks: tuple[Hole, ...] = ()
+    """What is drawn on it and not cut."""
 
     @property
     def size(self) -> tuple[float, float]:
@@ -77,15 +75,8 @@ class CutPart:
 
 def parts_to_cut(plan: Plan) -> list[CutPart]:
     """Return all sheets of a plan: the box's own, dividers, mirrors, pane, holder, baffle and trims."""
-    return [
-        *_box(plan),
-        *_dividers(plan),
-        *_mirrors(plan),
-        _pane(plan),
-        *_holder(plan),
-        *_baffle(plan),
-        *_trims(plan),
-    ]
+    parts = (_box, _dividers, _mirrors, _pane, _holder, _baffle, _trims)
+    return [sheet for part in parts for sheet in part(plan)]
 
 
 def _laid(block: Block, right: Vector, up: Vector) -> Block:
@@ -104,14 +95,19 @@ def _around(blocks: list[Block], axes: Vector) -> Block:
 
 def _box(plan: Plan) -> Iterator[CutPart]:
     scene = plan.scene
-    ways = {"left wall": (-_Z, _Y), "right wall": (_Z, _Y), "floor": (_X, _Z), "ceiling": (_X, _Z)}
-    seen = {"left wall": "outside", "right wall": "outside", "floor": "above", "ceiling": "above"}
+    ways = {
+        "left wall": ("outside", -_Z, _Y),
+        "right wall": ("outside", _Z, _Y),
+        "floor": ("above", _X, _Z),
+        "ceiling": ("above", _X, _Z),
+        "back wall": ("the front", _X, _Y),
+    }
     out = next((way for way in plan.room.ways_out if way.direction == plan.room.out), None)
     for body in plan.world.bodies:
         if body.role != "wall":
             continue
-        right, up = ways.get(body.name, (_X, _Y))
-        part = CutPart(f"{body.name}, from {seen.get(body.name, 'the front')}", _laid(body.block, right, up))
+        side, right, up = ways[body.name]
+        part = CutPart(f"{body.name}, from {side}", _laid(body.block, right, up))
         holes = []
         if out is not None and out.surface == body.name:
             loose = named(plan.world.bodies)["player"][0].block
@@ -165,11 +161,11 @@ def _mirrors(plan: Plan) -> Iterator[CutPart]:
         yield CutPart(f"{mirror.name}, its face", Block(mirror.centre, axes, np.array([long, high, 0.0]) / 2))
 
 
-def _pane(plan: Plan) -> CutPart:
+def _pane(plan: Plan) -> Iterator[CutPart]:
     n, p = plan.pane.needed_place, plan.pane.place
     needed = Hole(n.left - p.left, n.low - p.low, n.size, "the ghost is seen through here")
     block = pane_block(plan.scene, plan.layout, plan.pane)
-    return CutPart(f"pane, {plan.scene.pane.material}, front edge at the left", block, marks=(needed,))
+    yield CutPart(f"pane, {plan.scene.pane.material}, front edge at the left", block, marks=(needed,))
 
 
 def _holder(plan: Plan) -> Iterator[CutPart]:
@@ -177,19 +173,14 @@ def _holder(plan: Plan) -> Iterator[CutPart]:
     screen = plan.layout.screen
     holder = [body for body in plan.world.bodies if body.role == "holder"]
     card = [body.block for body in holder if body.part.startswith("card")]
-    for body in holder:
-        if body.part.startswith("card"):
-            continue
-        block = body.block
-        if body.part == "back plate":
-            yield CutPart("holder, back plate", _laid(block, screen.right, screen.up))
-        else:
-            right = screen.up if body.part.split()[0] in {"right", "left"} else screen.right
-            yield CutPart(f"holder, {body.part}", _laid(block, right, screen.normal))
+    for body in (body for body in holder if body.block not in card):
+        flat = body.part == "back plate"
+        right = screen.up if body.part.split()[0] in {"right", "left"} else screen.right
+        yield CutPart(f"holder, {body.part}", _laid(body.block, right, screen.up if flat else screen.normal))
     if card:
         axes = np.array([screen.right, screen.up, screen.normal])
         part = CutPart("holder, card before the player", _around(card, axes))
-        a, b = (side / 2 for side in plan.room.window_mm)
+        a, b = (side / 2 for side in plan.room.holder.window)
         window = screen.centre + np.array([(-a, -b), (a, b)]) @ axes[:2]
         yield replace(part, holes=(part.hole(window, "window"),))
 

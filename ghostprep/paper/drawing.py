@@ -10,7 +10,7 @@ from ghostprep.optics import Plan
 from ghostprep.optics.advice.words import Words
 from ghostprep.optics.sightlines import Rectangle
 from ghostprep.paper.drawing_eye import draw_eye
-from ghostprep.paper.drawing_key import enter
+from ghostprep.paper.drawing_key import entries, lines
 from ghostprep.paper.drawing_views import draw_above, draw_side
 from ghostprep.paper.frame import MARGIN_MM, Arrangement, arrange, scale_words
 from ghostprep.paper.look import INK
@@ -46,10 +46,8 @@ def drawing_svg(plan: Plan) -> str:
 
 def compose(plan: Plan) -> PaperSheet:
     """Return the drawing as a sheet."""
-    tags = Tags()
-    enter(plan, tags)
-    sizer = PaperSheet((1.0, 1.0))
-    frame = arrange(plan, lambda width: tags.height(sizer, width))
+    tags = Tags(list(entries(plan)), lines(plan))
+    frame = arrange(plan, tags.height)
     sheet = PaperSheet(frame.size)
     _head(sheet, plan, frame)
     tags.key(sheet, *frame.key)

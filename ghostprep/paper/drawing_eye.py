@@ -16,7 +16,7 @@ from ghostprep.paper.drawing_furniture import faces_seen, trim_face
 from ghostprep.paper.drawing_views import caption, measure_column
 from ghostprep.paper.frame import DrawnView
 from ghostprep.paper.look import BLACKED, DASHED, FAINT, GHOST, GHOST_PALE, INK, INSIDE, PANE, SCREEN, WOOD
-from ghostprep.paper.sheet import PaperSheet
+from ghostprep.paper.sheet import PaperSheet, middle
 from ghostprep.paper.tags import Mark
 
 _PURSER: Final = np.array(
@@ -54,9 +54,8 @@ def draw_eye(sheet: PaperSheet, view: DrawnView, plan: Plan) -> list[Mark]:
     for side, width in plan.sight.trims().items():
         strip = view.flat(trim_face(scene, side, width).corners())
         sheet.area(strip, BLACKED, BLACKED, 0.15, zorder=4.5, alpha=0.85)
-        x, y = strip.mean(axis=0)
         away = {"left": 160.0, "right": 20.0, "top": 80.0, "bottom": 280.0}[side]
-        marks.append((f"trim, {side}", (float(x), float(y)), away))
+        marks.append((f"trim, {side}", middle(strip), away))
     caption(sheet, view, "as the middle eye sees it")
     _measures(sheet, view, plan, o)
     return marks
@@ -86,16 +85,17 @@ def _ghost(sheet: PaperSheet, picture: Vector, body: Vector, room: Rectangle) ->
     _area(sheet, picture, GHOST_PALE, GHOST, 0.35, zorder=3, dash=DASHED)
     _area(sheet, body, GHOST, GHOST, 0.2, zorder=3.2, alpha=0.75)
 
-    def inside(point: Vector) -> tuple[float, float]:
-        x, y = np.clip(point, (room.left, room.low), (room.right, room.high))
-        return float(x), float(y)
-
     marks: list[Mark] = []
     if len(picture):
-        marks.append(("ghost", inside(picture[(picture @ (1.0, 1.0)).argmax()]), 45.0))
+        corner = picture[[(picture @ (1.0, 1.0)).argmax()]]
+        marks.append(("ghost", middle(_clipped(corner, room)), 45.0))
     if len(body):
-        marks.append(("figure", inside(body.mean(axis=0)), 200.0))
+        marks.append(("figure", middle(_clipped(body.mean(axis=0)[None, :], room)), 200.0))
     return marks
+
+
+def _clipped(points: Vector, room: Rectangle) -> Vector:
+    return np.clip(points, (room.left, room.low), (room.right, room.high))
 
 
 def _furniture(
@@ -108,15 +108,9 @@ def _furniture(
         points = seen(corners)
         before = deep < plan.layout.ghost[2]
         _area(sheet, points, colour, INK, 0.12, zorder=(3.5 if before else 2.1) + 0.4 * rank / len(faces))
-        if len(points) > 1 and name != "player" and _holds(room, points):
-            x, y = np.clip(points.mean(axis=0), (room.left, room.low), (room.right, room.high))
-            marks[name] = (name, (float(x), float(y)), 30.0)
+        if len(points) > 1 and name != "player" and (points == _clipped(points, room)).all(axis=1).any():
+            marks[name] = (name, middle(_clipped(points.mean(axis=0)[None, :], room)), 30.0)
     return list(marks.values())
-
-
-def _holds(room: Rectangle, points: Vector) -> bool:
-    """Return whether any of the points (n, 2) lies in a room."""
-    return any(room.holds(Rectangle(x, y, x, y)) for x, y in points.tolist())
 
 
 def _area(sheet: PaperSheet, points: Vector, fill: str, edge: str, width_mm: float, **style: Any) -> None:

@@ -9,16 +9,15 @@ from typing import Final
 import numpy as np
 
 from ghostprep.optics import Plan
-from ghostprep.optics.advice.words import Words
-from ghostprep.optics.bodies import Body, named, thing_names
+from ghostprep.optics.bodies import Body, named
 from ghostprep.optics.sightlines import Rectangle, opening_of
 from ghostprep.optics.solids import Block, upright_block
 from ghostprep.optics.vectors import Vector
 from ghostprep.optics.visible import faces
 from ghostprep.paper.frame import DrawnView
 from ghostprep.paper.look import BLACKED, BODY, DIVIDER, HOLDER, INK, LAMP, LIT, MIRROR, THING, WOOD
-from ghostprep.paper.sheet import PaperSheet
-from ghostprep.paper.tags import Entry, Mark
+from ghostprep.paper.sheet import PaperSheet, middle
+from ghostprep.paper.tags import Mark
 from ghostprep.scene import Scene
 
 _THICK_MM: Final = 2.0
@@ -27,11 +26,9 @@ _THICK_MM: Final = 2.0
 
 def draw_wood(sheet: PaperSheet, view: DrawnView, plan: Plan, cut: set[str]) -> None:
     """Draw a cut through those sheets of the box whose names are given, the front's pieces among them."""
-    for body in plan.world.bodies:
-        if body.role == "wall" and body.name in cut:
-            sheet.area(view.hull(body.block.corners()), WOOD, INK, 0.2, zorder=1.5)
-    for part, block in front_boards(plan).items():
-        if part in cut:
+    walls = {body.name: body.block for body in plan.world.bodies if body.role == "wall"}
+    for name, block in (walls | front_boards(plan)).items():
+        if name in cut:
             sheet.area(view.hull(block.corners()), WOOD, INK, 0.2, zorder=1.5)
 
 
@@ -42,9 +39,8 @@ def front_boards(plan: Plan) -> dict[str, Block]:
     boards = {}
     for body in plan.world.bodies:
         if body.role == "front":
-            low, high = body.block.corners().min(axis=0), body.block.corners().max(axis=0)
-            low[2] = -plan.scene.box.wall
-            boards[body.part] = upright_block(low, high)
+            (left, low, _), (right, high, back) = body.block.corners()[[0, -1]]
+            boards[body.part] = upright_block((left, low, -plan.scene.box.wall), (right, high, back))
     return boards
 
 
@@ -68,7 +64,7 @@ def draw_boards(sheet: PaperSheet, view: DrawnView, plan: Plan, axis: int) -> li
         stands = (baffle.wall in {"left", "right"}) == (axis == 0)
         at = view.hull(baffle.body(scene).block.corners())
         sheet.area(at, BLACKED, BLACKED, 0.2, zorder=5, alpha=1.0 if stands else 0.35)
-        marks.append(("baffle", _centre(at), 250.0 if axis == 0 else 160.0))
+        marks.append(("baffle", middle(at), 250.0 if axis == 0 else 160.0))
     for side, width in plan.sight.trims().items():
         if (side in {"left", "right"}) != (axis == 0):
             continue
@@ -76,24 +72,18 @@ def draw_boards(sheet: PaperSheet, view: DrawnView, plan: Plan, axis: int) -> li
         block = upright_block((face.left, face.low, -_THICK_MM), (face.right, face.high, 0.0))
         at = view.hull(block.corners())
         sheet.area(at, BLACKED, BLACKED, 0.2, zorder=5)
-        marks.append((f"trim, {side}", _centre(at), 270.0 if axis == 0 else 180.0))
+        marks.append((f"trim, {side}", middle(at), 270.0 if axis == 0 else 180.0))
     return marks
-
-
-def _centre(points: np.ndarray) -> tuple[float, float]:
-    x, y = points.mean(axis=0)
-    return float(x), float(y)
 
 
 def draw_lamps(sheet: PaperSheet, view: DrawnView, plan: Plan) -> list[Mark]:
     """Draw the lamps; the first one gets the tag."""
     marks: list[Mark] = []
-    for index, lamp in enumerate(plan.scene.light.lamps):
-        x, y = view.on(np.array(lamp.at))
-        sheet.disc((float(x), float(y)), 1.0, LIT, LAMP, width_mm=0.2, zorder=6)
-        if index == 0:
-            marks.append(("lamp", (float(x), float(y)), 90.0))
-    return marks
+    for lamp in plan.scene.light.lamps:
+        at = middle(view.on(np.array([lamp.at])))
+        sheet.disc(at, 1.0, LIT, LAMP, width_mm=0.2, zorder=6)
+        marks.append(("lamp", at, 90.0))
+    return marks[:1]
 
 
 _COLOURS = {"divider": DIVIDER, "thing": THING, "holder": HOLDER, "player": BODY}
@@ -118,18 +108,18 @@ def draw_furniture(sheet: PaperSheet, view: DrawnView, plan: Plan) -> list[Mark]
         for body in blocks:
             outline = view.hull(body.block.corners())
             sheet.area(outline, _COLOURS[role], INK, 0.12, zorder=2.6, alpha=0.55)
-        marks.append((name, _middle(view.hull(blocks[0].block.corners())), _AWAY[role]))
+        marks.append((name, middle(view.hull(blocks[0].block.corners())), _AWAY[role]))
     for mirror in plan.world.mirrors:
         line = view.hull(mirror.corners)
         sheet.area(line, MIRROR, MIRROR, 0.7, zorder=3.5, alpha=0.6)
-        marks.append((mirror.name, _middle(line), 90.0))
+        marks.append((mirror.name, middle(line), 90.0))
     for number, strip in enumerate(plan.scene.light.strips, 1):
         ends = view.on(np.array([strip.start, strip.end]))
         if math.dist(*ends) < 0.5:
             ends = ends + np.array([(-0.5, 0.0), (0.5, 0.0)])
         sheet.line(ends, LAMP, 1.4, zorder=6)
         sheet.line(ends, LIT, 1.0, zorder=6.1)
-        marks.append((f"strip {number}", _middle(ends), 300.0))
+        marks.append((f"strip {number}", middle(ends), 300.0))
     return marks
 
 
@@ -151,37 +141,3 @@ def faces_seen(plan: Plan) -> Iterator[tuple[str, str, float, Vector]]:
         found.append((float(np.linalg.norm(mirror.centre - eye)), mirror.name, MIRROR, mirror.corners))
     for _, name, colour, corners in sorted(found, key=lambda face: -face[0]):
         yield name, colour, float(corners[:, 2].mean()), corners
-
-
-def enter_furniture(plan: Plan, words: Words, entries: list[Entry]) -> None:
-    """Enter all of it into the key."""
-    scene, world = plan.scene, plan.world
-    for number, divider in enumerate(scene.divider, 1):
-        doors = [
-            f"doorway {words(d.width)} x {words(d.height)}" + (f" from {words(d.sill)} up" if d.sill else "")
-            for d in divider.doorways
-        ]
-        told = ", ".join([f"{words(divider.length)} long, {words(divider.thickness)} thick", *doors])
-        entries.append(Entry(f"divider {number}", DIVIDER, told))
-    for name, thing in zip(thing_names(scene), scene.thing, strict=True):
-        size = " x ".join(words(side) for side in thing.size)
-        entries.append(Entry(name, THING, f"{size}, underside at {words.point(thing.at)}"))
-    for mirror in world.mirrors:
-        a, b = mirror.corners[1] - mirror.corners[0], mirror.corners[3] - mirror.corners[0]
-        size = " x ".join(words(float(np.linalg.norm(side))) for side in (a, b))
-        entries.append(
-            Entry(mirror.name, MIRROR, f"{size}, front-faced, from {words.point(mirror.corners[0])}")
-        )
-    if any(body.role == "holder" for body in world.bodies):
-        sheet = words(plan.room.holder.sheet)
-        entries.append(Entry("holder", HOLDER, f"of {sheet} sheet; the player slides out {plan.room.out}"))
-    for number, strip in enumerate(scene.light.strips, 1):
-        length = words(math.dist(strip.start, strip.end))
-        entries.append(
-            Entry(f"strip {number}", LAMP, f"{length}, {strip.lumens:g} lumens, shines {strip.faces}")
-        )
-
-
-def _middle(points: Vector) -> tuple[float, float]:
-    x, y = points.mean(axis=0)
-    return float(x), float(y)

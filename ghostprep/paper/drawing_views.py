@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import numpy as np
 
 from ghostprep.optics import Plan
 from ghostprep.optics.advice.words import Words
 from ghostprep.optics.bodies import named
+from ghostprep.optics.panefit import pane_hits
 from ghostprep.optics.sightlines import Rectangle, opening_of
-from ghostprep.optics.vectors import Vector
+from ghostprep.optics.vectors import Vector, meet_plane, vector
 from ghostprep.paper.drawing_furniture import draw_boards, draw_furniture, draw_lamps, draw_wood
 from ghostprep.paper.frame import BOARD_MM, CAPTION_MM, EYE_MM, DrawnView
 from ghostprep.paper.look import BODY, CORD, DASHED, GHOST, INK, PANE, RAY, RAY_PALE, SCREEN, WOOD
 from ghostprep.paper.measures import FIRST_MM, STEP_MM, measure
-from ghostprep.paper.rays import rays_in
-from ghostprep.paper.sheet import PaperSheet
+from ghostprep.paper.sheet import PaperSheet, middle
 from ghostprep.paper.tags import Mark
 
 
@@ -45,15 +47,12 @@ def caption(sheet: PaperSheet, view: DrawnView, words: str) -> None:
 def _contents(sheet: PaperSheet, view: DrawnView, plan: Plan, axis: int) -> list[Mark]:
     """Draw rays, ghost, pane, player, baffle and trims into a view that shows `axis` and depth."""
     layout = plan.layout
-    room = view.room
     # an eye that moves far aside sends its lines far aside, too
-    with sheet.window(
-        Rectangle(room.left - EYE_MM, room.low - EYE_MM, room.right + EYE_MM, room.high + EYE_MM)
-    ):
-        for ray in rays_in(plan, axis, EYE_MM / view.factor):
-            colour, wide, order = (RAY, 0.22, 3.2) if ray.middle else (RAY_PALE, 0.15, 3.0)
-            sheet.line(view.on(ray.seen), colour, wide, zorder=order)
-            sheet.line(view.on(ray.apparent), colour, wide, dash=DASHED, zorder=order)
+    with sheet.window(view.room.grown(EYE_MM)):
+        for seen, apparent, from_middle in _rays(plan, axis, EYE_MM / view.factor):
+            colour, wide, order = (RAY, 0.22, 3.2) if from_middle else (RAY_PALE, 0.15, 3.0)
+            sheet.line(view.on(seen), colour, wide, zorder=order)
+            sheet.line(view.on(apparent), colour, wide, dash=DASHED, zorder=order)
     player = named(plan.world.bodies)["player"][0]
     body = view.hull(player.block.corners())
     sheet.area(body, BODY, CORD, 0.2, zorder=4, alpha=0.45)
@@ -69,26 +68,42 @@ def _contents(sheet: PaperSheet, view: DrawnView, plan: Plan, axis: int) -> list
     sheet.area(pane, "none", PANE, 0.35, zorder=4.6)
     near = plan.pane.corners[[1, 2]] * 0.3 + plan.pane.corners[[0, 3]] * 0.7
     marks: list[Mark] = [
-        ("ghost", _middle(view, layout.ghost[None, :]), 60.0),
-        ("pane", _middle(view, near), 150.0),
-        ("screen", _middle(view, layout.screen.corners()), 20.0),
+        ("ghost", middle(view.on(layout.ghost[None, :])), 60.0),
+        ("pane", middle(view.on(near)), 150.0),
+        ("screen", middle(lit), 20.0),
         ("player", _outer(body, lit), 200.0),
     ]
     marks += draw_furniture(sheet, view, plan)
     return marks + draw_boards(sheet, view, plan, axis) + draw_lamps(sheet, view, plan)
 
 
-def _middle(view: DrawnView, points: Vector) -> tuple[float, float]:
-    x, y = view.on(points).mean(axis=0)
-    return float(x), float(y)
+def _rays(plan: Plan, axis: int, before_mm: float) -> Iterator[tuple[Vector, Vector, bool]]:
+    """Yield the lines from the eye to the two outermost edges of the ghost along an axis (0 is x, 1 is y).
+
+    Each is the way from `before_mm` before the opening, or from the eye, to the pane and on to the screen
+    (3, 3); the way from the pane to the ghost, straight on (2, 3), mm; and whether it starts at the middle
+    eye, and not at an end of the eye's range along that axis.
+    """
+    layout, sway = plan.layout, plan.scene.viewer.sway[axis]
+    w, h = layout.image.raster
+    middles = np.array([(0, h / 2), (w, h / 2), (w / 2, 0), (w / 2, h)], np.float64)
+    edges = layout.image.at(middles)
+    pair = sorted((int(edges[:, axis].argmin()), int(edges[:, axis].argmax())))
+    start = vector((0.0, 0.0, -min(before_mm, plan.scene.viewer.distance)))
+    for shift in (-sway, sway, 0.0) if sway else (0.0,):
+        eye = layout.eye.copy()
+        eye[axis] += shift
+        for index in pair:
+            hit = pane_hits(layout, eye[None, :], edges[index][None, :])[0]
+            first = meet_plane(eye, hit, start, vector((0.0, 0.0, -1.0)))
+            seen = np.array([first, hit, layout.screen.at(middles[index])])
+            yield seen, np.array([hit, edges[index]]), shift == 0.0
 
 
 def _outer(body: Vector, lit: Vector) -> tuple[float, float]:
     """Return a point of the body near the corner that lies farthest from the lit area."""
-    middle = lit.mean(axis=0)
-    corner = body[np.hypot(*(body - middle).T).argmax()]
-    x, y = corner * 0.86 + body.mean(axis=0) * 0.14
-    return float(x), float(y)
+    corner = body[np.hypot(*(body - lit.mean(axis=0)).T).argmax()]
+    return middle(np.array([corner * 0.86 + body.mean(axis=0) * 0.14]))
 
 
 def _shelf(sheet: PaperSheet, view: DrawnView, plan: Plan, front: float) -> list[Mark]:
@@ -100,11 +115,10 @@ def _shelf(sheet: PaperSheet, view: DrawnView, plan: Plan, front: float) -> list
     marks: list[Mark] = [("cord", (float(x), float(y)), 0.0)]
     if shelf is not None:
         (left, high), (right, _) = view.flat(np.array([(front, -t), (front + shelf.depth, -t)]))
-        low = high - BOARD_MM
-        sheet.area([(left, low), (right, low), (right, high), (left, high)], WOOD, INK, 0.2, zorder=1.4)
-        top = view.room.high
+        board = Rectangle(float(left), float(high) - BOARD_MM, float(right), float(high))
+        sheet.box(board, WOOD, INK, 0.2, zorder=1.4)
         # the wall, or whatever ends the shelf
-        sheet.line([(right, low), (right, top)], INK, 0.35, dash=(8, 2, 1, 2), zorder=2)
+        sheet.line([(right, board.low), (right, view.room.high)], INK, 0.35, dash=(8, 2, 1, 2), zorder=2)
     return marks
 
 

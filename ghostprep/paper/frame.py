@@ -37,24 +37,16 @@ def rows(count: int) -> float:
 
 @dataclass(frozen=True, slots=True)
 class DrawnView:
-    """One view of the box on the sheet.
-
-    Attributes
-    ----------
-    axes : tuple of int
-        Which of x, y, z runs right on the paper, and which up.
-    origin : tuple of float
-        Where the scene's origin lies on the sheet, mm.
-    factor : float
-        Millimetres of paper for one of the scene.
-    extent : Rectangle
-        What is shown, in the view's own plane, mm of the scene.
-    """
+    """One view of the box on the sheet."""
 
     axes: tuple[int, int]
+    """Which of x, y, z runs right on the paper, and which up."""
     origin: tuple[float, float]
+    """Where the scene's origin lies on the sheet, mm."""
     factor: float
+    """Millimetres of paper for one of the scene."""
     extent: Rectangle
+    """What is shown, in the view's own plane, mm of the scene."""
 
     def on(self, points: Vector) -> Vector:
         """Return points of the scene (..., 3) on the sheet (..., 2), mm."""
@@ -77,25 +69,18 @@ class DrawnView:
 
 @dataclass(frozen=True, slots=True)
 class Arrangement:
-    """Sheet, scale and the three views: the eye's above the plan, the side beside it.
-
-    Attributes
-    ----------
-    size : tuple of float
-        Of the sheet, mm.
-    scale : Fraction
-        Paper : scene.
-    key : tuple of float
-        Left edge, upper edge and width of the key, mm.
-    """
+    """Sheet, scale and the three views: the eye's above the plan, the side beside it."""
 
     paper: str
     size: tuple[float, float]
+    """Of the sheet, mm."""
     scale: Fraction
+    """Paper : scene."""
     above: DrawnView
     side: DrawnView
     front: DrawnView
     key: tuple[float, float, float]
+    """Left edge, upper edge and width of the key, mm."""
 
 
 def arrange(plan: Plan, key_height: Callable[[float], float]) -> Arrangement:

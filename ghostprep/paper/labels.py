@@ -9,7 +9,7 @@ import numpy as np
 
 from ghostprep.optics.sightlines import Rectangle
 from ghostprep.optics.vectors import Vector
-from ghostprep.paper.lettering import room_of
+from ghostprep.paper.lettering import room_of, width_of
 from ghostprep.paper.look import INK
 from ghostprep.paper.measures import covers
 from ghostprep.paper.sheet import PaperSheet
@@ -55,7 +55,7 @@ def label(
             for away in _TURNS:
                 a = math.radians(away + angle)
                 # words stand clear of the point by `reach` in every direction
-                half = sheet.width_of(words, _SIZE_PT) / 2 * abs(math.cos(math.radians(away)))
+                half = width_of(words, _SIZE_PT) / 2 * abs(math.cos(math.radians(away)))
                 far = float(reach) + half
                 to = (at[0] + far * math.cos(a), at[1] + far * math.sin(a))
                 room = room_of(to, words, _SIZE_PT, bold=False, ha="center", va="middle", turn=angle)

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from typing import Final
 
 import numpy as np
 
 from ghostprep.optics.sightlines import Rectangle
 from ghostprep.optics.vectors import Vector
-from ghostprep.paper.lettering import POINT_MM, room_of
+from ghostprep.paper.lettering import POINT_MM, room_of, width_of
 from ghostprep.paper.look import FAINT, INK
 from ghostprep.paper.sheet import PaperSheet
 
@@ -54,7 +55,7 @@ def measure(sheet: PaperSheet, ends: Vector, words: str, *, axis: int, level: fl
 
 def _place(sheet: PaperSheet, ends: list[Vector], words: str, axis: int) -> tuple[float, float]:
     """Return where the words stand: along the line if they fit, else past one of its ends."""
-    long = sheet.width_of(words, _SIZE_PT)
+    long = width_of(words, _SIZE_PT)
     span = float(ends[1][axis] - ends[0][axis])
     middle = float(ends[0][axis]) + span / 2
     past, before = float(ends[1][axis]) + 1.5 + long / 2, float(ends[0][axis]) - 1.5 - long / 2
@@ -62,20 +63,17 @@ def _place(sheet: PaperSheet, ends: list[Vector], words: str, axis: int) -> tupl
     # along the line, its middle first; then past its ends, as near as may be
     inside = [middle + share * slack for share in (0, 0.5, -0.5, 1, -1)] if slack >= 0 else []
     outside = [way for far in range(0, 16, 3) for way in (past + far, before - far)]
-    best: tuple[float, tuple[float, float]] | None = None
+    best = (math.inf, (0.0, 0.0))
     for along in (*inside, *outside):
         # words stand a little off the line, above it or to its left; past its end, beside it
         off = 0.9 if along in inside else -0.5 * _SIZE_PT * POINT_MM * 0.7
-        at = np.empty(2)
-        at[axis], at[1 - axis] = along, ends[0][1 - axis] + (off if axis == 0 else -off)
-        point = (float(at[0]), float(at[1]))
+        beside = float(ends[0][1 - axis]) + (off if axis == 0 else -off)
+        point = (along, beside) if axis == 0 else (beside, along)
         room = room_of(point, words, _SIZE_PT, bold=False, ha="center", va="baseline", turn=90.0 * axis)
         covered = covers(sheet, room)
         if covered == 0:
             return point
-        if best is None or covered < best[0]:
-            best = (covered, point)
-    assert best is not None
+        best = min(best, (covered, point), key=lambda place: place[0])
     return best[1]
 
 
@@ -84,9 +82,8 @@ def covers(sheet: PaperSheet, room: Rectangle) -> float:
     total = 0.0
     for other in sheet.taken:
         if room.meets(other, _SPARE_MM):
-            wide = min(room.right, other.right) - max(room.left, other.left) + _SPARE_MM
-            high = min(room.high, other.high) - max(room.low, other.low) + _SPARE_MM
-            total += wide * high
+            wide, high = room.common(other).size
+            total += (wide + _SPARE_MM) * (high + _SPARE_MM)
     w, h = sheet.size
     over = max(5 - room.left, 5 - room.low, room.right - w + 5, room.high - h + 5, 0.0)
     return total + over * 100

@@ -5,13 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final, TypeAlias
+from typing import TYPE_CHECKING, Any, Final, TypeAlias
 
 import numpy as np
 
 from ghostprep.optics.sightlines import Rectangle
-from ghostprep.paper.lettering import room_of
-from ghostprep.paper.lettering import width_of as _width_of
+from ghostprep.paper.lettering import room_of, width_of
 from ghostprep.paper.look import INK
 
 if TYPE_CHECKING:
@@ -27,36 +26,25 @@ PAPERS: Final = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 
 @dataclass(frozen=True, slots=True, eq=False)
 class DrawnShape:
-    """A line, an area or a disc.
-
-    Attributes
-    ----------
-    points : Vector
-        (n, 2), mm; the middle only (1, 2) for a disc.
-    fill, edge : str
-        Colours; "none" leaves it out.
-    width_mm : float
-        Of the edge.
-    radius : float
-        Of a disc, mm; 0 for all else.
-    alpha : float
-        1 covers what lies below, 0 leaves it as it is.
-    zorder : float
-        What is higher is painted later.
-    window : Rectangle or None
-        Outside it the shape is cut off.
-    """
+    """A line, an area or a disc."""
 
     points: Vector
+    """(n, 2), mm; the middle only (1, 2) for a disc."""
     fill: str
     edge: str
+    """Colours; "none" leaves it out."""
     width_mm: float
-    closed: bool
-    radius: float
-    dash: Dash
-    alpha: float
-    zorder: float
+    """Of the edge."""
     window: Rectangle | None
+    """Outside it the shape is cut off."""
+    closed: bool = True
+    radius: float = 0.0
+    """Of a disc, mm; 0 for all else."""
+    dash: Dash = ()
+    alpha: float = 1.0
+    """1 covers what lies below, 0 leaves it as it is."""
+    zorder: float = 1
+    """What is higher is painted later."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,38 +97,15 @@ class PaperSheet:
         self, points: Points, colour: str, width_mm: float, *, dash: Dash = (), zorder: float = 2
     ) -> None:
         """Draw a line through points (n, 2), mm."""
-        xy = np.asarray(points, np.float64)
-        self.items.append(
-            DrawnShape(xy, "none", colour, width_mm, False, 0.0, dash, 1.0, zorder, self._window)
-        )
+        self._draw(points, "none", colour, width_mm, closed=False, dash=dash, zorder=zorder)
 
-    def area(
-        self,
-        points: Points,
-        fill: str,
-        edge: str,
-        width_mm: float,
-        *,
-        dash: Dash = (),
-        alpha: float = 1.0,
-        zorder: float = 1,
-    ) -> None:
-        """Draw a closed outline through points (n, 2), mm."""
-        xy = np.asarray(points, np.float64)
-        self.items.append(DrawnShape(xy, fill, edge, width_mm, True, 0.0, dash, alpha, zorder, self._window))
+    def area(self, points: Points, fill: str, edge: str, width_mm: float, **style: Any) -> None:
+        """Draw a closed outline through points (n, 2), mm; `style` as `DrawnShape` has it."""
+        self._draw(points, fill, edge, width_mm, **style)
 
-    def box(
-        self,
-        room: Rectangle,
-        fill: str,
-        edge: str,
-        width_mm: float,
-        *,
-        zorder: float = 1,
-    ) -> None:
+    def box(self, room: Rectangle, fill: str, edge: str, width_mm: float, *, zorder: float = 1) -> None:
         """Draw an upright rectangle, mm."""
-        a, b, c, d = room.left, room.low, room.right, room.high
-        self.area([(a, b), (c, b), (c, d), (a, d)], fill, edge, width_mm, zorder=zorder)
+        self._draw(room.corners(), fill, edge, width_mm, zorder=zorder)
 
     def disc(
         self,
@@ -153,8 +118,11 @@ class PaperSheet:
         zorder: float = 1,
     ) -> None:
         """Draw a disc, mm."""
-        xy = np.array([at])
-        self.items.append(DrawnShape(xy, fill, edge, width_mm, True, radius, (), 1.0, zorder, self._window))
+        self._draw([at], fill, edge, width_mm, radius=radius, zorder=zorder)
+
+    def _draw(self, points: Points, fill: str, edge: str, width_mm: float, **style: Any) -> None:
+        xy = np.asarray(points, np.float64)
+        self.items.append(DrawnShape(xy, fill, edge, width_mm, self._window, **style))
 
     def text(
         self,
@@ -180,11 +148,6 @@ class PaperSheet:
             self.taken.append(room)
         return room
 
-    @staticmethod
-    def width_of(words: str, size_pt: float, *, bold: bool = False) -> float:
-        """Return how long words are when written, mm."""
-        return _width_of(words, size_pt, bold=bold)
-
     @contextmanager
     def window(self, room: Rectangle) -> Iterator[None]:
         """While the block runs, draw only inside a rectangle: lines are cut there, words left out."""
@@ -195,10 +158,31 @@ class PaperSheet:
             self._window = None
 
 
+def middle(points: Vector) -> tuple[float, float]:
+    """Return the mean of points (n, 2)."""
+    x, y = points.mean(axis=0)
+    return float(x), float(y)
+
+
 def fitted(words: str, width_mm: float, size_pt: float) -> str:
     """Return bold words, shortened with an ellipsis where they are longer than a width."""
-    if _width_of(words, size_pt, bold=True) <= width_mm:
+    if width_of(words, size_pt, bold=True) <= width_mm:
         return words
-    while words and _width_of(words + "…", size_pt, bold=True) > width_mm:
+    while words and width_of(words + "…", size_pt, bold=True) > width_mm:
         words = words[:-1].rstrip()
     return words + "…"
+
+
+def wrapped(words: str, width_mm: float, size_pt: float) -> list[str]:
+    """Return words broken into lines of at most a width."""
+    space, used = width_of(" ", size_pt), 0.0
+    lines: list[str] = []
+    for word in words.split(" "):
+        long = width_of(word, size_pt)
+        if lines and used + space + long <= width_mm:
+            lines[-1] += f" {word}"
+            used += space + long
+        else:
+            lines.append(word)
+            used = long
+    return lines

@@ -12,7 +12,7 @@ import numpy as np
 from ghostprep.optics.sightlines import Rectangle
 from ghostprep.paper.look import INK
 from ghostprep.paper.measures import covers
-from ghostprep.paper.sheet import Dash, PaperSheet
+from ghostprep.paper.sheet import Dash, PaperSheet, wrapped
 
 Mark: TypeAlias = tuple[str, tuple[float, float], float]
 """The name of a thing, a point of it on the sheet, and the direction to try first for its tag."""
@@ -38,20 +38,15 @@ class Entry:
 
 @dataclass(slots=True)
 class Tags:
-    """The tags of one sheet and their key; they are numbered in the key's order.
-
-    Attributes
-    ----------
-    lines : list of tuple
-        What the key says of lines: colour, dashes, words.
-    """
+    """The tags of one sheet and their key; they are numbered in the key's order."""
 
     entries: list[Entry] = field(default_factory=list)
     lines: list[tuple[str, Dash, str]] = field(default_factory=list)
+    """What the key says of lines: colour, dashes, words."""
 
     def put_all(self, sheet: PaperSheet, marks: Sequence[Mark]) -> None:
         """Set a tag beside each marked point, where nothing legible stands."""
-        dots = [Rectangle(x - 0.8, y - 0.8, x + 0.8, y + 0.8) for _, (x, y), _ in marks]
+        dots = [Rectangle(*at, *at).grown(0.8) for _, at, _ in marks]
         for name, at, away in marks:
             self._put(sheet, name, at, away, dots)
 
@@ -69,9 +64,8 @@ class Tags:
                 if covered < cost:
                     best, cost = to, covered
                 if covered == 0:
-                    self._draw(sheet, number, at, to)
-                    return
-        self._draw(sheet, number, at, best)
+                    return self._draw(sheet, number, at, to)
+        return self._draw(sheet, number, at, best)
 
     def _draw(self, sheet: PaperSheet, number: int, at: tuple[float, float], to: tuple[float, float]) -> None:
         colour = self.entries[number].colour
@@ -81,10 +75,10 @@ class Tags:
         sheet.text(*to, str(number + 1), size_pt=6.5, ha="center", zorder=10)
         sheet.taken[-1] = _around(to)
 
-    def height(self, sheet: PaperSheet, width: float) -> float:
+    def height(self, width: float) -> float:
         """Return how high the key is at a width, mm."""
-        words = sum(len(wrapped(sheet, e.words, width - _INDENT_MM)) for e in self.entries)
-        lines = sum(len(wrapped(sheet, line[2], width - _INDENT_MM)) for line in self.lines)
+        words = sum(len(wrapped(e.words, width - _INDENT_MM, _WORDS_PT)) for e in self.entries)
+        lines = sum(len(wrapped(line[2], width - _INDENT_MM, _WORDS_PT)) for line in self.lines)
         return _ENTRY_MM * len(self.entries) + _LINE_MM * words + (_LINE_MM + 0.7) * lines + 3.0
 
     def key(self, sheet: PaperSheet, left: float, high: float, width: float) -> None:
@@ -94,44 +88,25 @@ class Tags:
             sheet.box(Rectangle(left, y - 1.5, left + 4.4, y + 1.5), "white", entry.colour, 0.35)
             sheet.text(left + 2.2, y, str(number), size_pt=6, ha="center")
             sheet.text(left + _INDENT_MM, y, entry.name, size_pt=7, bold=True)
-            for line in wrapped(sheet, entry.words, width - _INDENT_MM):
+            for line in wrapped(entry.words, width - _INDENT_MM, _WORDS_PT):
                 y -= _LINE_MM
                 sheet.text(left + _INDENT_MM, y, line, size_pt=_WORDS_PT)
             y -= _ENTRY_MM
         for colour, style, words in self.lines:
             sheet.line([(left, y), (left + 4.4, y)], colour, 0.35, dash=style)
-            for line in wrapped(sheet, words, width - _INDENT_MM):
+            for line in wrapped(words, width - _INDENT_MM, _WORDS_PT):
                 sheet.text(left + _INDENT_MM, y, line, size_pt=_WORDS_PT)
                 y -= _LINE_MM + 0.7
 
 
 def _around(at: tuple[float, float]) -> Rectangle:
-    return Rectangle(at[0] - _RADIUS_MM, at[1] - _RADIUS_MM, at[0] + _RADIUS_MM, at[1] + _RADIUS_MM)
+    return Rectangle(*at, *at).grown(_RADIUS_MM)
 
 
 def _crossed(sheet: PaperSheet, at: tuple[float, float], to: tuple[float, float]) -> int:
     """Return over how many legible things the line from a point to its tag would run."""
-    way = [
-        (at[0] + (to[0] - at[0]) * share, at[1] + (to[1] - at[1]) * share)
-        for share in np.linspace(0.1, 1, 10)
-    ]
+    way = np.add(at, np.subtract(to, at) * np.linspace(0.1, 1, 10)[:, None]).tolist()
     return sum(
         any(other.left < x < other.right and other.low < y < other.high for x, y in way)
         for other in sheet.taken
     )
-
-
-def wrapped(sheet: PaperSheet, words: str, width_mm: float, size_pt: float = _WORDS_PT) -> list[str]:
-    """Return words broken into lines of at most a width."""
-    space = sheet.width_of(" ", size_pt)
-    lines: list[str] = []
-    used = 0.0
-    for word in words.split(" "):
-        long = sheet.width_of(word, size_pt)
-        if lines and used + space + long <= width_mm:
-            lines[-1] += f" {word}"
-            used += space + long
-        else:
-            lines.append(word)
-            used = long
-    return lines

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from typing import Final
 
 from ghostprep.optics.sightlines import Rectangle
+from ghostprep.paper.lettering import width_of
 from ghostprep.paper.look import FAINT, INK
-from ghostprep.paper.sheet import PaperSheet, fitted
-from ghostprep.paper.tags import wrapped
+from ghostprep.paper.sheet import PaperSheet, fitted, wrapped
 
 EDGE_MM: Final = 10.0
 """What printers leave white at each edge. Common practice, no source."""
@@ -60,7 +60,7 @@ def furniture(sheet: PaperSheet, title: str, number: int, count: int, tile: Tile
         _map(sheet, Rectangle(right + 3, EDGE_MM, w - EDGE_MM, EDGE_MM + FOOT_MM - 3), tile)
     y = EDGE_MM + FOOT_MM - 4.5
     for words in (_CHECK, _CAUTION):
-        for line in wrapped(sheet, words, right - left, _SMALL_PT):
+        for line in wrapped(words, right - left, _SMALL_PT):
             sheet.text(left, y, line, size_pt=_SMALL_PT)
             y -= 2.35
 
@@ -94,31 +94,25 @@ def _map(sheet: PaperSheet, room: Rectangle, tile: Tile) -> None:
         for column in range(tile.columns):
             here = (row, column) == (tile.row, tile.column)
             x, y = left + column * step, top - (row + 1) * step / 0.75
-            cell = Rectangle(x + 0.2, y + 0.2, x + step - 0.2, y + step / 0.75 - 0.2)
+            cell = Rectangle(x, y, x + step, y + step / 0.75).grown(-0.2)
             sheet.box(cell, INK if here else "white", INK, 0.15)
             words = str(tile.page(row, column))
             size = min(6.0, step * 2.0)
-            if size > 2.5 and sheet.width_of(words, size) < step - 0.6:
-                at = ((cell.left + cell.right) / 2, (cell.low + cell.high) / 2)
-                sheet.text(*at, words, size_pt=size, colour="white" if here else INK, ha="center")
+            if size > 2.5 and width_of(words, size) < step - 0.6:
+                sheet.text(*cell.centre, words, size_pt=size, colour="white" if here else INK, ha="center")
 
 
 def overlaps(sheet: PaperSheet, room: Rectangle, tile: Tile) -> None:
     """Draw the lines to cut to, and crosses that come to lie on each other on neighbouring pages."""
-    inner = OVERLAP_MM / 2
-    row, column = tile.row, tile.column
-    for x, there, other in (
-        (room.left + inner, column > 0, column - 1),
-        (room.right - inner, column < tile.columns - 1, column + 1),
+    inner, row, column = room.grown(-OVERLAP_MM / 2), tile.row, tile.column
+    for there, start, end, page in (
+        (column > 0, (inner.left, room.low), (inner.left, room.high), (row, column - 1)),
+        (column < tile.columns - 1, (inner.right, room.low), (inner.right, room.high), (row, column + 1)),
+        (row > 0, (room.left, inner.high), (room.right, inner.high), (row - 1, column)),
+        (row < tile.rows - 1, (room.left, inner.low), (room.right, inner.low), (row + 1, column)),
     ):
         if there:
-            _join(sheet, (x, room.low), (x, room.high), f"here page {tile.page(row, other)} goes on")
-    for y, there, other in (
-        (room.high - inner, row > 0, row - 1),
-        (room.low + inner, row < tile.rows - 1, row + 1),
-    ):
-        if there:
-            _join(sheet, (room.left, y), (room.right, y), f"here page {tile.page(other, column)} goes on")
+            _join(sheet, start, end, f"here page {tile.page(*page)} goes on")
 
 
 def _join(sheet: PaperSheet, start: tuple[float, float], end: tuple[float, float], words: str) -> None:

@@ -12,6 +12,7 @@ import numpy as np
 from ghostprep.errors import InputError
 from ghostprep.optics.sightlines import Rectangle
 from ghostprep.paper.labels import label
+from ghostprep.paper.lettering import width_of
 from ghostprep.paper.sheet import PAPERS, PaperSheet, Points, fitted
 from ghostprep.paper.template_marks import EDGE_MM, FOOT_MM, HEAD_MM, OVERLAP_MM, Tile, furniture, overlaps
 
@@ -23,20 +24,14 @@ _NAME_PT: Final = 7.0
 
 @dataclass(frozen=True, slots=True)
 class Pen:
-    """Draws a part at its place on a sheet, in the part's own mm, at 1:1.
-
-    Attributes
-    ----------
-    origin : tuple of float
-        Where the part's lower left corner lies, mm of paper; outside the page for a part that
-        began on another one.
-    room : Rectangle
-        Where words may stand, mm of paper.
-    """
+    """Draws a part at its place on a sheet, in the part's own mm, at 1:1."""
 
     sheet: PaperSheet
     origin: tuple[float, float]
+    """Where the part's lower left corner lies, mm of paper; outside the page for a part that began on another
+    one."""
     room: Rectangle
+    """Where words may stand, mm of paper."""
     _labels: list[tuple[tuple[float, float], str, str, float]] = field(default_factory=list)
 
     def line(self, points: Points, colour: str, width_mm: float, **style: Any) -> None:
@@ -49,8 +44,7 @@ class Pen:
 
     def box(self, left: float, low: float, size: tuple[float, float], edge: str, **style: Any) -> None:
         """Draw an upright rectangle from its lower left corner."""
-        right, high = left + size[0], low + size[1]
-        self.area([(left, low), (right, low), (right, high), (left, high)], edge, **style)
+        self.area(Rectangle(left, low, left + size[0], low + size[1]).corners(), edge, **style)
 
     def disc(self, at: tuple[float, float], radius: float, edge: str) -> None:
         """Draw a circle's line."""
@@ -70,21 +64,14 @@ class Pen:
 
 @dataclass(frozen=True, slots=True)
 class TemplatePart:
-    """One part at its true size.
-
-    Attributes
-    ----------
-    name : str
-        What it is, with its measures.
-    size : tuple of float
-        Width and height, mm.
-    draw : callable
-        Draws it with a pen whose origin is the part's lower left corner.
-    """
+    """One part at its true size."""
 
     name: str
+    """What it is, with its measures."""
     size: tuple[float, float]
+    """Width and height, mm."""
     draw: Callable[[Pen], None]
+    """Draws it with a pen whose origin is the part's lower left corner."""
 
 
 def paged(parts: Sequence[TemplatePart], paper: str, title: str) -> list[PaperSheet]:
@@ -126,26 +113,20 @@ def _room(size: tuple[float, float]) -> Rectangle:
 
 
 def _fits(part: TemplatePart, size: tuple[float, float]) -> bool:
-    room = _room(size)
-    return part.size[0] <= room.right - room.left and part.size[1] + _NAME_MM <= room.high - room.low
+    wide, high = _room(size).size
+    return part.size[0] <= wide and part.size[1] + _NAME_MM <= high
 
 
 @dataclass(frozen=True, slots=True)
 class _Group:
-    """Pages that belong together: one part over rows and columns of pages, or parts on one page.
-
-    Attributes
-    ----------
-    size : tuple of float
-        Of a page, mm.
-    places : tuple of (Part, left, upper edge)
-        Of parts that share one page, mm; one part that runs over several lies at the upper left.
-    """
+    """Pages that belong together: one part over rows and columns of pages, or parts on one page."""
 
     first_part: int
     name: str
     size: tuple[float, float]
+    """Of a page, mm."""
     places: tuple[tuple[TemplatePart, float, float], ...]
+    """Of parts that share one page, mm; one part that runs over several lies at the upper left."""
     rows: int = 1
     columns: int = 1
 
@@ -155,8 +136,8 @@ class _Group:
         if self.rows * self.columns > 1:
             part = self.places[0][0]
             overlaps(sheet, room, tile)
-            step = room.right - room.left - OVERLAP_MM, room.high - room.low - OVERLAP_MM
-            origin = (room.left - tile.column * step[0], room.high - part.size[1] + tile.row * step[1])
+            wide, high = (side - OVERLAP_MM for side in room.size)
+            origin = (room.left - tile.column * wide, room.high - part.size[1] + tile.row * high)
             with sheet.window(room):
                 _drawn(part, Pen(sheet, origin, room))
             return sheet
@@ -177,23 +158,15 @@ def _drawn(part: TemplatePart, pen: Pen) -> None:
 
 def _tiling(index: int, part: TemplatePart, upright: tuple[float, float]) -> _Group:
     """Return the pages of a part that is larger than a page, upright or lying, whichever are fewer."""
-    best: _Group | None = None
+    if _fits(part, upright[::-1]):
+        upright = upright[::-1]
+    found = []
     for size in (upright, upright[::-1]):
         room = _room(size)
-        if _fits(part, size):
-            return _Group(index, part.name, size, ((part, room.left, room.high),))
-        made = _Group(
-            index,
-            part.name,
-            size,
-            ((part, room.left, room.high),),
-            _pages(part.size[1], room.high - room.low),
-            _pages(part.size[0], room.right - room.left),
-        )
-        if best is None or made.rows * made.columns < best.rows * best.columns:
-            best = made
-    assert best is not None
-    return best
+        rows, columns = (_pages(part.size[k], room.size[k]) for k in (1, 0))
+        places = ((part, room.left, room.high),)
+        found.append(_Group(index, part.name, size, places, rows, columns))
+    return min(found, key=lambda group: group.rows * group.columns)
 
 
 def _pages(length: float, page: float) -> int:
@@ -201,7 +174,7 @@ def _pages(length: float, page: float) -> int:
 
 
 def _wide(part: TemplatePart) -> float:
-    return max(part.size[0], PaperSheet.width_of(part.name, _NAME_PT, bold=True))
+    return max(part.size[0], width_of(part.name, _NAME_PT, bold=True))
 
 
 def _shared(parts: Sequence[tuple[int, TemplatePart]], size: tuple[float, float]) -> list[_Group]:

@@ -13,6 +13,7 @@ from ghostprep.optics.vectors import Vector
 from ghostprep.paper.cut_parts import CutPart
 from ghostprep.paper.drawing_furniture import furniture
 from ghostprep.paper.look import BLACKED, CORD, DASHED, FAINT, GHOST, INK, MIRROR, PANE, SCREEN
+from ghostprep.paper.sheet import middle
 from ghostprep.paper.template_pages import Pen, TemplatePart
 
 _ON_FLOOR_MM = 0.5
@@ -32,8 +33,7 @@ def floor_part(plan: Plan) -> TemplatePart:
         if front:
             for x in (o.left, o.right):
                 pen.line(np.array([(x, -t), (x, 0.0)]) + shift, INK, 0.35)
-        middle = np.array([(0.0, -front), (0.0, box.depth + t)]) + shift
-        pen.line(middle, FAINT, 0.15, dash=(12, 3, 2, 3))
+        pen.line(np.array([(0.0, -front), (0.0, box.depth + t)]) + shift, FAINT, 0.15, dash=(12, 3, 2, 3))
         _stand(pen, plan, (0, 2), shift)
         x, y = np.array([plan.layout.ghost[0], plan.layout.ghost[2]]) + shift
         _cross(pen, float(x), float(y), "the ghost stands here")
@@ -44,7 +44,7 @@ def floor_part(plan: Plan) -> TemplatePart:
             ends = np.array([(low, baffle.depth_mm), (high, baffle.depth_mm)]) + shift
             upright = baffle.wall in {"left", "right"}
             pen.line(ends, BLACKED, 0.5, dash=() if upright else DASHED)
-            pen.label(_middle(ends), "back of the baffle" + ("" if upright else ", above"), BLACKED)
+            pen.label(middle(ends), "back of the baffle" + ("" if upright else ", above"), BLACKED)
 
     return TemplatePart(f"floor, inside {words(box.width)} x {words(box.depth)}, front below", size, draw)
 
@@ -62,7 +62,7 @@ def side_part(plan: Plan) -> TemplatePart:
             low, high = _span(plan, 1)
             ends = np.array([(baffle.depth_mm, low), (baffle.depth_mm, high)])
             pen.line(ends, BLACKED, 0.5)
-            pen.label(_middle(ends), "back of the baffle", BLACKED)
+            pen.label(middle(ends), "back of the baffle", BLACKED)
 
     name = f"right side wall from outside, {words(box.depth)} x {words(box.height)}, front at the left"
     return TemplatePart(name, (box.depth, box.height), draw)
@@ -83,11 +83,11 @@ def _furniture(pen: Pen, plan: Plan, shift: Vector) -> None:
             corners = body.block.corners()
             stands = corners[:, 1].min() < _ON_FLOOR_MM
             pen.area(outline(corners[:, [0, 2]] + shift), INK, 0.3, dash=() if stands else DASHED)
-        pen.label(_middle(blocks[0].block.corners()[:, [0, 2]] + shift), name, INK)
+        pen.label(middle(blocks[0].block.corners()[:, [0, 2]] + shift), name, INK)
     for mirror in plan.world.mirrors:
         line = mirror.corners[:2, [0, 2]] + shift
         pen.line(line, MIRROR, 0.5)
-        pen.label(_middle(line), f"{mirror.name}; its face on this line", MIRROR, turn=_along(line))
+        pen.label(middle(line), f"{mirror.name}; its face on this line", MIRROR, turn=_along(line))
 
 
 def _cross(pen: Pen, x: float, y: float, words: str) -> None:
@@ -104,21 +104,20 @@ def _stand(pen: Pen, plan: Plan, axes: tuple[int, int], shift: Vector) -> None:
 
     scene, layout = plan.scene, plan.layout
     body = named(plan.world.bodies)["player"][0].block
-    clear = np.array(plan.room.holder_mm[:2]) - scene.screen.body[:2]
-    holder = Block(body.centre, body.axes, body.half + np.array([*clear / 2, 0.0]))
+    holder = Block(body.centre, body.axes, np.array([*plan.room.holder.inner[:2], 2 * body.half[2]]) / 2)
     pen.area(outline(flat(holder.corners())), CORD, 0.25, dash=DASHED)
     lit = flat(layout.screen.corners())
     pen.area(lit, SCREEN, 0.6)
     edge_on = outline(lit)
-    pen.label(_middle(lit), "screen", SCREEN, turn=_along(edge_on) if len(edge_on) == 2 else 0.0)
-    pen.label(_middle(flat(holder.corners()[:1])), "holder, inside", CORD)
-    upright = scene.screen.wall in {"left", "right"}
+    pen.label(middle(lit), "screen", SCREEN, turn=_along(edge_on) if len(edge_on) == 2 else 0.0)
+    pen.label(middle(flat(holder.corners()[:1])), "holder, inside", CORD)
+    upright = scene.screen.upright
     if upright == (axes == (0, 2)):
         strip = outline(flat(np.vstack([plan.pane.corners, plan.pane.back_corners])))
         pen.area(strip, PANE, 0.3)
         front = flat(plan.pane.corners[[0, 1]])
         pen.line(front, PANE, 0.5)
-        pen.label(_middle(front), "pane; its front face on the thick line", PANE, turn=_along(front))
+        pen.label(middle(front), "pane; its front face on the thick line", PANE, turn=_along(front))
         return
     # a leaning pane from above: its lower edge stands on wood, the upper one is only above it
     pairs = sorted(([0, 3], [1, 2]), key=lambda pair: float(plan.pane.corners[pair, 1].mean()))
@@ -128,12 +127,7 @@ def _stand(pen: Pen, plan: Plan, axes: tuple[int, int], shift: Vector) -> None:
     ):
         strip = outline(flat(np.vstack([plan.pane.corners[pair], plan.pane.back_corners[pair]])))
         pen.area(strip, PANE, 0.3, dash=style)
-        pen.label(_middle(strip), words, PANE)
-
-
-def _middle(points: Vector) -> tuple[float, float]:
-    x, y = points.mean(axis=0)
-    return float(x), float(y)
+        pen.label(middle(strip), words, PANE)
 
 
 def _along(line: Vector) -> float:
@@ -150,16 +144,16 @@ def cut_part(part: CutPart, words: Words) -> TemplatePart:
     def draw(pen: Pen) -> None:
         pen.box(0, 0, part.size, INK, width_mm=0.35)
         for hole in part.holes:
-            (w, h), middle = hole.size, (hole.left + hole.size[0] / 2, hole.low + hole.size[1] / 2)
+            w, h = hole.size
             if hole.round:
-                pen.disc(middle, w / 2, SCREEN)
+                pen.disc(hole.centre, w / 2, SCREEN)
             else:
                 pen.box(hole.left, hole.low, hole.size, SCREEN, width_mm=0.35)
             size = words(w) if hole.round else f"{words(w)} x {words(h)}"
-            pen.label(middle, f"{hole.name}, {size}", SCREEN)
+            pen.label(hole.centre, f"{hole.name}, {size}", SCREEN)
         for mark in part.marks:
             pen.box(mark.left, mark.low, mark.size, GHOST, width_mm=0.2, dash=DASHED)
-            pen.label((mark.left + mark.size[0] / 2, mark.low + mark.size[1] / 2), mark.name, GHOST)
+            pen.label(mark.centre, mark.name, GHOST)
 
     thick = f" of {words(part.thickness_mm)}" if part.thickness_mm else ""
     return TemplatePart(f"{part.name}, {words(wide)} x {words(high)}{thick}", part.size, draw)

@@ -19,25 +19,18 @@ DOOR: Final = {"mm": "2030 mm", "cm": "2030 mm", "in": "80 in"}
 
 @dataclass(frozen=True, slots=True)
 class Question:
-    """One measure.
-
-    Attributes
-    ----------
-    key : str
-        The key it fills, with its place in a list: ``"screen.body.2"``; names that start with
-        "lit." are turned into ``screen.centre`` by `answers_to_values`.
-    hint : str
-        Where to hold the ruler, or where the value stands.
-    kind : {"length", "number", "pixels", "scale", "text", "choice"}
-    optional : bool
-        Whether "-" leaves it out.
-    """
+    """One measure."""
 
     key: str
+    """The key it fills, with its place in a list: ``"screen.body.2"``; names that start with "lit." are
+    turned into ``screen.centre`` by `answers_to_values`."""
     asks: str
     hint: str
+    """Where to hold the ruler, or where the value stands."""
     kind: str = "length"
+    """length, number, pixels, scale, text, choice."""
     optional: bool = False
+    """Whether "-" leaves it out."""
 
     def usual_text(self, answers: Mapping[str, Any]) -> str:
         """Return the likely answer after those so far, as the builder would type it."""
@@ -78,15 +71,9 @@ class Question:
         text, units = text.strip(), str(answers.get("units", "mm"))
         if self.optional and text == "-":
             return None
-        if self.kind == "length":
-            return _length(text, units)
-        if self.kind in {"number", "pixels"}:
-            return _number(text, whole=self.kind == "pixels")
-        if self.kind == "scale":
-            return _scale(text, units)
         if self.kind == "choice" and text not in (ways := self.choices(answers)):
             raise ValueError(f"choose one of {', '.join(ways)}")
-        return text
+        return _READERS[self.kind](text, units) if self.kind in _READERS else text
 
 
 def _scale(text: str, units: str) -> object:
@@ -120,15 +107,29 @@ def _length(text: str, units: str) -> float | str:
     return text
 
 
-def _number(text: str, *, whole: bool) -> float | int:
+def _number(text: str, _: str) -> float | int:
     try:
         value = float(text)
     except ValueError:
-        raise ValueError("type a number") from None
-    if not math.isfinite(value) or (whole and value != int(value)):
-        raise ValueError("type a whole number of pixels" if whole else "type a number")
-    return int(value) if whole or value == int(value) else value
+        value = math.nan
+    if not math.isfinite(value):
+        raise ValueError("type a number")
+    return int(value) if value == int(value) else value
 
+
+def _pixels(text: str, units: str) -> int:
+    value = _number(text, units)
+    if not isinstance(value, int):
+        raise ValueError("type a whole number of pixels")  # noqa: TRY004 what a builder types
+    return value
+
+
+_READERS: Final[dict[str, Callable[[str, str], object]]] = {
+    "length": _length,
+    "number": _number,
+    "pixels": _pixels,
+    "scale": _scale,
+}
 
 QUESTIONS: Final = (
     Question("units", "Which unit does your ruler have?", "Answers without a unit are in it.", "choice"),
@@ -224,18 +225,7 @@ QUESTIONS: Final = (
 
 
 def answers_to_values(answers: Mapping[str, Any]) -> dict[str, Any]:
-    """Turn answers into values for `starter.filled_text`.
-
-    Parameters
-    ----------
-    answers : mapping
-        Every question's key to what `Question.read` gave.
-
-    Returns
-    -------
-    dict
-        Key paths of the scene file to values; None where a key is left out.
-    """
+    """Turn every question's answer, as `Question.read` gave it, into values for `starter.filled_text`."""
     # the holder's sheet is in the starter's unit; its defaults are in millimetres
     values: dict[str, Any] = {"pane.size": None, "viewer.across": None, "holder": None}
     for key, answer in answers.items():
@@ -262,10 +252,10 @@ def _centre(known: Answers) -> list[float]:
     out, along, deep, width, height = (
         known.mm(key) / per for key in ("lit.out", "lit.along", "lit.deep", "box.width", "box.height")
     )
-    places: dict[str, Callable[[], tuple[float, float]]] = {
-        "left": lambda: (out - width / 2, along),
-        "right": lambda: (width / 2 - out, along),
-        "floor": lambda: (along, out),
-        "ceiling": lambda: (along, height - out),
+    places = {
+        "left": (out - width / 2, along),
+        "right": (width / 2 - out, along),
+        "floor": (along, out),
+        "ceiling": (along, height - out),
     }
-    return [round(v, 4) for v in (*places[known.text("screen.wall")](), deep)]
+    return [round(v, 4) for v in (*places[known.text("screen.wall")], deep)]

@@ -35,6 +35,12 @@ def _whole(value: object) -> object:
     return value
 
 
+def _one_line(text: str) -> str:
+    if not text.isprintable():
+        raise ValueError("must be one line of printable text")
+    return text
+
+
 def _sheet(value: float, info: ValidationInfo) -> float:
     if value > THICKEST_MM:
         unit = units_of(info)
@@ -54,6 +60,7 @@ Number = Annotated[float, BeforeValidator(_number)]
 Pixels = Annotated[int, BeforeValidator(_whole), Field(ge=16, le=8192)]
 Point = tuple[Length, Length, Length]
 OnFloor = tuple[Length, Length]
+OneLine = Annotated[str, AfterValidator(_one_line)]
 
 
 class Table(BaseModel):

@@ -8,7 +8,8 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, field_validator, model_validator
 
-from ghostprep.scene.fields import AtLeastZero, Length, Number, OnFloor, Point, Size, Table
+from ghostprep.scene.fields import AtLeastZero, Length, Number, OneLine, OnFloor, Point, Size, Table
+from ghostprep.scene.lengths import parse_length
 
 Way = Literal["up", "down", "front", "back", "left", "right"]
 
@@ -79,25 +80,9 @@ class Mirror(_Line):
 
 
 class Thing(Table):
-    """Whatever stands, hangs or lies in the box.
+    """Whatever stands, hangs or lies in the box."""
 
-    Attributes
-    ----------
-    at : tuple of float
-        Middle of its underside, mm.
-    size : tuple of float
-        Across, up and deep, mm.
-    turn : float
-        Degrees about the upright, clockwise as seen from above.
-    real : float or None
-        Its full-size height, mm.
-    seems : float or None
-        How far from the eye it is meant to look, full size, mm.
-    picture : str
-        File of the picture on its front, beside the scene file.
-    """
-
-    name: Annotated[str, Field(min_length=1, max_length=60)]
+    name: Annotated[OneLine, Field(min_length=1, max_length=60)]
     """What findings and drawings call it."""
     at: Point
     """Middle of its underside: x, y, z."""
@@ -109,37 +94,18 @@ class Thing(Table):
     """Its full-size height, checked against the scale where it stands."""
     seems: Annotated[float, Field(gt=0)] | None = None
     """How far from the eye it is meant to look, full size."""
-    picture: str = ""
+    picture: OneLine = ""
     """What its front shows in the preview, a file beside the scene file."""
 
     @field_validator("seems", mode="before")
     @classmethod
     def _far(cls, value: object) -> object:
         # a full-size distance may be longer than any box
-        from ghostprep.scene.lengths import parse_length
-
         return value if value is None else parse_length(value)
-
-    @field_validator("name", "picture")
-    @classmethod
-    def _one_line(cls, text: str) -> str:
-        if not text.isprintable():
-            raise ValueError("must be one line of printable text")
-        return text
 
 
 class Holder(Table):
-    """What the player slides into.
-
-    Attributes
-    ----------
-    sheet : float
-        Thickness of the sheet it is made of, mm.
-    slack : float
-        Clearance on each side, mm. Common practice, no source.
-    out : str or None
-        The way the player is drawn out; None: chosen.
-    """
+    """What the player slides into."""
 
     sheet: Size = 3.0
     """Thickness of the sheet it is made of."""

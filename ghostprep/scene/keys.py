@@ -21,24 +21,16 @@ _NUMBER = get_args(Number)[1]
 
 @dataclass(frozen=True, slots=True)
 class SceneKey:
-    """One key as a builder reads of it.
-
-    Attributes
-    ----------
-    path : str
-        As "box.width"; keys of a table that may stand several times begin with "[[thing]].".
-    kind : str
-        What may stand there.
-    default : str
-        What is taken where it is left out; "needed" if nothing is.
-    text : str
-        What it means.
-    """
+    """One key as a builder reads of it."""
 
     path: str
+    """As "box.width"; keys of a table that may stand several times begin with "[[thing]]."."""
     kind: str
+    """What may stand there."""
     default: str
+    """What is taken where it is left out; "needed" if nothing is."""
     text: str
+    """What it means."""
 
 
 def all_keys() -> list[SceneKey]:
@@ -59,12 +51,8 @@ def _keys(model: type[BaseModel], before: str) -> Iterator[SceneKey]:
                 yield SceneKey(table, "table", "", field.description)
             yield from _keys(inner, f"{table}.")
         else:
-            yield SceneKey(
-                f"{before}{key}",
-                _kind(field.annotation, field.metadata),
-                _default(field),
-                field.description or "",
-            )
+            kind = _kind(field.annotation, field.metadata)
+            yield SceneKey(f"{before}{key}", kind, _default(field), field.description or "")
 
 
 def _part_of(kind: Any) -> tuple[type[BaseModel], bool] | None:

@@ -11,15 +11,10 @@ from ghostprep.scene.lengths import MM_PER, parse_length
 
 @dataclass(frozen=True, slots=True)
 class Answers:
-    """The answers so far, read as millimetres, numbers and words.
-
-    Attributes
-    ----------
-    given : mapping
-        Question keys to answers.
-    """
+    """The answers so far, read as millimetres, numbers and words."""
 
     given: Mapping[str, Any]
+    """Question keys to answers."""
 
     @property
     def units(self) -> str:

@@ -22,18 +22,12 @@ _PASSED: Final = re.compile(
 
 @dataclass(frozen=True, slots=True)
 class KeyLines:
-    """Where each key of a file stands.
-
-    Attributes
-    ----------
-    file : str
-        The file's name, as given.
-    lines : mapping of tuple of str to int
-        Line (first line is 1) of each table and key.
-    """
+    """Where each key of a file stands."""
 
     file: str = ""
+    """The file's name, as given."""
     lines: Mapping[tuple[str, ...], int] = field(default_factory=dict)
+    """Line (first line is 1) of each table and key."""
 
     def where(self, *path: str | int) -> str:
         """Return "FILE, line N, KEY" for a key; its table's line if the key itself is not written.

@@ -12,12 +12,12 @@ from typing import Any, Final, get_args
 from pydantic import BaseModel, ValidationError
 
 from ghostprep.errors import InputError
-from ghostprep.scene.checks import check_places
-from ghostprep.scene.lengths import Units
+from ghostprep.scene.lengths import Units, format_length
 from ghostprep.scene.lines import KeyLines, find_lines
 from ghostprep.scene.model import Scene
 
 _LARGEST_FILE: Final = 1_000_000
+_SLACK_MM: Final = 1e-6
 _SAYS: Final = {
     "missing": "is needed but not given",
     "greater_than": "is {input}, but must be above {gt}",
@@ -34,17 +34,7 @@ _SAYS: Final = {
 
 
 def load_scene(path: str | Path) -> Scene:
-    """Read and check a scene file.
-
-    Parameters
-    ----------
-    path : str or Path
-        A TOML file as ``ghostprep scene`` writes it.
-
-    Returns
-    -------
-    Scene
-        All lengths in mm.
+    """Read and check a scene file, a TOML file as ``ghostprep scene`` writes it; all lengths become mm.
 
     Raises
     ------
@@ -72,7 +62,7 @@ def parse_scene(text: str, file: str = "") -> Scene:
         scene = Scene.model_validate(data, context={"units": units}).with_lines(lines)
     except ValidationError as error:
         raise _first_error(error, lines) from None
-    check_places(scene)
+    _check_places(scene)
     return scene
 
 
@@ -134,3 +124,39 @@ def _keys_at(model: type[BaseModel], path: Sequence[str | int]) -> Iterator[str]
         parts = [annotation, *get_args(annotation)]
         model = next(p for p in parts if isinstance(p, type) and issubclass(p, BaseModel))
     yield from (field.alias or name for name, field in model.model_fields.items())
+
+
+def _check_places(scene: Scene) -> None:
+    """Refuse a scene whose parts lie where they cannot lie."""
+    box, opening, units = scene.box, scene.box.opening, scene.units
+    if opening.width > box.width + _SLACK_MM:
+        raise InputError(
+            "the opening is wider than the box",
+            where=scene.where("box", "opening"),
+            remedy=f"at most {format_length(box.width, units)}",
+        )
+    if opening.sill + opening.height > box.height + _SLACK_MM:
+        raise InputError(
+            "sill and height of the opening reach above the box",
+            where=scene.where("box", "opening"),
+            remedy=f"together at most {format_length(box.height, units)}",
+        )
+    limits = ((-box.width / 2, box.width / 2), (0.0, box.height), (0.0, box.depth))
+    for path, point in (
+        (("screen", "centre"), scene.screen.centre),
+        (("pane", "through"), scene.pane.through),
+    ):
+        for name, value, ends in zip("xyz", point or (), limits, strict=False):
+            if not ends[0] - _SLACK_MM <= value <= ends[1] + _SLACK_MM:
+                low, high = (format_length(end, units) for end in ends)
+                raise InputError(
+                    f"lies outside the box: {name} is {format_length(value, units)}",
+                    where=scene.where(*path),
+                    remedy=f"{name} runs from {low} to {high}",
+                )
+    if scene.ghost.at is not None and scene.ghost.at[2] <= 0:
+        raise InputError(
+            "the ghost would stand before the opening",
+            where=scene.where("ghost", "at"),
+            remedy="the third number is the depth into the box and must be above 0",
+        )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator
 from typing import Annotated, Any, Final, Literal, Self
 
 from pydantic import (
@@ -13,7 +13,6 @@ from pydantic import (
     PrivateAttr,
     StrictBool,
     ValidationInfo,
-    field_validator,
     model_validator,
 )
 
@@ -21,6 +20,7 @@ from ghostprep.scene.fields import (
     AtLeastZero,
     Length,
     Number,
+    OneLine,
     PaneThickness,
     Pixels,
     Point,
@@ -49,10 +49,6 @@ TOPS: Final[dict[str, tuple[Top, ...]]] = {
     "ceiling": ("front", "back", "left", "right"),
 }
 """Where the raster's top edge can point, for each wall."""
-
-
-def _first_top(wall: str) -> Top:
-    return TOPS[wall][0]
 
 
 def _scale(value: object, info: ValidationInfo) -> Scale:
@@ -125,7 +121,7 @@ class Screen(Table):
     """Where it is mounted; it faces across the box."""
     centre: Point | None = None
     """Middle of the lit area: x, y, z; left out: computed."""
-    top: Top = Field(default_factory=lambda d: _first_top(d["wall"]))
+    top: Top = Field(default_factory=lambda d: TOPS[d["wall"]][0])
     """Where the raster's top edge points as mounted."""
     swivel: Annotated[Number, Field(gt=-80, lt=80)] = 0.0
     """Degrees swivelled from facing straight across, towards the opening."""
@@ -145,6 +141,11 @@ class Screen(Table):
         default_factory=lambda d: (d["active"][0] + 12.0, d["active"][1] + 12.0, 9.0)
     )
     """The player's outside along the raster's width and height, and its thickness."""
+
+    @property
+    def upright(self) -> bool:
+        """Whether it hangs on a side wall, and not on floor or ceiling."""
+        return self.wall in {"left", "right"}
 
     @property
     def pitch(self) -> tuple[float, float]:
@@ -225,15 +226,9 @@ class PlayerChoice(BaseModel):
 
 
 class Scene(Table):
-    """The box with all that the builder measured.
+    """The box with all that the builder measured."""
 
-    Attributes
-    ----------
-    units : {"mm", "cm", "in"}
-        What the builder thinks in; only how lengths are shown depends on it.
-    """
-
-    title: str = ""
+    title: OneLine = ""
     """One line."""
     units: Units = "mm"
     """What lengths without a unit are in."""
@@ -254,23 +249,12 @@ class Scene(Table):
 
     _lines: KeyLines = PrivateAttr(default_factory=KeyLines)
 
-    @field_validator("title")
-    @classmethod
-    def _one_line(cls, title: str) -> str:
-        if not title.isprintable():
-            raise ValueError("must be one line of printable text")
-        return title
-
     @property
     def eye(self) -> tuple[float, float, float]:
         """The middle eye position; at the middle of the opening's height unless measured."""
-        opening = self.box.opening
-        height = self.viewer.height
-        return (
-            self.viewer.across,
-            opening.sill + opening.height / 2 if height is None else height,
-            -self.viewer.distance,
-        )
+        opening, height = self.box.opening, self.viewer.height
+        height = opening.sill + opening.height / 2 if height is None else height
+        return self.viewer.across, height, -self.viewer.distance
 
     def where(self, *path: str | int) -> str:
         """Return "FILE, line N, KEY" for an error about a key."""
@@ -284,19 +268,15 @@ class Scene(Table):
 
     def defaults(self) -> list[tuple[str, Any]]:
         """Return each key that the file leaves out and the value taken for it; None means computed."""
-        return list(_defaults(self, ()))
+        return list(_defaults(self, ""))
 
 
-def _defaults(part: BaseModel, path: Sequence[str]) -> list[tuple[str, Any]]:
-    found: list[tuple[str, Any]] = []
+def _defaults(part: BaseModel, before: str) -> Iterator[tuple[str, Any]]:
     for name in type(part).model_fields:
-        value = getattr(part, name)
-        if isinstance(value, BaseModel) and name in part.model_fields_set:
-            found.extend(_defaults(value, (*path, name)))
-        elif name not in part.model_fields_set:
-            key = ".".join((*path, name))
-            if isinstance(value, BaseModel):
-                found.extend((f"{key}.{k}", v) for k, v in value.model_dump().items())
-            else:
-                found.append((key, value))
-    return found
+        value, given = getattr(part, name), name in part.model_fields_set
+        if isinstance(value, BaseModel) and given:
+            yield from _defaults(value, f"{before}{name}.")
+        elif isinstance(value, BaseModel):
+            yield from ((f"{before}{name}.{k}", v) for k, v in value.model_dump().items())
+        elif not given:
+            yield f"{before}{name}", value

@@ -14,34 +14,22 @@ _SMALLEST: Final = 1000.0
 
 @dataclass(frozen=True, slots=True)
 class Reference:
-    """An object in the scene whose full size is known.
-
-    Attributes
-    ----------
-    factor : float
-        Scene millimetres in one full-size millimetre, at the object.
-    depth_mm : float or None
-        How far behind the opening it stands; None where the scale is the same everywhere.
-    """
+    """An object in the scene whose full size is known."""
 
     factor: float
+    """Scene millimetres in one full-size millimetre, at the object."""
     depth_mm: float | None = None
+    """How far behind the opening it stands; None where the scale is the same everywhere."""
 
 
 @dataclass(frozen=True, slots=True)
 class Scale:
-    """The scene's scale: the same everywhere, or falling with depth (forced perspective).
-
-    Attributes
-    ----------
-    near : Reference
-        The only reference, or the one nearer to the opening.
-    far : Reference or None
-        The second one, deeper in the scene.
-    """
+    """The scene's scale: the same everywhere, or falling with depth (forced perspective)."""
 
     near: Reference
+    """The only reference, or the one nearer to the opening."""
     far: Reference | None = None
+    """The second one, deeper in the scene."""
 
     def at(self, depth_mm: float) -> float:
         """Return scene millimetres in one full-size millimetre at a depth behind the opening.

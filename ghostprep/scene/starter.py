@@ -48,18 +48,15 @@ def filled_text(values: Mapping[str, Any], text: str | None = None) -> str:
             place.pop(key, None)
             continue
         if isinstance(value, list) and value and isinstance(value[0], Mapping):
-            tables_of = tomlkit.aot()
+            place[key] = tomlkit.aot()
             for entry in value:
-                tables_of.append(_table(entry))
-            place[key] = tables_of
+                place[key].append(_table(entry))
             continue
-        if isinstance(value, Mapping):
-            inline = tomlkit.inline_table()
-            inline.update(value)
-            value = inline  # noqa: PLW2901 tomlkit would write a new table of its own
-        elif isinstance(value, tuple):
-            value = list(value)  # noqa: PLW2901
-        _replace(place, key, value)
+        item = _inline(value) if isinstance(value, Mapping) else tomlkit.item(value)
+        if key in place:
+            old = place.item(key) if hasattr(place, "item") else place[key]
+            item.trivia.comment_ws, item.trivia.comment = old.trivia.comment_ws, old.trivia.comment
+        place[key] = item
     return tomlkit.dumps(document)
 
 
@@ -74,23 +71,19 @@ def _table(entry: Mapping[str, Any]) -> Any:
     table = tomlkit.table()
     for key, value in entry.items():
         if isinstance(value, list) and value and isinstance(value[0], Mapping):
-            inner = tomlkit.array()
+            table[key] = tomlkit.array()
             for part in value:
-                inline = tomlkit.inline_table()
-                inline.update(part)
-                inner.append(inline)
-            table[key] = inner
+                table[key].append(_inline(part))
         else:
             table[key] = value
     return table
 
 
-def _replace(table: Any, key: str, value: Any) -> None:
-    item = tomlkit.item(value)
-    if key in table:
-        old = table.item(key) if hasattr(table, "item") else table[key]
-        item.trivia.comment_ws, item.trivia.comment = old.trivia.comment_ws, old.trivia.comment
-    table[key] = item
+def _inline(values: Mapping[str, Any]) -> Any:
+    """Return a table in one line; tomlkit would write one of its own."""
+    inline = tomlkit.inline_table()
+    inline.update(values)
+    return inline
 
 
 def solved_values(before: Scene, scene: Scene) -> dict[str, Any]:
@@ -121,11 +114,11 @@ def solved_values(before: Scene, scene: Scene) -> dict[str, Any]:
 
 
 def _divider_values(divider: Divider, shown: Callable[[Any], Any]) -> dict[str, Any]:
-    values: dict[str, Any] = {"from": shown(divider.start), "to": shown(divider.end)}
-    values["thickness"] = shown(divider.thickness)
+    values: dict[str, Any] = {"from": divider.start, "to": divider.end, "thickness": divider.thickness}
     if divider.height is not None:
-        values["height"] = shown(divider.height)
+        values["height"] = divider.height
+    found = {key: shown(value) for key, value in values.items()}
     if divider.doorways:
         names = ("at", "width", "height", "sill")
-        values["doorways"] = [{n: shown(getattr(d, n)) for n in names} for d in divider.doorways]
-    return values
+        found["doorways"] = [{n: shown(getattr(d, n)) for n in names} for d in divider.doorways]
+    return found

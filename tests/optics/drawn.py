@@ -13,7 +13,7 @@ from zlib import crc32
 import numpy as np
 
 from ghostprep.errors import InputError
-from ghostprep.optics.advice.collect import _drafts
+from ghostprep.optics.advice.collect import found_in
 from ghostprep.optics.advice.draft import Draft, trouble
 from ghostprep.optics.place import Trial, given, rough_cost, scene_of
 from ghostprep.optics.plan import Plan
@@ -202,7 +202,7 @@ def measured(seed: int) -> dict[str, Any]:
         return {"wrong": str(error), "trials": trials(scene, seed)}
     return {
         **figures(plan),
-        "said": [said(draft, plan) for draft in _drafts(plan)],
+        "said": [said(draft, plan) for draft in found_in(plan)],
         "costs": [rough_cost(scene), *_cost(plan)],
         "rays": rays(plan, seed),
         "trials": trials(scene, seed),
@@ -211,16 +211,14 @@ def measured(seed: int) -> dict[str, Any]:
 
 def said(draft: Draft, plan: Plan) -> Any:
     """Return a finding by its subject, figures and a sum of its words, and what its remedies would change."""
-    finding, before = draft.finding, plan.scene.model_dump()
-    words = f"{finding.text} {finding.remedy}"
-    told = [
-        f"{finding.level} {trouble(finding)} {' '.join(_NUMBER.findall(words))} {crc32(words.encode()):x}"
-    ]
+    before = plan.scene.model_dump()
+    words = f"{draft.text} {draft.remedy}"
+    told = [f"{draft.level} {trouble(draft)} {' '.join(_NUMBER.findall(words))} {crc32(words.encode()):x}"]
     for offer in islice(draft.offers, 3):
         after = offer.scene.model_dump()
         changed = {key: after[key] for key in after if after[key] != before[key]}
         told.append(" ".join([*changed, *(f"{float(n):.4g}" for n in _NUMBER.findall(str(changed)))]))
-        told.append(f"{crc32(offer.text(plan).encode()):x}")
+        told.append(f"{crc32(offer.said(plan).encode()):x}")
     return told
 
 

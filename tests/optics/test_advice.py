@@ -71,7 +71,7 @@ def test_pane_too_small_or_too_large(make_scene):
     assert told(middle, "pane", "caution", "too small").text.endswith("from the outermost eye positions")
     large = make_plan(make_scene(screen=LEFT, pane={**PANE, "size": (500, 310)}))
     assert "through the" in told(large, "pane", "fault", "does not go into the box").text
-    assert not large.pane.inside_box
+    assert large.pane.outside
     assert large.pane.outside.keys() >= {"ceiling"}
 
 

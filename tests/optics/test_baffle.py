@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from ghostprep.optics.baffle import SPARE_MM
-from ghostprep.optics.outermost import outermost_lines, view_of
+from ghostprep.optics.outermost import outermost_lines
 from ghostprep.optics.planning import measure
 from ghostprep.optics.sight import kit_block
 from ghostprep.optics.solids import upright_block
@@ -85,7 +85,7 @@ def test_the_outermost_lines_are_those_of_a_drawing(make_scene):
         viewer={"distance": 600, "height": 150, "across": 0, "sway": [80, 0]},
     )
     block = upright_block((-90, 100, 100), (-60, 200, 140))
-    lines = outermost_lines(view_of(scene), block, 60.0)
+    lines = outermost_lines(scene, block, 60.0)
     through = lines.crossing(60.0)
     assert through[0, 0] == pytest.approx(-63, abs=1e-3)
     assert through[1, 0] == pytest.approx(-60 + 140 * 80 / 740, abs=1e-3)
@@ -99,5 +99,5 @@ def test_a_block_beside_the_opening_is_seen_by_nobody(make_scene):
         viewer={"distance": 600, "height": 150, "across": 0, "sway": [80, 0]},
     )
     # the hand's line above is at -71.67 at a depth of 100: beyond it nothing shows
-    assert not outermost_lines(view_of(scene), upright_block((-90, 0, 60), (-71.7, 300, 100)), 40.0)
-    assert outermost_lines(view_of(scene), upright_block((-90, 0, 60), (-71.6, 300, 100)), 40.0)
+    assert not outermost_lines(scene, upright_block((-90, 0, 60), (-71.7, 300, 100)), 40.0)
+    assert outermost_lines(scene, upright_block((-90, 0, 60), (-71.6, 300, 100)), 40.0)

@@ -53,7 +53,7 @@ def test_dividers_doorways_and_things_change_alone(make_scene):
     away = changes.with_thing(scene, 1, (-3.0, 4.0, 5.0))
     assert away.thing[0] == scene.thing[0]
     assert away.thing[1].at == (47, 4, 305)
-    assert changes.with_out(scene, "up").holder.out == "up"
+    assert changes.with_keys(scene, "holder", out="up").holder.out == "up"
 
 
 def test_the_eye_moves_over_a_rectangle(make_scene):

@@ -28,7 +28,7 @@ def told(offers, plan):
     """Each offer's amount and direction, as its words say, and how far it moves the thing in truth."""
     found = []
     for offer in offers:
-        words = offer.text(plan)
+        words = offer.said(plan)
         amount, way = re.search(r"([\d.]+) mm (.*)$", words).groups()
         found.append((float(amount), STEP[way], offer.scene, words))
     return found
@@ -122,7 +122,7 @@ def test_a_doorway_is_offered_that_lets_all_of_the_light_through(doors):
         low = {"at": door.at, "width": door.width, "height": door.height - 2, "sill": door.sill}
         for less in (narrow, low):
             assert "divider 1" in {blocked.name for blocked in measure(box([less])).sight.blocked}
-    words = offer.text(plan)
+    words = offer.said(plan)
     assert words.startswith("make its doorway" if doors else "cut a doorway")
     assert f"its middle at {door.at:.1f}".rstrip("0").rstrip(".") in words
 
@@ -149,12 +149,12 @@ def test_no_doorway_is_offered_that_the_divider_cannot_hold():
 def test_what_reaches_through_a_wall_is_moved_back_from_it(face, way, name):
     plan = measure(mirror_box(thing=[{"name": "crate", "at": [40, 10, 200], "size": [10, 10, 10]}]))
     draft = _reach(plan, Collision(name, face, 7.5))
-    assert "7.5 mm" in draft.finding.text
+    assert "7.5 mm" in draft.text
     if name == "player" and face != "opening":
         # a wall can be cut out as well
         assert list(draft.offers) == []
-        assert draft.finding.remedy == f"cut the {face} out there, or move the screen 8 mm away from it"
-        assert ("1.5 mm out of it" in draft.finding.text) is (plan.scene.box.wall == 6)
+        assert draft.remedy == f"cut the {face} out there, or move the screen 8 mm away from it"
+        assert ("1.5 mm out of it" in draft.text) is (plan.scene.box.wall == 6)
         return
     ((amount, told_way, scene, words),) = told(draft.offers, plan)
     assert (amount, told_way) == (8, way)  # told to the next whole millimetre, moved by what it is

@@ -187,12 +187,12 @@ def test_holder_window_and_body(make_scene):
     screen = {"centre": (-146, 150, 150), "active": (40.8, 30.6), "body": (52, 44, 9)}
     plan = make_plan(make_scene(screen=screen))
     # 4 mm from its wall: no back plate, and the strips end at the player's back
-    assert plan.room.holder_mm == (53, 45, 9)
+    assert plan.room.holder.inner == (53, 45, 9)
     assert not plan.room.holder.back
     free = make_plan(make_scene(screen={**screen, "centre": (-130, 150, 150)}))
-    assert free.room.holder_mm == (53, 45, 9.5)
+    assert free.room.holder.inner == (53, 45, 9.5)
     assert free.room.holder.back
-    assert plan.room.window_mm == pytest.approx((41.8, 31.6))
+    assert plan.room.holder.window == pytest.approx((41.8, 31.6))
     assert [(r.first, r.second) for r in plan.reaches if r.first == "player"] == [("player", "left wall")]
     assert plan.reaches[0].overlap_mm == pytest.approx(5)
     (caution,) = findings(plan, "player", "caution")
@@ -275,7 +275,7 @@ def test_open_size_is_settled_so_that_no_edge_shows(make_scene):
     plan = make_plan(parse_scene(starter_text()))
     assert not plan.pane.given
     assert plan.pane.covers
-    assert plan.pane.inside_box
+    assert not plan.pane.outside
     assert not any(edge.seen and not edge.trim.clear for edge in plan.sight.edges)
     assert plan.pane.cut[0] > plan.pane.needed[0] + 6
     assert [side % 1 for side in plan.pane.cut] == pytest.approx([0, 0], abs=1e-9)

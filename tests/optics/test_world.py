@@ -292,7 +292,7 @@ def test_the_way_out_is_just_long_enough(seed):
     way /= np.linalg.norm(way)
     for far, apart in (
         (way_out(mover, still, way), lambda b: gap(b, still)),
-        (bundle.way_out(mover, way), bundle.gap),
+        (way_out(mover, bundle, way), lambda b: gap(b, bundle)),
     ):
         assert far > 0
         moved = Block(mover.centre + far * way, mover.axes, mover.half)

@@ -22,8 +22,8 @@ from ghostprep.paper.labels import _crossings, _nearest, label
 from ghostprep.paper.lettering import room_of, width_of
 from ghostprep.paper.look import FAINT, INK
 from ghostprep.paper.measures import covers, measure
-from ghostprep.paper.sheet import DrawnShape, PaperSheet, TextLine, fitted
-from ghostprep.paper.tags import Entry, Tags, _crossed, wrapped
+from ghostprep.paper.sheet import DrawnShape, PaperSheet, TextLine, fitted, wrapped
+from ghostprep.paper.tags import Entry, Tags, _crossed
 from ghostprep.paper.template import template_parts
 from ghostprep.paper.template_marks import Tile, furniture
 from ghostprep.paper.template_pages import paged
@@ -157,7 +157,7 @@ def test_words_turn_with_what_they_name():
 )
 def test_wrapped_words_are_all_there_in_lines_that_fit_and_are_full(words, wide):
     sheet = PaperSheet((1, 1))
-    lines = wrapped(sheet, " ".join(words), wide)
+    lines = wrapped(" ".join(words), wide, 6.3)
     assert " ".join(lines) == " ".join(words)
     assert all(width_of(line, 6.3) <= wide + 1e-9 for line in lines)
     for line, after in pairwise(lines):
@@ -209,7 +209,7 @@ def test_the_key_is_as_high_as_it_is_written():
     sheet = PaperSheet((200, 200))
     tags.key(sheet, 20, 150, 62)
     low = min(room.low for room in sheet.taken)
-    assert 0 <= low - (150 - tags.height(sheet, 62)) < 6
+    assert 0 <= low - (150 - tags.height(62)) < 6
     assert max(room.right for room in sheet.taken) <= 82
     assert max(room.high for room in sheet.taken) <= 150
 

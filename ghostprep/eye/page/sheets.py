@@ -24,22 +24,15 @@ _QUALITIES: Final = (86, 74, 60, 45, 30)
 
 @dataclass(frozen=True, slots=True)
 class Sheets:
-    """Frames tiled row by row.
-
-    Attributes
-    ----------
-    addresses : tuple of str
-        One ``data:`` address a sheet.
-    size : tuple of int
-        Width and height of one frame, px.
-    columns, per : int
-        Frames in a row, and in a sheet.
-    """
+    """Frames tiled row by row."""
 
     addresses: tuple[str, ...]
+    """One ``data:`` address a sheet."""
     size: tuple[int, int]
+    """Width and height of one frame, px."""
     columns: int
     per: int
+    """Frames in a row, and in a sheet."""
     frames: int
 
 

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
-from typing import Final
+from collections.abc import Callable, Iterable, Iterator
+from typing import Any, Final
 
 import numpy as np
 
-from ghostprep.finding import Finding
+from ghostprep.finding import Level
 from ghostprep.optics.advice import changes
-from ghostprep.optics.advice.draft import NO_ROOM, PANE_OUTSIDE, Draft, Offer, said
+from ghostprep.optics.advice.changes import Way
+from ghostprep.optics.advice.draft import NO_ROOM, PANE_OUTSIDE, Draft, Offer
 from ghostprep.optics.advice.words import Words, listed
 from ghostprep.optics.bodies import divider_height, thing_names
 from ghostprep.optics.collide import Collision
@@ -19,23 +20,32 @@ from ghostprep.optics.plan import Plan
 from ghostprep.optics.sight import Blocked, ghost_bundles
 from ghostprep.optics.sightlines import bounds, eye_corners
 from ghostprep.optics.solids import Block, pane_block, player_block, way_out
+from ghostprep.optics.vectors import AXES, Vector
 from ghostprep.scene import Scene
 from ghostprep.scene.furniture import Doorway, Mirror
 
 _SPARE_MM: Final = 1.0
 _LEAST_MIRROR_MM: Final = 10.0
 _FARTHEST_MM: Final = 60.0
-_WAYS: Final = (
-    ("to the left", (-1.0, 0.0, 0.0)),
-    ("to the right", (1.0, 0.0, 0.0)),
-    ("deeper", (0.0, 0.0, 1.0)),
-    ("nearer to the opening", (0.0, 0.0, -1.0)),
-    ("down", (0.0, -1.0, 0.0)),
-    ("up", (0.0, 1.0, 0.0)),
-)
+_WAYS: Final[dict[str, Way]] = {
+    "to the left": AXES["left"],
+    "to the right": AXES["right"],
+    "deeper": AXES["back"],
+    "nearer to the opening": AXES["front"],
+    "down": AXES["down"],
+    "up": AXES["up"],
+}
+_BACK: Final = {
+    "left wall": "to the right",
+    "right wall": "to the left",
+    "floor": "up",
+    "ceiling": "down",
+    "opening": "deeper",
+    "back wall": "nearer to the opening",
+}
 
 
-def findings(plan: Plan) -> Iterator[Finding | Draft]:
+def findings(plan: Plan) -> Iterator[Draft]:
     """Yield what there is to say on the bodies."""
     for blocked in plan.sight.blocked:
         yield _blocked(plan, blocked)
@@ -55,57 +65,46 @@ def _blocked(plan: Plan, blocked: Blocked) -> Draft:
     words = Words(plan.scene.units)
     place = "between eye and pane" if blocked.before_pane else "between pane and screen"
     eyes = "even for the middle eye" if blocked.middle else "from the outermost eye positions"
-    return Draft(
-        Finding(
-            "fault" if blocked.middle else "caution",
-            blocked.name,
-            f"it reaches {words(blocked.overlap_mm)} into the ghost's light, {place}, and cuts its picture "
-            f"off {eyes}",
-            "move it out of the light, or count on a smaller viewer.sway",
-        ),
-        _out_of_light(plan, blocked),
-    )
+    far = words(blocked.overlap_mm)
+    text = f"it reaches {far} into the ghost's light, {place}, and cuts its picture off {eyes}"
+    remedy = "move it out of the light, or count on a smaller viewer.sway"
+    level: Level = "fault" if blocked.middle else "caution"
+    return Draft(level, blocked.name, text, remedy, _out_of_light(plan, blocked))
 
 
 def _out_of_light(plan: Plan, blocked: Blocked) -> Iterator[Offer]:
     scene, words, name = plan.scene, Words(plan.scene.units), blocked.name
+    legs = ghost_bundles(plan.layout, eye_corners(scene))
+    blocks = [body.block for body in plan.world.bodies if body.name == name]
+    most = 0.4 * max(scene.box.width, scene.box.depth)
+
+    def steps(ways: Iterable[Way]) -> list[Way]:
+        return _shortest(
+            lambda way: max(way_out(block, leg, way) for leg in legs for block in blocks), most, ways
+        )
+
     if name.startswith("divider ") and name[8:].isdigit():
         number = int(name[8:])
         yield from _doorway_offers(plan, number)
-        for way in _steps(plan, name, ((0.0, 0.0, 1.0), (0.0, 0.0, -1.0))):
-            text = (
-                f"move {name} {words.cut(abs(way[2]))} {'deeper' if way[2] > 0 else 'nearer to the opening'}"
-            )
-            yield said(text, changes.with_divider_moved(scene, number, way[2]))
+        for way in steps([_WAYS["deeper"], _WAYS["nearer to the opening"]]):
+            yield Offer(f"move {name} {_said(words, way)}", changes.with_divider_moved(scene, number, way[2]))
     elif name in thing_names(scene):
         place = thing_names(scene).index(name)
-        for way in _steps(plan, name, [direction for _, direction in _WAYS]):
-            yield said(f"move the {name} {_way(words, way)}", changes.with_thing(scene, place, way))
+        for way in steps(_WAYS.values()):
+            yield Offer(f"move the {name} {_said(words, way)}", changes.with_thing(scene, place, way))
 
 
-def _way(words: Words, way: tuple[float, float, float]) -> str:
-    for name, direction in _WAYS:
-        along = sum(a * b for a, b in zip(way, direction, strict=True))
-        if along > 0:
-            return f"{words.cut(along)} {name}"
-    return ""
+def _said(words: Words, way: Way) -> str:
+    """Return a way along one axis in words."""
+    far, name = max((float(np.dot(way, direction)), name) for name, direction in _WAYS.items())
+    return f"{words.cut(far)} {name}"
 
 
-def _steps(
-    plan: Plan, name: str, directions: Iterable[tuple[float, float, float]]
-) -> list[tuple[float, float, float]]:
-    """Return by how much a body must move to leave the ghost's light, the shortest way first."""
-    eyes = eye_corners(plan.scene)
-    legs = ghost_bundles(plan.layout, eyes)
-    blocks = [body.block for body in plan.world.bodies if body.name == name]
-    found = []
-    for direction in directions:
-        way = np.array(direction)
-        far = max(leg.way_out(block, way) for leg in legs for block in blocks)
-        if 0 < far < 0.4 * max(plan.scene.box.width, plan.scene.box.depth):
-            x, y, z = ((far + _SPARE_MM) * way).tolist()
-            found.append((x, y, z))
-    return sorted(found, key=lambda v: float(np.linalg.norm(v)))[:3]
+def _shortest(far_out: Callable[[Vector], float], most_mm: float, ways: Iterable[Way]) -> list[Way]:
+    """Return the three shortest steps by which something is out of the way, with a little to spare."""
+    found = [(far, way) for way in ways if 0 < (far := far_out(np.array(way))) < most_mm]
+    steps = [(far + _SPARE_MM) * np.array(way) for far, way in sorted(found, key=lambda pair: pair[0])[:3]]
+    return [(float(x), float(y), float(z)) for x, y, z in steps]
 
 
 def _doorway_offers(plan: Plan, number: int) -> Iterator[Offer]:
@@ -132,7 +131,7 @@ def _doorway_offers(plan: Plan, number: int) -> Iterator[Offer]:
             f"cut a doorway {words.size((door.width, door.height))} into divider {number}, its middle at "
             f"{words(door.at)} and its sill {words(low)} above the floor"
         )
-        yield said(text, changes.with_doorway(scene, number, None, door))
+        yield Offer(text, changes.with_doorway(scene, number, None, door))
         return
     place = min(near)[1]
     old = divider.doorways[place]
@@ -143,7 +142,7 @@ def _doorway_offers(plan: Plan, number: int) -> Iterator[Offer]:
         f"make its doorway {words.size((door.width, door.height))} (width x height), its middle at "
         f"{words(door.at)} along the divider, its sill {words(low)} above the floor"
     )
-    yield said(text, changes.with_doorway(scene, number, place, door))
+    yield Offer(text, changes.with_doorway(scene, number, place, door))
 
 
 def _in_mirror(plan: Plan, seen: ScreenInMirror) -> Draft:
@@ -156,49 +155,43 @@ def _in_mirror(plan: Plan, seen: ScreenInMirror) -> Draft:
         over = f" and {listed(others)}" if others else ""
         text = f"the lit screen is seen in it{over}{', through the pane' if seen.through_pane else ''}"
     offers = []
-    number = int(seen.mirror.split()[1])
-    for new in _shortened(plan, number, seen):
-        tall = (
-            "" if new.height is None else f", {words(new.height)} high from {words(new.sill)} above the floor"
-        )
-        text_of = f"shorten it: from {words.point(new.start)} to {words.point(new.end)}{tall}"
-        offers.append(said(text_of, changes.with_mirror(plan.scene, number, new)))
+    number = int(seen.mirror.split()[1]) - 1
+    old = plan.scene.mirror[number]
+    for keys in _shortened(old, plan.scene.box.height, seen):
+        new = old.model_copy(update=keys)
+        shorter = f"shorten it: from {words.point(new.start)} to {words.point(new.end)}"
+        if new.height is not None:
+            shorter += f", {words(new.height)} high from {words(new.sill)} above the floor"
+        offers.append(Offer(shorter, changes.with_one(plan.scene, "mirror", number, **keys)))
     remedy = "hide the screen from it with a divider, hang it elsewhere, or leave it out"
-    return Draft(Finding("fault", seen.mirror, text, remedy), tuple(offers))
+    return Draft("fault", seen.mirror, text, remedy, tuple(offers))
 
 
-def _shortened(plan: Plan, number: int, seen: ScreenInMirror) -> list[Mirror]:
-    """Return the mirror without the part in which the screen shows, the largest remainder first."""
-    old, height = plan.scene.mirror[number - 1], plan.scene.box.height
+def _shortened(old: Mirror, height: float, seen: ScreenInMirror) -> list[dict[str, Any]]:
+    """Return the keys of the mirror less the part in which the screen shows, the largest remainder first."""
     start, end = np.array(old.start), np.array(old.end)
     along = (end - start) / old.length
     u, v = (seen.places[:, [0, 2]] - start) @ along, seen.places[:, 1]
     # the net of lines is this coarse
     spare_u, spare_v = (float(np.ptp(w)) / 8 + 2 * _SPARE_MM for w in (u, v))
     top = height if old.height is None else old.sill + old.height
-    found: list[tuple[float, Mirror]] = []
+    found: list[tuple[float, dict[str, Any]]] = []
     for a, b in ((0.0, float(u.min()) - spare_u), (float(u.max()) + spare_u, old.length)):
         if b - a > _LEAST_MIRROR_MM:
             ends = {"start": tuple(start + a * along), "end": tuple(start + b * along)}
-            found.append(((b - a) * (top - old.sill), old.model_copy(update=ends)))
+            found.append(((b - a) * (top - old.sill), ends))
     for a, b in ((old.sill, float(v.min()) - spare_v), (float(v.max()) + spare_v, top)):
         if b - a > _LEAST_MIRROR_MM:
-            found.append(((b - a) * old.length, old.model_copy(update={"sill": a, "height": b - a})))
-    return [mirror for _, mirror in sorted(found, key=lambda pair: -pair[0])]
+            found.append(((b - a) * old.length, {"sill": a, "height": b - a}))
+    return [keys for _, keys in sorted(found, key=lambda pair: -pair[0])]
 
 
 def _collision(plan: Plan, pair: Collision) -> Draft:
     words = Words(plan.scene.units)
-    return Draft(
-        Finding(
-            "fault",
-            pair.first,
-            f"it and the {pair.second} run {words(pair.overlap_mm)} into each other",
-            f"move one of them by {words.cut(pair.overlap_mm)} or more",
-        ),
-        _apart(plan, pair),
-        follows=(PANE_OUTSIDE,) if "pane" in {pair.first, pair.second} else (),
-    )
+    text = f"it and the {pair.second} run {words(pair.overlap_mm)} into each other"
+    remedy = f"move one of them by {words.cut(pair.overlap_mm)} or more"
+    follows = (PANE_OUTSIDE,) if "pane" in {pair.first, pair.second} else ()
+    return Draft("fault", pair.first, text, remedy, _apart(plan, pair), follows=follows)
 
 
 def _apart(plan: Plan, pair: Collision) -> Iterator[Offer]:
@@ -206,35 +199,25 @@ def _apart(plan: Plan, pair: Collision) -> Iterator[Offer]:
     if "pane" in names and scene.pane.size is not None:
         yield Offer(
             lambda after: f"cut the pane {Words(scene.units).size(after.pane.cut)}",
-            changes.with_pane(scene, size=None),
+            changes.with_keys(scene, "pane", size=None),
         )
     if "holder" in names:
-        for way in plan.room.ways_out:
-            if way.clear and way.direction != plan.room.out:
-                text = (
-                    f"let the player slide out {way.direction} (holder.out), where the holder needs no strip"
-                )
-                yield said(text, changes.with_out(scene, way.direction))
-    for name, other in ((pair.second, pair.first), (pair.first, pair.second)):
-        yield from _moves(plan, name, other)
+        for way in (w.direction for w in plan.room.ways_out if w.clear and w.direction != plan.room.out):
+            text = f"let the player slide out {way} (holder.out), where the holder needs no strip"
+            yield Offer(text, changes.with_keys(scene, "holder", out=way))
+    yield from _moves(plan, pair.second, pair.first)
+    yield from _moves(plan, pair.first, pair.second)
 
 
 def _moves(plan: Plan, name: str, other: str) -> Iterator[Offer]:
     """Yield the shortest moves of one thing away from another."""
-    scene, words = plan.scene, Words(plan.scene.units)
     ours, theirs = _blocks(plan, name), _blocks(plan, other)
-    ways = []
-    for _, direction in _WAYS:
-        way = np.array(direction)
-        far = max((way_out(a, b, way) for a in ours for b in theirs), default=0.0)
-        if 0 < far < _FARTHEST_MM:
-            x, y, z = ((far + _SPARE_MM) * way).tolist()
-            ways.append((x, y, z))
-    for step in sorted(ways, key=lambda v: max(map(abs, v)))[:3]:
-        made = moved(scene, name, step)
-        if made is not None:
-            what = "screen with its player" if name in {"player", "holder"} else name
-            yield said(f"move the {what} {_way(words, step)}", made)
+
+    def far_out(way: Vector) -> float:
+        return max((way_out(a, b, way) for a in ours for b in theirs), default=0.0)
+
+    for step in _shortest(far_out, _FARTHEST_MM, _WAYS.values()):
+        yield from _moved(plan.scene, name, step)
 
 
 def _blocks(plan: Plan, name: str) -> list[Block]:
@@ -243,15 +226,17 @@ def _blocks(plan: Plan, name: str) -> list[Block]:
     return [body.block for body in plan.world.bodies if body.name == name]
 
 
-def moved(scene: Scene, name: str, step: tuple[float, float, float]) -> Scene | None:
-    """Return the scene with one thing moved; None if it cannot go that way."""
+def _moved(scene: Scene, name: str, step: Way) -> Iterator[Offer]:
+    """Yield the offer to move one thing; none if it cannot go that way."""
+    made, what = None, name
     if name in {"player", "holder"}:
-        return changes.with_screen(scene, step)
-    if name in thing_names(scene):
-        return changes.with_thing(scene, thing_names(scene).index(name), step)
-    if name.startswith("divider ") and step[0] == step[1] == 0:
-        return changes.with_divider_moved(scene, int(name[8:]), step[2])
-    return None
+        made, what = changes.with_screen(scene, step), "screen with its player"
+    elif name in thing_names(scene):
+        made = changes.with_thing(scene, thing_names(scene).index(name), step)
+    elif name.startswith("divider ") and step[0] == step[1] == 0:
+        made = changes.with_divider_moved(scene, int(name[8:]), step[2])
+    if made is not None:
+        yield Offer(f"move the {what} {_said(Words(scene.units), step)}", made)
 
 
 def _no_room(plan: Plan) -> Iterator[Draft]:
@@ -270,30 +255,24 @@ def _no_room(plan: Plan) -> Iterator[Draft]:
                 f"where there are {words(room)}"
             )
             remedy = "turn it (screen.top), hang it on another side (screen.wall), or take a larger box"
-            yield Draft(Finding("fault", "player", text, remedy), cause=NO_ROOM)
+            yield Draft("fault", "player", text, remedy, cause=NO_ROOM)
 
 
 def _reach(plan: Plan, reach: Collision) -> Draft:
     words, scene, face, mm = Words(plan.scene.units), plan.scene, reach.second, reach.overlap_mm
-    back = {"left wall": 1, "right wall": 0, "floor": 5, "ceiling": 4, "opening": 2, "back wall": 3}[face]
-    x, y, z = _WAYS[back][1]
-    step: tuple[float, float, float] = (x * mm, y * mm, z * mm)
-    made = moved(scene, reach.first, step)
-    what = "screen with its player" if reach.first in {"player", "holder"} else reach.first
-    offers = () if made is None else (said(f"move the {what} {_way(words, step)}", made),)
+    x, y, z = _WAYS[_BACK[face]]
+    offers = tuple(_moved(scene, reach.first, (x * mm, y * mm, z * mm)))
     if face == "opening":
         text = f"it reaches {words(mm)} out of the opening"
-        return Draft(Finding("fault", reach.first, text, "set it deeper in the box"), offers)
+        return Draft("fault", reach.first, text, "set it deeper in the box", offers)
     if reach.first == "player":
-        wall = scene.box.wall
-        beyond = f" and {words(mm - wall)} out of it" if mm > wall + 1e-6 else ""
+        beyond = f" and {words(mm - scene.box.wall)} out of it" if mm > scene.box.wall + 1e-6 else ""
         remedy = f"cut the {face} out there, or move the screen {words.cut(mm)} away from it"
-        return Draft(
-            Finding("caution", "player", f"its body reaches {words(mm)} into the {face}{beyond}", remedy),
-            cause=f"player in {face}",
-        )
-    remedy = f"make it {words.cut(mm)} shorter there, or move it"
-    text = f"it reaches {words(mm)} through the {face}"
+        text = f"its body reaches {words(mm)} into the {face}{beyond}"
+        return Draft("caution", "player", text, remedy, cause=f"player in {face}")
     # the holder goes with the player
     follows = (f"player in {face}",) if reach.first == "holder" else ()
-    return Draft(Finding("fault", reach.first, text, remedy), offers, follows=follows)
+    remedy = f"make it {words.cut(mm)} shorter there, or move it"
+    return Draft(
+        "fault", reach.first, f"it reaches {words(mm)} through the {face}", remedy, offers, follows=follows
+    )

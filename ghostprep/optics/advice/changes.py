@@ -5,20 +5,27 @@ from __future__ import annotations
 from typing import Any
 
 from ghostprep.scene import Scene
-from ghostprep.scene.furniture import Divider, Doorway, Mirror, Thing
+from ghostprep.scene.furniture import Doorway, Thing
+
+Way = tuple[float, float, float]
 
 
-def with_screen(scene: Scene, by: tuple[float, float, float]) -> Scene | None:
+def with_keys(scene: Scene, table: str, **keys: Any) -> Scene:
+    """Return the scene with other values of some keys of a table."""
+    return scene.model_copy(update={table: getattr(scene, table).model_copy(update=keys)})
+
+
+def with_one(scene: Scene, table: str, place: int, **keys: Any) -> Scene:
+    """Return the scene with other values of some keys of one of several tables (from 0)."""
+    made = list(getattr(scene, table))
+    made[place] = made[place].model_copy(update=keys)
+    return scene.model_copy(update={table: tuple(made)})
+
+
+def with_screen(scene: Scene, by: Way) -> Scene | None:
     """Return the scene with the screen moved, and with it what follows from it; None if it has no place."""
     centre = scene.screen.centre
-    if centre is None:
-        return None
-    return _with(scene, "screen", centre=_moved(centre, by))
-
-
-def with_pane(scene: Scene, **keys: Any) -> Scene:
-    """Return the scene with other keys of the pane."""
-    return _with(scene, "pane", **keys)
+    return None if centre is None else with_keys(scene, "screen", centre=_moved(centre, by))
 
 
 def with_opening(scene: Scene, *, wider: float, lower: float, higher: float) -> Scene | None:
@@ -29,53 +36,26 @@ def with_opening(scene: Scene, *, wider: float, lower: float, higher: float) -> 
     if width > box.width + 1e-6 or sill < -1e-6 or sill + height > box.height + 1e-6:
         return None
     opening = o.model_copy(update={"width": width, "sill": max(sill, 0.0), "height": height})
-    return scene.model_copy(update={"box": box.model_copy(update={"opening": opening})})
-
-
-def with_out(scene: Scene, way: str) -> Scene:
-    """Return the scene with another way for the player to slide out."""
-    return _with(scene, "holder", out=way)
+    return with_keys(scene, "box", opening=opening)
 
 
 def with_divider_moved(scene: Scene, number: int, deeper_mm: float) -> Scene:
     """Return the scene with a divider (from 1) moved deeper."""
-    old = scene.divider[number - 1]
-    ends = {
-        name: (point[0], point[1] + deeper_mm) for name, point in (("start", old.start), ("end", old.end))
-    }
-    return with_divider(scene, number, old.model_copy(update=ends))
+    (x0, z0), (x1, z1) = scene.divider[number - 1].start, scene.divider[number - 1].end
+    return with_one(scene, "divider", number - 1, start=(x0, z0 + deeper_mm), end=(x1, z1 + deeper_mm))
 
 
 def with_doorway(scene: Scene, number: int, place: int | None, door: Doorway) -> Scene:
-    """Return the scene with a doorway of a divider changed, or added where `place` is None."""
-    old = scene.divider[number - 1]
-    doors = list(old.doorways)
-    if place is None:
-        doors.append(door)
-    else:
-        doors[place] = door
-    return with_divider(scene, number, old.model_copy(update={"doorways": tuple(doors)}))
+    """Return the scene with a doorway of a divider (from 1) changed, or added where `place` is None."""
+    doors = list(scene.divider[number - 1].doorways)
+    place = len(doors) if place is None else place
+    doors[place : place + 1] = [door]
+    return with_one(scene, "divider", number - 1, doorways=tuple(doors))
 
 
-def with_divider(scene: Scene, number: int, divider: Divider) -> Scene:
-    """Return the scene with another divider in the place of one (from 1)."""
-    made = list(scene.divider)
-    made[number - 1] = divider
-    return scene.model_copy(update={"divider": tuple(made)})
-
-
-def with_mirror(scene: Scene, number: int, mirror: Mirror) -> Scene:
-    """Return the scene with another mirror in the place of one (from 1)."""
-    made = list(scene.mirror)
-    made[number - 1] = mirror
-    return scene.model_copy(update={"mirror": tuple(made)})
-
-
-def with_thing(scene: Scene, place: int, by: tuple[float, float, float]) -> Scene:
+def with_thing(scene: Scene, place: int, by: Way) -> Scene:
     """Return the scene with a thing (from 0) moved."""
-    made = list(scene.thing)
-    made[place] = made[place].model_copy(update={"at": _moved(made[place].at, by)})
-    return scene.model_copy(update={"thing": tuple(made)})
+    return with_one(scene, "thing", place, at=_moved(scene.thing[place].at, by))
 
 
 def with_curtain(scene: Scene, side: str, width_mm: float) -> Scene:
@@ -93,9 +73,5 @@ def with_curtain(scene: Scene, side: str, width_mm: float) -> Scene:
     return scene.model_copy(update={"thing": (*scene.thing, curtain)})
 
 
-def _with(scene: Scene, table: str, **keys: Any) -> Scene:
-    return scene.model_copy(update={table: getattr(scene, table).model_copy(update=keys)})
-
-
-def _moved(point: tuple[float, float, float], by: tuple[float, float, float]) -> tuple[float, float, float]:
+def _moved(point: Way, by: Way) -> Way:
     return point[0] + by[0], point[1] + by[1], point[2] + by[2]

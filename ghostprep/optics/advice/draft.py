@@ -19,33 +19,24 @@ NO_ROOM: Final = "the player has no room in the box"
 
 @dataclass(frozen=True, slots=True)
 class Offer:
-    """One remedy.
+    """One remedy: what to do, perhaps in figures of the plan that would follow, and the scene of then."""
 
-    Attributes
-    ----------
-    text : callable
-        Says what to do, given the plan that would follow.
-    scene : Scene
-        The scene as it would then be.
-    """
-
-    text: Callable[[Plan], str]
+    text: str | Callable[[Plan], str]
     scene: Scene
 
-
-def said(text: str, scene: Scene) -> Offer:
-    """Return an offer whose words need no figure of the plan that follows."""
-    return Offer(lambda _: text, scene)
+    def said(self, plan: Plan) -> str:
+        """Return what to do, given the plan that would follow."""
+        return self.text if isinstance(self.text, str) else self.text(plan)
 
 
 @dataclass(frozen=True, slots=True)
-class Draft:
+class Draft(Finding):
     """A finding with remedies that are planned before one is told.
 
     Attributes
     ----------
-    finding : Finding
-        Its own remedy is told where no offer holds.
+    remedy : str
+        What is told where no offer holds.
     offers : iterable of Offer
         The best first; made only when they are asked for.
     cause : str
@@ -54,10 +45,13 @@ class Draft:
         The causes from which this one follows: it is not told beside them.
     """
 
-    finding: Finding
     offers: Iterable[Offer] = ()
     cause: str = ""
     follows: tuple[str, ...] = ()
+
+    def settled(self, remedy: str) -> Finding:
+        """Return the finding with the remedy that is told."""
+        return Finding(self.level, self.subject, self.text, remedy)
 
 
 def trouble(finding: Finding) -> str:

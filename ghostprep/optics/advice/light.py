@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
-from ghostprep.finding import Finding
+from ghostprep.finding import Level
+from ghostprep.optics.advice.draft import Draft
 from ghostprep.optics.advice.words import Words, apart, listed
 from ghostprep.optics.fresnel import pane_reflectance
 from ghostprep.optics.light import DARKEST, ENOUGH_CONTRAST
@@ -17,16 +18,23 @@ SEEN_SHARE: Final = 0.02
 _WORTH_TURNING: Final = 1.2
 
 
-def findings(plan: Plan) -> Iterator[Finding]:
+def findings(plan: Plan) -> Iterator[Draft]:
     """Yield what there is to say on the light."""
     yield from _contrast(plan)
     yield from _polarisation(plan)
     yield from _glow(plan)
     yield from _doubling(plan)
-    yield from _veils(plan)
+    for veil in plan.light.veils:
+        if veil.share > SEEN_SHARE:
+            surface = veil.surface if veil.surface.startswith("the ") else f"the {veil.surface}"
+            text = (
+                f"{veil.source} lights the pane's hidden side: {surface}, black as it is, still shows round "
+                f"the ghost at {100 * veil.share:.0f} % of the scenery"
+            )
+            yield Draft("caution", "light", text, "shade it towards that side, or move it behind the pane")
 
 
-def _contrast(plan: Plan) -> Iterator[Finding]:
+def _contrast(plan: Plan) -> Iterator[Draft]:
     light = plan.light
     if light.contrast >= ENOUGH_CONTRAST:
         return
@@ -42,88 +50,60 @@ def _contrast(plan: Plan) -> Iterator[Finding]:
     if light.reflectance_other_turn > light.reflectance * _WORTH_TURNING:
         turned = light.reflectance_other_turn / light.reflectance
         ways.append(f"the player turned a quarter, {turned:.1f} times as bright")
-    yield Finding(
-        "fault" if light.contrast < _HARDLY else "caution",
-        "light",
+    text = (
         f"ghost and scenery together are only {told} times as bright as the scenery; "
-        f"{ENOUGH_CONTRAST:g} is plain to see",
-        f"what reaches it: {listed(ways)}",
+        f"{ENOUGH_CONTRAST:g} is plain to see"
     )
+    level: Level = "fault" if light.contrast < _HARDLY else "caution"
+    yield Draft(level, "light", text, f"what reaches it: {listed(ways)}")
 
 
-def _polarisation(plan: Plan) -> Iterator[Finding]:
+def _polarisation(plan: Plan) -> Iterator[Draft]:
     light, scene = plan.light, plan.scene
     if scene.screen.polarisation == "unknown":
         both = pane_reflectance(light.incidence_deg, scene.pane.index)
-        yield Finding(
-            "note",
-            "light",
+        text = (
             f"the screen's polarisation is unknown: the pane sends back between {100 * both.p:.1f} and "
-            f"{100 * both.s:.1f} % of its light, {100 * light.reflectance:.1f} % is taken",
+            f"{100 * both.s:.1f} % of its light, {100 * light.reflectance:.1f} % is taken"
+        )
+        remedy = (
             "look at the lit screen through polarising sunglasses and turn them until it is darkest: the "
-            "light then swings along the line between the two lenses; give it as screen.polarisation",
+            "light then swings along the line between the two lenses; give it as screen.polarisation"
         )
+        yield Draft("note", "light", text, remedy)
     elif light.reflectance_other_turn > light.reflectance * _WORTH_TURNING:
-        yield Finding(
-            "caution",
-            "light",
-            "the screen's polarisation is mounted the weak way round",
-            f"with the player a quarter turn round (screen.top) the ghost is "
-            f"{light.reflectance_other_turn / light.reflectance:.1f} times as bright",
-        )
+        turned = f"{light.reflectance_other_turn / light.reflectance:.1f} times as bright"
+        remedy = f"with the player a quarter turn round (screen.top) the ghost is {turned}"
+        yield Draft("caution", "light", "the screen's polarisation is mounted the weak way round", remedy)
 
 
-def _glow(plan: Plan) -> Iterator[Finding]:
+def _glow(plan: Plan) -> Iterator[Draft]:
     light = plan.light
     if light.scenery <= DARKEST:
-        yield Finding(
-            "caution",
-            "light",
-            f"no lamp or strip lights the {light.behind} behind the ghost, which would float in the dark",
-            "move a lamp so that its light gets there, or give light.scene if you have measured it",
+        text = f"no lamp or strip lights the {light.behind} behind the ghost, which would float in the dark"
+        remedy = "move a lamp so that its light gets there, or give light.scene if you have measured it"
+        yield Draft("caution", "light", text, remedy)
+    elif light.black_glow > SEEN_SHARE:
+        least, now = light.scenery * light.black_glow / SEEN_SHARE, plan.scene.screen.contrast
+        contrast = apart(now * light.black_glow / SEEN_SHARE, now, ".0f")[0]
+        glow = apart(100 * light.black_glow, 100 * SEEN_SHARE, ".1f")[0]
+        text = (
+            f"the screen's black glows at {glow} % of the scenery behind it: from about "
+            f"{100 * SEEN_SHARE:.0f} % on a grey rectangle floats round the figure"
         )
-        return
-    if light.black_glow <= SEEN_SHARE:
-        return
-    least = light.scenery * light.black_glow / SEEN_SHARE
-    now = plan.scene.screen.contrast
-    contrast = apart(now * light.black_glow / SEEN_SHARE, now, ".0f")[0]
-    glow = apart(100 * light.black_glow, 100 * SEEN_SHARE, ".1f")[0]
-    yield Finding(
-        "caution",
-        "light",
-        f"the screen's black glows at {glow} % of the scenery behind it: from about "
-        f"{100 * SEEN_SHARE:.0f} % on a grey rectangle floats round the figure",
-        f"light the scenery to {least:.2g} cd/m2, or take a screen with a contrast of {contrast}, "
-        "or mask what the figure never fills",
-    )
+        remedy = (
+            f"light the scenery to {least:.2g} cd/m2, or take a screen with a contrast of {contrast}, "
+            "or mask what the figure never fills"
+        )
+        yield Draft("caution", "light", text, remedy)
 
 
-def _veils(plan: Plan) -> Iterator[Finding]:
-    for veil in plan.light.veils:
-        if veil.share > SEEN_SHARE:
-            yield Finding(
-                "caution",
-                "light",
-                f"{veil.source} lights the pane's hidden side: {_the(veil.surface)}, black as it is, still "
-                f"shows round the ghost at {100 * veil.share:.0f} % of the scenery",
-                "shade it towards that side, or move it behind the pane",
-            )
-
-
-def _the(name: str) -> str:
-    return name if name.startswith("the ") else f"the {name}"
-
-
-def _doubling(plan: Plan) -> Iterator[Finding]:
+def _doubling(plan: Plan) -> Iterator[Draft]:
     doubling, words = plan.doubling, Words(plan.scene.units)
-    if doubling.arcminutes < 1:
-        return
-    yield Finding(
-        "caution",
-        "pane",
-        f"its back face doubles the figure {words(doubling.offset_mm)} ({doubling.offset_px:.1f} px) aside, "
-        f"{doubling.arcminutes:.1f} arcminutes to the eye, {100 * doubling.ratio:.0f} % as bright",
-        f"a thinner sheet brings the two together; below {words.fine(doubling.vanishing_mm)} (film) "
-        "the doubling vanishes",
-    )
+    if doubling.arcminutes >= 1:
+        text = (
+            f"its back face doubles the figure {words(doubling.offset_mm)} ({doubling.offset_px:.1f} px) "
+            f"aside, {doubling.arcminutes:.1f} arcminutes to the eye, {100 * doubling.ratio:.0f} % as bright"
+        )
+        vanishing = f"below {words.fine(doubling.vanishing_mm)} (film) the doubling vanishes"
+        yield Draft("caution", "pane", text, f"a thinner sheet brings the two together; {vanishing}")

@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
-from ghostprep.finding import Finding, Level
+import numpy as np
+
+from ghostprep.finding import Level
 from ghostprep.optics.advice import changes
-from ghostprep.optics.advice.draft import PANE_OUTSIDE, PANE_SMALL, Draft, Offer, said
+from ghostprep.optics.advice.draft import PANE_OUTSIDE, PANE_SMALL, Draft, Offer
 from ghostprep.optics.advice.words import Words, listed
 from ghostprep.optics.baffle import Baffle
 from ghostprep.optics.edges import Edge
@@ -22,7 +24,7 @@ _LEAST_MM: Final = 0.05
 _WALLS: Final = {"left": "left wall", "right": "right wall", "floor": "floor", "ceiling": "ceiling"}
 
 
-def findings(plan: Plan) -> Iterator[Finding | Draft]:
+def findings(plan: Plan) -> Iterator[Draft]:
     """Yield what there is to say on the sightlines."""
     yield from _opening(plan)
     yield from _pane(plan)
@@ -34,8 +36,7 @@ def findings(plan: Plan) -> Iterator[Finding | Draft]:
 
 
 def _sides(words: Words, over: dict[str, float]) -> str:
-    where = {side: f"at the {side}" for side in over}
-    return listed([f"{words(mm)} {where[side]}" for side, mm in over.items() if mm > _LEAST_MM])
+    return listed([f"{words(mm)} at the {side}" for side, mm in over.items() if mm > _LEAST_MM])
 
 
 def _opening(plan: Plan) -> Iterator[Draft]:
@@ -50,7 +51,7 @@ def _opening(plan: Plan) -> Iterator[Draft]:
     if made is not None:
         o = made.box.opening
         size = f"{words.size((o.width, o.height))} with its sill at {words(o.sill)}"
-        offers = (said(f"widen the opening to {size}", made),)
+        offers = (Offer(f"widen the opening to {size}", made),)
     level: Level
     if max(sight.cut_off_middle.values()) > _LEAST_MM:
         level, eyes, cut = "fault", "even for the middle eye", sight.cut_off_middle
@@ -59,40 +60,30 @@ def _opening(plan: Plan) -> Iterator[Draft]:
         level, eyes, cut = "caution", "from the outermost eye positions", over
         remedy = "bring the ghost nearer to the opening, or count on a smaller viewer.sway"
     text = f"it cuts the ghost's picture off {eyes}, by up to {_sides(words, cut)}"
-    yield Draft(Finding(level, "opening", text, remedy), offers)
+    yield Draft(level, "opening", text, remedy, offers)
 
 
 def _recut(plan: Plan) -> tuple[Offer, ...]:
     """Return the offer of a pane of the size that the rest of the scene asks for."""
-    words = Words(plan.scene.units)
     if not plan.pane.given:
         return ()
-    return (
-        Offer(
-            lambda after: f"cut it {words.size(after.pane.cut)} (along the slope x across it)",
-            changes.with_pane(plan.scene, size=None),
-        ),
-    )
+
+    def text(after: Plan) -> str:
+        return f"cut it {Words(plan.scene.units).size(after.pane.cut)} (along the slope x across it)"
+
+    return (Offer(text, changes.with_keys(plan.scene, "pane", size=None)),)
 
 
 def _pane(plan: Plan) -> Iterator[Draft]:
-    words, pane = Words(plan.scene.units), plan.pane
+    words, pane, layout = Words(plan.scene.units), plan.pane, plan.layout
     if pane.outside:
         over = listed([f"{words(mm)} through the {face}" for face, mm in pane.outside.items()])
         size = "of the scene file" if pane.given else "that shows the ghost from everywhere"
-        yield Draft(
-            Finding(
-                "fault",
-                "pane",
-                f"the size {size} does not go into the box: it reaches {over}",
-                "make viewer.sway smaller, or move screen and pane from that surface",
-            ),
-            _recut(plan),
-            cause=PANE_OUTSIDE,
-        )
+        text = f"the size {size} does not go into the box: it reaches {over}"
+        remedy = "make viewer.sway smaller, or move screen and pane from that surface"
+        yield Draft("fault", "pane", text, remedy, _recut(plan), cause=PANE_OUTSIDE)
     if pane.covers:
         return
-    layout = plan.layout
     middle = bounds(on_face(layout, pane_hits(layout, layout.eye[None, :], layout.image.corners())))
     whole = max(pane.place.excess(middle).values()) <= 1e-6
     remedy = "move screen and pane to where the box has more room"
@@ -100,90 +91,74 @@ def _pane(plan: Plan) -> Iterator[Draft]:
         remedy = "leave pane.size out and it is computed"
     elif whole:
         remedy = f"make viewer.sway smaller, or {remedy}"
-    yield Draft(
-        Finding(
-            "caution" if whole else "fault",
-            "pane",
-            f"{words.size(pane.cut)} is too small: the ghost's picture is cut off "
-            + ("from the outermost eye positions" if whole else "even for the middle eye"),
-            remedy,
-        ),
-        _recut(plan),
-        cause=PANE_SMALL,
-        follows=(PANE_OUTSIDE,),
-    )
+    level: Level = "caution" if whole else "fault"
+    eyes = "from the outermost eye positions" if whole else "even for the middle eye"
+    text = f"{words.size(pane.cut)} is too small: the ghost's picture is cut off {eyes}"
+    yield Draft(level, "pane", text, remedy, _recut(plan), cause=PANE_SMALL, follows=(PANE_OUTSIDE,))
 
 
 def _edge(plan: Plan, edge: Edge) -> Iterator[Draft]:
     if not edge.seen:
         return
     words, viewer = Words(plan.scene.units), plan.scene.viewer
-    sway = viewer.sway[0 if edge.towards in {"left", "right"} else 1]
+    aside = edge.towards in {"left", "right"}
+    sway = viewer.sway[0 if aside else 1]
     if edge.from_mm <= -sway + _LEAST_MM:
         eyes = "from everywhere"
     elif edge.from_mm < 0:
         eyes = "from the middle and most eye positions"
     else:
-        way = f"to the {edge.towards}" if edge.towards in {"left", "right"} else edge.towards
+        way = f"to the {edge.towards}" if aside else edge.towards
         eyes = f"from eye positions more than {words(edge.from_mm)} {way}"
     shows = f"the pane's {edge.name} edge shows at the {edge.seen_at} {eyes}"
+    follows = (PANE_OUTSIDE, PANE_SMALL)
     if edge.trim is not None and edge.trim.clear:
         side, width = edge.trim.side, edge.trim.width_mm
         strip = f"a curtain or trim {words.cut(width)} wide along the opening's {side} hides it"
-        yield Draft(
-            Finding("caution", "pane", shows, strip),
-            _curtain(plan, side, width, strip),
-            follows=(PANE_OUTSIDE, PANE_SMALL),
-        )
+        yield Draft("caution", "pane", shows, strip, _curtain(plan, side, width, strip), follows=follows)
     else:
         text = f"{shows}, and a trim that hides it would cut the ghost off"
         remedy = "move the pane deeper into the box there, or count on a smaller viewer.sway"
-        yield Draft(Finding("fault", "pane", text, remedy), _recut(plan), follows=(PANE_OUTSIDE, PANE_SMALL))
+        yield Draft("fault", "pane", text, remedy, _recut(plan), follows=follows)
 
 
 def _curtain(plan: Plan, side: str, width: float, words: str) -> Iterator[Offer]:
     if width > 0:
-        yield said(words, changes.with_curtain(plan.scene, side, rounded_up(width, plan.scene.units)))
+        yield Offer(words, changes.with_curtain(plan.scene, side, rounded_up(width, plan.scene.units)))
     yield from _recut(plan)
 
 
 def _hidden(plan: Plan) -> Iterator[Draft]:
     """Yield what there is to say where screen, player or holder is in view."""
     sight, baffle = plan.sight, plan.sight.baffle
-    seen, lines = next((pair for pair in _in_view(plan) if pair[1]), ("", sight.holder))
+    in_view = (
+        ("screen", "the screen itself", sight.screen),
+        ("player", "the player's body", sight.player),
+        ("holder", "the player's holder", sight.holder),
+    )
+    subject, what, lines = next((part for part in in_view if part[2]), in_view[-1])
     if not lines:
         return
-    subject, what = seen.split(": ")
-    text = f"{what} {_through(plan)}, {_eyes(plan, lines)}"
+    way = "past all that stands before it" if plan.scene.divider else "through the opening"
+    text = f"{what} is seen {way}, {_eyes(plan, lines)}"
     if baffle is None:
         # it stands out of the opening, which is told as such
-        yield Draft(Finding("fault", subject, text, "set it deeper in the box"))
+        yield Draft("fault", subject, text, "set it deeper in the box")
         return
     board = _board(plan, baffle)
     met = [n for pair in plan.collisions if "baffle" in (n := (pair.first, pair.second))]
     if baffle.clear and not met:
-        yield Draft(Finding("caution", subject, text, f"{board}, hides it"))
+        yield Draft("caution", subject, text, f"{board}, hides it")
         return
     if met:
-        other = next(name for name in met[0] if name != "baffle")
-        why = f"would run into the {other}"
+        why = f"would run into the {next(name for name in met[0] if name != 'baffle')}"
     else:
         why = f"would cut the ghost off by {Words(plan.scene.units)(-baffle.clearance_mm)}"
     remedy = (
         "set the screen deeper in the box or nearer to its wall, make the opening narrower on that side, or "
         "count on a smaller viewer.sway"
     )
-    yield Draft(Finding("fault", subject, f"{text}, and {board} {why}", remedy), _deeper(plan))
-
-
-def _in_view(plan: Plan) -> Iterator[tuple[str, Lines]]:
-    yield "screen: the screen itself is seen", plan.sight.screen
-    yield "player: the player's body is seen", plan.sight.player
-    yield "holder: the player's holder is seen", plan.sight.holder
-
-
-def _through(plan: Plan) -> str:
-    return "through the opening" if not plan.scene.divider else "past all that stands before it"
+    yield Draft("fault", subject, f"{text}, and {board} {why}", remedy, _deeper(plan))
 
 
 def _eyes(plan: Plan, lines: Lines) -> str:
@@ -196,12 +171,11 @@ def _eyes(plan: Plan, lines: Lines) -> str:
 
 
 def _board(plan: Plan, baffle: Baffle) -> str:
-    words, upright = Words(plan.scene.units), plan.scene.screen.wall in {"left", "right"}
-    along = (
-        f"from {words(baffle.low_mm)} to {words(baffle.high_mm)} above the floor"
-        if upright
-        else f"from {words.offset((baffle.low_mm, 0, 0))} to {words.offset((baffle.high_mm, 0, 0))}"
-    )
+    words = Words(plan.scene.units)
+    if plan.scene.screen.upright:
+        along = f"from {words(baffle.low_mm)} to {words(baffle.high_mm)} above the floor"
+    else:
+        along = f"from {words.offset((baffle.low_mm, 0, 0))} to {words.offset((baffle.high_mm, 0, 0))}"
     return (
         f"a baffle on the {_WALLS[baffle.wall]}, {words(baffle.depth_mm)} behind the opening, that stands "
         f"out {words.cut(baffle.reach_mm)}, {along}"
@@ -212,66 +186,49 @@ def _deeper(plan: Plan) -> Iterator[Offer]:
     """Yield the screen, and with it the ghost, a tenth and a fifth of the box's depth deeper."""
     for share in (0.1, 0.2):
         step = rounded_up(share * plan.scene.box.depth, plan.scene.units)
-        made = changes.with_screen(plan.scene, (0.0, 0.0, step))
-        if made is not None:
-            text = f"set the screen {Words(plan.scene.units).cut(step)} deeper"
-            yield said(text, made)
+        if (made := changes.with_screen(plan.scene, (0.0, 0.0, step))) is not None:
+            yield Offer(f"set the screen {Words(plan.scene.units).cut(step)} deeper", made)
 
 
-def _lamps(plan: Plan) -> Iterator[Finding]:
+def _lamps(plan: Plan) -> Iterator[Draft]:
     for lamp in plan.sight.lamps:
-        name = lamp.name
         if lamp.in_the_way:
-            yield Finding(
-                "fault",
-                "lamp",
-                f"{name} stands in the light's way from the screen to the eye",
-                "move it out of the way; the drawing shows where the sightlines run",
-            )
-        if lamp.mirrored:
-            yield Finding(
-                "caution",
-                "lamp",
-                f"{name} is seen mirrored in the pane",
+            text = f"{lamp.name} stands in the light's way from the screen to the eye"
+            remedy = "move it out of the way; the drawing shows where the sightlines run"
+            yield Draft("fault", "lamp", text, remedy)
+        for seen, how, remedy in (
+            (
+                lamp.mirrored,
+                "mirrored in the pane",
                 "shade it towards the pane, or move it behind the pane's plane",
-            )
-        if lamp.by_mirror:
-            yield Finding(
-                "caution", "lamp", f"{name} is seen in {lamp.by_mirror}", "shade it towards the mirror"
-            )
-        if lamp.direct:
-            yield Finding(
-                "caution",
-                "lamp",
-                f"{name} is seen directly through the opening",
+            ),
+            (lamp.by_mirror, f"in {lamp.by_mirror}", "shade it towards the mirror"),
+            (
+                lamp.direct,
+                "directly through the opening",
                 "hide it behind a lintel, or give it a shade towards the eye",
-            )
+            ),
+        ):
+            if seen:
+                yield Draft("caution", "lamp", f"{lamp.name} is seen {how}", remedy)
 
 
-def _mirrored(plan: Plan) -> Iterator[Finding]:
-    words = Words(plan.scene.units)
-    walls = [p for p in plan.sight.patches if p.surface != "opening"]
+def _mirrored(plan: Plan) -> Iterator[Draft]:
+    words, patches = Words(plan.scene.units), plan.sight.patches
     # a single line of sight's worth is nothing to paint
     dark = [
-        _patch(words, p)
-        for p in walls
-        if max(end - start for start, end in zip(p.low, p.high, strict=True)) >= 1
+        _patch(words, p) for p in patches if p.surface != "opening" and max(np.subtract(p.high, p.low)) >= 1
     ]
     if dark:
-        yield Finding(
-            "note",
-            "pane",
-            f"it also mirrors these parts of the box: {listed(dark)}",
-            "paint them and all that stands there matt black, or hang black flock; keep light off them",
-        )
-    if any(p.surface == "opening" for p in plan.sight.patches):
-        yield Finding(
-            "caution",
-            "pane",
-            "parts of it mirror the room before the box, so bright things there show in the scene",
+        remedy = "paint them and all that stands there matt black, or hang black flock; keep light off them"
+        yield Draft("note", "pane", f"it also mirrors these parts of the box: {listed(dark)}", remedy)
+    if any(p.surface == "opening" for p in patches):
+        text = "parts of it mirror the room before the box, so bright things there show in the scene"
+        remedy = (
             "take a larger pane.angle with the swivel to match, end the pane deeper in the box, or keep the "
-            "room dark on the screen's side",
+            "room dark on the screen's side"
         )
+        yield Draft("caution", "pane", text, remedy)
 
 
 def _patch(words: Words, patch: Patch) -> str:

@@ -14,14 +14,10 @@ _MOST_MORE = 12
 
 @dataclass(frozen=True, slots=True)
 class Words:
-    """How lengths are written for one builder.
-
-    Attributes
-    ----------
-    units : {"mm", "cm", "in"}
-    """
+    """How lengths are written for one builder."""
 
     units: str
+    """mm, cm or in."""
 
     def __call__(self, length_mm: float) -> str:
         """Return a length as it was computed."""

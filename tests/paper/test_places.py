@@ -156,7 +156,6 @@ def test_words_turn_with_what_they_name():
     wide=st.floats(12, 60),
 )
 def test_wrapped_words_are_all_there_in_lines_that_fit_and_are_full(words, wide):
-    sheet = PaperSheet((1, 1))
     lines = wrapped(" ".join(words), wide, 6.3)
     assert " ".join(lines) == " ".join(words)
     assert all(width_of(line, 6.3) <= wide + 1e-9 for line in lines)

@@ -22,11 +22,9 @@ from ghostprep.system import FOLDER_ONLY, NO_FOLLOW, try_lock
 ReadingWay = Literal["direct", "uncached", "dropped", "cached"]
 """How a file is read back: past the cache ("direct", "uncached"), after asking the system
 to drop what it cached ("dropped"), or perhaps from the cache ("cached")."""
-
 _HANDLES: Final = os.open in os.supports_dir_fd and os.rename in os.supports_dir_fd
 _NO_FOLLOW: Final[int] = NO_FOLLOW | getattr(os, "O_CLOEXEC", 0) | getattr(os, "O_BINARY", 0)
 _DIRECT: Final[int] = getattr(os, "O_DIRECT", 0)
-
 _FULL: Final = {errno.ENOSPC, getattr(errno, "EDQUOT", errno.ENOSPC)}
 _REFUSED: Final = {errno.EACCES, errno.EPERM}
 _GONE: Final = {

@@ -11,7 +11,7 @@ from typing import Final
 from ghostprep.card.calls import Folder, SystemCalls, card_failed
 from ghostprep.card.copying import exists, read_back, read_small
 from ghostprep.card.names import fold
-from ghostprep.card.records import LEDGER, Ledger, Written, read_ledger
+from ghostprep.card.records import LEDGER, Ledger, Written, read_record
 from ghostprep.card.work import WORK
 from ghostprep.errors import InputError
 from ghostprep.finding import Finding
@@ -68,14 +68,12 @@ def _look(calls: SystemCalls, folder: Folder, replace: bool, progress: Progress)
     present = {fold(n): n for n in names}
     ledger: Ledger | None = Ledger()
     if fold(LEDGER) in present:
-        data = read_small(calls, folder, LEDGER)
-        ledger = read_ledger(data) if data is not None else None
+        ledger = read_record(Ledger, read_small(calls, folder, LEDGER))
     if ledger is None:
         if replace:
+            where = str(folder.path / LEDGER)
             raise InputError(
-                "the list of our loops cannot be read",
-                where=str(folder.path / LEDGER),
-                remedy="leave out --replace",
+                "the list of our loops cannot be read", where=where, remedy="leave out --replace"
             )
         text = f"{LEDGER} is not a list of ours; it is left alone, and the new loops are not listed"
         findings.append(Finding("caution", "card", text, "Rename it to have a list kept."))

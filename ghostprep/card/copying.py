@@ -18,7 +18,6 @@ from ghostprep.errors import JobError
 
 _CHUNK: Final = 1 << 20
 _NO_SUCH_WAY: Final = {errno.EINVAL, errno.ENOTSUP, errno.EOPNOTSUPP, errno.ENOSYS, errno.ESPIPE}
-
 Count = Callable[[int], None]
 """Told how many bytes are done since it was last told."""
 
@@ -76,9 +75,8 @@ def copy_in(
             count(len(data))
         calls.flush(handle)
     if done != size:
-        raise JobError(
-            "has changed while it was copied", where=str(loop), remedy="copy it again when it is finished"
-        )
+        remedy = "copy it again when it is finished"
+        raise JobError("has changed while it was copied", where=str(loop), remedy=remedy)
     return digest.hexdigest()
 
 

@@ -15,12 +15,9 @@ from pathlib import Path
 from typing import Final, Literal
 
 _SYS: Final = Path("/sys")
-
 ToldBy = Literal["boot sector", "count of clusters", "system"]
-
 FAT_LARGEST_FILE: Final = 0xFFFF_FFFF
 """Bytes: the size field of a FAT directory entry has 32 bits (Microsoft FAT32 specification 1.03)."""
-
 _FAT_NAMES: Final = frozenset({"vfat", "msdos", "fat", "fat12", "fat16", "fat32", "msdosfs"})
 
 

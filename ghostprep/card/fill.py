@@ -93,7 +93,7 @@ def fill_card(
         raise card_failed(error, plan.folder, "opening the folder", "nothing was changed") from error
     try:
         _claim(calls, folder, plan)
-        undone = plan.unfinished
+        undone = plan.contents.unfinished
         if undone:
             try:
                 undo(calls, folder)
@@ -110,11 +110,10 @@ def fill_card(
 def _claim(calls: SystemCalls, folder: Folder, plan: CardPlan) -> None:
     try:
         calls.lock(folder)
-        same = calls.status(folder, ".").st_dev == plan.volume
+        same = calls.status(folder, ".").st_dev == plan.contents.volume
     except BlockingIOError as error:
-        raise JobError(
-            "another run is writing there", where=str(folder.path), remedy="wait for it"
-        ) from error
+        where = str(folder.path)
+        raise JobError("another run is writing there", where=where, remedy="wait for it") from error
     except OSError as error:
         raise card_failed(error, folder.path, "opening the folder", "nothing was changed") from error
     if not same:  # a mount point without its card is a folder of the system disk
@@ -184,7 +183,7 @@ class _Filling:
                 calls.close_folder(work)
         self.doing = "clearing the work folder away"
         undo(calls, folder)
-        ours = [*(w.name for w in plan.stays), *(s.name for s in plan.steps)]
+        ours = [*(w.name for w in plan.contents.stays), *(s.name for s in plan.steps)]
         shown = tuple(n for n in listing if exists(calls, folder, n))
         ordered = in_order(shown, ours) if self.listed_in_order else None
         return CardResult(plan, written, shown, ordered, reading, undone)
@@ -207,11 +206,11 @@ class _Filling:
             self.doing = f"copying {step.name}"
             sha256 = copy_in(self.calls, step.loop, work, new_name(number), size=step.bytes, count=count)
             if sha256 != self.plan.order.proven.get(step.loop, sha256):
-                raise InputError(
+                what, remedy = (
                     "is not the file that its report describes",
-                    where=str(step.loop),
-                    remedy="make it again, or move the report away",
+                    "make it again, or move the report away",
                 )
+                raise InputError(what, where=str(step.loop), remedy=remedy)
             placed.append(Move(work_name=new_name(number), name=step.name, bytes=step.bytes, sha256=sha256))
         return placed
 
@@ -225,25 +224,22 @@ class _Filling:
             sha256, size, way = read_back(self.calls, work, move.work_name, count=count)
             ways.add(way)
             if (sha256, size) != (move.sha256, move.bytes):
-                raise JobError(
-                    f"{move.name} reads back different from what was written",
-                    where=str(self.plan.folder),
-                    remedy="the card is bad, or smaller than it claims: use another one; "
-                    "what was there before is still there",
-                )
+                what = f"{move.name} reads back different from what was written"
+                remedy = "the card is bad, or smaller than it claims: use another one; what was there before "
+                raise JobError(what, where=str(self.plan.folder), remedy=f"{remedy}is still there")
         surest_last: tuple[ReadingWay, ...] = ("cached", "dropped", "uncached", "direct")
         return next(w for w in surest_last if w in ways)
 
     def _write_ledger(self, work: Folder, written: tuple[Written, ...], number: int) -> Move:
         self.doing = "writing the list of loops"
-        data = to_bytes(Ledger(loops=(*self.plan.stays, *written)))
+        data = to_bytes(Ledger(loops=(*self.plan.contents.stays, *written)))
         write_new(self.calls, work, new_name(number), data)
         sha256 = hashlib.sha256(data).hexdigest()
         return Move(work_name=new_name(number), name=LEDGER, bytes=len(data), sha256=sha256)
 
     def _aside(self) -> list[Move]:
-        leaves = [(w.name, w.bytes, w.sha256) for w in self.plan.leaves]
-        if self.plan.old_ledger and (self.plan.keep_ledger or self.plan.leaves):
+        leaves = [(w.name, w.bytes, w.sha256) for w in self.plan.contents.leaves]
+        if self.plan.contents.ledger_readable and (self.plan.keep_ledger or self.plan.contents.leaves):
             leaves.append((LEDGER, 0, "0" * 64))
         return [
             Move(work_name=old_name(number), name=name, bytes=size, sha256=sha256)

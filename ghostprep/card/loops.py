@@ -8,6 +8,7 @@ import stat
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -55,22 +56,11 @@ class CardOrder:
     any_folder: bool = False  # whether `folder` may be elsewhere than on a card
 
 
-def player_of(
-    loops: Sequence[Path], reports: Sequence[Mapping[str, Any]], named: str | None
-) -> Profile | None:
+def player_of(loops: Sequence[tuple[Path, Mapping[str, Any]]], named: str | None) -> Profile | None:
     """Return the profile of the player that the card is for.
 
-    Parameters
-    ----------
-    reports : sequence of mapping
-        The report beside each loop; empty where there is none.
-    named : str or None
-        A profile's name or file that counts instead of what the reports say.
-
-    Returns
-    -------
-    Profile or None
-        None where neither a name nor a report tells.
+    Told by `named` (a profile's name or file), else by the report beside each loop (empty where there is
+    none); None where neither tells.
 
     Raises
     ------
@@ -80,7 +70,7 @@ def player_of(
     if named is not None:
         return load_profile(named)
     found: tuple[Path, Profile] | None = None
-    for loop, report in zip(loops, reports, strict=True):
+    for loop, report in loops:
         profile = _told(report)
         if profile is None:
             continue
@@ -122,14 +112,9 @@ def look_at_loops(loops: Sequence[Path], profile: Profile | None) -> tuple[Findi
         A loop is not what the player takes.
     """
     if profile is None:
-        return (
-            Finding(
-                "caution",
-                "player",
-                "no report tells for which player the loops are made: whether it takes them was not checked",
-                "name it with --player, or put the loops' reports (NAME.json) beside them",
-            ),
-        )
+        text = "no report tells for which player the loops are made: whether it takes them was not checked"
+        remedy = "name it with --player, or put the loops' reports (NAME.json) beside them"
+        return (Finding("caution", "player", text, remedy),)
     for loop in loops:
         _refuse_what_is_not_taken(loop, profile)
     return ()
@@ -137,13 +122,13 @@ def look_at_loops(loops: Sequence[Path], profile: Profile | None) -> tuple[Findi
 
 def _refuse_what_is_not_taken(loop: Path, profile: Profile) -> None:
     endings = ENDINGS[profile.container]
-    where, remedy = str(loop), f"{_AGAIN} {profile.name}"
+    no = partial(InputError, where=str(loop), remedy=f"{_AGAIN} {profile.name}")
     if loop.suffix.lower() not in endings:
-        raise InputError(f"the player takes {' or '.join(endings)} files", where=where, remedy=remedy)
+        raise no(f"the player takes {' or '.join(endings)} files")
     try:
         facts = read_stream_facts(loop)
     except JobError as error:
-        raise InputError(f"is no loop that can be read: {error.what}", where=where, remedy=remedy) from None
+        raise no(f"is no loop that can be read: {error.what}") from None
     rate = facts.rate or profile.rate.largest
     proofs = check_limits(facts, profile, raster=facts.raster, rate=rate, frames=facts.frames)
     broken = [proof for proof in proofs if not proof.passed]
@@ -151,16 +136,10 @@ def _refuse_what_is_not_taken(loop: Path, profile: Profile) -> None:
         one = broken[0]
         value = f"{one.value:g}" if isinstance(one.value, float) else str(one.value)
         # these two are held to the file's own, since nobody asked for others
-        taken = {"raster": profile.raster.in_words(), "rate": profile.rate.in_words()}.get(
-            one.name, one.limit
-        )
+        words = {"raster": profile.raster.in_words(), "rate": profile.rate.in_words()}
         more = f" (and {len(broken) - 1} more)" if len(broken) > 1 else ""
-        raise InputError(
-            f"is beyond the player {profile.name}: its {one.name} is {value} {one.unit}".rstrip()
-            + f", it takes {taken}{more}",
-            where=where,
-            remedy=remedy,
-        )
+        beyond = f"is beyond the player {profile.name}: its {one.name} is {value} {one.unit}".rstrip()
+        raise no(f"{beyond}, it takes {words.get(one.name, one.limit)}{more}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,24 +164,21 @@ def check_loops(loops: Sequence[Path]) -> tuple[LoopFile, ...]:
     seen: dict[str, Path] = {}
     sources = []
     for loop in loops:
-        where = str(loop)
+        no = partial(InputError, where=str(loop))
         try:
             facts = loop.stat()
         except FileNotFoundError:
-            raise InputError("does not exist", where=where) from None
+            raise no("does not exist") from None
         except (OSError, ValueError) as error:
-            raise InputError(
-                f"cannot be read: {getattr(error, 'strerror', None) or error}", where=where
-            ) from error
+            raise no(f"cannot be read: {getattr(error, 'strerror', None) or error}") from error
         if not stat.S_ISREG(facts.st_mode):
-            raise InputError("is not a regular file", where=where, remedy="name a finished loop")
+            raise no("is not a regular file", remedy="name a finished loop")
         if not facts.st_size:
-            raise InputError("is empty", where=where, remedy="make it again")
+            raise no("is empty", remedy="make it again")
         if not os.access(loop, os.R_OK):
-            raise InputError("may not be read", where=where)
-        folded = fold(loop.name)
-        if folded in seen:
-            raise InputError(f"has the same name as {seen[folded]}", where=where, remedy="rename one of them")
+            raise no("may not be read")
+        if (folded := fold(loop.name)) in seen:
+            raise no(f"has the same name as {seen[folded]}", remedy="rename one of them")
         seen[folded] = loop
         sources.append(LoopFile(loop.resolve(), facts.st_size))
     return tuple(sources)
@@ -224,9 +200,6 @@ def refuse_twice(sources: Sequence[LoopFile], stays: Sequence[Written]) -> None:
         with source.path.open("rb") as file:
             digest = hashlib.file_digest(file, "sha256").hexdigest()
         if digest in known:
-            raise InputError(
-                known[digest],
-                where=str(source.path),
-                remedy="leave it out, or add --replace to have the new ones alone",
-            )
+            remedy = "leave it out, or add --replace to have the new ones alone"
+            raise InputError(known[digest], where=str(source.path), remedy=remedy)
         known[digest] = f"is the same loop as {source.path}"

@@ -10,11 +10,9 @@ from ghostprep.system import why_windows_refuses
 
 NameStyle = Literal["8.3", "long"]
 """``8.3``: eight characters, a dot, three; ``long``: up to 60 characters."""
-
 LONGEST: Final = 60
 """Characters of a long name. FAT and exFAT store 255, but small players keep names in short buffers
 (common practice, no source)."""
-
 _NEVER_SHORT: Final = frozenset("+,;=[]. ")
 # letters that do not come apart into a plain letter and a mark
 _PLAIN_LETTERS: Final = str.maketrans(

@@ -12,7 +12,7 @@ from ghostprep.card.drives import FAT_LARGEST_FILE, Drive, drive_of
 from ghostprep.card.loops import CardOrder, CardRules, LoopFile, check_loops, look_at_loops, refuse_twice
 from ghostprep.card.names import card_name, fold, why_illegal
 from ghostprep.card.place import Ask, check_place
-from ghostprep.card.records import LEDGER, Written
+from ghostprep.card.records import LEDGER
 from ghostprep.errors import InputError
 from ghostprep.finding import Finding
 from ghostprep.progress import Progress, silent
@@ -38,13 +38,13 @@ class CardPlan:
     folder: Path  # resolved
     drive: Drive
     steps: tuple[Step, ...]  # in play order
-    leaves: tuple[Written, ...]  # our earlier loops that are removed when the new ones are proven
-    stays: tuple[Written, ...]  # our earlier loops that stay, in play order before the new ones
-    old_ledger: bool  # whether a ledger of ours is there
-    keep_ledger: bool  # whether one is written
-    unfinished: bool  # whether an earlier run was cut off; it is undone first, and the plan made again
-    volume: int  # the system's number of the volume, so that another one mounted meanwhile is noticed
+    contents: Contents  # of the folder; what was cut off there is undone first, and the plan made again
     findings: tuple[Finding, ...]
+
+    @property
+    def keep_ledger(self) -> bool:
+        """Whether a list of our loops is written."""
+        return self.order.ledger and not self.contents.ledger_foreign
 
     def as_dict(self) -> dict[str, object]:
         """Return the plan as it stands in a report."""
@@ -52,10 +52,10 @@ class CardPlan:
             "folder": str(self.folder),
             "drive": self.drive.as_dict(),
             "loops": [{"loop": str(s.loop), "name": s.name, "bytes": s.bytes} for s in self.steps],
-            "removed": [w.name for w in self.leaves],
-            "stays": [w.name for w in self.stays],
+            "removed": [w.name for w in self.contents.leaves],
+            "stays": [w.name for w in self.contents.stays],
             "ledger": LEDGER if self.keep_ledger else None,
-            "unfinished": self.unfinished,
+            "unfinished": self.contents.unfinished,
             "findings": [f.as_dict() for f in self.findings],
         }
 
@@ -86,28 +86,16 @@ def plan_card(
     folder, drive = check_place(order.folder, any_folder=order.any_folder, ask=ask)
     for source in sources:
         if source.path.is_relative_to(folder):
-            raise InputError(
-                "is on the card already", where=str(source.path), remedy="name loops from elsewhere"
-            )
+            where = str(source.path)
+            raise InputError("is on the card already", where=where, remedy="name loops from elsewhere")
     contents = look(calls or SystemCalls(), folder, replace=order.replace, progress=progress)
     refuse_twice(sources, contents.stays)
     steps = name_steps(sources, order.rules, contents)
     check_sizes(steps, order.rules, drive)
     if not contents.unfinished:  # what was left over takes room too, and is cleared away before it is counted
         check_room(steps, drive, replaced=bool(contents.leaves))
-    return CardPlan(
-        order=order,
-        folder=folder,
-        drive=drive,
-        steps=steps,
-        leaves=contents.leaves,
-        stays=contents.stays,
-        old_ledger=contents.ledger_readable,
-        keep_ledger=order.ledger and not contents.ledger_foreign,
-        unfinished=contents.unfinished,
-        volume=contents.volume,
-        findings=(*seen, *about_drive(drive), *contents.findings, *about_others(contents, steps)),
-    )
+    findings = (*seen, *about_drive(drive), *contents.findings, *about_others(contents, steps))
+    return CardPlan(order, folder, drive, steps, contents, findings)
 
 
 def about_drive(drive: Drive) -> list[Finding]:
@@ -152,10 +140,8 @@ def name_steps(sources: tuple[LoopFile, ...], rules: CardRules, contents: Conten
     first = contents.last_number + 1
     last = contents.last_number + len(sources)
     if last > 999 or (last > 99 and contents.last_number):
-        raise InputError(
-            f"the folder would hold loops up to number {last}, and order by name would break",
-            remedy="use an empty folder, or --replace",
-        )
+        what = f"the folder would hold loops up to number {last}, and order by name would break"
+        raise InputError(what, remedy="use an empty folder, or --replace")
     steps = []
     digits = max(2, len(str(last)))
     for number, source in enumerate(sources, first):
@@ -177,11 +163,8 @@ def check_sizes(steps: tuple[Step, ...], rules: CardRules, drive: Drive) -> None
     for step in steps:
         for limit, whose in limits:
             if limit is not None and step.bytes > limit:
-                raise InputError(
-                    f"has {step.bytes:,} bytes, and {whose} takes {limit:,} a file",
-                    where=str(step.loop),
-                    remedy="make a shorter loop",
-                )
+                what = f"has {step.bytes:,} bytes, and {whose} takes {limit:,} a file"
+                raise InputError(what, where=str(step.loop), remedy="make a shorter loop")
 
 
 def check_room(steps: tuple[Step, ...], drive: Drive, *, replaced: bool) -> None:
@@ -192,21 +175,15 @@ def check_room(steps: tuple[Step, ...], drive: Drive, *, replaced: bool) -> None
     needed = sum(-(-s.bytes // cluster) * cluster for s in steps) + _BOOKKEEPING * cluster
     if needed > drive.free_bytes:
         why = " (earlier loops leave only when the new ones are proven)" if replaced else ""
-        raise InputError(
-            f"{needed:,} bytes are needed and {drive.free_bytes:,} are free{why}",
-            where=str(drive.mount),
-            remedy="make room, or use a larger card",
-        )
+        what = f"{needed:,} bytes are needed and {drive.free_bytes:,} are free{why}"
+        raise InputError(what, where=str(drive.mount), remedy="make room, or use a larger card")
 
 
 def _ending(source: LoopFile, rules: CardRules) -> str:
     own = source.path.suffix
     if rules.endings and fold(own) not in map(fold, rules.endings):
-        raise InputError(
-            f"the player takes {' or '.join(rules.endings)} files",
-            where=str(source.path),
-            remedy="make the loop for this player",
-        )
+        what = f"the player takes {' or '.join(rules.endings)} files"
+        raise InputError(what, where=str(source.path), remedy="make the loop for this player")
     if rules.names == "8.3" and len(own) > 4:
         return next((e for e in rules.endings if len(e) <= 4), own)
     return own

@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Final
+from typing import Annotated, Final, TypeVar
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError
 
 LEDGER: Final = "GHOSTPRP.LST"
 """The list of the loops that were put into the folder it stands in."""
-
 JOURNAL: Final = "JOURNAL.JSN"
 """In the work folder: which moves a run is making."""
-
 LARGEST: Final = 1 << 20
 """Bytes of either file: what comes from a card may be anything."""
 
@@ -63,22 +61,17 @@ class Journal(_Record):
     placed: tuple[Move, ...] = ()
 
 
+Record = TypeVar("Record", Ledger, Journal)
+
+
 def to_bytes(record: Ledger | Journal) -> bytes:
     """Return a record as it is written."""
     return record.model_dump_json(indent=1).encode() + b"\n"
 
 
-def read_ledger(data: bytes) -> Ledger | None:
-    """Return the ledger, or None if it is not one of ours."""
+def read_record(kind: type[Record], data: bytes | None) -> Record | None:
+    """Return a ledger or journal, or None if it is not one of ours."""
     try:
-        return Ledger.model_validate_json(data)
-    except ValidationError:
-        return None
-
-
-def read_journal(data: bytes) -> Journal | None:
-    """Return the journal, or None if it is not one of ours."""
-    try:
-        return Journal.model_validate_json(data)
+        return kind.model_validate_json(data or b"")
     except ValidationError:
         return None

@@ -20,14 +20,13 @@ from typing import Final
 from ghostprep.card.calls import Folder, SystemCalls
 from ghostprep.card.copying import exists, read_back, read_small, write_new
 from ghostprep.card.names import fold
-from ghostprep.card.records import JOURNAL, Journal, Move, read_journal, to_bytes
+from ghostprep.card.records import JOURNAL, Journal, Move, read_record, to_bytes
 from ghostprep.errors import InputError, JobError
 
 WORK: Final = "GHOSTPRP.TMP"
 _JOURNAL_PART: Final = "JOURNAL.NEW"
 _OURS: Final = re.compile(r"[NO]\d{4}\.TMP|JOURNAL\.(JSN|NEW)", re.IGNORECASE)
 _REPAIR: Final = "check the card with the system's disk check, then run again"
-
 _GAP: Final = re.compile(r"GPGAP\d{3}\.TMP", re.IGNORECASE)
 _MOST_GAPS: Final = 1000
 
@@ -97,12 +96,10 @@ def undo(calls: SystemCalls, folder: Folder) -> bool:
 def _undo_moves(calls: SystemCalls, folder: Folder, work: Folder) -> bool:
     if not exists(calls, work, JOURNAL):
         return False
-    data = read_small(calls, work, JOURNAL)
-    journal = read_journal(data) if data is not None else None
+    journal = read_record(Journal, read_small(calls, work, JOURNAL))
     if journal is None:
-        raise JobError(
-            "the journal of an earlier run cannot be read", where=str(work.path / JOURNAL), remedy=_REPAIR
-        )
+        what = "the journal of an earlier run cannot be read"
+        raise JobError(what, where=str(work.path / JOURNAL), remedy=_REPAIR)
     if not _counted_after_all(calls, folder, work, journal):
         _refuse_double(calls, folder, work, journal)
         for move in journal.placed:
@@ -137,11 +134,8 @@ def _refuse_double(calls: SystemCalls, folder: Folder, work: Folder, journal: Jo
         works.setdefault(move.name, []).append(move.work_name)
     for name, work_names in works.items():
         if exists(calls, folder, name) and all(exists(calls, work, w) for w in work_names):
-            raise JobError(
-                "the card was cut off while a file was renamed, and shows it twice",
-                where=str(folder.path / name),
-                remedy=_REPAIR,
-            )
+            what = "the card was cut off while a file was renamed, and shows it twice"
+            raise JobError(what, where=str(folder.path / name), remedy=_REPAIR)
 
 
 def _take_back(calls: SystemCalls, folder: Folder, work: Folder, move: Move) -> None:
@@ -154,20 +148,14 @@ def _take_back(calls: SystemCalls, folder: Folder, work: Folder, move: Move) -> 
 
 def _put_back(calls: SystemCalls, folder: Folder, work: Folder, move: Move) -> None:
     if exists(calls, folder, move.name):
-        raise JobError(
-            f"cannot be put back: another file is called {move.name}",
-            where=str(work.path / move.work_name),
-            remedy="rename that file, then run again",
-        )
+        what, where = f"cannot be put back: another file is called {move.name}", work.path / move.work_name
+        raise JobError(what, where=str(where), remedy="rename that file, then run again")
     calls.rename(work, move.work_name, folder, move.name)
 
 
 def _not_ours(folder: Folder) -> InputError:
-    return InputError(
-        "is not a work folder of ours",
-        where=str(folder.path / WORK),
-        remedy="rename it, or use another folder",
-    )
+    remedy = "rename it, or use another folder"
+    return InputError("is not a work folder of ours", where=str(folder.path / WORK), remedy=remedy)
 
 
 def close_gaps(calls: SystemCalls, at: Folder) -> bool:

@@ -7,12 +7,14 @@ from __future__ import annotations
 
 import importlib
 import os
+from pathlib import Path
 from typing import Final
 
 import click
 
 from ghostprep import __version__
 
+PATH: Final = click.Path(path_type=Path)
 COMMANDS: Final = {
     "scene": "Write a commented starter scene file.",
     "plan": "Compute the optics of a scene, with findings, cut list and drawing.",
@@ -24,8 +26,6 @@ COMMANDS: Final = {
     "players": "List the player profiles.",
 }
 """Each command (its file has its name) and its line in the help."""
-
-
 # before NumPy and OpenCV are loaded: our matrices are small, and frames are worked on side by side already,
 # so threads of their own would only wait for each other
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")

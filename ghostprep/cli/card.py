@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 
 import click
 
-from ghostprep.cli.show import console, facts_table, print_findings, print_json, progress_bars
+from ghostprep.cli import PATH, show
 from ghostprep.errors import InputError
 from ghostprep.provenance import report_beside, told_digest
 
@@ -22,9 +22,11 @@ _READ_BACK: Final = {
     "cached": "perhaps from the system's cache, SHA-256 equal",
 }
 
+_ENTRIES: Final = {True: "in play order", False: "NOT in play order", None: "their order cannot be read here"}
+
 
 @click.command("card", epilog="Example: ghostprep card purser.mp4 lantern.mp4 /media/me/CARD")
-@click.argument("loops_and_folder", nargs=-1, metavar="LOOP... FOLDER", type=click.Path(path_type=Path))
+@click.argument("loops_and_folder", nargs=-1, metavar="LOOP... FOLDER", type=PATH)
 @click.option("--player", metavar="NAME", help="A profile's name or file.  [from the loop's report]")
 @click.option("--replace", is_flag=True, help="Let the loops that we wrote there before make room.")
 @click.option("--ledger/--no-ledger", default=True, help="Keep a list of our loops there.  [ledger]")
@@ -57,29 +59,22 @@ def command(
     *loops, folder = loops_and_folder
     if not loops:
         raise _incomplete(folder, list_drives())
-    reports = [report_beside(loop) for loop in loops]
-    profile = player_of(loops, reports, player)
+    told = [(loop, report_beside(loop)) for loop in loops]
+    profile = player_of(told, player)
     order = CardOrder(
         loops=tuple(loops),
         folder=folder,
         rules=rules_of(profile),
         player=profile,
-        proven={
-            loop.resolve(): sha
-            for loop, report in zip(loops, reports, strict=True)
-            if (sha := told_digest(report))
-        },
+        proven={loop.resolve(): sha for loop, report in told if (sha := told_digest(report))},
         replace=replace,
         ledger=ledger,
         any_folder=any_folder,
     )
-    with progress_bars(console(as_json=as_json)) as progress:
+    with show.progress_bars(show.console(as_json=as_json)) as progress:
         plan = plan_card(order, progress=progress)
-        result = None if dry_run else fill_card(plan, progress=progress)
-    if result is None:
-        _show_plan(plan, as_json=as_json)
-    else:
-        _show_result(result, as_json=as_json)
+        shown: CardPlan | CardResult = plan if dry_run else fill_card(plan, progress=progress)
+    _show(shown, as_json=as_json)
 
 
 def _incomplete(path: Path, drives: Sequence[Drive]) -> InputError:
@@ -93,7 +88,7 @@ def _incomplete(path: Path, drives: Sequence[Drive]) -> InputError:
 
 def _show_drives(drives: Sequence[Drive], *, as_json: bool) -> None:
     if as_json:
-        print_json({"drives": [drive.as_dict() for drive in drives]})
+        show.print_json({"drives": [drive.as_dict() for drive in drives]})
         return
     if not drives:
         click.echo(
@@ -101,14 +96,12 @@ def _show_drives(drives: Sequence[Drive], *, as_json: bool) -> None:
         )
         return
     rows = [(str(drive.mount), _drive_words(drive)) for drive in drives]
-    console().print(facts_table("Drives that can be taken out", rows))
+    show.console().print(show.facts_table("Drives that can be taken out", rows))
 
 
 def _drive_words(drive: Drive) -> str:
-    told = f"{drive.file_system.kind} (by its {drive.file_system.told_by})".replace(
-        "its system", "the system"
-    )
-    words = [told]
+    told = f"{drive.file_system.kind} (by its {drive.file_system.told_by})"
+    words = [told.replace("its system", "the system")]
     if drive.total_bytes is not None and drive.free_bytes is not None:
         words.append(f"{drive.free_bytes / 1e6:,.0f} of {drive.total_bytes / 1e6:,.0f} MB free")
     if not drive.writable:
@@ -116,32 +109,23 @@ def _drive_words(drive: Drive) -> str:
     return ", ".join(words)
 
 
-def _show_plan(plan: CardPlan, *, as_json: bool) -> None:
-    to = console(as_json=as_json)
+def _show(shown: CardPlan | CardResult, *, as_json: bool) -> None:
+    """Print what would be written, or what was."""
+    from ghostprep.card import CardResult
+
+    to = show.console(as_json=as_json)
     if as_json:
-        print_json(plan.as_dict())
+        show.print_json(shown.as_dict())
+        show.print_findings(to, shown.findings)
+        return
+    if isinstance(shown, CardResult):
+        plan, title, removed = shown.plan, "Written, in play order", "removed"
+        more = [("read back", _READ_BACK[shown.reading]), ("entries", _ENTRIES[shown.in_order])]
     else:
-        _plan_tables(plan, "Would be written, in play order", [], removed="to be removed")
-    print_findings(to, plan.findings)
-
-
-def _show_result(result: CardResult, *, as_json: bool) -> None:
-    to = console(as_json=as_json)
-    if as_json:
-        print_json(result.as_dict())
-    else:
-        order = {True: "in play order", False: "NOT in play order", None: "their order cannot be read here"}[
-            result.in_order
-        ]
-        more = [("read back", _READ_BACK[result.reading]), ("entries", order)]
-        _plan_tables(result.plan, "Written, in play order", more, removed="removed")
-    print_findings(to, result.findings)
-
-
-def _plan_tables(plan: CardPlan, title: str, more: list[tuple[str, str]], *, removed: str) -> None:
-    to = console()
+        plan, title, removed, more = shown, "Would be written, in play order", "to be removed", []
     rows = [("folder", str(plan.folder)), ("drive", _drive_words(plan.drive))]
-    rows += [(removed, written.name) for written in plan.leaves]
-    to.print(facts_table("The card", rows + more))
+    rows += [(removed, written.name) for written in plan.contents.leaves]
+    to.print(show.facts_table("The card", rows + more))
     loops = [(step.name, f"{step.loop.name}, {step.bytes / 1000:,.0f} kB") for step in plan.steps]
-    to.print(facts_table(title, loops))
+    to.print(show.facts_table(title, loops))
+    show.print_findings(to, shown.findings)

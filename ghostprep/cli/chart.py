@@ -7,13 +7,15 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from ghostprep.cli import PATH
+
 if TYPE_CHECKING:
     from ghostprep.chart.seen import Corrected
 
 
 @click.command(short_help="Make a test loop for the real box, or take in what was seen.")
-@click.argument("out", type=click.Path(path_type=Path), required=False)
-@click.option("--scene", type=click.Path(path_type=Path), required=True, help="Scene file.")
+@click.argument("out", type=PATH, required=False)
+@click.option("--scene", type=PATH, required=True, help="Scene file.")
 @click.option("--seen", "look", is_flag=True, help="Ask what was seen and correct the scene file.")
 @click.option("--sign", metavar="HOW", help="How the letter F was seen; --seen shows the eight ways.")
 @click.option("--across", metavar="LENGTH", help="Measured length of the lying ruler, as '15/16 in'.")
@@ -58,27 +60,27 @@ def command(
     if yes:
         raise click.UsageError("--yes belongs to --seen")
     from ghostprep.chart.write import write_chart
-    from ghostprep.cli.show import console, print_json, print_line, print_next, progress_bars
+    from ghostprep.cli import show
     from ghostprep.words import counted, typed
 
-    to = console(as_json=as_json)
-    with progress_bars(to) as progress:
+    to = show.console(as_json=as_json)
+    with show.progress_bars(to) as progress:
         made = write_chart(scene, out, overwrite=overwrite, progress=progress)
     if as_json:
-        print_json(made.as_dict())
-    print_line(to, f"{made.path} written for {made.profile}: {counted(made.frames, 'frame')}")
-    print_line(
+        show.print_json(made.as_dict())
+    show.print_line(to, f"{made.path} written for {made.profile}: {counted(made.frames, 'frame')}")
+    show.print_line(
         to,
         "put it on the player and look into the box: its rulers are "
         f"{made.length(made.across_mm)} across and {made.length(made.up_mm)} up",
     )
-    print_next(to, (typed("chart", "--scene", scene, "--seen"), "tell what you saw"))
+    show.print_next(to, (typed("chart", "--scene", scene, "--seen"), "tell what you saw"))
 
 
 def _take_in(scene: Path, answers: dict[str, Any] | None, *, yes: bool, as_json: bool) -> None:
     from ghostprep.chart.seen import Seen, corrections_for
     from ghostprep.cli.chart_ask import ask_seen
-    from ghostprep.cli.values import length_in
+    from ghostprep.cli.options import length_in
     from ghostprep.scene import load_scene
 
     if answers is None:
@@ -102,27 +104,27 @@ def _take_in(scene: Path, answers: dict[str, Any] | None, *, yes: bool, as_json:
 
 def _show(scene: Path, corrected: Corrected, *, yes: bool, as_json: bool) -> None:
     """Show what would change, ask, and write; without a terminal to ask, only `yes` writes."""
-    from ghostprep.cli.show import console, print_findings, print_json, print_line, print_next
+    from ghostprep.cli import show
     from ghostprep.words import typed
 
-    to = console(as_json=as_json)
-    print_findings(to, corrected.findings)
+    to = show.console(as_json=as_json)
+    show.print_findings(to, corrected.findings)
     if not corrected.corrections:
-        print_line(to, f"{scene} is right as it is; nothing was changed")
-        print_next(to, (typed("make", "CLIP", "--scene", scene), "make the loop for this box"))
+        show.print_line(to, f"{scene} is right as it is; nothing was changed")
+        show.print_next(to, (typed("make", "CLIP", "--scene", scene), "make the loop for this box"))
     for change in corrected.corrections:
-        print_line(to, f"{change.key}: {change.before} -> {change.after}")
+        show.print_line(to, f"{change.key}: {change.before} -> {change.after}")
     old = None
     if corrected.corrections and (yes or (not as_json and _agreed(scene))):
         old = corrected.write()
-        print_line(to, f"{scene} is corrected; as it was it lies in {old}")
-        print_next(
+        show.print_line(to, f"{scene} is corrected; as it was it lies in {old}")
+        show.print_next(
             to, (typed("chart", "--scene", scene, "--overwrite"), "make the chart again and look once more")
         )
     elif corrected.corrections:
-        print_line(to, f"{scene} was not changed; --yes corrects it")
+        show.print_line(to, f"{scene} was not changed; --yes corrects it")
     if as_json:
-        print_json(
+        show.print_json(
             {**corrected.as_dict(), "changed": old is not None, "old": None if old is None else str(old)}
         )
 

@@ -10,7 +10,7 @@ import click
 from ghostprep.chart.layout import STEPS
 from ghostprep.chart.questions import questions_about, signs_text
 from ghostprep.chart.seen import SIGNS
-from ghostprep.cli.values import length_in
+from ghostprep.cli.options import length_in
 from ghostprep.errors import InputError
 
 

@@ -10,16 +10,8 @@ from typing import TYPE_CHECKING, Any, Final
 import click
 from rich.table import Table
 
+from ghostprep.cli import PATH, show
 from ghostprep.cli.options import recipe_options
-from ghostprep.cli.show import (
-    console,
-    facts_table,
-    print_findings,
-    print_json,
-    print_line,
-    print_next,
-    progress_bars,
-)
 from ghostprep.words import counted, rate_words, seconds_words, typed
 
 if TYPE_CHECKING:
@@ -33,7 +25,7 @@ _LETTERS: Final = string.ascii_uppercase
 
 
 @click.command("inspect", epilog="Example: ghostprep inspect sample_media/purser_green.mp4")
-@click.argument("clip", type=click.Path(path_type=Path))
+@click.argument("clip", type=PATH)
 @recipe_options("start", "end", "length", "backing", "plate", "cache")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object on stdout.")
 def command(clip: Path, *, as_json: bool, **options: Any) -> None:
@@ -41,22 +33,24 @@ def command(clip: Path, *, as_json: bool, **options: Any) -> None:
     from ghostprep.prepare.inspect import inspect
     from ghostprep.prepare.recipe import Recipe
 
-    to, recipe = console(as_json=as_json), Recipe(**options)
-    with progress_bars(to) as progress:
+    to, recipe = show.console(as_json=as_json), Recipe(**options)
+    with show.progress_bars(to) as progress:
         found = inspect(clip, recipe, progress)
     if as_json:
-        print_json(found.as_dict())
-        print_findings(to, found.findings)
+        show.print_json(found.as_dict())
+        show.print_findings(to, found.findings)
         return
-    to.print(facts_table("", _rows(found)))
+    to.print(show.facts_table("", _rows(found)))
     if found.loops:
         to.print()
-        print_line(to, f"Loops, the best first; make takes {_LETTERS[0]}, or another by --pick")
+        show.print_line(to, f"Loops, the best first; make takes {_LETTERS[0]}, or another by --pick")
         to.print(loops_table(found.loops, found.seen.facts.rate))
     if found.findings:
         to.print()
-    print_findings(to, found.findings)
-    print_next(to, (_make_command(clip, recipe, found), "make the loop; --scene FILE fits it to your box"))
+    show.print_findings(to, found.findings)
+    show.print_next(
+        to, (_make_command(clip, recipe, found), "make the loop; --scene FILE fits it to your box")
+    )
 
 
 def _rows(found: Inspection) -> list[tuple[str, str]]:
@@ -69,10 +63,7 @@ def _rows(found: Inspection) -> list[tuple[str, str]]:
     count = counted(facts.frames or 0, "frame")
     size, box = f"{facts.size[0]}x{facts.size[1]}", None if figure is None else figure.reach
     return [
-        (
-            "clip",
-            f"{facts.path.name}: {size}{turned}, {rate_words(facts.rate)}, {lasts}, {count}",
-        ),
+        ("clip", f"{facts.path.name}: {size}{turned}, {rate_words(facts.rate)}, {lasts}, {count}"),
         ("coding", f"{facts.codec}, {facts.pixel_format}, {facts.range} range, {facts.matrix}"),
         ("backing", f"{backing.kind} ({backing.confidence:.0%} sure): {backing.reason}"),
         (

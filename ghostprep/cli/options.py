@@ -1,7 +1,8 @@
-"""The options of `make`, built from the one table that tells of them: the fields of `Recipe`."""
+"""The options of `make`, built from the one table that tells of them, and how values are read."""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import fields
 from pathlib import Path
@@ -9,10 +10,27 @@ from typing import Any, Literal, TypeVar, get_args, get_origin, get_type_hints
 
 import click
 
-from ghostprep.cli.values import Text
+from ghostprep.cli import PATH
 from ghostprep.prepare.recipe import Option, Recipe
 
 Command = TypeVar("Command", bound=Callable[..., Any])
+
+
+class ReadBy(click.ParamType[object]):
+    """A value that is read by a function which raises ValueError where the text is none."""
+
+    def __init__(self, read: Callable[[str], object], name: str) -> None:
+        self._read = read
+        self.name = name
+
+    def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> object:
+        """Return what the text says; what is no text has been read already."""
+        if not isinstance(value, str):
+            return value
+        try:
+            return self._read(value)
+        except ValueError as error:
+            self.fail(str(error), param, ctx)
 
 
 def recipe_options(*names: str) -> Callable[[Command], Command]:
@@ -47,9 +65,27 @@ def _option(name: str, default: object, kind: object, option: Option) -> Callabl
 
 def _type(kind: object, option: Option) -> click.ParamType[Any]:
     if option.reads is not None:
-        return Text(option.reads, option.shown or "TEXT")
+        return ReadBy(option.reads, option.shown or "TEXT")
     if get_origin(kind) is Literal:
         return click.Choice(get_args(kind))
     if Path in get_args(kind):
-        return click.Path(path_type=Path)
+        return PATH
     return click.INT if int in get_args(kind) else click.STRING
+
+
+def length_in(text: str, units: str, *, where: str) -> float:
+    """Return the millimetres of a length as people write it; without a unit it is in `units`.
+
+    Raises
+    ------
+    InputError
+        It is no length.
+    """
+    from ghostprep.errors import InputError
+    from ghostprep.scene import parse_length
+
+    bare = re.fullmatch(r"[\d\s./-]+", text.strip()) is not None
+    try:
+        return parse_length(f"{text} {units}" if bare else text, units)
+    except ValueError as error:
+        raise InputError(str(error), where=where) from None

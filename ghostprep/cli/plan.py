@@ -2,23 +2,33 @@
 
 from __future__ import annotations
 
+import contextlib
+import gc
+from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
+from ghostprep.cli import PATH
+from ghostprep.deliver import check_destination
+from ghostprep.errors import InputError
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from ghostprep.optics import Plan
+
 
 @click.command(short_help="Compute the optics of a scene, with findings, cut list and drawing.")
-@click.argument("scene", type=click.Path(path_type=Path))
+@click.argument("scene", type=PATH)
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object on stdout.")
 @click.option("--strict", is_flag=True, help="Leave with status 1 if a fault is found.")
 @click.option(
-    "--drawing",
-    type=click.Path(path_type=Path),
-    help="Draw the box to scale, with sightlines and measures: .svg, .pdf or .png.",
+    "--drawing", type=PATH, help="Draw the box to scale, with sightlines and measures: .svg, .pdf or .png."
 )
-@click.option(
-    "--template", type=click.Path(path_type=Path), help="A .pdf of all parts at 1:1, to lay on the wood."
-)
+@click.option("--template", type=PATH, help="A .pdf of all parts at 1:1, to lay on the wood.")
 @click.option(
     "--paper",
     type=click.Choice(["a4", "letter"]),
@@ -32,9 +42,7 @@ import click
 )
 @click.option("--pick", type=click.IntRange(1, 3), help="With --solve, which layout to write.  [1]")
 @click.option(
-    "--out",
-    type=click.Path(path_type=Path),
-    help="With --solve, the scene file to write.  [SCENE with -solved in its name]",
+    "--out", type=PATH, help="With --solve, the scene file to write.  [SCENE with -solved in its name]"
 )
 @click.option("--overwrite", is_flag=True, help="Replace files that ghostprep wrote.")
 def command(
@@ -60,18 +68,16 @@ def command(
       ghostprep plan hall.toml --drawing hall.pdf --template hall-parts.pdf
       ghostprep plan hall.toml --solve --free screen.wall,screen.centre,screen.top --out better.toml
     """
-    from ghostprep.cli.plan_paper import OnPaper, unswept
-
     for option, given in (("--free", free), ("--pick", pick), ("--out", out)):
         if given is not None and not solving:
             raise click.UsageError(f"{option} belongs to --solve")
     if not solving:
-        click.get_current_context().with_resource(unswept())
-    from ghostprep.cli.show import console, print_findings, print_json
+        click.get_current_context().with_resource(_unswept())
+    from ghostprep.cli import show
     from ghostprep.scene import load_scene
 
     written = scene
-    on_paper = OnPaper(drawing=drawing, template=template, paper=paper, overwrite=overwrite)
+    on_paper = _OnPaper(drawing=drawing, template=template, paper=paper, overwrite=overwrite)
     loaded = load_scene(scene)
     if solving:
         from ghostprep.cli.plan_solve import free_keys, print_solutions
@@ -95,12 +101,12 @@ def command(
         plan = make_plan(loaded)
         faults = plan.faults
         if as_json:
-            print_findings(console(as_json=True), plan.findings)
-            print_json(plan.as_dict())
+            show.print_findings(show.console(as_json=True), plan.findings)
+            show.print_json(plan.as_dict())
         else:
-            print_plan(console(), plan)
+            print_plan(show.console(), plan)
     if plan is not None:
-        on_paper.write(plan, console(as_json=as_json))
+        on_paper.write(plan, show.console(as_json=as_json))
         if not as_json:
             _print_next(written, solved=solving, faults=faults, template=template)
     if strict and faults:
@@ -108,7 +114,7 @@ def command(
 
 
 def _print_next(scene: Path, *, solved: bool, faults: int, template: Path | None) -> None:
-    from ghostprep.cli.show import console, print_next
+    from ghostprep.cli import show
     from ghostprep.words import typed
 
     if solved:
@@ -122,4 +128,65 @@ def _print_next(scene: Path, *, solved: bool, faults: int, template: Path | None
             steps.insert(
                 0, (typed("plan", scene, "--template", parts), "the parts at 1:1, to lay on the wood")
             )
-    print_next(console(), *steps)
+    show.print_next(show.console(), *steps)
+
+
+@contextlib.contextmanager
+def _unswept() -> Iterator[None]:
+    """Hold back the search for dead cycles: a command of a second has none worth a tenth of its time."""
+    was_on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was_on:
+            gc.enable()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _OnPaper:
+    """What a plan is to be drawn as."""
+
+    drawing: Path | None = None  # where to write
+    template: Path | None = None
+    paper: str | None = None  # for the template; None: letter for a scene in inches, else A4
+    overwrite: bool = False
+
+    def __post_init__(self) -> None:
+        from ghostprep.paper.sheet_file import check_drawing
+        from ghostprep.paper.template import check_template
+
+        if self.paper and self.template is None:
+            raise InputError("belongs to a template", where="--paper", remedy="add --template FILE.pdf")
+        if self.drawing is not None:
+            check_drawing(self.drawing)
+            check_destination(self.drawing, overwrite=self.overwrite)
+        if self.template is not None:
+            check_template(self.template)
+            check_destination(self.template, overwrite=self.overwrite)
+        both = self.drawing is not None and self.template is not None
+        if both and self.drawing.absolute() == self.template.absolute():  # type: ignore[union-attr]
+            raise InputError(
+                "would be drawing and template at once", where=str(self.drawing), remedy="name two files"
+            )
+
+    def write(self, plan: Plan, to: Console) -> None:
+        """Write what was asked for, and say so."""
+        from ghostprep.cli import show
+
+        if self.drawing is not None:
+            from ghostprep.paper.drawing import draw_plan
+
+            draw_plan(plan, self.drawing, overwrite=self.overwrite)
+            to.print()
+            show.print_line(to, f"Drawing written to {self.drawing}")
+        if self.template is not None:
+            from ghostprep.paper.template import draw_template
+
+            pages = draw_template(plan, self.template, paper=self.paper, overwrite=self.overwrite)
+            to.print()
+            show.print_line(
+                to,
+                f"Template written to {self.template}: {pages} pages; print them at 100 % "
+                "and measure the ruler before you cut",
+            )

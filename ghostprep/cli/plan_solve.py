@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from rich.table import Table
 from rich.text import Text
 
-from ghostprep.cli.show import console, print_findings, print_json, print_line
+from ghostprep.cli import show
 from ghostprep.deliver import check_destination, write_text
 from ghostprep.errors import InputError
 from ghostprep.optics.advice.words import Words
@@ -24,19 +24,12 @@ if TYPE_CHECKING:
 
 
 def print_solutions(
-    scene: Scene,
-    source: Path,
-    *,
-    free: tuple[str, ...],
-    out: Path,
-    pick: int,
-    overwrite: bool,
-    as_json: bool,
+    scene: Scene, source: Path, *, free: tuple[str, ...], out: Path, pick: int, overwrite: bool, as_json: bool
 ) -> list[Solution]:
     """Search, print the best three, and write the picked one as a scene file."""
     check_destination(out, overwrite=overwrite)
     found = solve(scene, free=free)
-    to = console(as_json=as_json)
+    to = show.console(as_json=as_json)
     words = Words(scene.units)
     if not found:
         to.print(
@@ -55,9 +48,11 @@ def print_solutions(
         text = filled_text(solved_values(scene, chosen.scene), source.read_text(encoding="utf-8-sig"))
         write_text(out, text, overwrite=overwrite)
         to.print()
-        print_line(to, f"Layout {pick} written to {out}")
+        show.print_line(to, f"Layout {pick} written to {out}")
     if as_json:
-        print_json({"layouts": [s.plan.as_dict() for s in found], "written": str(out) if found else None})
+        show.print_json(
+            {"layouts": [s.plan.as_dict() for s in found], "written": str(out) if found else None}
+        )
     return found
 
 
@@ -79,4 +74,4 @@ def _table(to: Console, words: Words, found: list[Solution]) -> None:
     to.print(table)
     if faults := remaining_faults([s.plan for s in found]):
         to.print("\nFaults that remain")
-        print_findings(to, faults)
+        show.print_findings(to, faults)

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 from rich.text import Text
 
-from ghostprep.cli.show import facts_table, print_findings
+from ghostprep.cli import show
 from ghostprep.errors import printable
 from ghostprep.optics.advice.scales import seemings
 from ghostprep.optics.advice.words import Words
@@ -21,7 +21,6 @@ if TYPE_CHECKING:
 
 
 _LEVEL: Final = {"good": "green", "caution": "yellow", "fault": "bold red"}
-
 _TURNS: Final = (
     "",
     ", then a quarter turn clockwise",
@@ -44,16 +43,16 @@ def print_plan(to: Console, plan: Plan) -> None:
         ("To cut", _cut_list(plan)),
     ):
         if rows:
-            to.print(facts_table(title, rows))
+            to.print(show.facts_table(title, rows))
             to.print()
     told = summary((), [f for f in plan.findings if f.subject != "safety"])
     to.print(
         Text.assemble("Findings: ", (told.text if told.level != "good" else "notes only", _LEVEL[told.level]))
     )
-    print_findings(to, [f for f in plan.findings if f.subject != "safety"])
+    show.print_findings(to, [f for f in plan.findings if f.subject != "safety"])
     to.print()
     to.print(Text("Safety; your local codes and licensed trades come first"))
-    print_findings(to, [f for f in plan.findings if f.subject == "safety"])
+    show.print_findings(to, [f for f in plan.findings if f.subject == "safety"])
 
 
 def _ghost(plan: Plan) -> list[tuple[str, str]]:

@@ -17,7 +17,7 @@ def command(name: str | None, as_json: bool) -> None:
     Example:
       ghostprep players h264-baseline-qvga
     """
-    from ghostprep.cli.show import console, facts_table, print_json, print_next
+    from ghostprep.cli import show
     from ghostprep.errors import printable
     from ghostprep.player import all_profiles, load_profile
     from ghostprep.player.words import limits_in_words
@@ -26,16 +26,16 @@ def command(name: str | None, as_json: bool) -> None:
     if name is None:
         profiles = all_profiles()
         if as_json:
-            print_json({"players": [profile.as_dict() for profile in profiles]})
+            show.print_json({"players": [profile.as_dict() for profile in profiles]})
             return
-        console().print(facts_table("Player profiles", [(p.name, p.title) for p in profiles]))
-        print_next(console(), (typed("players", "NAME"), "what one of them takes, and why"))
+        show.console().print(show.facts_table("Player profiles", [(p.name, p.title) for p in profiles]))
+        show.print_next(show.console(), (typed("players", "NAME"), "what one of them takes, and why"))
         return
     profile = load_profile(name)
     if as_json:
-        print_json(profile.as_dict())
+        show.print_json(profile.as_dict())
         return
-    to = console()
+    to = show.console()
     to.print(printable(f"{profile.name}: {profile.title}"), markup=False, style="bold")
     if profile.about:
         to.print(printable(profile.about), markup=False)
@@ -45,5 +45,5 @@ def command(name: str | None, as_json: bool) -> None:
         rows.append((limit.name, limit.text))
         if limit.why:
             rows.append(("", f"  {limit.why}"))
-    to.print(facts_table("", rows))
-    print_next(to, (typed("make", "CLIP", "--player", name), "make a loop for it"))
+    to.print(show.facts_table("", rows))
+    show.print_next(to, (typed("make", "CLIP", "--player", name), "make a loop for it"))

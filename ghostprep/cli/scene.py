@@ -6,9 +6,11 @@ from pathlib import Path
 
 import click
 
+from ghostprep.cli import PATH
+
 
 @click.command(short_help="Write a commented starter scene file.")
-@click.argument("file", type=click.Path(path_type=Path), default=Path("scene.toml"), required=False)
+@click.argument("file", type=PATH, default=Path("scene.toml"), required=False)
 @click.option("--ask", "asking", is_flag=True, help="Ask for the measures one by one.")
 @click.option("--keys", is_flag=True, help="Explain every key of a scene file, and write nothing.")
 @click.option("--overwrite", is_flag=True, help="Replace FILE if it is as ghostprep wrote it.")
@@ -20,7 +22,7 @@ def command(file: Path, asking: bool, keys: bool, overwrite: bool, as_json: bool
     Example:
       ghostprep scene hall.toml
     """
-    from ghostprep.cli.show import console, print_json, print_line, print_next
+    from ghostprep.cli import show
     from ghostprep.deliver import check_destination, write_text
     from ghostprep.scene.starter import starter_text
     from ghostprep.words import typed
@@ -39,11 +41,13 @@ def command(file: Path, asking: bool, keys: bool, overwrite: bool, as_json: bool
         text = starter_text()
     write_text(file, text, overwrite=overwrite)
     if as_json:
-        print_json({"scene": str(file)})
+        show.print_json({"scene": str(file)})
     else:
-        to = console()
-        print_line(to, f"{file} written" + ("" if asking else "; change its numbers to those of your box"))
-        print_next(to, (typed("plan", file), "compute the optics"))
+        to = show.console()
+        show.print_line(
+            to, f"{file} written" + ("" if asking else "; change its numbers to those of your box")
+        )
+        show.print_next(to, (typed("plan", file), "compute the optics"))
 
 
 def _show_keys(*, as_json: bool) -> None:
@@ -53,11 +57,11 @@ def _show_keys(*, as_json: bool) -> None:
     from rich.table import Table
     from rich.text import Text
 
-    from ghostprep.cli.show import console, print_json
+    from ghostprep.cli import show
     from ghostprep.scene.keys import all_keys
 
     if as_json:
-        print_json({"keys": [asdict(key) for key in all_keys()]})
+        show.print_json({"keys": [asdict(key) for key in all_keys()]})
         return
     table = Table(box=None, pad_edge=False)
     for head in ("key", "value", "default", "meaning"):
@@ -65,6 +69,6 @@ def _show_keys(*, as_json: bool) -> None:
     for key in all_keys():
         # a key in brackets is no markup
         table.add_row(*map(Text, (key.path, key.kind, key.default, key.text)))
-    to = console()
+    to = show.console()
     to.print(table)
     to.print('A number is in the file\'s units; a text carries its own: "3 1/2 in", "85 mm", "1.7 m".')

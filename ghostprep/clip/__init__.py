@@ -4,11 +4,10 @@ from ghostprep.clip.facts import ClipFacts
 from ghostprep.clip.footage import Footage
 from ghostprep.clip.glance import glance
 from ghostprep.clip.probe import probe
-from ghostprep.clip.remux import run_copy
 from ghostprep.clip.sound import Sound, read_sound
 from ghostprep.clip.store import FrameRange, Frames, FrameStore, check_room
 from ghostprep.clip.stream import FrameStream, read_frames
-from ghostprep.clip.write import write_frames
+from ghostprep.clip.write import run_copy, write_frames
 
 __all__ = [
     "ClipFacts",

@@ -1,29 +1,47 @@
-"""Frames that earlier runs read, in the user's cache folder: found by content, bounded, disposable."""
+"""What earlier runs read and worked out, in the user's cache folder: found by content, bounded, disposable.
+
+Each file is a zip archive, whose sums tell what was cut or changed.
+"""
 
 from __future__ import annotations
 
 import contextlib
 import functools
 import hashlib
+import importlib
+import json
 import os
 import re
-from collections.abc import Callable, Iterator
+import zipfile
+import zlib
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import fields, is_dataclass
+from fractions import Fraction
 from pathlib import Path
-from typing import Final, TypeVar
+from typing import Any, Final, TypeVar
 
+import numpy as np
+import numpy.typing as npt
 from platformdirs import user_cache_path
 
 import ghostprep
+from ghostprep.arrays import Frame
+from ghostprep.clip.store import FrameStore
 from ghostprep.deliver import whole_file
-from ghostprep.errors import GhostprepError
+from ghostprep.errors import GhostprepError, JobError
 
 T = TypeVar("T")
-
 MOST_BYTES: Final = 2 << 30
 """The cache never stays larger; what was not used for longest goes first."""
-
 _ENDING: Final = ".seen"
 _NAME: Final = re.compile(r"[0-9a-f]{64}\.seen")
+
+Arrays = dict[str, npt.NDArray[Any]]
+_UNREADABLE: Final = (
+    *(OSError, EOFError, zipfile.BadZipFile, zlib.error),
+    *(ValueError, TypeError, KeyError, ZeroDivisionError),
+)
+"""All that a file of the cache which was cut, changed or written by something else can lead to."""
 
 
 def cache_folder() -> Path:
@@ -111,3 +129,98 @@ class Cache:
             room -= about.st_size
             if room < 0:
                 path.unlink(missing_ok=True)
+
+
+def write_archive(path: Path, frames: Iterable[Frame], about: Mapping[str, Any]) -> None:
+    """Write frames of one size and what JSON can hold of them; not packed, since noise does not pack."""
+    count = 0
+    with zipfile.ZipFile(path, "w", zipfile.ZIP_STORED) as archive:
+        with archive.open("frames", "w", force_zip64=True) as file:
+            for frame in frames:
+                file.write(np.ascontiguousarray(frame).data.cast("B"))
+                count += 1
+        archive.writestr("about.json", json.dumps({**about, "count": count}))
+
+
+def read_archive(
+    path: Path, size: tuple[int, int], channels: int
+) -> tuple[FrameStore, dict[str, Any]] | None:
+    """Read what `write_archive` wrote into a store, the caller's to close.
+
+    Returns None where the file is missing, damaged, or not one of ours.
+    """
+    store = FrameStore(size, channels)
+    try:
+        with zipfile.ZipFile(path) as archive:
+            about: dict[str, Any] = json.loads(archive.read("about.json"))
+            frame = np.empty(store.shape, np.uint8)
+            with archive.open("frames") as file:
+                for _ in range(int(about["count"])):
+                    frame.data.cast("B")[:] = file.read(frame.nbytes)
+                    store.append(frame)
+                if file.read(1):
+                    raise ValueError("more frames than were named")
+    except (*_UNREADABLE, JobError):
+        store.close()
+        return None
+    return store, about
+
+
+def write_value(path: Path, value: object) -> None:
+    """Write a value: dataclasses, tuples, text, numbers and arrays, and nothing that runs.
+
+    Raises
+    ------
+    TypeError
+        A part of it is of another kind.
+    """
+    arrays: Arrays = {}
+    text = json.dumps(_told(value, arrays))
+    with path.open("wb") as file:
+        np.savez(file, allow_pickle=False, text=np.array(text), **arrays)
+
+
+def read_value(path: Path) -> Any:
+    """Read what `write_value` wrote; None where the file is missing, damaged, or not one of ours."""
+    try:
+        with path.open("rb") as file, np.load(file, allow_pickle=False) as arrays:
+            return _made(json.loads(str(arrays["text"])), arrays)
+    except (*_UNREADABLE, ImportError, AttributeError):
+        return None
+
+
+def _told(value: object, arrays: Arrays) -> object:
+    """Return what JSON can hold of a value, a kind and its parts; arrays go beside it."""
+    if isinstance(value, (np.ndarray, np.generic)):
+        name = f"array{len(arrays)}"
+        arrays[name] = np.asarray(value)
+        return ["number" if isinstance(value, np.generic) else "array", name]
+    if isinstance(value, Fraction):
+        return ["fraction", str(value)]
+    if is_dataclass(value) or isinstance(value, tuple):
+        parts = (getattr(value, one.name) for one in fields(value)) if is_dataclass(value) else iter(value)
+        kind = type(value)
+        return [f"{kind.__module__}:{kind.__qualname__}", *(_told(part, arrays) for part in parts)]
+    if value is None or isinstance(value, (bool, int, float, str)):
+        return value
+    raise TypeError(f"a {type(value).__name__} cannot be kept")
+
+
+def _made(told: Any, arrays: Any) -> Any:
+    """Return the value again; only dataclasses and named tuples of ours are called."""
+    if not isinstance(told, list):
+        return told
+    kind, *parts = told
+    if kind in {"array", "number"}:
+        array = arrays[parts[0]]
+        return array[()] if kind == "number" else array
+    if kind == "fraction":
+        return Fraction(parts[0])
+    made = [_made(part, arrays) for part in parts]
+    if kind == "builtins:tuple":
+        return tuple(made)
+    module, name = kind.split(":")
+    found = getattr(importlib.import_module(module), name) if module.startswith("ghostprep.") else None
+    if not (isinstance(found, type) and (is_dataclass(found) or issubclass(found, tuple))):
+        raise ValueError(f"{kind} is not kept")
+    return found(*made)

@@ -19,13 +19,10 @@ from typing import Final, cast
 from ghostprep.errors import JobError
 
 _PIPE_BYTES: Final = 1 << 20
-
 STALL_S: Final = 60.0
 """An ffmpeg that gives and takes nothing for so long, while it should, is killed."""
-
 AGAIN: Final = "start again; a system short of memory ends programs: then close others first"
 """What to do when an ffmpeg was ended by someone else."""
-
 _COMPLAINT: Final = re.compile(
     r"\[(?:error|fatal|panic)\] (?!Application provided invalid)(?P<error>.*)"
     r"|\[warning\] (?P<loss>(?:Packet corrupt|corrupt decoded).*)"
@@ -38,13 +35,7 @@ _LIVING: Final[set[subprocess.Popen[bytes]]] = set()
 
 @functools.cache
 def ffmpeg_path() -> str:
-    """Return where ffmpeg is.
-
-    Raises
-    ------
-    JobError
-        There is none.
-    """
+    """Return where ffmpeg is; JobError: there is none."""
     import imageio_ffmpeg
 
     try:

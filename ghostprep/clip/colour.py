@@ -24,7 +24,6 @@ from ghostprep.clip.facts import ClipFacts
 from ghostprep.scratch import scratch_folder
 
 Floats = npt.NDArray[np.float64]
-
 CUBE_NAME: Final = "hlg-to-pq.cube"
 _POINTS: Final = 33
 """Grid points a side: in between, codes after tone mapping are off by less than two."""
@@ -80,7 +79,6 @@ WHITE_CD_M2: Final = 203
 """HDR reference white (Report ITU-R BT.2408): what becomes white in standard range."""
 WIDE: Final = {"bt2020": "bt2020", "smpte431": "smpte431", "smpte432": "smpte432"}
 """Primaries so far from BT.709's that colours are converted; the others differ by a few codes."""
-
 _MATRICES: Final = {
     "bt709": "bt709",
     "smpte170m": "smpte170m",
@@ -148,7 +146,4 @@ def tone_map(facts: ClipFacts) -> list[str]:
 
 def narrow_gamut(facts: ClipFacts) -> list[str]:
     """Return the filters from wide primaries (RGB) to BT.709's; greys stay as they are."""
-    return [
-        f"zscale=pin={WIDE[facts.primaries]}:tin=iec61966-2-1:t=iec61966-2-1:p=bt709",
-        "format=gbrp",
-    ]
+    return [f"zscale=pin={WIDE[facts.primaries]}:tin=iec61966-2-1:t=iec61966-2-1:p=bt709", "format=gbrp"]

@@ -1,7 +1,7 @@
 """What PyAV reads of a file: its streams, and its first decoded frames.
 
 This file also runs as a program of its own, since a broken file can crash a decoder, or keep it busy for
-ever: it takes an `HowToOpen` as JSON for its argument and prints a `Description` as JSON.
+ever: it takes the arguments of `describe` as JSON and prints a `Description` as JSON.
 """
 
 from __future__ import annotations
@@ -23,7 +23,6 @@ if TYPE_CHECKING:
 
 LOOK: Final = 2
 """How many frames are decoded to learn what they are."""
-
 _RANGES: Final = {1: "tv", 2: "pc"}
 _MATRICES: Final = {
     **{0: "gbr", 1: "bt709", 4: "fcc", 5: "bt470bg", 6: "smpte170m", 7: "smpte240m", 8: "ycgco"},
@@ -45,16 +44,6 @@ _EXIF: Final = {
     **{5: (True, 270), 6: (False, 90), 7: (True, 90), 8: (False, 270)},
 }
 """What tag 0x0112 of Exif 2.3 says, as `FirstFrames` has it."""
-
-
-@dataclass(frozen=True, slots=True)
-class HowToOpen:
-    """A file or pattern, how it is opened, and how many pixels a picture may have."""
-
-    url: str
-    demuxer: str
-    options: Mapping[str, str]
-    pixels_max: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,18 +105,17 @@ class Description:
         )
 
 
-def describe(ask: HowToOpen) -> Description:
-    """Open a file and decode its first frames."""
+def describe(url: str, demuxer: str, options: Mapping[str, str], pixels_max: int) -> Description:
+    """Open a file or pattern and decode its first frames, where a picture has no more than `pixels_max`."""
     import av
 
     found = Description()
     try:
-        with av.open(
-            ask.url, format=ask.demuxer or None, options=dict(ask.options), metadata_errors="replace"
-        ) as container:
+        opened = av.open(url, format=demuxer or None, options=dict(options), metadata_errors="replace")
+        with opened as container:
             found = _contents(container)
-            if found.largest is not None and math.prod(found.largest.size) <= ask.pixels_max:
-                found = replace(found, first=_first_frames(container, found.largest.index, ask.pixels_max))
+            if found.largest is not None and math.prod(found.largest.size) <= pixels_max:
+                found = replace(found, first=_first_frames(container, found.largest.index, pixels_max))
     except (av.FFmpegError, OSError, ValueError) as error:
         log = getattr(error, "log", None)
         found = replace(found, reason=log[2].strip() if log else getattr(error, "strerror", "") or str(error))
@@ -230,4 +218,4 @@ if __name__ == "__main__":
     import av.logging
 
     av.logging.set_level(av.logging.ERROR)  # an error then carries what the libraries said
-    json.dump(asdict(describe(HowToOpen(**json.loads(sys.argv[1])))), sys.stdout, default=str)
+    json.dump(asdict(describe(*json.loads(sys.argv[1]))), sys.stdout, default=str)

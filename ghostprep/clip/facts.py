@@ -2,91 +2,58 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from fractions import Fraction
 from pathlib import Path
-from typing import Literal
+from typing import Final, Literal
 
 from ghostprep.clip.source import file_url
 
 Alpha = Literal["none", "straight", "premultiplied"]
+_OWN: Final = {"start", "stream", "key_frames", "input"}
+"""What no report needs."""
 
 
 @dataclass(frozen=True, slots=True)
 class ClipFacts:
-    """What a clip is.
+    """What a clip is."""
 
-    Attributes
-    ----------
-    path : Path
-        The clip: a file, a folder of numbered pictures, or a pattern such as ``frame_%04d.png``.
-    size : (int, int)
-        Width and height as frames are delivered: upright, square pixels.
-    coded_size : (int, int)
-        Width and height as stored.
-    rate : Fraction
-        Nominal frames a second; frame times may wander about it.
-    frames : int or None
-        How many; None where only decoding can tell.
-    duration_s : float or None
-        Seconds, as the file states it.
-    rotation : int
-        How far the stored picture must be turned clockwise to be upright: 0, 90, 180, 270.
-    mirrored : bool
-        Whether it must be mirrored left to right before that turn.
-    sample_aspect : Fraction
-        Width of a stored pixel over its height.
-    range : {"limited", "full"}
-        Of the stored codes.
-    matrix, primaries, transfer : str
-        As tagged, in ffmpeg's names; "unknown" if not tagged.
-    alpha : {"none", "straight", "premultiplied"}
-    codec, pixel_format, container : str
-        In ffmpeg's names.
-    bit_depth : int
-        Bits of a component.
-    interlaced : bool
-        Some frames at least are two fields; those are woven apart, the others left alone.
-    channels : int
-        Of its sound: 0 none, 1 mono, 2 two or more.
-    still : bool
-        One picture without duration.
-    start : Fraction
-        Presentation time of the first frame in the file's own clock, seconds.
-    stream : int
-        Which of the file's streams is read.
-    key_frames : int or None
-        As far as its index tells.
-    input : tuple of str
-        How ffmpeg opens it.
-    """
-
-    path: Path
-    size: tuple[int, int]
-    coded_size: tuple[int, int]
-    rate: Fraction
-    frames: int | None
-    duration_s: float | None
-    rotation: int
-    mirrored: bool
-    sample_aspect: Fraction
-    range: Literal["limited", "full"]
-    matrix: str
+    path: Path  # the clip: a file, a folder of numbered pictures, or a pattern such as ``frame_%04d.png``
+    size: tuple[int, int]  # width and height as frames are delivered: upright, square pixels
+    coded_size: tuple[int, int]  # width and height as stored
+    rate: Fraction  # nominal frames a second; frame times may wander about it
+    frames: int | None  # how many; None where only decoding can tell
+    duration_s: float | None  # seconds, as the file states it
+    rotation: int  # how far the stored picture must be turned clockwise to be upright: 0, 90, 180, 270
+    mirrored: bool  # whether it must be mirrored left to right before that turn
+    sample_aspect: Fraction  # width of a stored pixel over its height
+    range: Literal["limited", "full"]  # of the stored codes
+    matrix: str  # matrix, primaries, transfer: as tagged, in ffmpeg's names; "unknown" if not tagged
     primaries: str
     transfer: str
     alpha: Alpha
-    codec: str
+    codec: str  # codec, pixel_format, container: in ffmpeg's names
     pixel_format: str
     container: str
-    bit_depth: int
-    interlaced: bool
+    bit_depth: int  # bits of a component
+    interlaced: bool  # some frames at least are two fields; those are woven apart, the others left alone
     sound: bool
-    channels: int
-    still: bool
-    start: Fraction
-    stream: int
-    key_frames: int | None
-    input: tuple[str, ...]
+    channels: int  # of its sound: 0 none, 1 mono, 2 two or more
+    still: bool  # one picture without duration
+    start: Fraction  # presentation time of the first frame in the file's own clock, seconds
+    stream: int  # which of the file's streams is read
+    key_frames: int | None  # as far as its index tells
+    input: tuple[str, ...]  # how ffmpeg opens it
+
+    @property
+    def indexed(self) -> bool:
+        """Whether the container has an index that makes a jump land before the wanted frame."""
+        return self.container.startswith(("mov,", "matroska", "avi"))
+
+    @property
+    def pixels(self) -> Literal["rgb24", "rgba"]:
+        """The form in which nothing of its pictures is lost."""
+        return "rgb24" if self.alpha == "none" else "rgba"
 
     def of_twin(self, path: Path) -> ClipFacts:
         """Return the facts of another file that was written in the very same way."""
@@ -94,27 +61,9 @@ class ClipFacts:
 
     def as_dict(self) -> dict[str, object]:
         """Return the facts as they stand in a report."""
-        return {
-            "path": self.path.name,
-            "size": list(self.size),
-            "coded_size": list(self.coded_size),
-            "rate": str(self.rate),
-            "frames": self.frames,
-            "duration_s": self.duration_s,
-            "rotation": self.rotation,
-            "mirrored": self.mirrored,
-            "sample_aspect": str(self.sample_aspect),
-            "range": self.range,
-            "matrix": self.matrix,
-            "primaries": self.primaries,
-            "transfer": self.transfer,
-            "alpha": self.alpha,
-            "codec": self.codec,
-            "pixel_format": self.pixel_format,
-            "container": self.container,
-            "bit_depth": self.bit_depth,
-            "interlaced": self.interlaced,
-            "sound": self.sound,
-            "channels": self.channels,
-            "still": self.still,
+        told = {
+            **{"path": self.path.name, "size": list(self.size), "coded_size": list(self.coded_size)},
+            **{"rate": str(self.rate), "sample_aspect": str(self.sample_aspect)},
         }
+        names = (field.name for field in fields(self) if field.name not in _OWN)
+        return {name: told.get(name, getattr(self, name)) for name in names}

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Final, Literal
 
 from ghostprep.box import Box
 from ghostprep.clip.colour import HDR, WIDE, is_yuv, kept, narrow_gamut, reading, tone_map
 from ghostprep.clip.facts import ClipFacts
-from ghostprep.clip.orient import stored_box, upright_filter
 
 Pixels = Literal["rgb24", "rgba", "i420"]
-
-DEINTERLACE: Final = "bwdif=mode=send_frame:deint=interlaced"
+_UPRIGHT: Final = {
+    **{(False, 0): [], (False, 90): ["transpose=clock"], (False, 180): ["hflip,vflip"]},
+    **{(False, 270): ["transpose=cclock"], (True, 0): ["hflip"], (True, 90): ["transpose=clock_flip"]},
+    **{(True, 180): ["vflip"], (True, 270): ["transpose=cclock_flip"]},
+}
+"""(mirrored left to right first, then turned clockwise by so many degrees): what does it."""
 
 
 def chain(facts: ClipFacts, *, pixels: Pixels, size: tuple[int, int], crop: Box | None, pick: str) -> str:
@@ -31,7 +35,7 @@ def chain(facts: ClipFacts, *, pixels: Pixels, size: tuple[int, int], crop: Box 
     -----
     The turn comes last, when the picture is small: it costs next to nothing there.
     """
-    parts = [DEINTERLACE] if facts.interlaced else []
+    parts = ["bwdif=mode=send_frame:deint=interlaced"] if facts.interlaced else []
     if pick:
         parts.append(f"select='{pick}'")
     stored = _turned(facts.size, facts)
@@ -40,74 +44,93 @@ def chain(facts: ClipFacts, *, pixels: Pixels, size: tuple[int, int], crop: Box 
         box = stored_box(crop, stored, mirrored=facts.mirrored, rotation=facts.rotation)
     cut = _Cut(facts, stored, box, _turned(size, facts))
     if pixels == "i420":
-        parts += [*cut.in_own_codes(), "format=yuv420p"]
+        parts += cut.parts(kept(facts), "yuv444p")
     elif facts.transfer in HDR:
-        parts += [*cut.deep("gbrp12le"), *tone_map(facts), f"format={pixels}"]
+        parts += [*cut.deep("gbrp12le"), *tone_map(facts)]
     elif facts.alpha != "none":
-        parts += [*cut.with_alpha(pixels), f"format={pixels}"]
+        parts += cut.with_alpha(pixels)
     elif facts.primaries in WIDE:
-        parts += [*cut.deep("gbrp16le"), *narrow_gamut(facts), f"format={pixels}"]
+        parts += [*cut.deep("gbrp16le"), *narrow_gamut(facts)]
     else:
-        parts += [*cut.plain(), f"format={pixels}"]
-    upright = upright_filter(mirrored=facts.mirrored, rotation=facts.rotation)
-    return ",".join([*parts, *([upright] if upright else []), "setsar=1"])
+        parts += cut.plain("gbrp")
+    parts.append("format=yuv420p" if pixels == "i420" else f"format={pixels}")
+    return ",".join([*parts, *_UPRIGHT[facts.mirrored, facts.rotation], "setsar=1"])
 
 
+def stored_box(box: Box, stored: tuple[int, int], *, mirrored: bool, rotation: int) -> Box:
+    """Return where a box of the upright picture lies in the stored one.
+
+    Parameters
+    ----------
+    box : Box
+        In pixels of the upright picture.
+    stored : (int, int)
+        Width and height of the stored picture.
+    mirrored, rotation
+        How it is set upright: mirrored left to right first, then turned clockwise by so many degrees.
+
+    Examples
+    --------
+    A picture of 100x50 turned clockwise: what was its bottom left corner is the top left now.
+
+    >>> stored_box(Box(0, 0, 10, 20), (100, 50), mirrored=False, rotation=90)
+    Box(x=0, y=40, width=20, height=10)
+    """
+    width, height = stored
+    if rotation == 90:
+        turned = Box(box.y, height - box.right, box.height, box.width)
+    elif rotation == 180:
+        turned = Box(width - box.right, height - box.bottom, box.width, box.height)
+    elif rotation == 270:
+        turned = Box(width - box.bottom, box.x, box.height, box.width)
+    else:
+        turned = box
+    return turned._replace(x=width - turned.right) if mirrored else turned
+
+
+@dataclass(frozen=True, slots=True)
 class _Cut:
     """Crop and scale in the stored picture, with pixels made square."""
 
-    def __init__(
-        self, facts: ClipFacts, square: tuple[int, int], box: Box | None, size: tuple[int, int]
-    ) -> None:
-        self.facts = facts
-        self.square = square
-        self.box = box
-        self.size = size
-        self.taken = (box.width, box.height) if box else square
+    facts: ClipFacts
+    square: tuple[int, int]
+    box: Box | None
+    size: tuple[int, int]
 
-    def plain(self, between: str = "gbrp") -> list[str]:
-        """Crop, scale, and convert to `between`.
+    @property
+    def taken(self) -> tuple[int, int]:
+        return (self.box.width, self.box.height) if self.box else self.square
 
-        From luma and chroma to RGB by planes: as exact as straight to packed pixels, at less than
-        half the cost.
-        """
-        return (
-            [*self._parts(reading(self.facts), between), f"format={between}"]
-            if is_yuv(self.facts.pixel_format)
-            else self._parts(reading(self.facts), between)
-        )
+    def plain(self, between: str) -> list[str]:
+        # from luma and chroma to RGB by planes: as exact as straight to packed pixels, at half the cost
+        planes = [f"format={between}"] if is_yuv(self.facts.pixel_format) else []
+        return [*self.parts(reading(self.facts), between), *planes]
 
     def deep(self, between: str) -> list[str]:
         """Crop and scale into a deep format, for more work on the colours; white is its largest value."""
-        return [*self._parts(reading(self.facts), between), f"format={between}", *_white_at_top(between)]
-
-    def in_own_codes(self) -> list[str]:
-        """Crop and scale; neither range nor matrix is changed."""
-        return self._parts(kept(self.facts), "yuv444p")
+        return [*self.parts(reading(self.facts), between), f"format={between}", *_white_at_top(between)]
 
     def with_alpha(self, pixels: Pixels) -> list[str]:
         """Crop and scale; what lies under no coverage must not leak into the figure's rim."""
-        straight = self.facts.alpha == "straight"
-        resampled = self.taken != self.size or self.square != self.facts.coded_size
+        straight, coded = self.facts.alpha == "straight", self.facts.coded_size
+        resampled = self.taken != self.size or self.square != coded
         if pixels == "rgba" and (not resampled or not straight):
             return self.plain("gbrap")
         # weigh by alpha, resample, divide again
-        parts = [
-            _scale(self.facts.coded_size, self.facts.coded_size, reading(self.facts)),
-            "format=gbrap16le",
-        ]
+        parts = [_scale(coded, coded, reading(self.facts)), "format=gbrap16le"]
         if straight:
             parts.append("premultiply=inplace=1")
         if self.box is not None:
-            if self.square != self.facts.coded_size:
-                parts.append(_scale(self.facts.coded_size, self.square, ""))
+            if self.square != coded:
+                parts.append(_scale(coded, self.square, ""))
             parts.append(_crop(self.box))
         parts.append(_scale(self.taken, self.size, ""))
         if straight and pixels == "rgba":
             parts.append("unpremultiply=inplace=1")
         return parts
 
-    def _parts(self, codes: str, between: str) -> list[str]:
+    def parts(self, codes: str, between: str) -> list[str]:
+        """Crop and scale, codes turned as `codes` says; where need be in the format `between`."""
         coded, box = self.facts.coded_size, self.box
         if box is None:
             return [_scale(coded, self.size, codes)]

@@ -2,39 +2,42 @@
 
 from __future__ import annotations
 
+import contextlib
 import functools
 import hashlib
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
-from typing import Any, Final, Literal, Self, TypeVar
+from typing import Any, Final, Self, TypeVar
 
 import cv2
 import numpy as np
 
 from ghostprep.arrays import Frame
 from ghostprep.box import Box, small_size
-from ghostprep.clip.archive import read_archive, write_archive
-from ghostprep.clip.cache import Cache, cache_folder, code_digest
+from ghostprep.clip.cache import (
+    Cache,
+    cache_folder,
+    code_digest,
+    read_archive,
+    read_value,
+    write_archive,
+    write_value,
+)
 from ghostprep.clip.facts import ClipFacts
 from ghostprep.clip.glance import COARSE, GLIMPSES, glance, needs_all, thinned
 from ghostprep.clip.halves import Halves, cut_out, serves, shrink_of
-from ghostprep.clip.store import FrameStore
+from ghostprep.clip.store import FrameStore, KeptFrames
 from ghostprep.clip.stream import FrameStream, read_frames
-from ghostprep.clip.values import read_value, write_value
 from ghostprep.digest import sha256_of
-from ghostprep.errors import JobError
 from ghostprep.progress import Progress, silent
 
 T = TypeVar("T")
-
 PASS_BYTES: Final = 1 << 30
 """The most disk that the small frames of a pass may take; those of a longer clip are not kept."""
-
 MADE_BYTES: Final = 600 << 20
 """More is not put into the cache at once: it shall hold what several clips gave."""
-
 GLIMPSE_BYTES: Final = 40_000_000
 
 
@@ -67,8 +70,7 @@ class Footage:
         self._clock_jumped = False
         self.damage: str | None = None
         self._cache = Cache(cache_folder()) if recall and self.sha256 else None
-        self._small: FrameStore | None = None
-        self._first = 0
+        self._small: KeptFrames | None = None
         self._halves: Halves | None = None
         self._stream: FrameStream | None = None
         self._seen: tuple[int, int] | None = None
@@ -142,31 +144,30 @@ class Footage:
         size = small_size(self.facts.size, longest)
         name = self._name("pass", size, start, end)
         if (found := self._recalled(name, size, self._channels)) is not None:
-            self._small, about = found
-            self._first = int(about["first"])
+            store, about = found
+            self._small = KeptFrames(store, PASS_BYTES, int(about["first"]))
             self.times = tuple(map(Fraction, about["times"]))
             self._clock_jumped = bool(about["clock_jumped"])
-            for number, frame in enumerate(self._small, self._first):
+            for number, frame in enumerate(store, self._small.first):
                 yield number, self.times[number] - self.times[0], frame
         else:
-            yield from self._pass(size, start, end)
-            if self._small is not None and len(self._small) and self.damage is None:
-                times = [str(time) for time in self.times]
-                self._remember(
-                    name, self._small, first=self._first, times=times, clock_jumped=self._clock_jumped
-                )
+            small = self._small = KeptFrames(FrameStore(size, self._channels), PASS_BYTES)
+            yield from self._pass(small, size, start, end)
+            if small.store and self.damage is None:
+                told = {"times": [str(time) for time in self.times], "clock_jumped": self._clock_jumped}
+                self._remember(name, small.store, first=small.first, **told)
         self.facts = replace(self.facts, frames=len(self.times))
 
     @property
     def keeps_small(self) -> bool:
         """Whether `small` can be asked: the clip is not too long to keep what passed."""
-        return self._small is not None
+        return self._small is not None and self._small.store is not None
 
     def small(self, number: int) -> Frame:
         """Return a frame as it passed in `look_through`."""
         if self._small is None:
             raise IndexError("no small frames are kept")
-        return self._small[number - self._first]
+        return self._small[number]
 
     def frames(self, numbers: Sequence[int], part: Box, size: tuple[int, int]) -> Iterator[Frame]:
         """Yield frames after a pass, cut to a part and scaled.
@@ -223,16 +224,16 @@ class Footage:
             with found[0] as kept:
                 yield from kept
             return
-        taken = FrameStore(size, channels) if wanted and self._cache is not None else None
-        try:
-            for frame in make():
-                taken = _taken(taken, frame)
+        if not wanted or self._cache is None:
+            yield from make()
+            return
+        taken = KeptFrames(FrameStore(size, channels), MADE_BYTES)
+        with contextlib.closing(taken):
+            for number, frame in enumerate(make()):
+                taken.put(number, frame)
                 yield frame
-            if taken is not None and len(taken) == count:
-                self._remember(name, taken)
-        finally:
-            if taken is not None:
-                taken.close()
+            if taken.store is not None and len(taken.store) == count:
+                self._remember(name, taken.store)
 
     def known(self, about: object, work: Callable[[], T]) -> T:
         """Return what was worked out from this clip, from the cache where an earlier run did.
@@ -262,10 +263,9 @@ class Footage:
                     write_value(part, value)
 
     def _pass(
-        self, size: tuple[int, int], start: Fraction | None, end: Fraction | None
+        self, kept: KeptFrames, size: tuple[int, int], start: Fraction | None, end: Fraction | None
     ) -> Iterator[tuple[int, Fraction, Frame]]:
         """Decode every frame once."""
-        self._small = FrameStore(size, self._channels)
         times: list[Fraction] = []
         with self._stream or self._whole(size) as stream:
             for number, frame in enumerate(stream if self._early is None else self._early):
@@ -278,7 +278,7 @@ class Footage:
                 if self._halves is not None and self._early is None:
                     self._halves.put(number, frame)
                 small = _resized(frame, size)
-                self._keep_small(number, small)
+                kept.put(number, small)
                 yield number, time, small
             self.damage, self._clock_jumped = stream.damage, stream.clock_jumped
         self.times = tuple(times)
@@ -299,7 +299,7 @@ class Footage:
 
     def _whole(self, size: tuple[int, int]) -> FrameStream:
         """Return all frames, at `size` or finer."""
-        return read_frames(self.facts, size=self._delivered(size), pixels=self._pixels)
+        return read_frames(self.facts, size=self._delivered(size), pixels=self.facts.pixels)
 
     def _delivered(self, size: tuple[int, int]) -> tuple[int, int]:
         """Return in which size frames of the whole picture are delivered where `size` is wanted."""
@@ -307,16 +307,6 @@ class Footage:
         if shrink > 1:
             return width // shrink, height // shrink
         return small_size(self.facts.size, COARSE) if needs_all(self.facts) else size
-
-    def _keep_small(self, number: int, frame: Frame) -> None:
-        if self._small is None:
-            return
-        if not len(self._small):
-            self._first = number
-        self._small.append(frame)
-        if len(self._small) * frame.nbytes > PASS_BYTES:
-            self._small.close()
-            self._small = None
 
     def _decoded(
         self, numbers: Sequence[int], size: tuple[int, int], crop: Box | None = None
@@ -329,13 +319,9 @@ class Footage:
             start=first,
             stop=stop,
             times=None if self._clock_jumped else self.times or None,
-            pixels=self._pixels,
+            pixels=self.facts.pixels,
         ) as stream:
             yield from (frame for number, frame in enumerate(stream, first) if number in wanted)
-
-    @property
-    def _pixels(self) -> Literal["rgb24", "rgba"]:
-        return "rgb24" if self.facts.alpha == "none" else "rgba"
 
     @property
     def _channels(self) -> int:
@@ -370,15 +356,3 @@ def _resized(frame: Frame, size: tuple[int, int]) -> Frame:
     if frame.shape[1::-1] == size:
         return frame
     return np.asarray(cv2.resize(frame, size, interpolation=cv2.INTER_AREA), np.uint8)
-
-
-def _taken(store: FrameStore | None, frame: Frame) -> FrameStore | None:
-    """Append a frame; a full disk is no error, the store is given up then."""
-    if store is None:
-        return None
-    try:
-        store.append(frame)
-    except JobError:
-        store.close()
-        return None
-    return store

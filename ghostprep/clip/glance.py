@@ -10,12 +10,12 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from fractions import Fraction
 from functools import partial
-from typing import Final, Literal, NamedTuple, TypeVar
+from typing import Final, NamedTuple, TypeVar
 
 from ghostprep.arrays import Frame
 from ghostprep.box import small_size
 from ghostprep.clip.facts import ClipFacts
-from ghostprep.clip.request import INDEXED
+from ghostprep.clip.request import jump_to
 from ghostprep.clip.stream import FrameStream, read_frames
 
 T = TypeVar("T")
@@ -54,12 +54,8 @@ def glance(facts: ClipFacts, count: int = GLIMPSES, *, longest: int = COARSE) ->
 
     Parameters
     ----------
-    facts : ClipFacts
-        From `probe`.
-    count : int
-        At most so many frames.
-    longest : int
-        The longer side of what comes out is at most so many pixels.
+    count, longest : int
+        At most so many frames, whose longer side is at most so many pixels.
 
     Returns
     -------
@@ -73,7 +69,7 @@ def glance(facts: ClipFacts, count: int = GLIMPSES, *, longest: int = COARSE) ->
     """
     size = small_size(facts.size, longest)
     enough = min(count, _enough(facts))
-    if facts.duration_s and facts.container.startswith(INDEXED):
+    if facts.duration_s and facts.indexed:
         seen = _jumps(facts, count, size) if facts.duration_s > _LONG_S else _key_frames(facts, count, size)
         if len(seen) >= enough:
             return seen
@@ -83,7 +79,7 @@ def glance(facts: ClipFacts, count: int = GLIMPSES, *, longest: int = COARSE) ->
 def needs_all(facts: ClipFacts) -> bool:
     """Return whether a clip is short and has so few key frames that nearly all of it must be decoded."""
     short = 0 < (facts.duration_s or 0) <= _GATHERED_S
-    return short and (not facts.container.startswith(INDEXED) or (facts.key_frames or 0) < _enough(facts))
+    return short and (not facts.indexed or (facts.key_frames or 0) < _enough(facts))
 
 
 def _enough(facts: ClipFacts) -> int:
@@ -94,13 +90,9 @@ def _jumps(facts: ClipFacts, count: int, size: tuple[int, int]) -> list[Glimpse]
     """Jump to the key frame before each of the even times."""
     length = facts.duration_s or 0.0
     single = _single(facts)
-    return _side_by_side(
-        [
-            (_read(_from(single, length * i / count), size, stop=1), partial(_taken, count=1))
-            for i in range(count)
-        ],
-        _at_once(facts),
-    )
+    begun = (_from(single, length * i / count) for i in range(count))
+    parts = [(_read(one, size, stop=1), partial(_taken, count=1)) for one in begun]
+    return _side_by_side(parts, _at_once(facts))
 
 
 def _key_frames(facts: ClipFacts, count: int, size: tuple[int, int]) -> list[Glimpse]:
@@ -156,10 +148,7 @@ def _single(facts: ClipFacts) -> ClipFacts:
 
 def _from(facts: ClipFacts, seconds: float) -> ClipFacts:
     """Return the facts of the clip from the key frame at or before a time on, its times unchanged."""
-    at = float(facts.start) + seconds
-    return replace(
-        facts, input=("-noaccurate_seek", "-seek_timestamp", "1", "-ss", f"{at:.6f}", *facts.input)
-    )
+    return replace(facts, input=(*jump_to(float(facts.start) + seconds), *facts.input))
 
 
 def _all_through(facts: ClipFacts, count: int, size: tuple[int, int]) -> list[Glimpse]:
@@ -191,5 +180,4 @@ def thinned(things: Iterable[T], count: int) -> list[T]:
 
 
 def _read(facts: ClipFacts, size: tuple[int, int], *, step: int = 1, stop: int | None = None) -> FrameStream:
-    pixels: Literal["rgba", "rgb24"] = "rgba" if facts.alpha != "none" else "rgb24"
-    return read_frames(facts, size=size, step=step, stop=stop, pixels=pixels)
+    return read_frames(facts, size=size, step=step, stop=stop, pixels=facts.pixels)

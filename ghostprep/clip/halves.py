@@ -15,21 +15,16 @@ import numpy as np
 from ghostprep.arrays import Frame
 from ghostprep.box import Box
 from ghostprep.clip.facts import ClipFacts
-from ghostprep.clip.store import FrameStore
-from ghostprep.errors import JobError
+from ghostprep.clip.store import FrameStore, KeptFrames
 
 SHORT_S: Final = 30.0
 """In longer clips the loop is a small part, and reading that again costs less than keeping all."""
-
 LARGE: Final = 1900
 """Longer side, pixels, from which reading is what costs."""
-
 DELIVERED: Final = 960
 """The delivered longer side is at least so many pixels."""
-
 FINER: Final = 1.4
 """The delivered picture must have so many times the pixels that are asked for, along each side."""
-
 KEPT_BYTES: Final = 1 << 30
 """The most temporary disk that kept frames may take."""
 
@@ -79,8 +74,9 @@ class Halves:
     def __init__(self, region: Box, shrink: int) -> None:
         self.region = region
         self._shrink = shrink
-        self._store: FrameStore | None = FrameStore((region.width // shrink, region.height // shrink))
-        self._first = 0
+        self._size = region.width // shrink, region.height // shrink
+        self._kept = KeptFrames(FrameStore(self._size), KEPT_BYTES)
+        self.close = self._kept.close
 
     @classmethod
     def worth(cls, facts: ClipFacts, part: Box, size: tuple[int, int]) -> Self | None:
@@ -111,39 +107,14 @@ class Halves:
         return cls(region, shrink) if count * each <= KEPT_BYTES else None
 
     def put(self, number: int, frame: Frame) -> None:
-        """Keep the region of a delivered frame; they come in order.
-
-        A full disk is no error: nothing is kept then.
-        """
-        if self._store is None:
-            return
-        if not len(self._store):
-            self._first = number
+        """Keep the region of a delivered frame; they come in order."""
         x, y = self.region.x // self._shrink, self.region.y // self._shrink
-        wide, high = self._store.size
-        try:
-            self._store.append(frame[y : y + high, x : x + wide])
-        except JobError:
-            self.close()
-        else:
-            if len(self._store) * wide * high * 3 > KEPT_BYTES:
-                self.close()
-
-    def close(self) -> None:
-        """Give the disk back."""
-        if self._store is not None:
-            self._store.close()
-            self._store = None
+        self._kept.put(number, frame[y : y + self._size[1], x : x + self._size[0]])
 
     def holds(self, part: Box, first: int, last: int) -> bool:
         """Return whether a part of the source frames `first` to `last` is here."""
-        if self._store is None or self.region.union(part) != self.region:
-            return False
-        return self._first <= first and last < self._first + len(self._store)
+        return self.region.union(part) == self.region and self._kept.holds(first, last)
 
     def cut(self, number: int, part: Box, size: tuple[int, int]) -> Frame:
         """Return a part of a source frame, scaled."""
-        if self._store is None:
-            raise IndexError("nothing is kept")
-        frame = self._store[number - self._first]
-        return cut_out(frame, part, self._shrink, (self.region.x, self.region.y), size)
+        return cut_out(self._kept[number], part, self._shrink, (self.region.x, self.region.y), size)

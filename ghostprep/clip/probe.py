@@ -6,18 +6,20 @@ import json
 import math
 import re
 import sys
-from dataclasses import asdict, replace
+from dataclasses import replace
 from fractions import Fraction
+from functools import partial
 from pathlib import Path
 from typing import Final, Literal
 
+import numpy as np
 from pydantic import TypeAdapter
 
 from ghostprep.clip import describe
-from ghostprep.clip.alpha import has_alpha, kind_of_alpha
 from ghostprep.clip.child import AGAIN, Child
-from ghostprep.clip.describe import LOOK, Description, FirstFrames, HowToOpen, Picture
-from ghostprep.clip.facts import ClipFacts
+from ghostprep.clip.describe import LOOK, Description, FirstFrames, Picture
+from ghostprep.clip.facts import Alpha, ClipFacts
+from ghostprep.clip.glance import glance
 from ghostprep.clip.source import PIXELS_MAX, Source, file_url, open_source
 from ghostprep.errors import InputError
 from ghostprep.scratch import scratch_folder
@@ -30,6 +32,14 @@ _STALL_S: Final = 30.0
 _PLAIN_PIXELS: Final = 1920 * 1200
 _LARGE_PIXELS: Final = 4096 * 2304
 _BRING: Final = "bring a video, a picture or a GIF"
+_ALPHA_FORMATS: Final = ("yuva", "rgba", "bgra", "argb", "abgr", "gbrap", "ya", "pal8", "ayuv", "vuya")
+_OFTEN_PREMULTIPLIED: Final = (
+    *("prores", "qtrle", "png", "ffv1", "utvideo", "rawvideo", "cfhd", "dnxhd", "vp8", "vp9", "tiff"),
+    "unknown",
+)
+_ALPHA_LOOK: Final = 8
+_LEAST_SOFT: Final = 64
+"""So many soft pixels are needed before their colours are believed."""
 
 
 def probe(path: Path | str, *, rate: Fraction | None = None, ours: bool = False) -> ClipFacts:
@@ -53,7 +63,7 @@ def probe(path: Path | str, *, rate: Fraction | None = None, ours: bool = False)
     """
     source = open_source(Path(path), rate)
     where = str(path)
-    found = describe.describe(_how(source)) if ours else _described(source, where)
+    found = describe.describe(*_how(source)) if ours else _described(source, where)
     picture = _choose(found, where)
     if found.container.startswith("mov") and source.path.is_file() and is_protected(source.path):
         raise _encrypted(where)
@@ -69,34 +79,32 @@ def probe(path: Path | str, *, rate: Fraction | None = None, ours: bool = False)
         opened = ("-c:v", _ALPHA_DECODERS[picture.codec], *opened)
         first = replace(first, pixel_format=first.pixel_format.replace("yuv420p", "yuva420p"))
     facts = _facts(source, found, picture, opened, first)
-    return replace(facts, alpha=kind_of_alpha(facts)) if has_alpha(facts.pixel_format) else facts
+    if not facts.pixel_format.startswith(_ALPHA_FORMATS):
+        return facts
+    return replace(facts, alpha=_kind_of_alpha(facts))
 
 
-def _how(source: Source) -> HowToOpen:
-    return HowToOpen(source.url, source.demuxer, source.options, PIXELS_MAX)
+def _how(source: Source) -> tuple[str, str, dict[str, str], int]:
+    return source.url, source.demuxer, source.options, PIXELS_MAX
 
 
 def _described(source: Source, where: str) -> Description:
     """Ask PyAV, in a process of its own."""
     program = (sys.executable, "-P", describe.__file__)
-    child = Child([json.dumps(asdict(_how(source)))], program=program, take=True, stall_s=_STALL_S)
+    child = Child([json.dumps(_how(source))], program=program, take=True, stall_s=_STALL_S)
     try:
         space = bytearray(_ANSWER_BYTES)
         answer = bytes(space[: child.read_into(memoryview(space))])
         status = child.finish()
     finally:
         child.end()
+    no = partial(InputError, where=where)
     if child.stalled:
-        raise InputError(
-            "takes too long to open", where=where, tool_line=child.reason, remedy="copy or export it again"
-        )
+        raise no("takes too long to open", tool_line=child.reason, remedy="copy or export it again")
     if status != 0:
-        raise InputError(
-            f"its reader broke down while opening it (status {status})",
-            where=where,
-            tool_line=child.lines[-1] if child.lines else "",
-            remedy=AGAIN if status == -9 else "update PyAV (pip install -U av), or export the clip again",
-        )
+        what = f"its reader broke down while opening it (status {status})"
+        remedy = AGAIN if status == -9 else "update PyAV (pip install -U av), or export the clip again"
+        raise no(what, tool_line=child.lines[-1] if child.lines else "", remedy=remedy)
     return TypeAdapter(Description).validate_json(answer)
 
 
@@ -120,13 +128,9 @@ def _first_by_ffmpeg(
         first = _described(Source(frames, file_url(frames)), where).first if frames.is_file() else None
     if first is not None:
         return first
+    what, said = "not one picture in it can be decoded", child.reason or found.reason
     moving = "update ffmpeg if it moves, or " if found.container == "webp_pipe" else ""
-    raise InputError(
-        "not one picture in it can be decoded",
-        where=where,
-        tool_line=child.reason or found.reason,
-        remedy=f"{moving}copy or export it again",
-    )
+    raise InputError(what, where=where, tool_line=said, remedy=f"{moving}copy or export it again")
 
 
 def _choose(found: Description, where: str) -> Picture:
@@ -204,6 +208,35 @@ def _facts(
         key_frames=picture.key_frames,
         input=opened,
     )
+
+
+def _kind_of_alpha(facts: ClipFacts) -> Alpha:
+    """Look at a few frames for full, straight or premultiplied alpha.
+
+    No colour of a premultiplied picture is brighter than its coverage. Files seldom say which kind theirs is:
+    it is taken for premultiplied if that holds for every soft pixel seen, and some of them are
+    bright enough for it to mean something.
+    """
+    # read as premultiplied so that nothing is divided or multiplied on the way
+    seen = glance(replace(facts, alpha="premultiplied"), _ALPHA_LOOK, longest=max(facts.size))
+    views = [glimpse.frame for glimpse in seen]
+    if not views:
+        return "straight"
+    if all(int(view[..., 3].min()) == 255 for view in views):
+        return "none"
+    if facts.codec not in _OFTEN_PREMULTIPLIED:
+        return "straight"
+    soft_count = bright_count = 0
+    for view in views:
+        alpha = view[..., 3].astype(np.int16)
+        brightest = view[..., :3].max(axis=2).astype(np.int16)
+        # 3 codes for rounding and lossy coding
+        if bool((brightest > alpha + 3).any()):
+            return "straight"
+        soft = (alpha > 16) & (alpha < 240)
+        soft_count += int(soft.sum())
+        bright_count += int((soft & (brightest > alpha * 3 // 4)).sum())
+    return "premultiplied" if soft_count >= _LEAST_SOFT and bright_count * 10 >= soft_count else "straight"
 
 
 def _range(first: FirstFrames) -> Literal["limited", "full"]:

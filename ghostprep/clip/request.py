@@ -17,22 +17,20 @@ from ghostprep.clip.filters import Pixels, chain
 from ghostprep.clip.source import PIXELS_MAX
 from ghostprep.errors import InputError
 
-INDEXED: Final = ("mov,", "matroska", "avi")
-"""Containers whose index makes a jump land before the wanted frame."""
 TIME_FORMAT: Final = "@{pts} {tb}@"
 _GAP_MAX_S: Final = 10.0
 _PIX_FMT: Final = {"rgb24": "rgb24", "rgba": "rgba", "i420": "yuv420p"}
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Request:
-    """Some frames of a clip, at one crop and size.
+def jump_to(seconds: Fraction | float) -> tuple[str, ...]:
+    """Return the arguments that open a clip at the key frame before a time in its own clock."""
+    # the decoder's own way to cut off what comes before counts a late start of the file twice
+    return ("-noaccurate_seek", "-seek_timestamp", "1", "-ss", f"{float(seconds):.6f}")
 
-    Raises
-    ------
-    InputError
-        Settings that fit no frame of this clip.
-    """
+
+@dataclass(frozen=True, slots=True)
+class Request:
+    """Some frames of a clip, at one crop and size; InputError: settings that fit no frame of this clip."""
 
     facts: ClipFacts
     size: tuple[int, int]  # width and height that come out
@@ -47,22 +45,19 @@ class Request:
     pixels: Pixels = "rgb24"
 
     def __post_init__(self) -> None:
-        where, (width, height) = self.where, self.size
+        width, height = self.size
+        crop, whole, wrong = self.crop, self.facts.size, ""
         if self.start < 0 or self.step < 1 or (self.stop is not None and self.stop < 0):
-            raise InputError(
-                f"no frames lie from {self.start} to {self.stop} in steps of {self.step}", where=where
-            )
-        crop, whole = self.crop, self.facts.size
-        if crop is not None and (crop.empty or crop.within(whole) != crop):
-            raise InputError(
-                f"the crop {crop.width}x{crop.height}+{crop.x}+{crop.y} does not lie in "
-                f"the picture of {whole[0]}x{whole[1]}",
-                where=where,
-            )
-        if min(self.size) < 1 or width * height > PIXELS_MAX:
-            raise InputError(f"a frame of {width}x{height} cannot be made", where=where)
-        if self.pixels == "i420" and (width % 2 or height % 2):
-            raise InputError(f"planes of 4:2:0 need an even size, not {width}x{height}", where=where)
+            wrong = f"no frames lie from {self.start} to {self.stop} in steps of {self.step}"
+        elif crop is not None and (crop.empty or crop.within(whole) != crop):
+            where_cut = f"{crop.width}x{crop.height}+{crop.x}+{crop.y}"
+            wrong = f"the crop {where_cut} does not lie in the picture of {whole[0]}x{whole[1]}"
+        elif min(self.size) < 1 or width * height > PIXELS_MAX:
+            wrong = f"a frame of {width}x{height} cannot be made"
+        elif self.pixels == "i420" and (width % 2 or height % 2):
+            wrong = f"planes of 4:2:0 need an even size, not {width}x{height}"
+        if wrong:
+            raise InputError(wrong, where=self.where)
 
     @property
     def where(self) -> str:
@@ -90,7 +85,7 @@ class Request:
     @property
     def gap_max_s(self) -> float:
         """The longest time between two frames that is meant: without an index a long gap is a splice."""
-        if self.facts.container.startswith(INDEXED) or self.facts.still:
+        if self.facts.indexed or self.facts.still:
             return math.inf
         return _GAP_MAX_S + 2 * self.step / float(self.facts.rate)
 
@@ -107,15 +102,12 @@ class Request:
         found: list[tuple[list[str], Fraction | None]] = []
         # bwdif looks at the neighbours: give it the same ones as if it had come from the start
         before = 2 if facts.interlaced else 0
-        indexed = facts.container.startswith(INDEXED)
-        if times is not None and before < start < len(times) and indexed and self.step == 1:
+        if times is not None and before < start < len(times) and facts.indexed and self.step == 1:
             landing, wanted = (
-                float(facts.start + (times[target - 1] + times[target]) / 2)
-                for target in (start - before, start)
+                facts.start + (times[target - 1] + times[target]) / 2 for target in (start - before, start)
             )
-            # the decoder's own way to cut off what comes before counts a late start of the file twice
-            jump = ("-noaccurate_seek", "-seek_timestamp", "1", "-ss", f"{landing:.6f}")
-            found.append((self._arguments(f"gte(t,{wanted:.6f})", jump), facts.start + times[start]))
+            jump = jump_to(landing)
+            found.append((self._arguments(f"gte(t,{float(wanted):.6f})", jump), facts.start + times[start]))
         return [*found, (self._arguments(self._pick(start), ()), None)]
 
     def _arguments(self, pick: str, jump: Sequence[str]) -> list[str]:

@@ -11,11 +11,10 @@ import numpy.typing as npt
 
 from ghostprep.clip.child import Child
 from ghostprep.clip.facts import ClipFacts
-from ghostprep.clip.request import INDEXED
+from ghostprep.clip.request import jump_to
 from ghostprep.errors import InputError, JobError
 
 Samples = npt.NDArray[np.float32]
-
 LONGEST_S: Final = 600
 """Longer stretches are refused: they would not fit the memory that is meant for them."""
 _LEAD_S: Final = Fraction(1, 4)
@@ -44,8 +43,6 @@ def read_sound(facts: ClipFacts, start_s: Fraction, stop_s: Fraction, *, rate: i
 
     Parameters
     ----------
-    facts : ClipFacts
-        From `probe`.
     start_s, stop_s : Fraction
         Seconds from the clip's first frame.
     rate : int
@@ -69,26 +66,16 @@ def read_sound(facts: ClipFacts, start_s: Fraction, stop_s: Fraction, *, rate: i
     if not facts.sound:
         raise InputError("has no sound", where=where, remedy="leave the sound out")
     if not 0 < length <= LONGEST_S or start_s < 0:
-        raise InputError(
-            f"a stretch of sound from {float(start_s):g} s to {float(stop_s):g} s cannot be read",
-            where=where,
-            remedy=f"it must be longer than 0 s and at most {LONGEST_S} s",
-        )
+        what = f"a stretch of sound from {float(start_s):g} s to {float(stop_s):g} s cannot be read"
+        raise InputError(what, where=where, remedy=f"it must be longer than 0 s and at most {LONGEST_S} s")
     lead = min(_LEAD_S, start_s)
     begin = facts.start + start_s - lead
     # a jump lands near; cutting by the samples' own times makes it exact
-    jump = (
-        "-noaccurate_seek",
-        "-seek_timestamp",
-        "1",
-        "-ss",
-        f"{float(max(begin - _JUMP_BACK_S, Fraction(0))):.6f}",
-    )
-    indexed = facts.container.startswith(INDEXED)
+    jump = jump_to(max(begin - _JUMP_BACK_S, Fraction(0))) if facts.indexed else ()
     cut = f"atrim=start={float(begin):.6f},asetpts=PTS-{float(begin):.6f}/TB"
     child = Child(
         [
-            *("-loglevel", "level+error", "-copyts", *(jump if indexed else ())),
+            *("-loglevel", "level+error", "-copyts", *jump),
             *(*facts.input, "-map", "0:a:0", "-vn"),
             *("-af", f"{cut},aresample={rate}:async=1:first_pts=0,apad"),
             *("-ac", str(facts.channels), "-t", f"{float(lead + length):.6f}", "-f", "f32le", "pipe:1"),

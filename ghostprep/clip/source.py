@@ -8,15 +8,14 @@ import stat
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
+from functools import partial
 from pathlib import Path
 from typing import Final
 
-from ghostprep.clip.sequence import PICTURES, find_pattern, pattern_files
 from ghostprep.errors import InputError
 
 PIXELS_MAX: Final = 8192 * 8192
 """Pictures with more pixels are refused: a single frame would take 200 MB."""
-
 # only demuxers that read the one file they are given: no playlist, no concat script, no device
 _DEMUXERS: Final = (
     "mov,mp4,m4a,3gp,3g2,mj2,matroska,webm,avi,mpegts,mpeg,mpegvideo,m4v,h264,hevc,av1,obu,ivf,"
@@ -29,6 +28,15 @@ _PLAYLIST: Final = re.compile(
     rb"\s*(?:#EXTM3U|ffconcat|file\s+\S|\[playlist\]|<\?xml[^>]*>\s*<(?:MPD|playlist|smil)|<(?:MPD|asx|smil))",
     re.IGNORECASE,
 )
+_PICTURES: Final = frozenset(
+    {
+        *(".png", ".jpg", ".jpeg", ".webp", ".tif", ".tiff", ".bmp", ".tga", ".jp2", ".j2k", ".jxl"),
+        *(".ppm", ".pgm", ".pbm", ".pam", ".qoi", ".sgi"),
+    }
+)
+"""Endings of pictures."""
+_COUNTER: Final = re.compile(r"%(0?)(\d*)d")
+_NUMBERED: Final = re.compile(r"(.*?)(\d+)(\.[^.]+)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,48 +81,94 @@ def open_source(path: Path, rate: Fraction | None = None) -> Source:
     InputError
         It is missing, empty, not a regular file, a playlist, or may not be read; a sequence has a gap.
     """
-    where = str(path)
+    no = partial(InputError, where=str(path))
     try:
         info = path.stat()
     except FileNotFoundError:
         if "%" in path.name and path.parent.is_dir():
             return _sequence(path, path, rate)
-        raise InputError("there is no such file", where=where, remedy="check the name") from None
+        raise no("there is no such file", remedy="check the name") from None
     except (OSError, ValueError) as error:
-        raise InputError(getattr(error, "strerror", None) or str(error), where=where) from None
+        raise no(getattr(error, "strerror", None) or str(error)) from None
     if stat.S_ISDIR(info.st_mode):
-        return _sequence(path, find_pattern(path), rate)
+        return _sequence(path, _find_pattern(path), rate)
     if not stat.S_ISREG(info.st_mode):
-        raise InputError("is not a regular file", where=where, remedy="copy the clip to a file first")
+        raise no("is not a regular file", remedy="copy the clip to a file first")
     if info.st_size == 0:
-        raise InputError("is empty (0 bytes)", where=where, remedy="copy or download it again")
+        raise no("is empty (0 bytes)", remedy="copy or download it again")
     try:
         with path.open("rb") as file:
             head = file.read(512)
     except OSError as error:
-        raise InputError(error.strerror or str(error), where=where, remedy="check its permissions") from None
+        raise no(error.strerror or str(error), remedy="check its permissions") from None
     if _PLAYLIST.match(head):
-        raise InputError("is a playlist that names other files", where=where, remedy="name the clip itself")
+        raise no("is a playlist that names other files", remedy="name the clip itself")
     # a still whose path has a % in it would be taken for a pattern
-    literal = path.suffix.lower() in PICTURES and "%" in str(path.absolute())
-    if literal:
+    if path.suffix.lower() in _PICTURES and "%" in str(path.absolute()):
         return Source(path, file_url(path), "image2", {"pattern_type": "none"})
     return Source(path, file_url(path))
 
 
 def _sequence(path: Path, pattern: Path, rate: Fraction | None) -> Source:
-    first, count = pattern_files(pattern)
+    first, count = _pattern_files(pattern)
     rate = rate or Fraction(25)
     # a % in a folder's name is no counter
     folder = str(pattern.absolute().parent).replace("%", "%%")
-    return Source(
-        path,
-        f"file:{folder}{os.sep}{pattern.name}",
-        "image2",
-        {
-            "pattern_type": "sequence",
-            "start_number": str(first),
-            "framerate": f"{rate.numerator}/{rate.denominator}",
-        },
-        frames=count,
+    settings = {"start_number": str(first), "framerate": f"{rate.numerator}/{rate.denominator}"}
+    url = f"file:{folder}{os.sep}{pattern.name}"
+    return Source(path, url, "image2", {"pattern_type": "sequence", **settings}, frames=count)
+
+
+def _find_pattern(folder: Path) -> Path:
+    """Return the pattern that the pictures in a folder are named by; InputError if there is not just one."""
+    no = partial(InputError, where=str(folder))
+    try:
+        names = [
+            p.name for p in folder.iterdir() if p.suffix.lower() in _PICTURES and not p.name.startswith(".")
+        ]
+    except OSError as error:
+        raise no(error.strerror or str(error)) from None
+    if not names:
+        raise no("is a folder with no pictures in it", remedy="name a clip, or a folder of pictures")
+    series: dict[tuple[str, str], list[str]] = {}
+    for name in names:
+        found = _NUMBERED.fullmatch(name)
+        if not found:
+            raise no(f"the picture {name} has no number", remedy="name them like frame_0001.png")
+        series.setdefault((found[1], found[3]), []).append(found[2])
+    if len(series) > 1:
+        kinds = ", ".join(f"{a}#{b}" for a, b in sorted(series)[:3])
+        raise no(f"holds several sequences ({kinds})", remedy="name one, like frame_%04d.png")
+    (prefix, suffix), numbers = series.popitem()
+    width = min(map(len, numbers))
+    padded = any(number.startswith("0") and len(number) > 1 for number in numbers)
+    counter = f"%0{width}d" if padded and width > 1 else "%d"
+    return folder / f"{prefix.replace('%', '%%')}{counter}{suffix}"
+
+
+def _pattern_files(pattern: Path) -> tuple[int, int]:
+    """Return the first number and how many pictures a pattern names; InputError where one is missing."""
+    no = partial(InputError, where=str(pattern))
+    counters = list(_COUNTER.finditer(pattern.name.replace("%%", "\0\0")))
+    if len(counters) != 1 or pattern.suffix.lower() not in _PICTURES:
+        what = "there is no such file, and it is no pattern of pictures"
+        raise no(what, remedy="write one counter, like frame_%04d.png")
+    found = counters[0]
+    width = int(found[2] or 1) if found[1] else 1
+    before, after = (
+        part.replace("%%", "%") for part in (pattern.name[: found.start()], pattern.name[found.end() :])
     )
+    # what ffmpeg's counter prints: padded to the width, longer where the number is
+    digits = re.compile(rf"{re.escape(before)}(\d{{{width},9}}){re.escape(after)}")
+    numbers = sorted(
+        int(m[1])
+        for p in pattern.parent.iterdir()
+        if (m := digits.fullmatch(p.name)) and (len(m[1]) == width or not m[1].startswith("0"))
+    )
+    if not numbers:
+        raise no("no picture fits this pattern", remedy="check its name and counter")
+    for expected, number in enumerate(numbers, start=numbers[0]):
+        if number != expected:
+            missing = f"{before}{expected:0{width}d}{after}"
+            raise no(f"the picture {missing} is missing", remedy="render it again, or renumber")
+    return numbers[0], len(numbers)

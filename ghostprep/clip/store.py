@@ -62,13 +62,7 @@ class FrameStore:
         self._file.close()
 
     def append(self, frame: Frame) -> int:
-        """Set a frame aside and return its place.
-
-        Raises
-        ------
-        JobError
-            The disk is full.
-        """
+        """Set a frame aside and return its place; JobError: the disk is full."""
         if frame.shape != self.shape or frame.dtype != np.uint8:
             raise ValueError(f"the frame is {frame.shape} {frame.dtype}, it must be {self.shape} uint8")
         with self._lock:
@@ -102,6 +96,47 @@ class FrameStore:
     def __iter__(self) -> Iterator[Frame]:
         for place in range(self._count):
             yield self[place]
+
+
+class KeptFrames:
+    """Frames by their numbers, one after another; none are left as soon as they take more than `most_bytes`.
+
+    What is kept only saves work, so a full disk is no error: nothing is kept then.
+    """
+
+    def __init__(self, store: FrameStore, most_bytes: int, first: int = 0) -> None:
+        self.store: FrameStore | None = store
+        self.first = first
+        self._most = most_bytes
+
+    def put(self, number: int, frame: Frame) -> None:
+        """Keep a frame; they come in order."""
+        if self.store is None:
+            return
+        if not len(self.store):
+            self.first = number
+        try:
+            self.store.append(frame)
+        except JobError:
+            self.close()
+        else:
+            if len(self.store) * frame.nbytes > self._most:
+                self.close()
+
+    def holds(self, first: int, last: int) -> bool:
+        """Return whether the frames `first` to `last` are here."""
+        return self.store is not None and self.first <= first and last < self.first + len(self.store)
+
+    def __getitem__(self, number: int) -> Frame:
+        if self.store is None:
+            raise IndexError("nothing is kept")
+        return self.store[number - self.first]
+
+    def close(self) -> None:
+        """Give the disk back."""
+        if self.store is not None:
+            self.store.close()
+            self.store = None
 
 
 class Frames(Protocol):

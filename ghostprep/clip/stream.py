@@ -7,6 +7,7 @@ import threading
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from fractions import Fraction
+from functools import partial
 from typing import Final, Self
 
 import numpy as np
@@ -41,8 +42,6 @@ def read_frames(
 
     Parameters
     ----------
-    facts : ClipFacts
-        From `probe`.
     size : (int, int), optional
         Width and height wanted; default: that of the crop, or of the whole frame.
     crop : Box, optional
@@ -67,11 +66,7 @@ def read_frames(
     """
     if size is None:
         size = facts.size if crop is None else (crop.width, crop.height)
-    return FrameStream(
-        Request(
-            facts=facts, size=size, crop=crop, start=start, stop=stop, step=step, times=times, pixels=pixels
-        )
-    )
+    return FrameStream(Request(facts, size, crop, start, stop, step, times, pixels))
 
 
 class FrameStream:
@@ -120,12 +115,11 @@ class FrameStream:
             raise StopIteration
         if reader.changed_after is not None and self._request.picked:
             reader.end()
-            raise JobError(
+            what = (
                 f"its pictures change their size or kind after frame {reader.changed_after}, and the count "
-                "with them",
-                where=self._request.where,
-                remedy="cut the clip there, or use all of it",
             )
+            remedy = "cut the clip there, or use all of it"
+            raise JobError(f"{what}with them", where=self._request.where, remedy=remedy)
         frame, clock = taken
         self.times.append(self._time(clock))
         return frame
@@ -176,31 +170,20 @@ class FrameStream:
         """See how the decoder ended."""
         if reader.ended:
             return
-        child = reader.child
+        child, where = reader.child, self._request.where
         status = child.finish()
         left_over, after = reader.left_over, reader.frames_at_error
         reader.end()
+        failed = partial(JobError, where=where, tool_line=child.reason)
         if child.stalled:
-            raise JobError(
-                "the decoder stopped without a word", where=self._request.where, tool_line=child.reason
-            )
+            raise failed("the decoder stopped without a word")
         if status < 0 or (status != 0 and not child.errors):
-            raise JobError(
-                "the decoder was ended", where=self._request.where, tool_line=f"status {status}", remedy=AGAIN
-            )
+            raise JobError("the decoder was ended", where=where, tool_line=f"status {status}", remedy=AGAIN)
         if status != 0 and not self.times:
-            raise InputError(
-                "not one picture in it can be decoded",
-                where=self._request.where,
-                tool_line=child.reason,
-                remedy="copy or export it again",
-            )
+            what, remedy = "not one picture in it can be decoded", "copy or export it again"
+            raise InputError(what, where=where, tool_line=child.reason, remedy=remedy)
         if left_over:
-            raise JobError(
-                "the decoder ended in the middle of a frame",
-                where=self._request.where,
-                tool_line=child.reason,
-            )
+            raise failed("the decoder ended in the middle of a frame")
         if child.error_count:
             count, first = child.error_count, child.errors[0]
             self.damage = f"{count} complaints while decoding, the first after frame {after}: {first}"
@@ -226,11 +209,7 @@ class _Reader:
         self._read = 0
         self._failure: BaseException | None = None
         self.child = Child(
-            arguments,
-            take=True,
-            on_line=self._take_line,
-            stall_s=request.stall_s,
-            folder=request.folder,
+            arguments, take=True, on_line=self._take_line, stall_s=request.stall_s, folder=request.folder
         )
         self._thread = threading.Thread(target=self._fill, daemon=True)
         self._thread.start()

@@ -1,4 +1,4 @@
-"""Writes frames to a file through an encoder, and believes only its exit status."""
+"""Writes frames through an encoder, or copies packets, and believes only the exit status."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ import numpy as np
 
 from ghostprep.arrays import Frame
 from ghostprep.clip.child import AGAIN, Child
-from ghostprep.clip.source import file_url
+from ghostprep.clip.source import file_url, open_source
 from ghostprep.errors import JobError
 
 _FULL: Final = re.compile("No space left|File too large|Disk quota")
@@ -36,13 +36,8 @@ def write_frames(
         Where to write; replaced if it exists (give a temporary, see `ghostprep.deliver`).
     frames : iterable of ndarray of uint8
         (h, w, 3) for ``rgb24``, (h, w, 4) for ``rgba``, (h*3//2, w) for ``i420``.
-    size : (int, int)
-        Width and height.
-    rate : Fraction
-        Frames a second, constant.
     arguments : sequence of str
         The encoder's arguments, from the codec to the muxer.
-    pixels : {"rgb24", "rgba", "i420"}
 
     Returns
     -------
@@ -69,7 +64,7 @@ def write_frames(
     )
     try:
         written = _feed(child, frames, shape, path)
-        finish_file(child, path, f"the encoder stopped after {written} frames")
+        _finish_file(child, path, f"the encoder stopped after {written} frames")
         if not written:
             raise JobError("there was no frame to write", where=str(path))
     finally:
@@ -82,9 +77,8 @@ def _feed(child: Child, frames: Iterable[Frame], shape: tuple[int, ...], path: P
     written = 0
     for frame in frames:
         if frame.shape != shape or frame.dtype != np.uint8:
-            raise JobError(
-                f"frame {written} is {frame.shape} {frame.dtype}, not {shape} uint8", where=str(path)
-            )
+            what = f"frame {written} is {frame.shape} {frame.dtype}, not {shape} uint8"
+            raise JobError(what, where=str(path))
         try:
             child.write(np.ascontiguousarray(frame).data.cast("B"))
         except OSError:
@@ -94,7 +88,40 @@ def _feed(child: Child, frames: Iterable[Frame], shape: tuple[int, ...], path: P
     return written
 
 
-def finish_file(child: Child, path: Path, what: str) -> None:
+def run_copy(
+    inputs: Sequence[Path], output: Path, arguments: Sequence[str], *, before: Sequence[str] = ()
+) -> None:
+    """Run ffmpeg from local files to a local file, usually with ``-c copy``.
+
+    Parameters
+    ----------
+    inputs, output : Path
+        Local media files; `output` is replaced if it exists.
+    arguments, before : sequence of str
+        Arguments for the output, and for each input, set before it.
+
+    Raises
+    ------
+    InputError
+        An input cannot be read.
+    JobError
+        It failed or stood still; the message carries ffmpeg's last line.
+
+    Examples
+    --------
+    Four times the same packets::
+
+        run_copy([loop], out, ["-map", "0", "-c", "copy"], before=["-stream_loop", "3"])
+    """
+    opened = [part for path in inputs for part in (*before, *open_source(path).input)]
+    child = Child(["-loglevel", "level+error", "-y", *opened, *arguments, file_url(output)])
+    try:
+        _finish_file(child, output, "copying stopped")
+    finally:
+        child.end()
+
+
+def _finish_file(child: Child, path: Path, what: str) -> None:
     """Wait for a child to complete a file, and believe its exit status and the file alone.
 
     Raises
@@ -104,11 +131,7 @@ def finish_file(child: Child, path: Path, what: str) -> None:
     """
     status = child.finish(growing=path)
     if status != 0 or child.stalled:
-        raise JobError(
-            what,
-            where=str(path),
-            tool_line=child.reason or f"status {status}",
-            remedy=AGAIN if status < 0 and not child.stalled else _ROOM if _FULL.search(child.reason) else "",
-        )
+        remedy = AGAIN if status < 0 and not child.stalled else _ROOM if _FULL.search(child.reason) else ""
+        raise JobError(what, where=str(path), tool_line=child.reason or f"status {status}", remedy=remedy)
     if not path.is_file() or path.stat().st_size == 0:
         raise JobError("nothing was written", where=str(path), tool_line=child.reason)

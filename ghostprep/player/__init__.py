@@ -12,7 +12,7 @@ from ghostprep.player.profile_files import (
     load_profile,
     profile_names,
 )
-from ghostprep.player.rate import RateChoice, choose_rate, plan_rate
+from ghostprep.player.rate import choose_rate
 from ghostprep.player.read import StreamFacts, read_stream_facts
 from ghostprep.player.repeat import Repeats, plan_repeats, write_repeats
 from ghostprep.player.words import about_screen
@@ -23,7 +23,6 @@ __all__ = [
     "Measured",
     "Pictures",
     "Profile",
-    "RateChoice",
     "RateControl",
     "Repeats",
     "Setting",
@@ -35,7 +34,6 @@ __all__ = [
     "extend_profile",
     "load_profile",
     "measured",
-    "plan_rate",
     "plan_repeats",
     "profile_names",
     "read_stream_facts",

@@ -27,12 +27,8 @@ class RateControl:
 
     Parameters
     ----------
-    raster : (int, int)
-        Width and height in pixels.
-    rate : Fraction
-        Frames a second.
-    frames : int
-        Frames of the loop.
+    raster, rate, frames
+        Width and height in pixels; frames a second; frames of the loop.
     keyed : bool, optional
         Whether there is black around a figure to be kept black.
     loop : Pictures, optional
@@ -56,17 +52,11 @@ class RateControl:
     ) -> None:
         where = f"profile {profile.name}"
         if not profile.raster.takes(raster):
-            raise InputError(
-                f"the player does not take a raster of {raster[0]}x{raster[1]}",
-                where=where,
-                remedy=f"it takes {profile.raster.in_words()}",
-            )
+            what = f"the player does not take a raster of {raster[0]}x{raster[1]}"
+            raise InputError(what, where=where, remedy=f"it takes {profile.raster.in_words()}")
         if not profile.rate.takes(rate):
-            raise InputError(
-                f"the player does not take {float(rate):g} frames a second",
-                where=where,
-                remedy=f"it takes {profile.rate.in_words()}",
-            )
+            what = f"the player does not take {float(rate):g} frames a second"
+            raise InputError(what, where=where, remedy=f"it takes {profile.rate.in_words()}")
         self._profile = profile
         self._loop = loop
         self._shape = Shape(raster, rate, frames)
@@ -134,11 +124,9 @@ class RateControl:
 
     def nothing_fits(self) -> JobError:
         """Return the error to raise where none of the attempts stayed within the limits."""
-        return JobError(
-            "the picture does not fit the player's limits even at the lowest quality",
-            where=f"profile {self._profile.name}",
-            remedy="make the figure smaller, choose a lower --fps or another --player",
-        )
+        what = "the picture does not fit the player's limits even at the lowest quality"
+        remedy = "make the figure smaller, choose a lower --fps or another --player"
+        return JobError(what, where=f"profile {self._profile.name}", remedy=remedy)
 
     def _best_so_far(self) -> Attempt | None:
         merits = [(self._search.merit(one.setting), one) for one in self._attempts if one.part is None]
@@ -150,10 +138,8 @@ class RateControl:
         bits = self._profile.bits
         rate = made.mean_kbps if bits.buffer_kbit else made.peak_kbps
         pairs = (
-            (made.bytes, self._profile.largest_bytes),
-            (made.largest_frame, bits.frame_bytes),
-            (made.header_bytes, bits.header_bytes),
-            (rate, bits.rate_kbps),
+            *((made.bytes, self._profile.largest_bytes), (made.largest_frame, bits.frame_bytes)),
+            *((made.header_bytes, bits.header_bytes), (rate, bits.rate_kbps)),
         )
         load = max(value / most for value, most in pairs if most)
         # a buffer that runs over for want of rate says nothing that the rate does not say

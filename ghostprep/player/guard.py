@@ -22,7 +22,6 @@ from ghostprep.player.profile import ColourLimits
 
 WEIGHTS: Final = {"bt709": (0.2126, 0.7152, 0.0722), "bt601": (0.299, 0.587, 0.114)}
 """Luma weights of R, G, B: ITU-R BT.709-6 item 3.2, BT.601-7 table 2."""
-
 _NEUTRAL: Final = 128
 _BAND: Final = 64
 """Rows that are converted at a time: all that is computed of them stays in the processor's cache."""

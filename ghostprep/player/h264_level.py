@@ -52,13 +52,7 @@ LEVELS: Final = (
 
 
 def level_named(name: str) -> H264Level:
-    """Return the level of a name as printed in the table.
-
-    Raises
-    ------
-    ValueError
-        No such level.
-    """
+    """Return the level of a name as printed in the table; ValueError: no such level."""
     named = {level.name: level for level in LEVELS}
     if name not in named:
         raise ValueError(f"no H.264 level is named {name!r}: {', '.join(named)}")
@@ -126,5 +120,4 @@ def least_level(**stream: Any) -> H264Level | None:
 
 def highest_rate(level: H264Level, raster: tuple[int, int]) -> Fraction:
     """Return the most frames a second that a level decodes at a raster."""
-    across, down = in_macroblocks(raster)
-    return Fraction(level.macroblocks_per_second, across * down)
+    return Fraction(level.macroblocks_per_second, math.prod(in_macroblocks(raster)))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 from ghostprep.player.encode.mpeg import MPEG1_BUFFER_BITS, SIMPLE_LEVELS, is_constrained
-from ghostprep.player.h264_level import LEVELS, fits_level, in_macroblocks, level_named
+from ghostprep.player.h264_level import LEVELS, fits_level, level_named
 from ghostprep.player.measured import buffer_kbit, peak_kbps
 from ghostprep.player.parse.avi import AviFile
 from ghostprep.player.parse.bits import CodedStream
@@ -214,15 +214,9 @@ def _mpeg1(stream: Mpeg1Stream, facts: StreamFacts) -> list[Proof]:
 
 
 def _mpeg4(stream: Mpeg4Stream, facts: StreamFacts, profile: Profile) -> list[Proof]:
-    across, down = in_macroblocks(facts.raster)
     row = next((level for level in SIMPLE_LEVELS if level.name == stream.level), None)
-    fits = (
-        row is not None
-        and across * down <= row.macroblocks
-        and across * down * (facts.rate or 0) <= row.macroblocks_per_second
-        and facts.mean_bits <= row.kbps * 1000
-        and (not profile.level or stream.level <= profile.level)
-    )
+    fits = row is not None and row.fits(facts.raster, facts.rate or Fraction(0), facts.mean_bits / 1000)
+    fits = fits and (not profile.level or stream.level <= profile.level)
     layer = stream.layer
     limit = f"fits annex N, at most {profile.level}" if profile.level else "fits annex N"
     used = {

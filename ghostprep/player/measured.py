@@ -11,19 +11,12 @@ from ghostprep.player.read import StreamFacts
 
 
 def peak_kbps(frame_bytes: Sequence[int], rate: Fraction) -> float:
-    """Return the largest rate over any one second of a file that plays over and over.
+    """Return the largest rate (1000 bit/s) over any one second of a file that plays over and over.
 
     Parameters
     ----------
-    frame_bytes : sequence of int
-        Bytes of each picture, in order.
-    rate : Fraction
-        Frames a second.
-
-    Returns
-    -------
-    float
-        In 1000 bit/s.
+    frame_bytes, rate
+        Bytes of each picture, in order; frames a second.
 
     Examples
     --------
@@ -50,18 +43,15 @@ def buffer_kbit(frame_bytes: Sequence[int], rate: Fraction, rate_kbps: float) ->
 
     Parameters
     ----------
-    frame_bytes : sequence of int
-        Bytes of each picture, in order.
-    rate : Fraction
-        Frames a second.
+    frame_bytes, rate
+        Bytes of each picture, in order; frames a second.
     rate_kbps : float
         At which data arrive, in 1000 bit/s.
 
     Returns
     -------
     float
-        In 1000 bit. If the pictures' mean exceeds the rate there is no end to it; the
-        figure is then that of two laps.
+        In 1000 bit; that of two laps where the pictures' mean exceeds the rate, and there is no end to it.
 
     References
     ----------

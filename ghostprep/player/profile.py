@@ -9,7 +9,6 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PositiveInt,
 
 Container = Literal["mp4", "avi", "mkv", "mpeg-ps", "h264-stream", "jpeg-stream"]
 Codec = Literal["h264", "hevc", "mjpeg", "mpeg1", "mpeg4", "ffv1"]
-
 ENDINGS: dict[str, tuple[str, ...]] = {
     "mp4": (".mp4", ".m4v", ".mov"),
     "avi": (".avi",),
@@ -39,27 +38,13 @@ class _Part(BaseModel):
 
 
 class RasterLimits(_Part):
-    """Which rasters the player takes.
+    """Which rasters the player takes."""
 
-    Attributes
-    ----------
-    usual : (int, int)
-        Width and height that are taken if the builder names none.
-    largest : (int, int) or None
-        Largest width and height; None: any.
-    either_way : bool
-        Whether `largest` also holds with width and height swapped.
-    choices : tuple of (int, int)
-        The only rasters that are taken; empty: any within `largest`.
-    multiple : int
-        Width and height must be whole multiples of it.
-    """
-
-    usual: Size
-    largest: Size | None = None
-    either_way: bool = True
-    choices: tuple[Size, ...] = ()
-    multiple: PositiveInt = 2
+    usual: Size  # width and height that are taken if the builder names none
+    largest: Size | None = None  # largest width and height; None: any
+    either_way: bool = True  # whether `largest` also holds with width and height swapped
+    choices: tuple[Size, ...] = ()  # the only rasters that are taken; empty: any within `largest`
+    multiple: PositiveInt = 2  # width and height must be whole multiples of it
 
     def takes(self, raster: tuple[int, int]) -> bool:
         """Return whether a raster (width, height) is within the limits."""
@@ -86,22 +71,12 @@ class RasterLimits(_Part):
 
 
 class RateLimits(_Part):
-    """Which frame rates the player takes, in frames a second.
+    """Which frame rates the player takes, in frames a second."""
 
-    Attributes
-    ----------
-    least, largest : Fraction
-        Both ends are taken.
-    whole : bool
-        Only whole numbers: the player reads the rate as an integer.
-    choices : tuple of Fraction
-        The only rates that are taken; empty: any between the ends.
-    """
-
-    least: Rate = Fraction(1)
+    least: Rate = Fraction(1)  # both ends are taken
     largest: Rate
-    whole: bool = False
-    choices: tuple[Rate, ...] = ()
+    whole: bool = False  # only whole numbers: the player reads the rate as an integer
+    choices: tuple[Rate, ...] = ()  # the only rates that are taken; empty: any between the ends
 
     @model_validator(mode="after")
     def _ends_in_order(self) -> RateLimits:
@@ -124,59 +99,31 @@ class RateLimits(_Part):
 
 
 class BitLimits(_Part):
-    """How much data the player takes in; None means no limit.
+    """How much data the player takes in; None means no limit."""
 
-    Attributes
-    ----------
-    rate_kbps : int or None
-        Mean and, over any second, largest rate of the picture stream, in 1000 bit/s.
-    buffer_kbit : int or None
-        Decoder's buffer, in 1000 bit: what may pile up before it is shown.
-    frame_bytes : int or None
-        Largest coded frame, in bytes.
-    header_bytes : int or None
-        Bytes before the first frame (all that precedes the list of frames).
-    """
-
+    # mean and, over any second, largest rate of the picture stream, in 1000 bit/s
     rate_kbps: PositiveInt | None = None
+    # decoder's buffer, in 1000 bit: what may pile up before it is shown
     buffer_kbit: PositiveInt | None = None
-    frame_bytes: PositiveInt | None = None
+    frame_bytes: PositiveInt | None = None  # largest coded frame, in bytes
+    # bytes before the first frame (all that precedes the list of frames)
     header_bytes: PositiveInt | None = None
 
 
 class H264Limits(_Part):
-    """Which H.264 streams the player decodes.
-
-    Attributes
-    ----------
-    profile : {"constrained-baseline", "main", "high"}
-    level : str
-        Highest level, as written in ITU-T H.264 table A-1 ("1.3").
-    references : int
-        Reference frames that an encoder may use.
-    """
+    """Which H.264 streams the player decodes."""
 
     profile: Literal["constrained-baseline", "main", "high"]
-    level: str
-    references: Annotated[int, Field(ge=1, le=16)] = 1
+    level: str  # highest level, as written in ITU-T H.264 table A-1 ("1.3")
+    references: Annotated[int, Field(ge=1, le=16)] = 1  # reference frames that an encoder may use
 
 
 class ColourLimits(_Part):
-    """How the player turns codes into light.
+    """How the player turns codes into light."""
 
-    Attributes
-    ----------
-    range : {"limited", "full"}
-        Whether black is luma 16 or luma 0.
-    matrix : {"bt709", "bt601", "rgb"}
-        Which sums of R, G, B it takes luma and chroma for.
-    panel : {"888", "565"}
-        Bits that its screen shows of R, G and B.
-    """
-
-    range: Literal["limited", "full"] = "limited"
-    matrix: Literal["bt709", "bt601", "rgb"] = "bt709"
-    panel: Literal["888", "565"] = "888"
+    range: Literal["limited", "full"] = "limited"  # whether black is luma 16 or luma 0
+    matrix: Literal["bt709", "bt601", "rgb"] = "bt709"  # which sums of R, G, B it takes luma and chroma for
+    panel: Literal["888", "565"] = "888"  # bits that its screen shows of R, G and B
 
 
 class Profile(_Part):

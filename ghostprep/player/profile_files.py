@@ -48,35 +48,16 @@ def load_profile(name: str | Path) -> Profile:
     >>> load_profile("h264-baseline-qvga").h264.level
     '1.3'
     """
-    data, shown = _read(name, beside=Path(), seen=())
-    try:
-        return Profile.model_validate(data)
-    except ValidationError as wrong:
-        raise _as_input_error(wrong, shown) from None
+    return _checked(*_read(name, beside=Path(), seen=()))
 
 
 def extend_profile(name: str | Path, own: Mapping[str, Any], *, where: str) -> Profile:
-    """Return a profile with some keys of its own, as a scene's ``[player]`` table gives them.
+    """Return a profile with keys that differ from it, as a scene's ``[player]`` table gives them.
 
-    Parameters
-    ----------
-    name : str or Path
-        As for `load_profile`.
-    own : mapping
-        Keys of a profile file that differ from it.
-    where : str
-        Where they stand, for messages.
-
-    Raises
-    ------
-    InputError
-        As for `load_profile`.
+    Arguments and errors as for `load_profile`; `where` says in messages where the keys stand.
     """
     data, _ = _read(name, beside=Path(), seen=())
-    try:
-        return Profile.model_validate(_merged(data, dict(own)))
-    except ValidationError as wrong:
-        raise _as_input_error(wrong, where) from None
+    return _checked(_merged(data, dict(own)), where)
 
 
 def _read(name: str | Path, *, beside: Path, seen: tuple[str, ...]) -> tuple[dict[str, Any], str]:
@@ -107,9 +88,8 @@ def _read(name: str | Path, *, beside: Path, seen: tuple[str, ...]) -> tuple[dic
     if base_name is None:
         return data, shown
     if not isinstance(base_name, str) or shown in seen:
-        raise InputError(
-            "extends itself" if shown in seen else "extends must be a profile's name", where=shown
-        )
+        what = "extends itself" if shown in seen else "extends must be a profile's name"
+        raise InputError(what, where=shown)
     base, _ = _read(base_name, beside=beside, seen=(*seen, shown))
     return _merged(base, data), shown
 
@@ -124,6 +104,13 @@ def _merged(base: dict[str, Any], own: dict[str, Any]) -> dict[str, Any]:
         old = result.get(key)
         result[key] = _merged(old, value) if isinstance(old, dict) and isinstance(value, dict) else value
     return result
+
+
+def _checked(data: dict[str, Any], shown: str) -> Profile:
+    try:
+        return Profile.model_validate(data)
+    except ValidationError as wrong:
+        raise _as_input_error(wrong, shown) from None
 
 
 def _as_input_error(wrong: ValidationError, shown: str) -> InputError:

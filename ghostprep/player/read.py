@@ -44,10 +44,7 @@ class StreamFacts:
     keys: tuple[int, ...]  # pictures that stand on their own, from 0
     first_time: Fraction = Fraction(0)  # when the first picture is shown, in seconds
     even: bool = True  # whether all pictures last equally long
-    sound: str = "none"  # coding of the first sound stream; "none" without
     full_range: bool | None = None  # None: not said
-    # primaries, transfer and matrix by the codes of ITU-T H.273; None: not said
-    colour: tuple[int, int, int] | None = None
     mp4: Mp4File | None = None  # what the boxes or chunks say, for such containers
     avi: AviFile | None = None
     # what the pictures' own headers say; of FFV1 nothing is read, since no limit of it is known
@@ -73,10 +70,7 @@ _FORMS: Final = (
     ("h264-stream", "h264", rb"\x00?\x00\x00\x01"),
 )
 """A container by the words of `Profile`, how PyAV calls its demuxer, and how a file of it begins."""
-
 _CODECS: Final = {"mpeg1video": "mpeg1", "mpeg2video": "mpeg2"}
-_NOT_SAID: Final = 2
-"""In H.273: no colour is specified."""
 
 
 def read_stream_facts(path: Path) -> StreamFacts:
@@ -143,8 +137,6 @@ def _facts(path: Path, form: str, container: InputContainer) -> StreamFacts:
         tick = stream.time_base or Fraction(1, 1000)
         facts |= {"first_time": times[0] * tick, "even": _even([time * tick for time in times], rate, tick)}
     if codec in ("h264", "hevc"):
-        said = (int(coding.color_primaries), int(coding.color_trc), int(coding.colorspace))
-        facts["colour"] = None if said == (_NOT_SAID,) * 3 else said
         facts["full_range"] = {1: False, 2: True}.get(int(coding.color_range))
     elif codec != "ffv1":
         facts["full_range"] = codec == "mjpeg"
@@ -158,7 +150,6 @@ def _facts(path: Path, form: str, container: InputContainer) -> StreamFacts:
         frames=len(sizes),
         frame_bytes=tuple(sizes),
         keys=tuple(number for number, key in enumerate(coded.instant or keys) if key),
-        sound=_sound(container),
         coded=coded,
         mp4=read_mp4(path) if form == "mp4" else None,
         avi=read_avi(path) if form == "avi" else None,
@@ -195,10 +186,3 @@ def _even(times: list[Fraction], rate: Fraction, tick: Fraction) -> bool:
     """Return whether pictures come evenly; times are whole ticks: one tick of rounding is no unevenness."""
     first = min(times)
     return all(abs(time - first - i / rate) <= tick for i, time in enumerate(sorted(times)))
-
-
-def _sound(container: InputContainer) -> str:
-    """Return the first sound's coding; all forms of PCM are one."""
-    if not container.streams.audio or not container.streams.audio[0].codec_context:
-        return "none"
-    return container.streams.audio[0].codec.canonical_name.partition("_")[0]

@@ -14,8 +14,7 @@ from pathlib import Path
 from typing import Final, Protocol
 
 from ghostprep.errors import InputError
-from ghostprep.player.encode.common import FORMS, REPEATABLE
-from ghostprep.player.encode.sound import sound_arguments
+from ghostprep.player.encode.common import FORMS, REPEATABLE, sound_arguments
 from ghostprep.player.profile import Profile
 from ghostprep.player.read import StreamFacts, coded_pictures
 from ghostprep.scratch import scratch_folder
@@ -40,10 +39,8 @@ def plan_repeats(profile: Profile, facts: StreamFacts, wanted_s: Fraction, *, so
     ----------
     facts : StreamFacts
         Of the encoded loop.
-    wanted_s : Fraction
-        Length that the file may reach, in seconds.
-    sound_kbps : int
-        Bit rate of a sound stream that is added, in 1000 bit/s.
+    wanted_s, sound_kbps
+        Seconds that the file may reach; bit rate of a sound stream that is added, in 1000 bit/s.
 
     Raises
     ------

@@ -29,21 +29,14 @@ def settled(
 
     Parameters
     ----------
-    frames : iterable of ndarray of uint8 (h, w, 3)
-        What the draft was made of: RGB, 0 outside the figure.
-    drafted : iterable of ndarray of uint8 (h * 3 // 2, w)
-        The draft as decoded, planar 4:2:0.
-    guard : Guard
-        With which the draft was made.
+    frames, drafted : iterable of ndarray of uint8
+        What the draft was made of with `guard`, RGB (h, w, 3), 0 outside the figure; and the draft as
+        decoded, planar 4:2:0 (h * 3 // 2, w), as what comes out.
     black : int
         Luma of black.
     hold : float
         A block at the rim in which nothing changes by more than this code stays as it was: a rim that
         wavers by a tenth of a pixel costs as many bits as one that walks, and is not seen to waver.
-
-    Yields
-    ------
-    ndarray of uint8 (h * 3 // 2, w)
 
     Raises
     ------

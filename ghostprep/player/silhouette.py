@@ -27,13 +27,6 @@ class Silhouette:
     stretch : int
         Frames that are summed together. It doubles whenever there are more than 48 stretches, so
         memory does not grow with the loop's length.
-
-    Attributes
-    ----------
-    frames : int
-        Frames taken in so far.
-    stretch : int
-        Frames to a stretch now.
     """
 
     def __init__(self, raster: tuple[int, int], stretch: int) -> None:
@@ -74,17 +67,8 @@ class Silhouette:
         """Return how much each block's quantiser is to differ from the picture's.
 
         Of the blocks with near black those that hold much of it for little effort come first, until
-        they hold `share` of all near black; the dearest ones get `rest`. Blocks without near black
+        they hold `share` (0..1) of all near black; the dearest ones get `rest`. Blocks without near black
         get `rim` too if they are black throughout the stretch, and 0 if they are the figure's.
-
-        Parameters
-        ----------
-        rim : float
-            Offset of the blocks that hold black.
-        share : float
-            0..1.
-        rest : float
-            Offset of the near blocks beyond `share`.
 
         Returns
         -------

@@ -17,7 +17,7 @@ from ghostprep.finding import Finding
 from ghostprep.loop import loop_sound
 from ghostprep.loop.sound import Samples
 from ghostprep.player import StreamFacts, plan_repeats, write_repeats
-from ghostprep.player.encode.sound import KBPS, RATE
+from ghostprep.player.encode.common import SOUND_KBPS, SOUND_RATE
 from ghostprep.prepare.ghost import PreparedGhost
 from ghostprep.prepare.recipe import Recipe
 from ghostprep.prepare.render import Reel
@@ -63,7 +63,7 @@ def repeat_with_sound(
     repeat_for : Fraction, optional
         Length that the file may reach, seconds; None: the loop once.
     sound : ndarray of float32 (n, channels), optional
-        As long as one loop, at `ghostprep.player.encode.sound.RATE`.
+        As long as one loop, at `ghostprep.player.encode.common.SOUND_RATE`.
 
     Raises
     ------
@@ -72,11 +72,11 @@ def repeat_with_sound(
     """
     profile = setup.profile
     if sound is None and profile.silence_needed and made.seconds:
-        sound = np.zeros((round(made.seconds * RATE), 1), np.float32)
+        sound = np.zeros((round(made.seconds * SOUND_RATE), 1), np.float32)
     if repeat_for is None and sound is None:
         shutil.copyfile(once, part)
         return Repeated(1)
-    kbps = 0 if sound is None else KBPS[profile.sound]
+    kbps = 0 if sound is None else SOUND_KBPS[profile.sound]
     repeats = plan_repeats(profile, made, repeat_for or made.seconds or Fraction(1), sound_kbps=kbps)
     with scratch_folder() as folder:
         heard = None
@@ -127,14 +127,14 @@ def sound_of(ghost: PreparedGhost, setup: Setup) -> Samples:
     start = ghost.begins + lead / clock
     stop = ghost.begins + (plan.last + 1 + plan.blend) / clock + _LEAD_S
     # a relabelled rate plays a little faster: so must the sound
-    heard = read_sound(ghost.facts, start, stop, rate=round(RATE * clock / ghost.rate))
+    heard = read_sound(ghost.facts, start, stop, rate=round(SOUND_RATE * clock / ghost.rate))
     shifted = replace(plan, first=plan.first - lead, last=plan.last - lead)
-    return loop_sound(heard.samples, RATE, shifted, ghost.rate)
+    return loop_sound(heard.samples, SOUND_RATE, shifted, ghost.rate)
 
 
 def _write_wave(path: Path, samples: Samples) -> None:
     with path.open("wb") as raw, wave.open(raw, "wb") as file:
         file.setnchannels(samples.shape[1])
         file.setsampwidth(2)
-        file.setframerate(RATE)
+        file.setframerate(SOUND_RATE)
         file.writeframes(np.rint(np.clip(samples, -1, 1) * 32767).astype("<i2").tobytes())

@@ -97,15 +97,12 @@ class BlackProof:
             return []
         share, frame = self._worst
         near, far = self.shares()
-        return [
-            Finding(
-                "fault",
-                "black",
-                f"only {near:.1%} of the pixels close to the figure are exactly black, {far:.2%} of those "
-                f"farther away, {share:.2%} in frame {frame}: a grey shimmer shows around the figure",
-                "use a --player that takes more bits, a lower --fps or a smaller figure",
-            )
-        ]
+        text = (
+            f"only {near:.1%} of the pixels close to the figure are exactly black, {far:.2%} of those "
+            f"farther away, {share:.2%} in frame {frame}: a grey shimmer shows around the figure"
+        )
+        remedy = "use a --player that takes more bits, a lower --fps or a smaller figure"
+        return [Finding("fault", "black", text, remedy)]
 
 
 def _share(counts: npt.NDArray[np.int64]) -> float:

@@ -10,7 +10,9 @@ from __future__ import annotations
 import copy
 import functools
 import math
+from collections import deque
 from collections.abc import Callable
+from dataclasses import dataclass
 from fractions import Fraction
 from typing import Final
 
@@ -22,9 +24,10 @@ from ghostprep.arrays import Light
 from ghostprep.channels import largest_channel
 from ghostprep.finding import Finding
 from ghostprep.proof.flash_area import Field, spot_side, spots_of
-from ghostprep.proof.flash_count import Changes, Counter, FlashCount
 from ghostprep.proof.flash_states import (
     WCAG,
+    Changes,
+    Flags,
     GeneralChanges,
     OlderRedChanges,
     RedChanges,
@@ -35,6 +38,70 @@ from ghostprep.verdict import Proof
 
 _KEPT_BYTES: Final = 64_000_000
 """Of the file's beginning: some ten seconds to a minute, which are gone through again after its end."""
+MOST_TRANSITIONS: Final = 6
+"""Three flashes are six transitions; the seventh makes three and a half (W3C technique G19)."""
+
+
+@dataclass(frozen=True, slots=True)
+class FlashCount:
+    """The worst second of a loop."""
+
+    transitions: int  # most transitions of one spot within one second
+    frame: int  # first frame of the worst second
+    # largest area in any 10 degrees of field whose spots make more than six transitions in one second; in
+    # shares of the raster where no screen size is known
+    area_sr: float
+    limit: float  # what `area_sr` must not exceed
+
+    @property
+    def passed(self) -> bool:
+        """Whether either rule holds."""
+        return self.transitions <= MOST_TRANSITIONS or self.area_sr <= self.limit
+
+    @property
+    def flashes(self) -> float:
+        """Flashes a second: pairs of transitions."""
+        return self.transitions / 2
+
+
+class _Counter:
+    """Counts one kind of transitions in the second (`window` frames) that ends with each frame."""
+
+    def __init__(self, start: Callable[[Light], Changes], window: int, field: Field) -> None:
+        self._start = start
+        self._window = window
+        self._field = field
+        self._changes = start(np.zeros((0, 3), np.float32))
+        self._made: deque[Flags] = deque()
+        self._running = np.zeros(0, np.int16)
+        self.worst = FlashCount(0, 0, 0.0, field.limit)
+
+    def extend(self, first: Light) -> None:
+        """Follow more spots, which have been as in the first frame up to now."""
+        self._changes.extend(self._start(first))
+        self._running = np.concatenate([self._running, np.zeros(len(first), np.int16)])
+
+    def take(self, light: Light, spots: npt.NDArray[np.intp], first: int | None) -> None:
+        """Take in the next frame: linear RGB (followed, 3) of these spots; it ends a second from `first` on.
+
+        Where that is None the second is not judged.
+        """
+        made = self._changes.step(light)
+        self._running += made
+        self._made.append(made)
+        if len(self._made) > self._window:
+            old = self._made.popleft()  # fewer spots may have been followed then
+            self._running[: len(old)] -= old
+        peak = int(self._running.max(initial=0))
+        if first is None or peak == 0:
+            return
+        worst, area = self.worst, 0.0
+        if peak > MOST_TRANSITIONS:
+            area = self._field.largest(spots[self._running > MOST_TRANSITIONS], above=worst.area_sr)
+        frame = first if (area, peak) > (worst.area_sr, worst.transitions) else worst.frame
+        self.worst = FlashCount(
+            max(peak, worst.transitions), frame, max(area, worst.area_sr), self._field.limit
+        )
 
 
 class FlashProof:
@@ -92,7 +159,7 @@ class FlashProof:
         if white_cd_m2 is not None:
             rules["cd/m2"] = functools.partial(GeneralChanges, bt1702(white_cd_m2))
         self._window = math.ceil(rate)
-        self._counters = {name: Counter(start, self._window, self._field) for name, start in rules.items()}
+        self._counters = {name: _Counter(start, self._window, self._field) for name, start in rules.items()}
         self._followed = np.zeros(0, np.intp)
         self._beginning: list[npt.NDArray[np.uint16]] = []
         self._still = np.ones(0, np.bool_)
@@ -144,7 +211,7 @@ class FlashProof:
         self._count += 1
         self._found.clear()
 
-    def _take(self, counters: dict[str, Counter], spots: npt.NDArray[np.uint16], first: int | None) -> None:
+    def _take(self, counters: dict[str, _Counter], spots: npt.NDArray[np.uint16], first: int | None) -> None:
         light = _floats(np.take(spots, self._followed, axis=0))
         for counter in counters.values():
             counter.take(light, self._followed, first)

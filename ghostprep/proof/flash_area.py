@@ -18,10 +18,8 @@ import numpy.typing as npt
 
 LIMIT_SR: Final = 0.006
 """Largest area that may flash at one time [1]_."""
-
 LIMIT_SHARE: Final = 0.25
 """The same as a share of the screen, where its size is unknown [2]_."""
-
 _FIELD_DEG: Final = 10.0
 _FINE_DEG: Final = 0.1
 _SIDE_UNKNOWN: Final = 3

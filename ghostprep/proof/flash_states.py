@@ -22,16 +22,12 @@ from ghostprep.arrays import Light
 from ghostprep.transfer import LUMA_709
 
 Flags = npt.NDArray[np.bool_]
-
 SATURATED_RED: Final = 0.8
 """Least share of red in R + G + B (linear) of a saturated red."""
-
 RED_DISTANCE: Final = 0.2
 """Two states of a red flash are farther apart than this in CIE 1976 u'v'."""
-
 OLDER_RED_CHANGE: Final = 20 / 320
 """Two states of a red flash are farther apart than this in R - G - B (linear) [3]_."""
-
 _XYZ_OF_RGB: Final = np.array(
     [
         [0.41239080, 0.35758434, 0.18048079],
@@ -41,7 +37,6 @@ _XYZ_OF_RGB: Final = np.array(
 )  # from the primaries and white of IEC 61966-2-1, one digit finer than its own table
 _UV_TERMS: Final = (np.array([[4, 0, 0], [0, 9, 0], [1, 15, 3]]) @ _XYZ_OF_RGB).T.astype(np.float32)
 """From linear RGB to 4 X, 9 Y and X + 15 Y + 3 Z: u' and v' are the first two over the third."""
-
 _NEUTRAL_UV: Final = np.array([0.19784, 0.46834], np.float32)  # D65
 _NO_COLOUR: Final = 1 / 300
 """Black has no chromaticity, so the standard leaves a choice: where every channel is
@@ -54,12 +49,6 @@ class Threshold:
 
     change: float  # least difference of luminance between the two states
     darker_below: float  # the darker state is under this
-
-    def __post_init__(self) -> None:
-        if not (self.change > 0 and self.darker_below > 0):
-            raise ValueError(
-                f"change is {self.change} and darker_below {self.darker_below}, both must be above 0"
-            )
 
 
 WCAG: Final = Threshold(change=0.1, darker_below=0.8)
@@ -93,24 +82,22 @@ def chromaticity(light: Light) -> Light:
     return np.asarray(uv, np.float32)
 
 
-class _State:
-    """What is remembered of each spot, as arrays (spots, ...)."""
+class Changes:
+    """Finds the moments at which spots complete a transition; its arrays (spots, ...) are their past."""
+
+    def step(self, light: Light) -> Flags:
+        """Take in the next frame's spots (spots, 3), linear RGB; return which completed a transition."""
+        raise NotImplementedError
 
     def extend(self, others: Self) -> None:
-        """Take in the spots of another state behind one's own."""
+        """Take in the spots of another one of its kind behind one's own."""
         for name, mine in vars(self).items():
             if isinstance(mine, np.ndarray):
                 setattr(self, name, np.concatenate([mine, getattr(others, name)]))
 
 
-class GeneralChanges(_State):
-    """Finds each spot's peaks and valleys, and the moment at which a change is complete.
-
-    Parameters
-    ----------
-    first : ndarray of float32 (spots, 3)
-        Linear RGB of the first frame.
-    """
+class GeneralChanges(Changes):
+    """Finds each spot's peaks and valleys, and the moment at which a change is complete."""
 
     def __init__(self, threshold: Threshold, first: Light) -> None:
         self._threshold = threshold
@@ -138,17 +125,12 @@ class GeneralChanges(_State):
         return np.asarray(fell | rose, np.bool_)
 
 
-class OlderRedChanges(_State):
+class OlderRedChanges(Changes):
     """Finds each spot's changes to or from a saturated red by the rule of WCAG 2.0 and 2.1 [3]_.
 
     Peaks and valleys of (R - G - B) x 320, negative values set to 0, that are more than 20 apart; one
     of the two states is a saturated red. It holds for a dim red against black, whose u'v' the newer rule
     leaves open.
-
-    Parameters
-    ----------
-    first : ndarray of float32 (spots, 3)
-        Linear RGB of the first frame.
     """
 
     def __init__(self, first: Light) -> None:
@@ -185,17 +167,12 @@ class OlderRedChanges(_State):
         return np.asarray(made, np.bool_)
 
 
-class RedChanges(_State):
+class RedChanges(Changes):
     """Finds each spot's changes to or from a saturated red by the rule of WCAG 2.2.
 
     A state is kept until the colour is farther than `RED_DISTANCE` from it and one of
     the two is a saturated red; then the new colour is the state, and it moves on as
     long as the colour goes farther away from the state before it.
-
-    Parameters
-    ----------
-    first : ndarray of float32 (spots, 3)
-        Linear RGB of the first frame.
     """
 
     def __init__(self, first: Light) -> None:

@@ -15,7 +15,6 @@ from ghostprep.verdict import Proof
 
 TOLERANCE_PX: Final = 2.0
 """A pixel at each end: the figure's rim is soft and the codec rounds it."""
-
 TOLERANCE_SHARE: Final = 0.02
 
 
@@ -84,13 +83,12 @@ class HeightProof:
         proof = self.proof()
         if proof.passed:
             return []
-        return [
-            Finding(
-                "fault",
-                "height",
-                f"the figure stands {self._length(self.height_mm())} tall in the scene, the scene file "
-                f"asks for {self._length(self._asked)}",
-                "a --crop that cuts the figure, or a figure larger than the screen can show, does this: "
-                "`ghostprep plan` names the largest that fits",
-            )
-        ]
+        text = (
+            f"the figure stands {self._length(self.height_mm())} tall in the scene, the scene file "
+            f"asks for {self._length(self._asked)}"
+        )
+        remedy = (
+            "a --crop that cuts the figure, or a figure larger than the screen can show, does this: "
+            "`ghostprep plan` names the largest that fits"
+        )
+        return [Finding("fault", "height", text, remedy)]

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection
-from typing import Final
+from collections.abc import Collection, Sequence
+from typing import ClassVar, Final
 
 import cv2
 import numpy as np
@@ -14,12 +14,43 @@ from ghostprep.arrays import Frame, Light
 from ghostprep.transfer import STILL, codes_to_light, luminance
 from ghostprep.verdict import Proof
 
+Values = npt.NDArray[np.float64]
 JUMP_LIMIT: Final = 1.0
 SOFT_LIMIT: Final = 0.85
 _NOTHING: Final = 1e-6
 
 
-class JoinMeter:
+class _Meter:
+    """Measures a loop while its frames flow past; places in the blend are held to those elsewhere."""
+
+    _what: ClassVar[str]
+
+    def __init__(self, inside: Collection[int]) -> None:
+        self._inside = frozenset(inside)
+        self._values: list[float] = []
+
+    def add(self, frame: Frame) -> None:
+        """Take the next decoded frame (h, w, 3), uint8 RGB."""
+        self.add_luminance(luminance(codes_to_light(frame[..., :3])))
+
+    def add_luminance(self, grey: Light) -> None:
+        """Take the luminance (h, w) of the next decoded frame, in linear light."""
+        raise NotImplementedError
+
+    def _parted(self, values: Sequence[float], inside: Collection[int]) -> tuple[Values, Values]:
+        """Return the values inside and those elsewhere; all places must be among them."""
+        if not len(values):
+            raise ValueError("no frame to measure")
+        places = sorted(inside)
+        if places and (places[0] < 0 or places[-1] >= len(values)):
+            raise ValueError(
+                f"{self._what} {places[0]} to {places[-1]} are not all among the loop's {len(values)}"
+            )
+        every = np.asarray(values, np.float64)
+        return every[places], np.delete(every, places)
+
+
+class JoinMeter(_Meter):
     """Measures the steps of a loop while its frames flow past.
 
     The value is the largest RMS step (luminance, linear light) in the join and across the file's end, over
@@ -32,22 +63,16 @@ class JoinMeter:
         frame to the first is always counted as inside, since the player starts over there.
     """
 
-    def __init__(self, inside: Collection[int]) -> None:
-        self._inside = frozenset(inside)
-        self._first: Light | None = None
-        self._before: Light | None = None
-        self._steps: list[float] = []
-
-    def add(self, frame: Frame) -> None:
-        """Take the next decoded frame (h, w, 3), uint8 RGB."""
-        self.add_luminance(luminance(codes_to_light(frame[..., :3])))
+    _what = "steps"
+    _first: Light | None = None
+    _before: Light | None = None
 
     def add_luminance(self, grey: Light) -> None:
         """Take the luminance (h, w) of the next decoded frame, in linear light."""
         if self._before is None:
             self._first = grey
         else:
-            self._steps.append(_rms(grey, self._before))
+            self._values.append(_rms(grey, self._before))
         self._before = grey
 
     @property
@@ -55,7 +80,7 @@ class JoinMeter:
         """RMS steps so far, the last one across the file's end."""
         if self._first is None or self._before is None:
             return []
-        return [*self._steps, _rms(self._first, self._before)]
+        return [*self._values, _rms(self._first, self._before)]
 
     def proof(self) -> Proof:
         """Return the verdict on the frames so far.
@@ -65,16 +90,15 @@ class JoinMeter:
         ValueError
             No frame was added, or `inside` names a step that the loop does not have.
         """
-        steps = np.asarray(self.steps)
-        inside = _counted(steps, self._inside | {len(steps) - 1}, "steps")
-        elsewhere = np.delete(steps, inside)
+        steps = self.steps
+        inside, elsewhere = self._parted(steps, self._inside | {len(steps) - 1})
         usual = float(np.quantile(elsewhere, 0.95)) if len(elsewhere) else 0.0
-        largest = float(steps[inside].max())
+        largest = float(inside.max())
         value = 0.0 if largest <= STILL else largest / max(usual, STILL)
         return Proof("join", round(value, 4), "", f"at most {JUMP_LIMIT}", value <= JUMP_LIMIT)
 
 
-class DipMeter:
+class DipMeter(_Meter):
     """Measures the sharpness of a loop while its frames flow past.
 
     The value is the lowest mean gradient magnitude (luminance, linear light) in the blend over the median
@@ -86,44 +110,20 @@ class DipMeter:
         The frames that are mixed.
     """
 
-    def __init__(self, inside: Collection[int]) -> None:
-        self._inside = frozenset(inside)
-        self._sharpness: list[float] = []
-
-    def add(self, frame: Frame) -> None:
-        """Take the next decoded frame (h, w, 3), uint8 RGB."""
-        self.add_luminance(luminance(codes_to_light(frame[..., :3])))
+    _what = "frames"
 
     def add_luminance(self, grey: Light) -> None:
         """Take the luminance (h, w) of the next decoded frame, in linear light."""
         across = cv2.Sobel(grey, cv2.CV_32F, 1, 0, ksize=1)
         down = cv2.Sobel(grey, cv2.CV_32F, 0, 1, ksize=1)
-        self._sharpness.append(float(np.mean(cv2.magnitude(across, down))))
+        self._values.append(float(np.mean(cv2.magnitude(across, down))))
 
     def proof(self) -> Proof:
-        """Return the verdict on the frames so far.
-
-        Raises
-        ------
-        ValueError
-            No frame was added, or `inside` names a frame that the loop does not have.
-        """
-        values = np.asarray(self._sharpness)
-        inside = _counted(values, self._inside, "frames")
-        elsewhere = np.delete(values, inside)
+        """Return the verdict on the frames so far; errors as for `JoinMeter.proof`."""
+        inside, elsewhere = self._parted(self._values, self._inside)
         usual = float(np.median(elsewhere)) if len(elsewhere) else 0.0
-        value = float(values[inside].min()) / usual if inside and usual > _NOTHING else 1.0
+        value = float(inside.min()) / usual if len(inside) and usual > _NOTHING else 1.0
         return Proof("dip", round(value, 4), "", f"at least {SOFT_LIMIT:.0%}", value >= SOFT_LIMIT)
-
-
-def _counted(values: npt.NDArray[np.float64], inside: Collection[int], what: str) -> list[int]:
-    """Return the places inside, in order; all must be among the values."""
-    if not len(values):
-        raise ValueError("no frame to measure")
-    places = sorted(inside)
-    if places and (places[0] < 0 or places[-1] >= len(values)):
-        raise ValueError(f"{what} {places[0]} to {places[-1]} are not all among the loop's {len(values)}")
-    return places
 
 
 def _rms(a: Light, b: Light) -> float:

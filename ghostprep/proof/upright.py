@@ -10,29 +10,17 @@ import numpy as np
 import numpy.typing as npt
 
 from ghostprep.channels import largest_channel
-from ghostprep.finding import Finding
+from ghostprep.finding import Finding, Level
 from ghostprep.verdict import Proof
 
 Places: TypeAlias = npt.NDArray[np.float32]
-
 _SIDE: Final = 96  # pixels along each side of the compared pictures
-
 _SAME: Final = 0.005
 """Two likenesses no farther apart than this are the same, even where coding cost nothing: it is what
 bringing a round figure to one size costs."""
-
 UNTOLD: Final = "cannot be told"
-
-ORIENTATIONS: Final = (
-    "as shot",
-    "turned 90 degrees",
-    "turned 180 degrees",
-    "turned 270 degrees",
-    "mirrored",
-    "mirrored and turned 90 degrees",
-    "mirrored and turned 180 degrees",
-    "mirrored and turned 270 degrees",
-)
+_TURNS: Final = ("turned 90 degrees", "turned 180 degrees", "turned 270 degrees")
+ORIENTATIONS: Final = ("as shot", *_TURNS, "mirrored", *(f"mirrored and {turn}" for turn in _TURNS))
 """The eight flips and turns; turns are clockwise, after the mirroring (left with right)."""
 
 
@@ -66,10 +54,6 @@ def mount_homography(
         to_raster = np.array([[0, -1, height], [1, 0, 0], [0, 0, 1]], float) @ to_raster
         width, height = height, width
     return to_raster
-
-
-def _picked(frame: npt.NDArray[np.uint8], sources: tuple[Places, Places]) -> npt.NDArray[np.uint8]:
-    return np.asarray(cv2.remap(frame, *sources, cv2.INTER_LINEAR), np.uint8)
 
 
 def _sources(raster: tuple[int, int], homography: npt.NDArray[np.float64]) -> tuple[Places, Places]:
@@ -120,7 +104,7 @@ class UprightProof:
             The same moment's figure on black, as shot: not yet mirrored or turned.
         """
         sources = self._seen_from((decoded.shape[1], decoded.shape[0]))
-        seen = _cut(_picked(_grey(decoded), sources))
+        seen = _cut(np.asarray(cv2.remap(_grey(decoded), *sources, cv2.INTER_LINEAR), np.uint8))
         shot = _cut(_grey(figure))
         if seen is None or shot is None:
             return
@@ -146,35 +130,19 @@ class UprightProof:
 
     def findings(self) -> list[Finding]:
         """Return what to tell the builder; empty if the ghost stands upright."""
-        proof = self.proof()
+        level: Level = "fault"
+        proof, remedy = self.proof(), "look at --crop, --backing and --gain"
         if proof.value == UNTOLD:
-            return [
-                Finding(
-                    "note",
-                    "upright",
-                    "the figure looks the same turned or mirrored: which way up it is seen cannot be told",
-                    "make a chart for the scene: its letters tell",
-                )
-            ]
-        if proof.passed:
+            level, remedy = "note", "make a chart for the scene: its letters tell"
+            text = "the figure looks the same turned or mirrored: which way up it is seen cannot be told"
+        elif proof.passed:
             return []
-        if not self._frames:
-            return [
-                Finding(
-                    "fault",
-                    "upright",
-                    "nothing is lit: the screen stays black",
-                    "look at --crop, --backing and --gain",
-                )
-            ]
-        return [
-            Finding(
-                "fault",
-                "upright",
-                f"the eye would see the figure {proof.value}",
-                "make a chart for the scene and answer its questions: they correct the mount",
-            )
-        ]
+        elif not self._frames:
+            text = "nothing is lit: the screen stays black"
+        else:
+            text = f"the eye would see the figure {proof.value}"
+            remedy = "make a chart for the scene and answer its questions: they correct the mount"
+        return [Finding(level, "upright", text, remedy)]
 
 
 def _eighths(picture: npt.NDArray[np.float32]) -> list[npt.NDArray[np.float32]]:

@@ -19,7 +19,7 @@ from rich.console import Console
 from rich.table import Table
 
 from ghostprep.clip import probe
-from ghostprep.player import Profile, extend_profile, load_profile, plan_rate
+from ghostprep.player import Profile, choose_rate, extend_profile, load_profile
 
 
 def lively(frames: list[Frame], size: float, rate: float) -> list[Frame]:
@@ -52,9 +52,9 @@ def main() -> None:
     folder = asked.out or Path(tempfile.mkdtemp(prefix="ghostprep-few-bits-"))
     folder.mkdir(parents=True, exist_ok=True)
     profile = load_profile(asked.player)
-    choice = plan_rate(profile, probe(asked.clip).rate, raster=profile.raster.usual)
-    frames = keyed(asked.clip, profile.raster.usual, choice.step, asked.frames)
-    rate = choice.rate
+    source = probe(asked.clip).rate
+    rate = choose_rate(profile, source, raster=profile.raster.usual)
+    frames = keyed(asked.clip, profile.raster.usual, max(1, round(source / rate)), asked.frames)
     table = Table(title=f"{asked.clip.name}, made to sway; {profile.name}; files in {folder}")
     kinds = ["kB", "kbit/s", "near", "far", "SSIM"]
     for column in [

@@ -35,9 +35,9 @@ from ghostprep.player import (
     RateControl,
     all_profiles,
     check_limits,
+    choose_rate,
     load_profile,
     measured,
-    plan_rate,
     read_stream_facts,
 )
 from ghostprep.player.guard import Guard, to_planes
@@ -197,13 +197,14 @@ def rows(names: list[str], clip: Path, count: int, folder: Path) -> Iterator[lis
     for profile in profiles:
         if profile.codec == "ffv1":
             continue
-        choice = plan_rate(profile, probe(clip).rate, raster=profile.raster.usual)
-        frames = keyed(clip, profile.raster.usual, choice.step, count)
-        best = best_file(folder / f"{profile.name}{profile.ending}", profile, frames, choice.rate)
-        usual = usual_file(folder / f"{profile.name}-usual.mkv", profile, frames, choice.rate)
+        source = probe(clip).rate
+        rate = choose_rate(profile, source, raster=profile.raster.usual)
+        frames = keyed(clip, profile.raster.usual, max(1, round(source / rate)), count)
+        best = best_file(folder / f"{profile.name}{profile.ending}", profile, frames, rate)
+        usual = usual_file(folder / f"{profile.name}-usual.mkv", profile, frames, rate)
         limit = str(profile.bits.rate_kbps or "")
         yield [
-            profile.name, f"{choice.rate}", limit, *best.kept.cells(), *effort(best), str(best.broken),
+            profile.name, f"{rate}", limit, *best.kept.cells(), *effort(best), str(best.broken),
             *usual.cells(),
         ]  # fmt: skip
 

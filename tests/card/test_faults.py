@@ -257,5 +257,5 @@ def test_what_was_left_over_does_not_bar_the_next_run(card, failing) -> None:
     assert (card.folder / WORK).exists()
     result = fill_card(plan_card(order, ask=ask), ask=ask)
     assert result.undone
-    assert not result.plan.unfinished
+    assert not result.plan.contents.unfinished
     assert set(card.holds()) == {*card.foreign, LEDGER, "01_PURSE.MP4", "02_LANTE.MP4"}

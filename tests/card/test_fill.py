@@ -58,7 +58,7 @@ def test_later_loops_join_the_list_and_replace_takes_all_of_it(card, tmp_path: P
     new.write_bytes(b"new loop")
     result = fill(card, new, replace=True)
     assert written(card) == {"01_FERRY.MP4": b"new loop"}
-    assert [w.name for w in result.plan.leaves] == ["01_PURSE.MP4", "02_LANTE.MP4"]
+    assert [w.name for w in result.plan.contents.leaves] == ["01_PURSE.MP4", "02_LANTE.MP4"]
     assert card.holds().items() >= card.foreign.items()
 
 
@@ -212,8 +212,9 @@ def test_another_run_is_kept_out(card, watched) -> None:
 def test_a_mount_point_without_its_card_is_not_written_to(card) -> None:
     plan = plan_card(CardOrder(tuple(card.loops), card.folder), ask=card.ask)
     before = card.holds()
+    other = dataclasses.replace(plan.contents, volume=plan.contents.volume + 1)
     with pytest.raises(JobError, match="no longer the card"):
-        fill_card(dataclasses.replace(plan, volume=plan.volume + 1), ask=card.ask)
+        fill_card(dataclasses.replace(plan, contents=other), ask=card.ask)
     assert card.holds() == before
 
 

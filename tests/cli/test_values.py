@@ -2,17 +2,17 @@ import click
 import pytest
 
 from ghostprep.cli.make import command
-from ghostprep.cli.values import Text
+from ghostprep.cli.options import ReadBy
 from ghostprep.prepare.recipe import Recipe
 
 
 def test_a_text_that_is_no_value_is_wrong_usage() -> None:
     with pytest.raises(click.BadParameter, match="'soon' is no number"):
-        Text(_number, "N").convert("soon", None, None)
+        ReadBy(_number, "N").convert("soon", None, None)
 
 
 def test_what_is_no_text_has_been_read_already() -> None:
-    assert Text(_number, "N").convert(7, None, None) == 7
+    assert ReadBy(_number, "N").convert(7, None, None) == 7
 
 
 def test_make_without_options_is_the_recipe_of_a_script_without_options() -> None:

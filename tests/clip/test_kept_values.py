@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from ghostprep.box import Box
-from ghostprep.clip.values import read_value, write_value
+from ghostprep.clip.cache import read_value, write_value
 from ghostprep.finding import Finding
 from ghostprep.loop import LoopCandidate
 
@@ -77,7 +77,7 @@ def test_other_kinds_are_not_kept(path: Path, value: object) -> None:
     [
         ["os:system", "true"],
         ["ghostprep.clip.child:Child", ["builtins:tuple", "true"]],
-        ["ghostprep.clip.values:write_value", "x", 1],
+        ["ghostprep.clip.cache:write_value", "x", 1],
         ["ghostprep.missing:Name"],
         ["ghostprep.box:Missing", 1],
         ["ghostprep.box:Box", 1],

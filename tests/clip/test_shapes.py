@@ -13,7 +13,7 @@ from PIL import Image
 
 from ghostprep.box import Box
 from ghostprep.clip import probe, read_frames
-from ghostprep.clip.orient import stored_box
+from ghostprep.clip.filters import stored_box
 from ghostprep.errors import InputError
 
 LOSSLESS = ("-c:v", "libx264", "-preset", "ultrafast", "-qp", "0", "-pix_fmt", "yuv444p")

@@ -13,9 +13,9 @@ from ghostprep.errors import InputError
 from ghostprep.player import (
     about_screen,
     all_profiles,
+    choose_rate,
     extend_profile,
     load_profile,
-    plan_rate,
     profile_names,
 )
 from ghostprep.player.h264_level import highest_rate, level_named
@@ -70,7 +70,7 @@ def test_each_levels_own_limits_hold_the_profile(name: str) -> None:
 def test_screens_that_people_have_are_taken(raster: tuple[int, int]) -> None:
     profile = load_profile("h264-high-2160p")
     assert profile.raster.takes(raster)
-    assert plan_rate(profile, Fraction(25), raster=raster).rate == 25
+    assert choose_rate(profile, Fraction(25), raster=raster) == 25
     # ITU-T H.264 table A-1, level 5.1: 983,040 macroblocks a second; 3840x2160 has 240 x 135 of them
     assert highest_rate(level_named("5.1"), (3840, 2160)) == Fraction(983_040, 240 * 135)
 

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ghostprep.errors import InputError
-from ghostprep.player import RateChoice, all_profiles, choose_rate, load_profile, plan_rate
+from ghostprep.player import all_profiles, choose_rate, load_profile
 from ghostprep.player.profile import Profile, RateLimits
 
 NTSC = Fraction(30000, 1001)
@@ -18,26 +18,36 @@ NTSC = Fraction(30000, 1001)
 @pytest.mark.parametrize(
     ("name", "source", "expected"),
     [
-        ("h264-baseline-qvga", NTSC, RateChoice(NTSC, "same")),
-        ("h264-baseline-qvga", Fraction(24000, 1001), RateChoice(Fraction(24000, 1001), "same")),
-        ("h264-baseline-qvga", Fraction(50), RateChoice(Fraction(25), "fewer", 2)),
-        ("h264-baseline-qvga", Fraction(60000, 1001), RateChoice(NTSC, "fewer", 2)),
-        ("h264-baseline-qvga", Fraction(240), RateChoice(Fraction(30), "fewer", 8)),
-        ("h264-baseline-qvga", Fraction(2), RateChoice(Fraction(6), "repeated", 3)),
-        ("mjpeg-avi-qvga", NTSC, RateChoice(Fraction(15), "relabelled", 2)),
-        ("mjpeg-avi-qvga", Fraction(24000, 1001), RateChoice(Fraction(24), "relabelled", 1)),
-        ("mjpeg-avi-qvga", Fraction(25), RateChoice(Fraction(24), "resampled")),
-        ("mjpeg-avi-qvga", Fraction(30), RateChoice(Fraction(15), "fewer", 2)),
-        ("mpeg1-ps-sif", Fraction(15), RateChoice(Fraction(30), "repeated", 2)),
-        ("mpeg1-ps-sif", Fraction(60), RateChoice(Fraction(30), "fewer", 2)),
-        ("mpeg1-ps-sif", Fraction(2997, 100), RateChoice(NTSC, "relabelled", 1)),
-        ("master-ffv1-mkv", Fraction(240), RateChoice(Fraction(240), "same")),
+        ("h264-baseline-qvga", NTSC, (NTSC, "same", 1)),
+        ("h264-baseline-qvga", Fraction(24000, 1001), (Fraction(24000, 1001), "same", 1)),
+        ("h264-baseline-qvga", Fraction(50), (Fraction(25), "fewer", 2)),
+        ("h264-baseline-qvga", Fraction(60000, 1001), (NTSC, "fewer", 2)),
+        ("h264-baseline-qvga", Fraction(240), (Fraction(30), "fewer", 8)),
+        ("h264-baseline-qvga", Fraction(2), (Fraction(6), "repeated", 3)),
+        ("mjpeg-avi-qvga", NTSC, (Fraction(15), "relabelled", 2)),
+        ("mjpeg-avi-qvga", Fraction(24000, 1001), (Fraction(24), "relabelled", 1)),
+        ("mjpeg-avi-qvga", Fraction(25), (Fraction(24), "resampled", 1)),
+        ("mjpeg-avi-qvga", Fraction(30), (Fraction(15), "fewer", 2)),
+        ("mpeg1-ps-sif", Fraction(15), (Fraction(30), "repeated", 2)),
+        ("mpeg1-ps-sif", Fraction(60), (Fraction(30), "fewer", 2)),
+        ("mpeg1-ps-sif", Fraction(2997, 100), (NTSC, "relabelled", 1)),
+        ("master-ffv1-mkv", Fraction(240), (Fraction(240), "same", 1)),
     ],
 )
-def test_known_cases(name: str, source: Fraction, expected: RateChoice) -> None:
-    profile = load_profile(name)
-    assert plan_rate(profile, source) == expected
-    assert choose_rate(profile, source) == expected.rate
+def test_known_cases(name: str, source: Fraction, expected: tuple[Fraction, str, int]) -> None:
+    rate = choose_rate(load_profile(name), source)
+    assert (rate, *told(source, rate)) == expected
+
+
+def told(source: Fraction, rate: Fraction) -> tuple[str, int]:
+    """Return what becomes of the clip's frames at a rate, and how many make one or are made of one."""
+    if rate == source:
+        return "same", 1
+    for how, ratio in (("fewer", source / rate), ("repeated", rate / source)):
+        if ratio.denominator == 1:
+            return how, int(ratio)
+    step = max(1, round(source / rate))
+    return ("relabelled", step) if abs(rate * step / source - 1) <= Fraction(1, 1000) else ("resampled", 1)
 
 
 def test_the_level_sets_the_rate_at_a_large_raster() -> None:
@@ -60,16 +70,12 @@ rates = st.builds(Fraction, st.integers(1, 240_000), st.sampled_from([1, 1000, 1
 @given(source=rates, which=st.integers(0, 10))
 def test_the_player_always_takes_it(source: Fraction, which: int) -> None:
     profile = all_profiles()[which]
-    choice = plan_rate(profile, source)
-    assert profile.rate.takes(choice.rate)
-    if choice.how == "same":
-        assert choice.rate == source
-    elif choice.how == "fewer":
-        assert choice.rate * choice.step == source
-    elif choice.how == "repeated":
-        assert choice.rate == source * choice.step
-    elif choice.how == "relabelled":
-        assert abs(choice.rate * choice.step / source - 1) <= Fraction(1, 1000)
+    rate = choose_rate(profile, source)
+    assert profile.rate.takes(rate)
+    assert (rate == source) == profile.rate.takes(source)
+    # other frames than the clip's own only where no part and no multiple of its rate will do
+    if told(source, rate)[0] == "resampled":
+        assert not any(profile.rate.takes(r) for k in range(2, 60) for r in (source / k, source * k))
 
 
 @settings(deadline=None, max_examples=80)

@@ -13,14 +13,6 @@ from ghostprep.player.h264_level import H264Level, bit_unit, fits_level, least_l
 from ghostprep.player.profile import H264Limits, Profile
 
 _FFMPEG_PROFILE: Final = {"constrained-baseline": "baseline", "main": "main", "high": "high"}
-
-_STEADY_TOOLS: Final = {
-    # every picture at the quantiser that was asked for: one that stands on its own and is finer than
-    # those before it jumps out of them, once a key interval and where the player starts over
-    "qcomp": 1,
-    "ipratio": 1,
-    "mbtree": 0,
-}
 _SEAM_FINER: Final = 8
 """By how many quantisers the first and the last frame are finer.
 
@@ -58,12 +50,10 @@ def level_for(profile: Profile, raster: tuple[int, int], rate: Fraction) -> H264
     }
     level = least_level(**stream)
     if level is None or not fits_level(level_named(limits.level), **stream):
-        raise InputError(
-            f"{raster[0]}x{raster[1]} at {float(rate):g} frames a second is more than H.264 level "
-            f"{limits.level} allows",
-            where=f"profile {profile.name}",
-            remedy="choose a lower --fps, a smaller raster or another --player",
-        )
+        asked = f"{raster[0]}x{raster[1]} at {float(rate):g} frames a second"
+        what = f"{asked} is more than H.264 level {limits.level} allows"
+        remedy = "choose a lower --fps, a smaller raster or another --player"
+        raise InputError(what, where=f"profile {profile.name}", remedy=remedy)
     return level
 
 
@@ -97,9 +87,6 @@ def h264_arguments(
     limits = _limits(profile)
     level = level_for(profile, shape.raster, shape.rate)
     tags = colour_tags(profile.colour)
-    ceiling: tuple[str, ...] = ()
-    if setting.ceiling:
-        ceiling = _ceiling(profile, shape.seconds)
     # the encoder's own remarks (SEI) are of no use to a player
     filters = "filter_units=remove_types=6"
     if profile.container == "h264-stream":
@@ -111,7 +98,7 @@ def h264_arguments(
         "-profile:v", _FFMPEG_PROFILE[limits.profile],
         "-level:v", level.name,
         "-crf", f"{setting.quality:g}",
-        *ceiling,
+        *(_ceiling(profile, shape.seconds) if setting.ceiling else ()),
         "-x264-params", _tools(profile, shape, setting),
         "-bsf:v", filters,
         *REPEATABLE,
@@ -133,14 +120,11 @@ def _tools(profile: Profile, shape: Shape, setting: Setting) -> str:
     """Return x264's own parameters."""
     key = max(1, int(shape.rate * Fraction(profile.key_s)))
     tools: dict[str, object] = {
-        "keyint": key,
-        "min-keyint": key,
-        "scenecut": 0,
-        "open-gop": 0,
-        "bframes": 0,
-        "ref": profile.h264.references if profile.h264 else 1,
-        "weightp": 0,
-        **_STEADY_TOOLS,
+        **{"keyint": key, "min-keyint": key, "scenecut": 0, "open-gop": 0, "bframes": 0},
+        **{"ref": _limits(profile).references, "weightp": 0},
+        # every picture at the quantiser that was asked for: one that stands on its own and is finer than
+        # those before it jumps out of them, once a key interval and where the player starts over
+        **{"qcomp": 1, "ipratio": 1, "mbtree": 0},
     }
     if shape.frames > 2:
         fine, last = max(1, round(setting.quality) - _SEAM_FINER), shape.frames - 1

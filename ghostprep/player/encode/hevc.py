@@ -13,41 +13,19 @@ from ghostprep.player.profile import Profile
 def hevc_arguments(
     profile: Profile, shape: Shape, setting: Setting, regions: Stretches = (), *, fast: bool = False
 ) -> tuple[str, ...]:
-    """Return ffmpeg's output arguments, for frames that come in as i420.
-
-    Parameters
-    ----------
-    regions : sequence of (first, after, offsets)
-        See `Silhouette.offsets`; none: all blocks alike.
-    fast : bool
-        Whether a few more bits may be taken for a third of the time.
-    """
+    """Return ffmpeg's output arguments, for frames that come in as i420; see `h264_arguments`."""
     tags = colour_tags(profile.colour)
     key = max(1, int(shape.rate * Fraction(profile.key_s)))
     tools: dict[str, object] = {
-        "log-level": "error",
-        "bframes": 0,
-        "keyint": key,
-        "min-keyint": key,
-        "scenecut": 0,
-        "open-gop": 0,
-        "info": 0,
-        "repeat-headers": 0,
-        "weightp": 0,
+        **{"log-level": "error", "bframes": 0, "keyint": key, "min-keyint": key, "scenecut": 0},
+        **{"open-gop": 0, "info": 0, "repeat-headers": 0, "weightp": 0},
     }
     if setting.ceiling and profile.bits.rate_kbps:
         tools |= {"vbv-maxrate": profile.bits.rate_kbps * 9 // 10, "vbv-bufsize": profile.bits.rate_kbps // 2}
     if not setting.plain:
         # the same as for H.264: each picture at its quantiser, no filter across the figure's rim ...
-        tools |= {
-            "qcomp": 1,
-            "ipratio": 1,
-            "cutree": 0,
-            "psy-rd": 0,
-            "psy-rdoq": 0,
-            "sao": 0,
-            "deblock": "false",
-        }
+        tools |= {"qcomp": 1, "ipratio": 1, "cutree": 0, "psy-rd": 0, "psy-rdoq": 0, "sao": 0}
+        tools |= {"deblock": "false"}
         tools |= {"cbqpoffs": -2, "crqpoffs": -2}
         # ... and no block larger than a region: an error reaches all through a transform
         tools |= {"ctu": 16, "max-tu-size": 16, "qg-size": 16}

@@ -9,6 +9,7 @@ References
 
 from __future__ import annotations
 
+import math
 from fractions import Fraction
 from typing import Final, NamedTuple
 
@@ -29,6 +30,11 @@ class SimpleLevel(NamedTuple):
     buffer_bits: int
     kbps: int
 
+    def fits(self, raster: tuple[int, int], rate: Fraction, kbps: float | Fraction) -> bool:
+        """Return whether a stream stays within the level."""
+        size = math.prod(in_macroblocks(raster))
+        return size <= self.macroblocks and size * rate <= self.macroblocks_per_second and kbps <= self.kbps
+
 
 SIMPLE_LEVELS: Final = (
     SimpleLevel("1", 1, 99, 1485, 10 * 16384, 64),
@@ -38,25 +44,19 @@ SIMPLE_LEVELS: Final = (
     SimpleLevel("5", 5, 1620, 40500, 112 * 16384, 8000),
     SimpleLevel("6", 6, 3600, 108000, 248 * 16384, 12000),
 )
-
 MPEG1_BUFFER_BITS: Final = 20 * 16384
 MPEG1_KBPS: Final = 1856
 
 
 def simple_level(raster: tuple[int, int], rate: Fraction, kbps: int) -> SimpleLevel | None:
     """Return the lowest level of MPEG-4 Simple Profile that a stream stays within."""
-    across, down = in_macroblocks(raster)
-    size = across * down
-    for level in SIMPLE_LEVELS:
-        if size <= level.macroblocks and size * rate <= level.macroblocks_per_second and kbps <= level.kbps:
-            return level
-    return None
+    fitting = (level for level in SIMPLE_LEVELS if level.fits(raster, rate, kbps))
+    return next(fitting, None)
 
 
 def is_constrained(raster: tuple[int, int], rate: Fraction) -> bool:
     """Return whether raster and rate are within MPEG-1's constrained parameters."""
-    across, down = in_macroblocks(raster)
-    size = across * down
+    size = math.prod(in_macroblocks(raster))
     return raster[0] <= 768 and raster[1] <= 576 and size <= 396 and size * rate <= 9900 and rate <= 30
 
 
@@ -87,19 +87,16 @@ def mpeg4_arguments(profile: Profile, shape: Shape, setting: Setting) -> tuple[s
     """
     level = simple_level(shape.raster, shape.rate, profile.bits.rate_kbps or 0)
     if level is None:
-        raise InputError(
-            f"{shape.raster[0]}x{shape.raster[1]} at {float(shape.rate):g} frames a second is more than "
-            "MPEG-4 Simple Profile allows",
-            where=f"profile {profile.name}",
-            remedy="choose a lower --fps or a smaller raster",
-        )
-    tag = ("-vtag", profile.tag) if profile.tag else ()
+        asked = f"{shape.raster[0]}x{shape.raster[1]} at {float(shape.rate):g} frames a second"
+        what = f"{asked} is more than MPEG-4 Simple Profile allows"
+        remedy = "choose a lower --fps or a smaller raster"
+        raise InputError(what, where=f"profile {profile.name}", remedy=remedy)
     return (
         "-vf", colour_tags(profile.colour),
         "-c:v", "mpeg4",
         "-profile:v", "0",
         "-level:v", str(level.code),
-        *tag,
+        *(("-vtag", profile.tag) if profile.tag else ()),
         *_tools(profile, shape, setting),
         *REPEATABLE,
         *FORMS[profile.container],

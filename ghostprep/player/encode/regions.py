@@ -10,7 +10,6 @@ import numpy as np
 import numpy.typing as npt
 
 Stretches: TypeAlias = Sequence[tuple[int, int, npt.NDArray[np.float64]]]
-
 _SCALE: Final = 51  # ffmpeg's offsets are parts of H.264's range of quantisers
 _LONGEST: Final = 100_000  # Linux takes no single argument beyond 128 KiB
 

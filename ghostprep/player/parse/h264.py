@@ -75,13 +75,7 @@ class PictureSet:
 
 
 def read_sequence_set(unit: bytes) -> SequenceSet:
-    """Read a sequence parameter set's NAL unit, header byte included.
-
-    Raises
-    ------
-    EOFError
-        It is cut short.
-    """
+    """Read a sequence parameter set's NAL unit, header byte included; EOFError: it is cut short."""
     r = BitReader(without_stuffing(unit[1:]))
     profile_idc, constraints, level_idc = r.bits(8), r.bits(8), r.bits(8)
     r.unsigned()
@@ -155,13 +149,7 @@ def _skip_scaling_list(r: BitReader, size: int) -> None:
 
 
 def read_picture_set(unit: bytes) -> PictureSet:
-    """Read a picture parameter set's NAL unit, header byte included.
-
-    Raises
-    ------
-    EOFError
-        It is cut short.
-    """
+    """Read a picture parameter set's NAL unit, header byte included; EOFError: it is cut short."""
     payload = without_stuffing(unit[1:]).rstrip(b"\x00")
     r = BitReader(payload)
     r.unsigned(), r.unsigned()
@@ -192,7 +180,6 @@ class H264Stream(CodedStream):
     pictures: list[PictureSet] = field(default_factory=list)
     # for each access unit whether parameter sets stand in it, before its first slice
     sets_before: list[bool] = field(default_factory=list)
-    slices: int = 0  # largest number of slices in an access unit
     _length_bytes: int = 0
 
     @property
@@ -230,20 +217,18 @@ class H264Stream(CodedStream):
     def add(self, data: bytes) -> None:
         """Take note of one coded picture with all its units."""
         units = units_by_length(data, self._length_bytes) if self._length_bytes else units_by_start(data)
-        kinds, instant, sets, slices = set(), False, set(), 0
+        kinds, instant, sets = set[str](), False, set[int]()
         for unit in units:
             kind = unit[0] & 31
             self.add_set(unit)
-            if kind in (7, 8) and not slices:
+            if kind in (7, 8) and not kinds:
                 sets.add(kind)
             if kind in (1, 2, 5):
                 kinds.add(slice_kind(unit))
-                slices += 1
                 instant = instant or kind == 5
         self.kinds.append("".join(sorted(kinds)))
         self.instant.append(instant)
         self.sets_before.append(sets == {7, 8})
-        self.slices = max(self.slices, slices)
 
 
 def slice_kind(unit: bytes) -> str:

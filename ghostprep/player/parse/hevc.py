@@ -10,13 +10,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ghostprep.player.parse.bits import (
-    BitReader,
-    CodedStream,
-    sized_units,
-    units_by_length,
-    without_stuffing,
-)
+from ghostprep.player.parse.bits import BitReader, CodedStream, sized_units, units_by_length, without_stuffing
 
 
 @dataclass(slots=True)

@@ -34,13 +34,7 @@ class Mp4File:
 
 
 def read_mp4(path: Path) -> Mp4File:
-    """Read a file's boxes.
-
-    Raises
-    ------
-    EOFError, struct.error
-        The file is cut short or its boxes do not add up.
-    """
+    """Read a file's boxes; EOFError, struct.error: the file is cut short or its boxes do not add up."""
     order: list[str] = []
     tracks: list[Track] = []
     with path.open("rb") as file:

@@ -20,7 +20,6 @@ RATES: Final = {
     **{5: Fraction(30), 6: Fraction(50), 7: Fraction(60000, 1001), 8: Fraction(60)},
 }
 """Frames a second by the code in MPEG-1's sequence header."""
-
 _PICTURE, _SEQUENCE, _GROUP = 0x00, 0xB3, 0xB8
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from contextlib import ExitStack
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 from typing import Final
@@ -84,7 +85,9 @@ def write_loop(
         made = encode(once, reel, setup, progress)
         proofs, found = prove(once, reel, setup, made.black)
         part, report = stack.enter_context(whole_files(both, overwrite=recipe.overwrite))
-        repeated = repeat_with_sound(once, part, made.facts, setup, repeat_for=repeat_for, sound=sound)
+        # bare pictures tell no rate: they play at the one that they were made for
+        coded = made.facts if made.facts.rate else replace(made.facts, rate=reel.rate)
+        repeated = repeat_with_sound(once, part, coded, setup, repeat_for=repeat_for, sound=sound)
         facts = read_stream_facts(part)
         limits = check_limits(
             facts,

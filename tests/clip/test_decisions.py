@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib
 import math
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 from types import SimpleNamespace
@@ -164,13 +165,13 @@ def test_a_part_is_cut_where_its_chroma_samples_begin_and_end(name: str) -> None
     assert filters._on_samples(facts, Box(8, 8, 93, 67))
 
 
-def test_a_long_gap_is_a_splice_only_where_there_is_no_index() -> None:
+def test_a_long_gap_is_a_splice_only_where_there_is_no_index(tmp_path: Path) -> None:
     for container, still, longest in (
         ("mpegts", False, 10 + 2 * 3 / 25),
         ("mpegts", True, math.inf),
         ("mov,mp4", False, math.inf),
     ):
-        facts: Any = SimpleNamespace(container=container, still=still, rate=Fraction(25))
+        facts = replace(large(tmp_path), container=container, still=still, rate=Fraction(25))
         asked: Any = SimpleNamespace(facts=facts, step=3)
         assert Request.gap_max_s.fget(asked) == pytest.approx(longest)  # type: ignore[attr-defined]
 

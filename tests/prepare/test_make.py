@@ -181,6 +181,16 @@ def test_ghosts_appear_in_turn_from_exact_black(
         assert not (shown and planned is None)
 
 
+def test_bare_pictures_which_tell_no_rate_are_repeated(
+    make_letter_clip: Callable[..., Path], tmp_path: Path
+) -> None:
+    clip = make_letter_clip(tmp_path / "a.mp4", frames=20)
+    recipe = Recipe(player="mjpeg-es", join="none", repeat_for=Fraction(4))
+    result = make(clip, tmp_path / "many.mjpeg", recipe)
+    once = len(result.takes[0].plan)
+    assert result.output.frames == once * int(4 / (once / result.output.rate)) > once
+
+
 def test_one_bad_clip_does_not_stop_a_batch(make_letter_clip: Callable[..., Path], tmp_path: Path) -> None:
     good = make_letter_clip(tmp_path / "good.mp4", frames=20)
     bad = tmp_path / "bad.mp4"

@@ -160,26 +160,27 @@ def test_beside_the_opening_nothing_moves() -> None:
         )
 
 
-@pytest.mark.parametrize("code", [60, 188])
+@pytest.mark.parametrize("inner", [(-0.27, 0, 0.27, 1), (-0.27, 0.5, 0.27, 1), (-0.14, 0, 0.14, 1)])
 def test_the_photographs_mean_behind_the_figure_has_the_sceneries_luminance(
-    code: int, tmp_path: Path
+    inner: tuple[float, float, float, float], tmp_path: Path
 ) -> None:
-    path = tmp_path / "box.png"
-    picture = np.full((SIZE[1], SIZE[0], 3), 255, np.uint8)
-    o = corners_of_opening()
-    to_photo = cv2.getPerspectiveTransform(o.astype(np.float32), QUAD)
+    """White in all of the figure, its upper half or its inner half: half as wide as tall; a grey around."""
+    path, grey = tmp_path / "box.png", 137  # a quarter of white, IEC 61966-2-1: 0.2502
+    picture = np.full((SIZE[1] * 3, SIZE[0] * 3, 3), grey, np.uint8)
+    to_photo = cv2.getPerspectiveTransform(corners_of_opening().astype(np.float32), 3 * QUAD)
     eye, (x, _, z) = PLAN.layout.eye, PLAN.layout.ghost
     feet, tall = PLAN.figure.feet_mm, PLAN.figure.height_mm
-    part = np.array(
-        [(x + a * tall, feet + b * tall) for a, b in ((-0.27, 0), (0.27, 0), (0.27, 1), (-0.27, 1))]
-    )
+    left, low, right, high = inner
+    ends = ((left, low), (right, low), (right, high), (left, high))
+    part = np.array([(x + a * tall, feet + b * tall) for a, b in ends])
     front = eye[:2] + (part - eye[:2]) * (-eye[2] / (z - eye[2]))
     behind = cv2.perspectiveTransform(front[None].astype(np.float32), to_photo)[0]
-    cv2.fillConvexPoly(picture, np.round(behind).astype(np.int32), (code,) * 3)
+    cv2.fillConvexPoly(picture, np.round(behind).astype(np.int32), (255,) * 3)
     Image.fromarray(picture).save(path)
-    scenery = photo_scenery(PLAN, path, [tuple(map(float, corner)) for corner in QUAD])
-    light = ((code / 255 + 0.055) / 1.055) ** 2.4
-    assert scenery.gain * light == pytest.approx(PLAN.light.scenery, rel=0.01)
+    scenery = photo_scenery(PLAN, path, [tuple(map(float, corner)) for corner in 3 * QUAD])
+    share = 1 if high - low == 1 and right > 0.2 else 0.5
+    # the grid has no finer steps than an eighth across, and a fourteenth down
+    assert PLAN.light.scenery / scenery.gain == pytest.approx(share + (1 - share) * 0.2502, abs=0.05)
 
 
 def test_a_black_photograph_is_not_made_endlessly_bright(tmp_path: Path) -> None:

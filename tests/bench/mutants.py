@@ -1,14 +1,15 @@
 """How many small mistakes in the code do a room's own tests notice?
 
 Mistakes are drawn anew at each run over all rooms (the seed is printed): a comparison turned round or moved to
-its boundary, a number a third larger (a small count: one more), an operator swapped, a condition negated, a call left out. Each is made
-alone in a copy of the project; of the room's own tests those run that reach the changed line.
+its boundary, a number a third larger (a small count: one more; a limit of the key: three times), an operator swapped, a condition
+negated, a call left out. Each is made alone in a copy of the project; of the room's own tests those run that reach the changed line.
 
     python tests/bench/mutants.py --count 160 [--room optics] [--seed 7] [--only 12] [--jobs 2]
 
 A line's tests are run one case of each first, the quickest first, 25 s of them at most; those marked slow are left out.
-What changes no outcome on purpose is not drawn: whatever stands in a formatted text, an error, a finding or an option's
-help, type checks, constants of a cache. Of a kept seed the same mistakes are drawn as long as the code stays the same.
+What is drawn, and what is not, says `mutants_draw.py`. Of a kept seed the same mistakes are drawn as long as the code stays
+the same. Which tests reach which lines is measured once, and again where tests or the code that they reach have changed.
+Each run is a fork of a process that has the libraries loaded, so this bench runs on Linux and macOS.
 """
 
 from __future__ import annotations

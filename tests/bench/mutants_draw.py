@@ -4,7 +4,8 @@ Numbers are made a third larger, those of the key three times as large: its limi
 figure shows, on a plateau that is made as wide as possible, where a third more moves nothing that anybody could see.
 
 Not drawn is what changes no outcome by its kind: texts, errors and findings, types, how much is kept, read or waited for at
-once (constants named so), and how many rounds an iteration gets that settles before.
+once (constants named so), how many rounds an iteration gets that settles before, how finely a smooth thing is sampled, and to
+how many digits something is rounded.
 """
 
 from __future__ import annotations
@@ -176,6 +177,9 @@ _ONLY_COSTS = re.compile(
     r"(?<!MAX)(?<!MOST)_BYTES$|_KEPT$|_AT_ONCE$|_PARTS$|_CHUNK$|ROUNDS$|(STALL|SETTLE|PATIENCE|SWALLOWED)_S$"
 )
 
+_SAMPLES = {"linspace": 2, "round": 1}
+"""Calls of which only so many of the first arguments decide something."""
+
 
 def _deciding(node: ast.AST) -> Iterator[ast.AST]:
     """Yield the nodes that decide an outcome: no annotations, no imports under TYPE_CHECKING, no texts, no decorators."""
@@ -200,11 +204,13 @@ def _deciding(node: ast.AST) -> Iterator[ast.AST]:
             return
     if isinstance(node, ast.expr | ast.stmt):
         yield node
+    most = _SAMPLES.get(ast.unparse(node.func).removeprefix("np.")) if isinstance(node, ast.Call) else None
     for name, value in ast.iter_fields(node):
         if name == "iter" and isinstance(node, ast.For) and ast.unparse(node.target) == "_":
             continue
         if name in {"annotation", "returns", "decorator_list", "slice_type"} or (name == "bases"):
             continue
-        for child in value if isinstance(value, list) else [value]:
+        parts = value if isinstance(value, list) else [value]
+        for child in parts[:most] if name == "args" else parts:
             if isinstance(child, ast.AST):
                 yield from _deciding(child)

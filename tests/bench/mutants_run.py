@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import compileall
 import contextlib
+import ctypes
 import importlib
 import os
 import py_compile
@@ -25,6 +26,8 @@ LIBRARIES = (
 """What most tests import; not the project, whose mistakes are to be read anew."""
 
 NOT_RUN = 70
+_DIE_WITH_PARENT = 1
+"""PR_SET_PDEATHSIG of Linux' prctl."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,9 +59,11 @@ def run(args: list[str], copy: Path, *, timeout: float | None = None) -> Done:
         child = os.fork()
         if child == 0:
             _run_here(args, copy, out.fileno())
-        code = _ended(child, timeout)
-        with contextlib.suppress(ProcessLookupError, PermissionError):
-            os.killpg(child, signal.SIGKILL)
+        try:
+            code = _ended(child, timeout)
+        finally:
+            with contextlib.suppress(ProcessLookupError, PermissionError):
+                os.killpg(child, signal.SIGKILL)
         if code is None:
             os.waitpid(child, 0)
         out.seek(0)
@@ -72,6 +77,10 @@ def _run_here(args: list[str], copy: Path, out: int) -> None:
     code = NOT_RUN
     try:
         os.setsid()
+        with contextlib.suppress(
+            AttributeError, OSError
+        ):  # Linux: whoever waits for it is killed, and so is it
+            ctypes.CDLL(None).prctl(_DIE_WITH_PARENT, signal.SIGKILL)
         for stream in (1, 2):
             os.dup2(out, stream)
         os.chdir(copy)

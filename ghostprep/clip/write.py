@@ -89,7 +89,7 @@ def _feed(child: Child, frames: Iterable[Frame], shape: tuple[int, ...], path: P
 
 
 def run_copy(
-    inputs: Sequence[Path], output: Path, arguments: Sequence[str], *, before: Sequence[str] = ()
+    inputs: Sequence[Path], output: Path, arguments: Sequence[str], before: Sequence[str] = ()
 ) -> None:
     """Run ffmpeg from local files to a local file, usually with ``-c copy``.
 

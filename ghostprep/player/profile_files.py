@@ -7,9 +7,9 @@ import tomllib
 from collections.abc import Mapping
 from importlib import resources
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, get_args
 
-from pydantic import ValidationError
+from pydantic import BaseModel, ValidationError
 
 from ghostprep.errors import InputError
 from ghostprep.player.profile import Profile
@@ -130,12 +130,9 @@ def _as_input_error(wrong: ValidationError, shown: str) -> InputError:
 
 
 def _fields_at(loc: tuple[int | str, ...]) -> list[str]:
-    fields = Profile.model_fields
+    model: type[BaseModel] = Profile
     for part in loc:
-        inner = fields[str(part)].annotation if str(part) in fields else None
-        options = [inner, *getattr(inner, "__args__", ())]
-        model = next((o for o in options if hasattr(o, "model_fields")), None)
-        if model is None:
-            return []
-        fields = model.model_fields
-    return [name for name in fields if name != "name"]
+        annotation = model.model_fields[str(part)].annotation
+        kinds = (annotation, *get_args(annotation))
+        model = next(kind for kind in kinds if isinstance(kind, type) and issubclass(kind, BaseModel))
+    return [name for name in model.model_fields if name != "name"]

@@ -7,11 +7,11 @@ packets can follow themselves as often as wanted.
 from __future__ import annotations
 
 import shutil
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
-from typing import Final, Protocol
+from typing import Final
 
 from ghostprep.errors import InputError
 from ghostprep.player.encode.common import FORMS, REPEATABLE, sound_arguments
@@ -61,13 +61,8 @@ def plan_repeats(profile: Profile, facts: StreamFacts, wanted_s: Fraction, *, so
     return Repeats(count, count * loop_s, fitting < wanted)
 
 
-class Copier(Protocol):
-    """What copies packets from local files to a local file, as `ghostprep.clip.run_copy` does."""
-
-    def __call__(
-        self, inputs: Sequence[Path], output: Path, arguments: Sequence[str], *, before: Sequence[str] = ()
-    ) -> None:
-        """Copy."""
+Copier = Callable[[Sequence[Path], Path, Sequence[str], Sequence[str]], None]
+"""What copies packets from local files to a local file, as `ghostprep.clip.run_copy` does."""
 
 
 def write_repeats(
@@ -115,7 +110,7 @@ def write_repeats(
     arguments = _arguments(profile, facts, sound=sound is not None, laps=count if packs else 1)
     more = [] if sound is None else [sound]
     if not packs:
-        run([loop, *more], output, arguments, before=("-stream_loop", str(count - 1)))
+        run([loop, *more], output, arguments, ("-stream_loop", str(count - 1)))
         return
     # the pictures are taken out of their packs, which carry a clock, and packed anew
     with scratch_folder() as folder:
@@ -123,7 +118,7 @@ def write_repeats(
         with bare.open("wb") as file:
             for _ in range(count):
                 file.writelines(coded_pictures(loop))
-        run([bare, *more], output, arguments)
+        run([bare, *more], output, arguments, ())
 
 
 def _arguments(profile: Profile, facts: StreamFacts, *, sound: bool, laps: int) -> tuple[str, ...]:

@@ -25,7 +25,7 @@ from ghostprep.prepare.matte import with_matte
 from ghostprep.prepare.presence import look_at_presence, presence_of, refuse_nothing
 from ghostprep.prepare.recipe import REFLECTIONS, Recipe, colour_codes
 from ghostprep.prepare.remarks import look, look_at_fit
-from ghostprep.prepare.render import Reel, calmed, key_stretch, raster_frames
+from ghostprep.prepare.render import Reel, calmed, enlarged, key_stretch, raster_frames
 from ghostprep.prepare.setup import Setup
 from ghostprep.prepare.survey import survey
 from ghostprep.progress import Progress
@@ -190,7 +190,7 @@ def _prepared(
             score=choice.score,
             shown=shown,
             calmed=shown is not rendered,
-            as_shot=lambda number: rounded(stretch(plan.steps[number].a)),
+            as_shot=lambda number: rounded(enlarged(stretch(plan.steps[number].a), fit.size)),
             findings=(
                 *key.findings(),
                 *choice.findings,

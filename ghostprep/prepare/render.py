@@ -43,14 +43,11 @@ class Stretch:
         Where in the store each source frame lies.
     source : ndarray of int (ticks,)
         Source frame that shows at each tick.
-    size : tuple of int
-        Width and height in which the figures come out.
     """
 
     store: FrameStore
     place: dict[int, int]
     source: npt.NDArray[np.int64]
-    size: tuple[int, int]
 
     def __enter__(self) -> Self:
         return self
@@ -61,13 +58,17 @@ class Stretch:
 
     def __call__(self, tick: int) -> Figure:
         """Return the keyed figure (h, w, 3) that shows at a tick."""
-        figure = self.store[self.place[int(self.source[tick])]].view(np.uint16)
-        if self.store.size == self.size:
-            return figure
-        larger = cv2.resize(figure, self.size, interpolation=cv2.INTER_CUBIC)
-        # a cubic dips below black beside bright edges: what was told from the backing stays told from it
-        least = cv2.resize(np.minimum(figure, CODE), self.size, interpolation=cv2.INTER_NEAREST)
-        return np.asarray(cv2.max(larger, least), np.uint16)
+        return self.store[self.place[int(self.source[tick])]].view(np.uint16)
+
+
+def enlarged(figure: Figure, size: tuple[int, int]) -> Figure:
+    """Return a figure (h, w, 3), of which no more was keyed than was filmed, in the size that is shown."""
+    if figure.shape[1::-1] == size:
+        return figure
+    larger = cv2.resize(figure, size, interpolation=cv2.INTER_CUBIC)
+    # a cubic dips below black beside bright edges: what was told from the backing stays told from it
+    least = cv2.resize(np.minimum(figure, CODE), size, interpolation=cv2.INTER_NEAREST)
+    return np.asarray(cv2.max(larger, least), np.uint16)
 
 
 def key_stretch(footage: Footage, seen: Survey, plan: LoopPlan, fit: Fit, progress: Progress) -> Stretch:
@@ -101,7 +102,7 @@ def key_stretch(footage: Footage, seen: Survey, plan: LoopPlan, fit: Fit, progre
     except BaseException:
         store.close()
         raise
-    return Stretch(store, {source: place for place, source in enumerate(needed)}, seen.source, fit.size)
+    return Stretch(store, {source: place for place, source in enumerate(needed)}, seen.source)
 
 
 def _told_from_backing(keyed: Keyed) -> Figure:
@@ -123,7 +124,8 @@ def raster_frames(
         tone = replace(tone, edge=tone.edge * fit.place.finer)
 
     def finished(mix: Mix) -> Frame:
-        figure, (right, down) = tone(mixed(plan, mix, stretch)), mix.shift
+        # mixed as filmed: more pixels would only take time
+        figure, (right, down) = tone(enlarged(mixed(plan, mix, stretch), fit.size)), mix.shift
         if isinstance(fit.place, Drift):
             return rounded(fit.place(figure, (right * fit.figure_px, down * fit.figure_px)))
         if isinstance(fit.place, Placement):  # moves pixels as they are: half the bytes if rounded before

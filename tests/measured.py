@@ -7,8 +7,8 @@ from collections.abc import Collection, Iterable
 import cv2
 import numpy as np
 
+from ghostprep.proof import upright
 from ghostprep.proof.join import DipMeter, JoinMeter
-from ghostprep.proof.upright import _sources
 from ghostprep.verdict import Proof
 
 
@@ -24,8 +24,7 @@ def dip(frames: Iterable[np.ndarray], inside: Collection[int]) -> Proof:
 
 def as_seen(frame: np.ndarray, homography: np.ndarray) -> np.ndarray:
     """Return a raster frame as the eye sees it, upright, at about the raster's own pitch."""
-    sources = _sources((frame.shape[1], frame.shape[0]), np.asarray(homography, np.float64))
-    return cv2.remap(frame, *sources, cv2.INTER_NEAREST)
+    return upright.as_seen(frame, np.asarray(homography, np.float64), cv2.INTER_NEAREST)
 
 
 def _metered(meter: JoinMeter | DipMeter, frames: Iterable[np.ndarray]) -> Proof:

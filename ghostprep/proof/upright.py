@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import functools
-from typing import Final, TypeAlias
+from typing import Final
 
 import cv2
 import numpy as np
@@ -13,7 +12,6 @@ from ghostprep.channels import largest_channel
 from ghostprep.finding import Finding, Level
 from ghostprep.verdict import Proof
 
-Places: TypeAlias = npt.NDArray[np.float32]
 _SIDE: Final = 96  # pixels along each side of the compared pictures
 _SAME: Final = 0.005
 """Two likenesses no farther apart than this are the same, even where coding cost nothing: it is what
@@ -56,19 +54,30 @@ def mount_homography(
     return to_raster
 
 
-def _sources(raster: tuple[int, int], homography: npt.NDArray[np.float64]) -> tuple[Places, Places]:
-    """Return where on the raster each pixel of the seen picture comes from: x and y, (rows, columns)."""
+def as_seen(
+    frame: npt.NDArray[np.uint8], homography: npt.NDArray[np.float64], kernel: int = cv2.INTER_LINEAR
+) -> npt.NDArray[np.uint8]:
+    """Return a raster frame, (h, w) or (h, w, 3), as the eye sees it: upright, about as many pixels."""
+    onto, size = _onto_raster((frame.shape[1], frame.shape[0]), homography)
+    seen = cv2.warpPerspective(frame, onto, size, flags=kernel | cv2.WARP_INVERSE_MAP)
+    return np.asarray(seen, np.uint8)
+
+
+def _onto_raster(
+    raster: tuple[int, int], homography: npt.NDArray[np.float64]
+) -> tuple[npt.NDArray[np.float64], tuple[int, int]]:
+    """Return the map (3, 3) from pixels of the seen picture to the raster's, and that picture's size."""
     width, height = raster
     corners = np.array([[0, 0], [width, 0], [width, height], [0, height]], np.float64)
     plane = _through(np.linalg.inv(homography).astype(np.float64), corners)
     low, high = plane.min(axis=0), plane.max(axis=0)
     pitch = float(np.sqrt(np.prod(high - low) / (width * height)))
-    columns, rows = np.maximum(np.rint((high - low) / pitch), 1).astype(int)
-    x = low[0] + (np.arange(columns) + 0.5) * (high[0] - low[0]) / columns
-    y = high[1] - (np.arange(rows) + 0.5) * (high[1] - low[1]) / rows
-    grid = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
-    source = (_through(homography, grid) - 0.5).reshape(rows, columns, 2).astype(np.float32)
-    return np.ascontiguousarray(source[..., 0]), np.ascontiguousarray(source[..., 1])
+    columns, rows = (max(round(side / pitch), 1) for side in high - low)
+    x, y = (high - low) / (columns, rows)
+    # whole numbers are the middles of pixels, which are half a pixel from their corners
+    to_plane = np.array([[x, 0, low[0] + x / 2], [0, -y, high[1] - y / 2], [0, 0, 1]])
+    to_middle = np.array([[1, 0, -0.5], [0, 1, -0.5], [0, 0, 1]])
+    return to_middle @ homography @ to_plane, (columns, rows)
 
 
 class UprightProof:
@@ -91,7 +100,6 @@ class UprightProof:
         self._homography = np.asarray(homography, np.float64)
         self._scores = np.zeros(8)
         self._frames = 0
-        self._seen_from = functools.cache(lambda raster: _sources(raster, self._homography))
 
     def add(self, decoded: npt.NDArray[np.uint8], figure: npt.NDArray[np.uint8]) -> None:
         """Take in one decoded frame; a few spread over the loop are enough.
@@ -103,8 +111,7 @@ class UprightProof:
         figure : ndarray of uint8 (any size) or with 3 channels
             The same moment's figure on black, as shot: not yet mirrored or turned.
         """
-        sources = self._seen_from((decoded.shape[1], decoded.shape[0]))
-        seen = _cut(np.asarray(cv2.remap(_grey(decoded), *sources, cv2.INTER_LINEAR), np.uint8))
+        seen = _cut(as_seen(_grey(decoded), self._homography))
         shot = _cut(_grey(figure))
         if seen is None or shot is None:
             return

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 import pytest
@@ -82,15 +84,40 @@ def test_cloth_with_a_pattern_of_its_own_is_not_sheer(seed: int) -> None:
     ours, theirs = (
         cv2.resize(rng.uniform(5, 90, (20, 30, 3)).astype(np.float32), (120, 80)) for _ in range(2)
     )
-    sheer = find_sheer(ours, theirs, np.ones((40, 60), np.bool_))
+    sheer = find_sheer(ours, theirs, np.ones((40, 60), np.bool_), np.ones((80, 120), np.float32))
     if sheer is not None:
         # a few places look alike by chance
         assert (sheer.sure > 0.5).mean() < 0.05
 
 
+@pytest.mark.parametrize("linear", [True, False])
+def test_a_lamps_glow_before_a_room_is_light_that_adds(linear: bool) -> None:
+    rng, plate = np.random.default_rng(2), room()
+    yy, xx = np.mgrid[:240, :320].astype(np.float32)
+    glow = (0.3 * np.exp(-((xx - 160) ** 2 + (yy - 120) ** 2) / (2 * 24**2)))[..., None] * np.float32(
+        [1, 0.8, 0.5]
+    )
+    added = light_to_codes(glow)
+    lit = (
+        light_to_codes(codes_to_light(plate) + glow) if linear else np.minimum(plate.astype(int) + added, 255)
+    )
+
+    def filmed(codes: np.ndarray) -> np.ndarray:
+        return np.clip(np.rint(codes + rng.normal(0, 1, codes.shape)), 0, 255).astype(np.uint8)
+
+    key = replace(learn_key([filmed(plate) for _ in range(8)], plate=plate), linear=linear)
+    keyed = key.at(None, SIZE, SIZE)(filmed(lit))
+    near = added.max(-1) > 60
+    apart = keyed.codes[near].astype(int) - added[near]
+    assert np.abs(apart.mean(0)).max() < 6
+    # of the room's pattern, which is 35 codes, nothing is left
+    assert np.sqrt((apart**2).mean()) < 12
+    assert keyed.matte[near].mean() < 25
+
+
 def test_where_nothing_is_covered_nothing_is_sheer() -> None:
     plate = codes_to_light(room()) * np.float32(255)
-    assert find_sheer(plate, plate, np.zeros((240, 320), np.bool_)) is None
+    assert find_sheer(plate, plate, np.zeros((240, 320), np.bool_), np.ones((240, 320), np.float32)) is None
 
 
 def test_a_noisier_frame_stays_black() -> None:

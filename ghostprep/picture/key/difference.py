@@ -10,13 +10,14 @@ import numpy as np
 import numpy.typing as npt
 
 from ghostprep.arrays import Figure, Floats
+from ghostprep.channels import largest_channel
 from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.guided import guided_filter
 from ghostprep.picture.key.islands import enclosed
 from ghostprep.picture.key.keyed import Bytes, Keyed, as_bytes, floats, to_codes
 from ghostprep.picture.key.region import Region, filled_up, shrink_for
 from ghostprep.picture.key.scratch import Scratch
-from ghostprep.picture.key.sheer import Sheer, evidence, find_sheer, halved, taken_out
+from ghostprep.picture.key.sheer import evidence, find_sheer, halved, taken_out
 from ghostprep.transfer import figure_of_codes
 
 _UNLIKE, _SOLID, _LIKE = 1.9, 4.0, 1.4
@@ -148,11 +149,20 @@ class DifferenceKeyer:
         bare = np.subtract(1, alpha, out=self.scratch("a", *alpha.shape))
         off = cv2.merge((bare, bare, bare), dst=self.scratch("apart", *plate.shape))
         left = cv2.subtract(frame, cv2.multiply(off, plate, dst=off), dst=off, dtype=cv2.CV_32F)
-        figure = figure_of_codes(floats(left))
-        if self.detail is not None:
-            figure, alpha = self.detail.taken(frame, figure, alpha, covered, region)
         matte = as_bytes(cv2.convertScaleAbs(alpha, alpha=255))
-        return Keyed(figure, matte).within(matte)
+        keyed = Keyed(figure_of_codes(floats(left)), matte).within(matte)
+        if self.detail is None:
+            return keyed
+        noise = floats(1 / np.sqrt(self.certainty[region.cut]))
+        return self.detail.taken(
+            frame,
+            keyed.figure,
+            alpha,
+            covered,
+            noise,
+            near=self.scratch("support", *alpha.shape),
+            region=region,
+        )
 
 
 @dataclass(frozen=True, eq=False)
@@ -177,21 +187,28 @@ class Detail:
         return cls(light, halved(light), mix)
 
     def taken(
-        self, frame: Bytes, figure: Figure, alpha: Floats, covered: npt.NDArray[np.bool_], region: Region
-    ) -> tuple[Figure, Floats]:
+        self,
+        frame: Bytes,
+        figure: Figure,
+        alpha: Floats,
+        covered: npt.NDArray[np.bool_],
+        noise: Floats,
+        *,
+        near: Floats,
+        region: Region,
+    ) -> Keyed:
         """Return figure and matte without what shows through."""
         light = self.mix.amounts(np.ascontiguousarray(frame))
         half = halved(light)
         top, left = region.top // 2, region.left // 2
-        sheer = find_sheer(half, self.half[top : top + half.shape[0], left : left + half.shape[1]], covered)
-        if sheer is None or (place := Region.around(sheer.sure)) is None:
-            return figure, alpha
-        sheer = Sheer(*(np.ascontiguousarray(x[place.cut]) for x in sheer))
-        cut = place.scaled(2).cut
-        figure[cut], alpha[cut] = taken_out(
-            light[cut], self.whole[region.cut][cut], sheer, figure[cut], alpha[cut], curve=self.mix
-        )
-        return figure, alpha
+        theirs = self.half[top : top + half.shape[0], left : left + half.shape[1]]
+        noise = halved(noise) * largest_channel(self.mix.a_code(theirs))
+        sheer = find_sheer(half, theirs, covered, noise)
+        if sheer is not None:
+            figure, alpha = taken_out(
+                light, self.whole[region.cut], sheer, figure, alpha, near=near, curve=self.mix
+            )
+        return Keyed(figure, as_bytes(cv2.convertScaleAbs(alpha, alpha=255)))
 
 
 def _solid_and_near(level: Floats) -> tuple[Bytes, Floats]:

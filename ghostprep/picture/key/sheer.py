@@ -1,20 +1,23 @@
-"""Cloth before a cluttered room through which the room's own detail shows.
+"""Cloth before a cluttered room through which the room's own detail shows, and light that hides none of it.
 
 A veil differs from the room as much as a coat does, so difference alone calls both solid. But what a veil
 lets through keeps the room's pattern: where the frame's detail follows the plate's, the slope is the share
-of the room's light that comes through.
+of the room's light that comes through. A lamp's glow lets all of it through: what is above the plate is light
+on black.
 """
 
 from __future__ import annotations
 
+import functools
 from typing import NamedTuple
 
 import cv2
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.arrays import Figure, Floats
+from ghostprep.arrays import Figure, Floats, Mask
 from ghostprep.picture.key.curve import Curve
+from ghostprep.picture.key.falloff import falls_off
 from ghostprep.picture.key.keyed import floats
 from ghostprep.picture.key.sheer_cloth import Detailed, possible, same_cloth
 
@@ -30,6 +33,10 @@ _COVERED = (0.5, 0.9)
 """Part of a window that must be covered by the figure for a beginning, and for all."""
 _LEFT = 0.01
 """Share of the frame's detail that no plate explains: noise."""
+_DIM = 3.0
+"""Amounts above the plate up to which there is no light."""
+_CLEAR = 10
+"""How many times the noise the plate's detail is where it must show through light that only adds."""
 _SUM = np.ones((1, 3), np.float32)
 
 
@@ -42,10 +49,13 @@ class Sheer(NamedTuple):
         Share of the plate's amounts that comes through, 0..1.
     sure : ndarray
         How far that is believed, 0..1.
+    lit : ndarray
+        Share of light that only adds: there all of the plate comes through.
     """
 
     through: Floats
     sure: Floats
+    lit: Floats
 
 
 def halved(light: Floats) -> Floats:
@@ -54,7 +64,7 @@ def halved(light: Floats) -> Floats:
     return floats(cv2.resize(light, size, interpolation=cv2.INTER_AREA))
 
 
-def find_sheer(frame: Floats, plate: Floats, covered: npt.NDArray[np.bool_]) -> Sheer | None:
+def find_sheer(frame: Floats, plate: Floats, covered: npt.NDArray[np.bool_], noise: Floats) -> Sheer | None:
     """Find where a frame's detail follows the plate's though something is before it; None for nowhere.
 
     Parameters
@@ -63,6 +73,8 @@ def find_sheer(frame: Floats, plate: Floats, covered: npt.NDArray[np.bool_]) -> 
         Amounts, from `halved`.
     covered : ndarray of bool, any size
         Where the frame does not show the bare plate.
+    noise : ndarray of float32 (h, w)
+        Sigma of the frame around the plate, amounts.
 
     Notes
     -----
@@ -70,9 +82,26 @@ def find_sheer(frame: Floats, plate: Floats, covered: npt.NDArray[np.bool_]) -> 
     channels together; it counts by its coefficient of determination. From where it is sure, it is
     carried as far as the same cloth goes on.
     """
-    frame, plate, mask = _masked(frame, plate, covered)
-    told = _told(frame, plate, mask)
-    return Sheer(*same_cloth(frame, plate, mask, told)) if told.sure.any() else None
+    ours, theirs, mask = _masked(frame, plate, covered)
+    told = _told(ours, theirs, mask)
+    through, sure = same_cloth(ours, theirs, mask, told) if told.sure.any() else (told.slope, told.sure)
+    adds = _only_adds(frame, plate, mask, told, noise=noise).astype(np.float32)
+    if not (sure.any() or (adds * mask).any()):
+        return None
+    return Sheer(through, sure, floats(cv2.blur(adds, (3, 3))))
+
+
+def _only_adds(frame: Floats, plate: Floats, mask: Floats, told: Detailed, *, noise: Floats) -> Mask:
+    """Return where (h, w) the frame is the plate and light that falls off to nothing.
+
+    A body darkens some of the plate, or hides its detail: more than half of it is gone.
+    """
+    added = cv2.subtract(frame, plate)
+    darkens = functools.reduce(cv2.min, cv2.split(cv2.blur(added, (3, 3)))) < -2 * noise
+    hides = (told.detail > (_CLEAR * noise) ** 2) & (2 * told.common < told.detail)
+    body = (darkens | hides) & (mask > 0)
+    added[body] = 255
+    return falls_off(floats(added), _DIM) & ~body
 
 
 def evidence(frame: Floats, plate: Floats, covered: npt.NDArray[np.bool_]) -> float:
@@ -118,9 +147,9 @@ def _told(frame: Floats, plate: Floats, mask: Floats) -> Detailed:
 
 
 def taken_out(
-    frame: Floats, plate: Floats, sheer: Sheer, figure: Figure, matte: Floats, *, curve: Curve
+    frame: Floats, plate: Floats, sheer: Sheer, figure: Figure, matte: Floats, *, near: Floats, curve: Curve
 ) -> tuple[Figure, Floats]:
-    """Return figure and matte with what shows through taken out; nothing is made lighter or more solid.
+    """Return figure and matte with what shows through taken out.
 
     Parameters
     ----------
@@ -131,16 +160,27 @@ def taken_out(
         As keyed without it.
     matte : ndarray of float32 (h, w)
         Likewise, 0..1.
+    near : ndarray of float32 (h, w)
+        1 where there may be light, 0 where there is none, soft between.
     curve : Curve
     """
     size = (figure.shape[1], figure.shape[0])
-    through, sure = (cv2.resize(x, size, interpolation=cv2.INTER_LINEAR) for x in sheer)
+    through, sure, lit = (floats(cv2.resize(x, size, interpolation=cv2.INTER_LINEAR)) for x in sheer)
+    # cloth makes nothing lighter or more solid
     off = cv2.multiply(plate, cv2.merge((through, through, through)))
     less = cv2.min(curve.figure(floats(cv2.subtract(frame, off))), figure)
-    share = cv2.merge((sure, sure, sure))
-    change = cv2.multiply(share, cv2.subtract(figure, less, dtype=cv2.CV_32F))
-    opened = floats(matte + sure * (np.minimum(matte, 1 - through) - matte))
-    return np.asarray(cv2.subtract(figure, change, dtype=cv2.CV_16U), np.uint16), opened
+    light = curve.figure(floats(cv2.subtract(frame, plate)))
+    shown = cv2.multiply(light, cv2.merge((near, near, near)), dtype=cv2.CV_16U)
+    figure = _mixed(_mixed(figure, less, sure), shown, lit)
+    opened = matte + sure * (np.minimum(matte, 1 - through) - matte)
+    return figure, floats(opened * (1 - lit))
+
+
+def _mixed(one: Figure, other: cv2.typing.MatLike, share: Floats) -> Figure:
+    """Return one figure, and a share (h, w) of the other in its place."""
+    change = cv2.subtract(other, one, dtype=cv2.CV_32F)
+    change = cv2.multiply(change, cv2.merge((share, share, share)), dst=change)
+    return np.asarray(cv2.add(one, change, dtype=cv2.CV_16U), np.uint16)
 
 
 def _mean(x: Floats) -> Floats:

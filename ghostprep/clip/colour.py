@@ -88,6 +88,11 @@ _MATRICES: Final = {
     "fcc": "fcc",
 }
 """How the scaler calls the matrices that it knows; older ones know no other names."""
+_YUV: Final = (
+    *("yuv", "yuy", "yvy", "uyv", "uyy", "y2", "ayuv", "vuy", "xv", "nv"),
+    *("p0", "p2", "p4"),
+)
+"""How the names of formats begin that hold luma and chroma."""
 
 
 def matrix_of(facts: ClipFacts) -> str:
@@ -123,7 +128,7 @@ def kept(facts: ClipFacts) -> str:
 
 def is_yuv(pixel_format: str) -> bool:
     """Return whether a pixel format is luma and chroma."""
-    return pixel_format.startswith(("yuv", "nv", "p0", "uyv", "yvy", "y2", "ayuv", "vuy", "xv"))
+    return pixel_format.startswith(_YUV)
 
 
 def tone_map(facts: ClipFacts) -> list[str]:

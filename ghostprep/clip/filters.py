@@ -167,7 +167,7 @@ def _turned(size: tuple[int, int], facts: ClipFacts) -> tuple[int, int]:
 def _on_samples(facts: ClipFacts, box: Box) -> bool:
     """Return whether the box begins and ends between chroma samples."""
     name = facts.pixel_format
-    if not name.startswith(("yuv", "nv", "p0")) or "444" in name:
+    if not is_yuv(name) or "444" in name:
         return True
     step = 4 if "411" in name or "410" in name else 2
     ends = (

@@ -17,6 +17,7 @@ from pydantic import TypeAdapter
 
 from ghostprep.clip import describe
 from ghostprep.clip.child import AGAIN, Child
+from ghostprep.clip.colour import is_yuv
 from ghostprep.clip.describe import LOOK, Description, FirstFrames, Picture
 from ghostprep.clip.facts import Alpha, ClipFacts
 from ghostprep.clip.glance import glance
@@ -242,8 +243,8 @@ def _kind_of_alpha(facts: ClipFacts) -> Alpha:
 def _range(first: FirstFrames) -> Literal["limited", "full"]:
     if first.range in ("tv", "pc"):
         return "full" if first.range == "pc" else "limited"
-    yuv = first.pixel_format.startswith(("yuv", "nv", "p0")) and not first.pixel_format.startswith("yuvj")
-    return "limited" if yuv else "full"
+    limited = is_yuv(first.pixel_format) and not first.pixel_format.startswith("yuvj")
+    return "limited" if limited else "full"
 
 
 def _depth(pixel_format: str) -> int:

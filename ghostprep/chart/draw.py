@@ -19,7 +19,6 @@ from ghostprep.optics.vectors import meet_plane, vector
 
 LOOP_S: Final = 4
 """Once round for the travelling dot."""
-
 _FINER: Final = 3  # painted at three times the raster's pixels, then joined
 _DOT: Final = 170
 

@@ -15,7 +15,6 @@ from ghostprep.chart.brush import Brush, Colour
 
 STEPS: Final = (3, 5, 7, 10, 13, 16, 20, 26, 34)
 """Codes of the grey steps, number 1 first: their light is 1/1100 to 1/63 of white's."""
-
 _SIGN: Final = 200
 _RULER: Final = 150
 _WORDS: Final = 100

@@ -35,13 +35,10 @@ SIGNS: Final[Mapping[str, Orientation]] = {
     "mirrored-turned-left": Orientation(True, 3),
 }
 """How the sign may be seen: mirrored left to right first, then turned."""
-
 _RULER_WITHIN: Final = 0.3
 """A ruler that is this far off was misread, or the wrong screen is in the scene."""
-
 _MARK: Final = "\ufeff"
 """The byte order mark that some editors put before UTF-8."""
-
 _SAME: Final = 0.004
 """Differences of pitch under this cannot be read off a ruler."""
 

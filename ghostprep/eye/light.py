@@ -19,7 +19,6 @@ from ghostprep.optics.world import World
 
 _BOUNCED: Final = 0.7
 """Share of the light that comes from the other walls, the same everywhere: pale walls in a small box."""
-
 _LAMP_MM: Final = 15.0
 """A lamp has a size: without it the spot on the wall beside it would be endlessly bright."""
 

@@ -15,10 +15,8 @@ from ghostprep.transfer import LUMA_709, codes_to_light
 
 PAPER_FIGURE: Final = "paper figure"
 GROUND: Final = "ground"
-
 TILE_MM: Final = 500.0
 """Full-size side of a floor tile: a measure for the eye."""
-
 _PER_WALL: Final[dict[str, tuple[float, tuple[float, float, float]]]] = {
     # luminance over the scenery's reflectance, and hue
     "left wall": (1.0, (1.06, 1.0, 0.86)),
@@ -33,11 +31,9 @@ _PER_ROLE: Final[dict[str, tuple[float, tuple[float, float, float]]]] = {
 }
 _OWN: Final[dict[str, float]] = {"front": 0.16, "player": 0.035, "baffle": 0.02}
 """Reflectances of stained wood, dark plastic, matt black paint. Common practice, no source."""
-
 _TILES: Final = (0.55, 0.85)
 _WHITE: Final = 0.85
 """Reflectance of white paper. Common practice, no source."""
-
 _LARGEST_BYTES: Final = 100_000_000
 _LONGEST_PX: Final = 512
 

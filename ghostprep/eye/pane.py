@@ -15,7 +15,6 @@ from ghostprep.optics.vectors import Vector, unit
 from ghostprep.optics.world import Sheet
 
 Table = npt.NDArray[np.float32]
-
 _STEPS: Final = 256
 _SMALLEST: Final = 1e-6
 

@@ -20,7 +20,6 @@ from ghostprep.optics.vectors import Vector
 from ghostprep.transfer import codes_to_light, luminance
 
 Corners = npt.NDArray[np.float32]
-
 _LONGEST_PX: Final = 1200
 """More than the page shows of it."""
 _RUN: Final = 30_000

@@ -27,10 +27,8 @@ from ghostprep.verdict import Proof, with_faults
 from ghostprep.words import typed
 
 _T = TypeVar("_T")
-
 STILL_PX: Final = 800
 """Height of a still picture."""
-
 _STILL_ENDINGS: Final = {".png", ".webp"}
 
 

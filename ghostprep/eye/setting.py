@@ -37,12 +37,7 @@ class Backdrop:
 
 
 def find_setting(
-    loop: Path,
-    raster: tuple[int, int],
-    scene: Path | None,
-    report: Mapping[str, Any],
-    *,
-    trouble: str = "",
+    loop: Path, raster: tuple[int, int], scene: Path | None, report: Mapping[str, Any], *, trouble: str = ""
 ) -> Backdrop:
     """Return where to show a loop.
 

@@ -30,13 +30,10 @@ from ghostprep.optics.world import World
 
 ROOM_LUX: Final = 15.0
 """A dim living room in the evening. Common practice, no source."""
-
 ROOM_REFLECTANCE: Final = 0.05
 """Of what stands in the room before and beside the box. Common practice, no source."""
-
 MIRROR_REFLECTANCE: Final = 0.9
 """Of a front-faced mirror. Common practice, no source."""
-
 _CARD_MM: Final = 0.4
 _CARD_ASPECT: Final = 0.42
 _LOW_GROUND: Final = 0.35

@@ -11,7 +11,6 @@ from ghostprep.transfer import light_to_codes
 
 KNEE: Final = 0.7
 """Below this share of the display's white luminances are shown true to each other; above they bend."""
-
 _AT_WHITE: Final = 0.85
 """Where the brightest large surface is put; lamps and highlights use the rest."""
 

@@ -19,7 +19,6 @@ from ghostprep.optics.world import SCREEN, Trace, World
 from ghostprep.transfer import codes_to_light
 
 LAMP_TINT: Final = np.array([1.29, 0.95, 0.63], np.float32)  # warm white at luminance 1
-
 _AT_ONCE: Final = 2_000
 """Rays that are followed together: what they need fits the processor's cache."""
 

@@ -17,7 +17,6 @@ from ghostprep.optics.vectors import Vector
 
 _MARGIN: Final = 0.06
 """Room around the opening, as a share of its height."""
-
 _LARGE_ENOUGH: Final = 0.42
 """Share of the view's height that the figure has at least in the near view."""
 

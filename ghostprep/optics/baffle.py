@@ -20,7 +20,6 @@ BEFORE_MM: Final = 2.0
 SPARE_MM: Final = 1.0
 """What it reaches beyond a net's outermost line where bodies cut the view: no finer is the net."""
 _SAME_MM: Final = 1e-6
-
 _THIN_MM: Final = 0.01
 _ROUNDS: Final = 3
 

@@ -19,7 +19,6 @@ from ghostprep.scene.furniture import Divider, Thing
 
 Corner = tuple[float, float, float]
 Role = Literal["wall", "front", "divider", "thing", "player", "holder", "baffle"]
-
 CARD_MM: Final = 0.5
 """Thickness of the card before the player, with the window for its lit area. Common practice, no source."""
 _FRONT_MM: Final = 0.01

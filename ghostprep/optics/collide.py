@@ -17,7 +17,6 @@ from ghostprep.scene import Scene
 
 LEAST_MM: Final = 0.05
 """Parts that overlap by less touch each other: less than a saw or a printer keeps to."""
-
 _KIT: Final = frozenset({"player", "holder"})
 _MIRROR_MM: Final = 0.02
 

@@ -17,11 +17,9 @@ from ghostprep.scene import Scene
 
 AGAINST_MM: Final = 1.5
 """An edge this near to a surface counts as standing against it. Common practice, no source."""
-
 SPARE_MM: Final = 2.0
 """What is added to a trim that was found along single lines."""
 _ALONG: Final = 13
-
 _BESIDE: Final = {"left": ("right", 0), "right": ("left", 0), "bottom": ("up", 1), "top": ("down", 1)}
 
 

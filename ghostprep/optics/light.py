@@ -25,16 +25,13 @@ from ghostprep.scene import Scene
 
 ARCMINUTE: Final = math.radians(1 / 60)
 """One arcminute, radians: the gap that an eye of acuity 1.0 still tells apart (ISO 8596)."""
-
 ENOUGH_CONTRAST: Final = 3.0
 """Ghost and scenery together over the scenery: what we ask for, so that a ghost is plain to see.
 
 A choice of ours within the range found usable on see-through displays (Wan and Tsimhoni, J. SID
 2021: 1.2 to 8, best near 7)."""
-
 BLACK_PAINT: Final = 0.05
 """Share of light that matt black paint sends back. Common practice, no source."""
-
 _DEFAULT_SCENE: Final = 5.0
 DARKEST: Final = 1e-3
 """The least luminance that is counted with, so that ratios stay finite, cd/m2."""

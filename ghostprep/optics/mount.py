@@ -11,7 +11,6 @@ import numpy.typing as npt
 from ghostprep.optics.layout import Layout
 
 Matrix = npt.NDArray[np.float64]
-
 _GRID: Final = 9
 # one clockwise quarter turn of a picture, as a map of directions in raster axes (x right, y down)
 _TURN: Final = np.array([[0.0, -1.0], [1.0, 0.0]])
@@ -71,11 +70,7 @@ def ghost_homography(layout: Layout) -> Matrix:
     point = np.outer(-to_centre, below) + float(to_centre @ image.normal) * direction
     (w, h), (px, py) = image.raster, _pitch(layout)
     matrix = np.vstack(
-        [
-            image.right @ point / px + w / 2 * below,
-            -(image.up @ point) / py + h / 2 * below,
-            below,
-        ]
+        [image.right @ point / px + w / 2 * below, -(image.up @ point) / py + h / 2 * below, below]
     )
     middle = below @ np.array([image.centre[0], image.centre[1], 1.0])
     scaled: Matrix = matrix / middle

@@ -83,10 +83,7 @@ def scene_of(scene: Scene, trial: Trial, pinned: AbstractSet[str], free: Abstrac
         pane["size"] = None
     screen = {"wall": trial.wall, "top": trial.top, "centre": _point(centre), "swivel": swivel}
     made = scene.model_copy(
-        update={
-            "screen": s.model_copy(update=screen),
-            "pane": scene.pane.model_copy(update=pane),
-        }
+        update={"screen": s.model_copy(update=screen), "pane": scene.pane.model_copy(update=pane)}
     )
     if "ghost.at" in free:
         made = made.model_copy(update={"ghost": made.ghost.model_copy(update={"at": None})})

@@ -150,10 +150,7 @@ def ghost_bundles(layout: Layout, eyes: Vector) -> tuple[Bundle, Bundle]:
     patch = face_points(layout, outline(on_face(layout, hits)))
     to_pane = (corners[None, :, :] - eyes[:, None, :]).reshape(-1, 3)
     to_screen = np.tile(layout.screen.corners(), (len(eyes), 1)) - hits
-    return (
-        Bundle.between(eyes, patch, to_pane),
-        Bundle.between(patch, layout.screen.corners(), to_screen),
-    )
+    return (Bundle.between(eyes, patch, to_pane), Bundle.between(patch, layout.screen.corners(), to_screen))
 
 
 def find_blocked(

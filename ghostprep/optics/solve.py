@@ -31,7 +31,6 @@ FREE: Final = (
     "doorways",
 )
 """What can be looked for; what the file gives of it stays unless it is set free."""
-
 _DEPTHS: Final = 7
 _ANGLES: Final = (45.0, 40.0, 50.0)
 _OUTS_MM: Final = (0.0, 6.0)

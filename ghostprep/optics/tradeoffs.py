@@ -15,8 +15,6 @@ if TYPE_CHECKING:
 
 # two layouts within this share of each other count as alike
 _ALIKE: Final = 0.03
-
-
 _MEASURES: Final[tuple[tuple[Callable[[Plan], float], str, str], ...]] = (
     (lambda p: -math.prod(p.pane.cut), "smallest pane", "largest pane"),
     (

@@ -10,7 +10,6 @@ import numpy.typing as npt
 
 Vector: TypeAlias = npt.NDArray[np.float64]
 """One point or direction (3,), or many (..., 3)."""
-
 AXES: Final[dict[str, tuple[float, float, float]]] = {
     "left": (-1.0, 0.0, 0.0),
     "right": (1.0, 0.0, 0.0),

@@ -33,7 +33,6 @@ MIRROR_BACK: Final = -3
 """The ray meets a mirror from behind."""
 CAUGHT: Final = -4
 """The ray was followed as often as was asked for and still runs between mirrors."""
-
 _MEETINGS: Final = 9
 """So many meetings with sheets are followed."""
 _NEAR: Final = 1e-6

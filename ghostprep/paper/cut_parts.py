@@ -18,10 +18,8 @@ from ghostprep.paper.drawing_furniture import front_boards, trim_face
 PLUG_MM: Final = 15.0
 """Hole for the cord: the plug of a USB Type-C cable is at most 12.35 mm x 6.5 mm (from memory, its
 specification's drawing of the overmould), 14 mm across its corners."""
-
 _CLEAR_MM: Final = 20.0
 """Room that a plug's turn needs before the wall. Common practice, no source."""
-
 _X, _Y, _Z = np.eye(3)
 
 

@@ -84,7 +84,6 @@ def _ghost(sheet: PaperSheet, picture: Vector, body: Vector, room: Rectangle) ->
     """Draw the picture's outline and the figure in it."""
     _area(sheet, picture, GHOST_PALE, GHOST, 0.35, zorder=3, dash=DASHED)
     _area(sheet, body, GHOST, GHOST, 0.2, zorder=3.2, alpha=0.75)
-
     marks: list[Mark] = []
     if len(picture):
         corner = picture[[(picture @ (1.0, 1.0)).argmax()]]

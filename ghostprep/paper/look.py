@@ -21,6 +21,5 @@ DIVIDER: Final = "#b9a27e"
 THING: Final = "#9c6b4a"
 HOLDER: Final = "#c3b7a2"
 MIRROR: Final = "#4f7fb0"
-
 DASHED: Final = (5.0, 3.0)
 """Where nothing stands: what is only seen, or lies above or below."""

@@ -19,7 +19,6 @@ if TYPE_CHECKING:
 Points: TypeAlias = "Vector | Sequence[Sequence[float]] | Sequence[Vector]"
 Dash: TypeAlias = tuple[float, ...]
 """Lengths drawn and left out in turn, in widths of the line; empty: drawn through."""
-
 PAPERS: Final = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 """Width and height in mm, upright: ISO 216 and ANSI/ASME Y14.1."""
 

@@ -16,7 +16,6 @@ from ghostprep.paper.sheet import Dash, PaperSheet, wrapped
 
 Mark: TypeAlias = tuple[str, tuple[float, float], float]
 """The name of a thing, a point of it on the sheet, and the direction to try first for its tag."""
-
 _RADIUS_MM: Final = 2.1
 _TURNS: Final = (0, 25, -25, 50, -50, 80, -80, 110, -110, 145, -145, 180)
 _WORDS_PT: Final = 6.3

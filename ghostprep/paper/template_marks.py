@@ -18,7 +18,6 @@ OVERLAP_MM: Final = 12.0
 """By how much neighbouring pages of one part overlap."""
 RULER_MM: Final = 100
 RULER_IN: Final = 4
-
 _SMALL_PT: Final = 6.0
 _MAP_MM: Final = 20.0
 _CHECK: Final = (

@@ -130,7 +130,6 @@ _READERS: Final[dict[str, Callable[[str, str], object]]] = {
     "pixels": _pixels,
     "scale": _scale,
 }
-
 QUESTIONS: Final = (
     Question("units", "Which unit does your ruler have?", "Answers without a unit are in it.", "choice"),
     Question("title", "What is in the box?", "One line, for your own eyes.", "text"),

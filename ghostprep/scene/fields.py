@@ -51,7 +51,6 @@ def _sheet(value: float, info: ValidationInfo) -> float:
 
 THICKEST_MM: Final = 30.0
 """Thicker clear sheet is not sold for this; it is a slip of the unit."""
-
 Length = Annotated[float, BeforeValidator(_length)]
 Size = Annotated[Length, Field(gt=0)]
 AtLeastZero = Annotated[Length, Field(ge=0)]

@@ -8,10 +8,8 @@ from fractions import Fraction
 from typing import Final, Literal
 
 Units = Literal["mm", "cm", "in"]
-
 MM_PER: Final = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4, "ft": 304.8}
 """Millimetres in one of each unit (the inch is 25.4 mm exactly since 1959)."""
-
 _ALSO: Final = {'"': "in", "″": "in", "inch": "in", "inches": "in", "'": "ft", "′": "ft", "feet": "ft"}
 _ROUGH: Final = 0.1
 """A length is shown as a fraction of an inch unless that is off by more than this share."""

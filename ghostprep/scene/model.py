@@ -37,11 +37,9 @@ Wall = Literal["left", "right", "floor", "ceiling"]
 Top = Literal["up", "down", "front", "back", "left", "right"]
 Polarisation = Literal["width", "height", "diagonal", "none", "unknown"]
 Material = Literal["acrylic", "glass", "polycarbonate"]
-
 INDEX: Final[dict[str, float]] = {"acrylic": 1.49, "glass": 1.52, "polycarbonate": 1.586}
 """Refractive index near 588 nm: Sultanova et al., Acta Phys. Pol. A 116 (2009) 585 for the two
 plastics; Rubin, Solar Energy Materials 12 (1985) 275 for window glass; both to the nearest trade value."""
-
 TOPS: Final[dict[str, tuple[Top, ...]]] = {
     "left": ("up", "down", "front", "back"),
     "right": ("up", "down", "front", "back"),

@@ -15,7 +15,6 @@ from ghostprep.scene.model import Scene
 
 _EXAMPLE: Final = re.compile(r"#(?: +[a-z]+ = |  +\{| \]$| \[\[| Examples?\b| Forced perspective)")
 """Lines of the starter that show a key by an example."""
-
 _SOLVED: Final = {
     "screen": ("wall", "centre", "top", "swivel"),
     "pane": ("angle", "through", "size"),

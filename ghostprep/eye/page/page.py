@@ -43,7 +43,6 @@ CAUTIONS: Final = (
     "Where local codes or the makers' instructions say otherwise, they are right.",
 )
 """What can hurt someone, said on every page; local rules and the makers' papers go first."""
-
 _SCRIPTS: Final = ("light.js", "view.js", "app.js")
 _MOST_PX: Final = 230_000
 _TALLEST_PX: Final = 720

@@ -14,10 +14,8 @@ from ghostprep.arrays import Frame
 
 LONGEST_PX: Final = 400
 """Longer side of a frame in the page: as much as the simulated view resolves."""
-
 BYTES_PER_FRAME: Final = 8_600
 """A loop of 300 frames stays under 2.6 MB so, which base64 makes 3.5 MB of."""
-
 _SHEET_PX: Final = 1_600
 _QUALITIES: Final = (86, 74, 60, 45, 30)
 

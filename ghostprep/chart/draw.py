@@ -11,8 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ghostprep.arrays import Frame
-from ghostprep.chart.brush import Brush
-from ghostprep.chart.layout import STEPS, ChartLayout
+from ghostprep.chart.layout import STEPS, Brush, ChartLayout
 from ghostprep.eye.pane import pane_light
 from ghostprep.optics import Plan
 from ghostprep.optics.vectors import meet_plane, vector

@@ -8,8 +8,7 @@ from typing import Any
 import click
 
 from ghostprep.chart.layout import STEPS
-from ghostprep.chart.questions import questions_about, signs_text
-from ghostprep.chart.seen import SIGNS
+from ghostprep.chart.seen import SIGNS, questions_about, signs_text
 from ghostprep.cli.options import length_in
 from ghostprep.errors import InputError
 

@@ -11,8 +11,8 @@ import numpy as np
 
 from ghostprep.errors import InputError
 from ghostprep.optics.bodies import divider_frame, divider_height
-from ghostprep.optics.figure import find_figure
 from ghostprep.optics.layout import Layout, lay_out
+from ghostprep.optics.mount import find_figure
 from ghostprep.optics.panefit import fit_pane
 from ghostprep.optics.sight import ghost_bundles
 from ghostprep.optics.sightlines import bounds, crossings, eye_corners, opening_of

@@ -8,19 +8,26 @@ from typing import Final
 
 import numpy as np
 
-from ghostprep.optics.baffle import Baffle, board_depth, find_baffle, lines_to_block
+from ghostprep.optics.baffle import Baffle, board_depth, find_baffle, lines_to_block, outermost_lines
 from ghostprep.optics.bodies import Body
-from ghostprep.optics.collide import LEAST_MM
 from ghostprep.optics.edges import Edge, find_edges
 from ghostprep.optics.lamps import LampSeen, find_lamps
 from ghostprep.optics.layout import Layout
-from ghostprep.optics.mirrored import Patch, ScreenInMirror, find_in_mirrors, find_patches, lit_area
-from ghostprep.optics.outermost import outermost_lines
 from ghostprep.optics.panefit import PaneFit, face_points, on_face, pane_hits
+from ghostprep.optics.room import LEAST_MM
 from ghostprep.optics.sightlines import Rectangle, bounds, crossings, eye_corners, opening_of, outline
 from ghostprep.optics.solids import Block, Bundle, gap, player_block
 from ghostprep.optics.vectors import Vector, vector
-from ghostprep.optics.visible import Lines, clear, lines_to
+from ghostprep.optics.visible import (
+    Lines,
+    Patch,
+    ScreenInMirror,
+    clear,
+    find_in_mirrors,
+    find_patches,
+    lines_to,
+    lit_area,
+)
 from ghostprep.optics.world import Sheet, World
 from ghostprep.scene import Scene
 

@@ -7,8 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from ghostprep.chart.brush import Brush
-from ghostprep.chart.layout import STEPS, ChartLayout
+from ghostprep.chart.layout import STEPS, Brush, ChartLayout
 from ghostprep.chart.seen import SIGNS
 
 WHITE = (255, 255, 255)

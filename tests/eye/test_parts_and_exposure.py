@@ -8,8 +8,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from ghostprep.eye.join import FileRun, Join, find_join, parts_of
-from ghostprep.eye.tone import exposure, shoulder
+from ghostprep.eye.loop import FileRun, Join, find_join, parts_of
+from ghostprep.eye.view import exposure, shoulder
 
 
 @pytest.mark.parametrize(

@@ -16,9 +16,7 @@ from hypothesis import strategies as st
 from ghostprep.eye.faces import GRID
 from ghostprep.eye.pane import look_up, pane_light
 from ghostprep.eye.stage import Stage, stage_of
-from ghostprep.eye.tone import KNEE, shoulder
-from ghostprep.eye.view import EyeView
-from ghostprep.eye.window import near_window, whole_window
+from ghostprep.eye.view import KNEE, EyeView, near_window, shoulder, whole_window
 from ghostprep.optics import Plan, make_plan
 from ghostprep.optics.vectors import meet_plane, reflect_point
 from ghostprep.scene import parse_scene

@@ -5,8 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from ghostprep.optics.baffle import SPARE_MM
-from ghostprep.optics.outermost import outermost_lines
+from ghostprep.optics.baffle import SPARE_MM, outermost_lines
 from ghostprep.optics.planning import measure
 from ghostprep.optics.sight import kit_block
 from ghostprep.optics.solids import upright_block

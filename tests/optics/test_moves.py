@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from ghostprep.optics.advice.bodies import _doorway_offers, _moves, _out_of_light, _reach
-from ghostprep.optics.collide import Collision
 from ghostprep.optics.planning import measure
+from ghostprep.optics.room import Collision
 from ghostprep.scene import Scene
 
 from .boxes import mirror_box

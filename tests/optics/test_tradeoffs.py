@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from types import SimpleNamespace as Some
 
-from ghostprep.optics.tradeoffs import trade_offs
+from ghostprep.optics.solve import trade_offs
 
 
 def plan(

@@ -19,7 +19,7 @@ from pypdf.generic import ContentStream
 from ghostprep.errors import InputError
 from ghostprep.optics import Plan, make_plan
 from ghostprep.paper.sheet import PaperSheet
-from ghostprep.paper.sheet_paint import figure_of
+from ghostprep.paper.sheet_file import figure_of
 from ghostprep.scene import Scene
 from ghostprep.scene.model import TOPS
 

@@ -13,14 +13,14 @@ from ghostprep.optics.advice.changes import Way
 from ghostprep.optics.advice.draft import NO_ROOM, PANE_OUTSIDE, Draft, Offer
 from ghostprep.optics.advice.words import Words, listed
 from ghostprep.optics.bodies import divider_height, thing_names
-from ghostprep.optics.collide import Collision
-from ghostprep.optics.mirrored import ScreenInMirror
 from ghostprep.optics.place import light_through
 from ghostprep.optics.plan import Plan
+from ghostprep.optics.room import Collision
 from ghostprep.optics.sight import Blocked, ghost_bundles
 from ghostprep.optics.sightlines import bounds, eye_corners
 from ghostprep.optics.solids import Block, pane_block, player_block, way_out
 from ghostprep.optics.vectors import AXES, Vector
+from ghostprep.optics.visible import ScreenInMirror
 from ghostprep.scene import Scene
 from ghostprep.scene.furniture import Doorway, Mirror
 

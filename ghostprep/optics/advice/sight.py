@@ -13,11 +13,10 @@ from ghostprep.optics.advice.draft import PANE_OUTSIDE, PANE_SMALL, Draft, Offer
 from ghostprep.optics.advice.words import Words, listed
 from ghostprep.optics.baffle import Baffle
 from ghostprep.optics.edges import Edge
-from ghostprep.optics.mirrored import Patch
 from ghostprep.optics.panefit import on_face, pane_hits
 from ghostprep.optics.plan import Plan
 from ghostprep.optics.sightlines import bounds
-from ghostprep.optics.visible import Lines
+from ghostprep.optics.visible import Lines, Patch
 from ghostprep.scene import rounded_up
 
 _LEAST_MM: Final = 0.05

@@ -12,7 +12,7 @@ import pytest
 from ghostprep.eye.light import _direct, room_share
 from ghostprep.eye.pane import look_up, pane_light
 from ghostprep.eye.setting import find_setting
-from ghostprep.eye.window import near_window, whole_window
+from ghostprep.eye.view import near_window, whole_window
 from ghostprep.optics import make_plan
 from ghostprep.optics.lamps import LightSource
 from ghostprep.scene import parse_scene

@@ -106,14 +106,7 @@ def to_planes(frame: Frame, chart: Chart, *, full_range: bool) -> Frame:
     the window R gets luma 1, blacker than black (16): a player that keeps to the range shows
     nothing there, one that ignores it shows its black as grey and the window darker. In full
     range it gets luma 16, a dark grey; a player that takes the file for limited range shows
-    black instead.
-
-    Parameters
-    ----------
-    frame : ndarray of uint8 (h, w, 3)
-        Of `Chart.frame`; h and w even.
-    full_range : bool
-        Whether black is luma 0.
+    black instead. h and w are even.
     """
     height, width = frame.shape[:2]
     planes = np.full((height * 3 // 2, width), 128, np.uint8)

@@ -19,15 +19,7 @@ Point = tuple[float, float]
 
 
 class Brush:
-    """A picture in units of one's own: x from its left, y up from its bottom.
-
-    Parameters
-    ----------
-    size : (float, float)
-        Width and height in units.
-    scale : float
-        Pixels a unit.
-    """
+    """A picture in units of one's own, `scale` pixels each: x from its left, y up from its bottom."""
 
     def __init__(self, size: tuple[float, float], scale: float) -> None:
         self.wide, self.high = size
@@ -108,17 +100,7 @@ _INCHES: Final = _Scale(25.4 / 16, 4, 8, 16)
 
 
 class ChartLayout:
-    """Paints the chart's parts.
-
-    Parameters
-    ----------
-    brush : Brush
-        Its units are raster pixels of the finer pitch.
-    pitch : float
-        Millimetres a unit.
-    units : {"mm", "cm", "in"}
-        Of the rulers.
-    """
+    """Paints the chart's parts: the brush's unit is a raster pixel of the finer `pitch`, in mm."""
 
     def __init__(self, brush: Brush, pitch: float, units: str = "mm") -> None:
         self._b, self._pitch, self._units = brush, pitch, units

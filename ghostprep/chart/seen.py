@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import itertools
 import os
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
-import tomlkit
 from tomlkit.exceptions import TOMLKitError
 
 from ghostprep.chart.draw import draw_chart, glow_contrast
@@ -22,8 +21,9 @@ from ghostprep.optics import Plan, make_plan
 from ghostprep.optics.advice.words import Words
 from ghostprep.picture.place import Orientation
 from ghostprep.prepare.setup import profile_of
-from ghostprep.scene import MM_PER, Scene, format_length, load_scene, parse_scene
+from ghostprep.scene import MM_PER, format_length, load_scene, parse_scene
 from ghostprep.scene.model import TOPS
+from ghostprep.scene.starter import filled_text
 
 SIGNS: Final[Mapping[str, Orientation]] = {
     "upright": Orientation(False, 0),
@@ -126,11 +126,7 @@ def corrections_for(path: Path, seen: Seen) -> Corrected:
         The file cannot be used, or an answer cannot be right.
     """
     plan = make_plan(load_scene(path))
-    file = _SceneFile(path)
-    _mount(plan, seen, file)
-    _pitch(plan, seen, file)
-    _black(plan, seen, file)
-    _range(plan, seen, file)
+    found = [fix for look in (_mount, _pitch, _black, _range) for fix in look(plan, seen)]
     findings = _lost_steps(seen)
     if seen.whole is False:
         findings.append(
@@ -142,40 +138,17 @@ def corrections_for(path: Path, seen: Seen) -> Corrected:
                 "give it as screen.active and screen.raster",
             )
         )
-    text = file.text()
-    parse_scene(text.removeprefix(_MARK), str(path))  # what we write must be readable
-    return Corrected(path, tuple(file.found), tuple(findings), text)
+    try:
+        text = path.read_bytes().decode()
+        mark = _MARK if text.startswith(_MARK) else ""
+        text = filled_text({fix.key: fix.after for fix in found}, text.removeprefix(_MARK))
+    except (OSError, UnicodeDecodeError, TOMLKitError) as error:
+        raise InputError(f"cannot be read again: {error}", where=str(path)) from None
+    parse_scene(text, str(path))  # what we write must be readable
+    return Corrected(path, tuple(found), tuple(findings), mark + text)
 
 
-class _SceneFile:
-    """A scene file's text under change; its comments and order stay."""
-
-    def __init__(self, path: Path) -> None:
-        try:
-            text = path.read_bytes().decode()
-            self._mark = _MARK if text.startswith(_MARK) else ""
-            self._document: Any = tomlkit.parse(text.removeprefix(_MARK))
-        except (OSError, UnicodeDecodeError, TOMLKitError) as error:
-            raise InputError(f"cannot be read again: {error}", where=str(path)) from None
-        self.found: list[Correction] = []
-
-    def set(self, key: str, before: object, after: object) -> None:
-        """Give a dotted key another value; tables that are missing are made."""
-        *tables, name = key.split(".")
-        place = self._document
-        for table in tables:
-            if table not in place:
-                place[table] = tomlkit.table() if place is self._document else tomlkit.inline_table()
-            place = place[table]
-        place[name] = after
-        self.found.append(Correction(key, before, after))
-
-    def text(self) -> str:
-        """Return the whole file."""
-        return self._mark + tomlkit.dumps(self._document)
-
-
-def _mount(plan: Plan, seen: Seen, file: _SceneFile) -> None:
+def _mount(plan: Plan, seen: Seen) -> Iterator[Correction]:
     """Find the mount under which the chart, made for the mount of the file, looks as it was seen."""
     if seen.sign in {None, "upright"}:
         return
@@ -191,9 +164,9 @@ def _mount(plan: Plan, seen: Seen, file: _SceneFile) -> None:
             mount = make_plan(plan.scene.model_copy(update={"screen": other})).mount
             if (Orientation(mount.mirrored, mount.quarter_turns).undo(raster) == wanted).all():
                 if top != screen.top:
-                    file.set("screen.top", screen.top, top)
+                    yield Correction("screen.top", screen.top, top)
                 if mirrored != screen.mirrored:
-                    file.set("screen.mirrored", screen.mirrored, mirrored)
+                    yield Correction("screen.mirrored", screen.mirrored, mirrored)
                 return
     raise InputError(
         f"no mount on the wall {screen.wall!r} shows the sign {seen.sign}",
@@ -202,7 +175,7 @@ def _mount(plan: Plan, seen: Seen, file: _SceneFile) -> None:
     )
 
 
-def _pitch(plan: Plan, seen: Seen, file: _SceneFile) -> None:
+def _pitch(plan: Plan, seen: Seen) -> Iterator[Correction]:
     chart, scene = draw_chart(plan), plan.scene
     active = list(scene.screen.active)
     lying = plan.mount.quarter_turns % 2  # then the chart's width lies along the raster's height
@@ -222,25 +195,20 @@ def _pitch(plan: Plan, seen: Seen, file: _SceneFile) -> None:
             )
         if abs(factor - 1) > _SAME:
             active[axis] *= factor
-    if active != list(scene.screen.active):
-        per = MM_PER[scene.units]
-        before, after = ([round(v / per, 3) for v in pair] for pair in (scene.screen.active, active))
-        file.set("screen.active", before, after)
-        _grow_body(scene, active, file)
-
-
-def _grow_body(scene: Scene, active: list[float], file: _SceneFile) -> None:
-    """Keep the player's outside at least as large as its lit area, where the file gives it."""
-    if "body" not in scene.screen.model_fields_set:
+    if active == list(scene.screen.active):
         return
-    body, per = list(scene.screen.body), MM_PER[scene.units]
-    grown = [max(body[0], active[0]), max(body[1], active[1]), body[2]]
-    if grown != body:
-        before, after = ([round(v / per, 3) for v in size] for size in (body, grown))
-        file.set("screen.body", before, after)
+    sizes: list[tuple[str, tuple[float, ...], list[float]]] = [("screen.active", scene.screen.active, active)]
+    if "body" in scene.screen.model_fields_set:
+        # the player's outside stays at least as large as its lit area, where the file gives it
+        body = scene.screen.body
+        sizes.append(("screen.body", body, [max(body[0], active[0]), max(body[1], active[1]), body[2]]))
+    per = MM_PER[scene.units]
+    for key, old, new in sizes:
+        if list(old) != new:
+            yield Correction(key, *([round(v / per, 3) for v in size] for size in (old, new)))
 
 
-def _black(plan: Plan, seen: Seen, file: _SceneFile) -> None:
+def _black(plan: Plan, seen: Seen) -> Iterator[Correction]:
     """Turn the glow of the screen's black into its contrast."""
     if seen.glow_step is None:
         return
@@ -249,7 +217,7 @@ def _black(plan: Plan, seen: Seen, file: _SceneFile) -> None:
     if seen.glow_step == 0:
         contrast = max(screen.contrast, contrast)
     if abs(contrast / screen.contrast - 1) > 0.05:
-        file.set("screen.contrast", screen.contrast, contrast)
+        yield Correction("screen.contrast", screen.contrast, contrast)
 
 
 def _lost_steps(seen: Seen) -> list[Finding]:
@@ -268,7 +236,7 @@ def _lost_steps(seen: Seen) -> list[Finding]:
     ]
 
 
-def _range(plan: Plan, seen: Seen, file: _SceneFile) -> None:
+def _range(plan: Plan, seen: Seen) -> Iterator[Correction]:
     """Tell from the window R whether the player keeps to the range that its profile says."""
     if seen.range_shows is None:
         return
@@ -277,7 +245,7 @@ def _range(plan: Plan, seen: Seen, file: _SceneFile) -> None:
     # full: it is dark grey and vanishes only where black is taken to be 16
     right = now if seen.range_shows == (now == "full") else ("full" if now == "limited" else "limited")
     if right != now:
-        file.set("player.colour.range", now, right)
+        yield Correction("player.colour.range", now, right)
 
 
 _LETTER: Final = ("#####", "#....", "###..", "#....", "#....")

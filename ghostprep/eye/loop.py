@@ -138,15 +138,7 @@ class Watched:
 
 
 def read_report(loop: Path) -> tuple[Mapping[str, Any], str]:
-    """Return what `make` wrote beside a loop, and why it is not used where one lies there.
-
-    Returns
-    -------
-    report : mapping
-        Empty if there is none about this very file.
-    trouble : str
-        One sentence; empty where the report is used or none is there.
-    """
+    """Return what `make` wrote about this very file, empty if nothing, and why what is there is not used."""
     path = loop.with_suffix(".json")
     report = report_beside(loop)
     if not report:

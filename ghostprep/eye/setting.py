@@ -39,18 +39,9 @@ class Backdrop:
 def find_setting(
     loop: Path, raster: tuple[int, int], scene: Path | None, report: Mapping[str, Any], *, trouble: str = ""
 ) -> Backdrop:
-    """Return where to show a loop.
+    """Return where to show a loop of a raster: in the scene that was named, or that its report tells of.
 
-    Parameters
-    ----------
-    raster : tuple of int
-        Of the loop.
-    scene : Path or None
-        The scene file that was named.
-    report : mapping
-        What `make` wrote beside the loop; empty if there is none.
-    trouble : str
-        Why a report that lies beside the loop is not used; empty if none does.
+    `trouble` says why a report that lies beside the loop is not used; it is empty if none does.
 
     Raises
     ------

@@ -70,14 +70,9 @@ class Stage:
 
 
 def stage_of(plan: Plan, *, card: bool = True, folders: tuple[Path, ...] = ()) -> Stage:
-    """Return a plan, painted and lit.
+    """Return a plan, painted and lit; the things' pictures lie in `folders`.
 
-    Parameters
-    ----------
-    card : bool
-        Whether a paper figure of 1.70 m stands beside the ghost, where it has room.
-    folders : tuple of Path
-        Where the things' pictures lie.
+    With `card` a paper figure of 1.70 m stands beside the ghost, where it has room.
     """
     world = plan.world.with_bodies(_raised_floor(plan))
     if card:

@@ -98,20 +98,9 @@ def find_baffle(
 ) -> Baffle | None:
     """Return the board that hides the player and its holder; None if nothing shows them.
 
-    Parameters
-    ----------
-    world : World
-        Without player and holder.
-    eyes : Sheet
-        The range of eye positions.
-    kit : Block
-        Player and holder in one.
-    lines : Lines
-        The lines of sight to the kit.
-    outermost : Lines
-        The outermost ones at `board_depth`, whether bodies stop them or not.
-    legs : sequence of Bundle
-        All lines of the ghost, from the eyes to the pane and on to the screen.
+    `world` is without player and holder, and `kit` is both in one; `lines` are the lines of sight to it,
+    `outermost` the outermost ones at `board_depth`, whether bodies stop them or not, and `legs` all lines of
+    the ghost.
 
     Notes
     -----

@@ -179,12 +179,7 @@ def settle_pane(scene: Scene, layout: Layout, pane: PaneFit, world: World) -> Pa
     and that no narrow trim hides, is moved out until it stands against the box, unless something
     in the box is in its way.
 
-    Parameters
-    ----------
-    pane : PaneFit
-        As `panefit.fit_pane` gives it.
-    world : World
-        Without holder and baffle.
+    The pane comes as `panefit.fit_pane` gives it, the world without holder and baffle.
     """
     if pane.given:
         return pane

@@ -56,15 +56,10 @@ def sources(scene: Scene) -> list[LightSource]:
 
 
 def illuminance(scene: Scene, world: World, source: LightSource, point: Vector, normal: Vector) -> float:
-    """Return what a source throws on a surface, lux.
+    """Return what a source throws on a surface at a point of it with a unit normal (3,), lux.
 
     Inverse square and cosine; bodies shade, the pane takes what it reflects, and each mirror and the
     pane send light on once. Light thrown back by walls is left out, so a pale box is brighter than told.
-
-    Parameters
-    ----------
-    point, normal : Vector
-        A point of a surface and the unit normal there (3,).
     """
     index, lux = scene.pane.index, 0.0
     at = np.broadcast_to(point, source.points.shape)

@@ -125,12 +125,8 @@ def _towards(way: str) -> str:
 def find_ways_out(scene: Scene, layout: Layout, sheet: Block, bodies: Iterable[Body]) -> tuple[WayOut, ...]:
     """Return the four slides in the plane of the screen, each with what is in its way.
 
-    Parameters
-    ----------
-    sheet : Block
-        The pane.
-    bodies : iterable of Body
-        What else may be in the way; walls can be slotted, and the holder is left open on that side.
+    `sheet` is the pane, `bodies` what else may be in the way; walls can be slotted, and the holder is left
+    open on that side.
     """
     body, slack = player_block(layout.screen, scene.screen.body), scene.holder.slack
     loose = Block(body.centre, body.axes, body.half + slack)

@@ -85,14 +85,8 @@ def clear(world: World, starts: Vector, ends: Vector) -> npt.NDArray[np.bool_]:
 def lines_to(world: World, eyes: Sheet, target: Sheet) -> Lines:
     """Return lines from a range of eyes to the front of a rectangle that nothing stops.
 
-    Parameters
-    ----------
-    world : World
-        Without the bodies that are looked at.
-
-    Notes
-    -----
-    Where an even net finds nothing, lines that just pass an edge of a body are tried.
+    `world` is without the bodies that are looked at. Where an even net finds nothing, lines that just pass an
+    edge of a body are tried.
     """
     if ((eyes.corners - target.corners[0]) @ target.normal).max() <= _TOUCH_MM:
         return Lines(np.empty((0, 3)), np.empty((0, 3)))
@@ -158,12 +152,7 @@ def lines_by(world: World, eyes: Sheet, target: Sheet, via: Sequence[Sheet]) -> 
     They are aimed at the screen's image, unfolded through the sheets from the last to the first, and
     then followed: each must meet just these sheets, and nothing before the screen.
 
-    Parameters
-    ----------
-    target : Sheet
-        The lit area.
-    via : sequence of Sheet
-        Mirrors of the world and its pane; the pane once at most.
+    `via` are mirrors of the world and its pane; the pane once at most.
     """
     image = target.corners
     for sheet in reversed(via):

@@ -39,14 +39,7 @@ from ghostprep.scene import MM_PER
 
 
 def draw_plan(plan: Plan, path: Path, *, overwrite: bool = False) -> None:
-    """Draw a plan to scale and write it.
-
-    Parameters
-    ----------
-    path : Path
-        Where to write; .svg, .pdf or .png.
-    overwrite : bool
-        Whether a file that is there may be replaced.
+    """Draw a plan to scale and write it as .svg, .pdf or .png.
 
     Raises
     ------

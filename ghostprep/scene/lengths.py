@@ -20,18 +20,8 @@ _TERM: Final = re.compile(rf"\s*({_NUMBER})\s*([a-z]+|[\"'″′])\s*")
 def parse_length(value: object, units: str = "mm") -> float:
     """Turn what a builder wrote into millimetres.
 
-    Parameters
-    ----------
-    value : float, int or str
-        A number is in `units`; a string carries its own: ``"85 mm"``, ``"3 1/2 in"``,
-        ``"5 ft 7 in"``, ``"-1/4 in"``.
-    units : {"mm", "cm", "in"}
-        Unit of bare numbers.
-
-    Returns
-    -------
-    float
-        Millimetres; may be negative.
+    A number is in `units`; a string carries its own: ``"85 mm"``, ``"3 1/2 in"``, ``"5 ft 7 in"``,
+    ``"-1/4 in"``.
 
     Raises
     ------
@@ -100,14 +90,7 @@ def _number(text: str) -> Fraction:
 def format_length(value_mm: float, units: str = "mm", *, places: int = 1) -> str:
     """Write a length in the builder's unit; inches to the nearest 1/16.
 
-    Parameters
-    ----------
-    value_mm : float
-        Millimetres.
-    units : {"mm", "cm", "in"}
-        The builder's unit.
-    places : int
-        Decimals of a millimetre that are shown; trailing zeros are dropped.
+    `places` are the decimals of a millimetre that are shown; trailing zeros are dropped.
 
     Examples
     --------

@@ -42,7 +42,8 @@ def filled_text(values: Mapping[str, Any], text: str | None = None) -> str:
         *tables, key = path.split(".")
         place: Any = document
         for table in tables:
-            place = place.setdefault(table, tomlkit.table())
+            new = tomlkit.table() if place is document else tomlkit.inline_table()
+            place = place.setdefault(table, new)
         if value is None:
             place.pop(key, None)
             continue

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from types import SimpleNamespace as Some
 
+from ghostprep.optics.baffle import Baffle
 from ghostprep.optics.solve import trade_offs
 
 
@@ -19,7 +20,7 @@ def plan(
     **sight,
 ):
     if baffle is not None:
-        board = Some(reach_mm=baffle, low_mm=10.0, high_mm=60.0)
+        board = Baffle("left", 50.0, 3.0, baffle, 10.0, 60.0, 1.0)
     seen = {"seen_from_everywhere": True, "trims": dict, "patches": ()} | sight
     return Some(
         pane=Some(cut=cut),
@@ -88,6 +89,6 @@ def test_what_is_wrong_with_one_is_told_of_it_alone():
 
 def test_of_two_baffles_the_smaller_is_that_of_less_board():
     """20 x 50 mm and 18 x 60 mm, wherever they begin."""
-    short = plan(board=Some(reach_mm=20.0, low_mm=100.0, high_mm=150.0))
-    tall = plan(board=Some(reach_mm=18.0, low_mm=10.0, high_mm=70.0))
+    short = plan(board=Baffle("left", 50.0, 3.0, 20.0, 100.0, 150.0, 1.0))
+    tall = plan(board=Baffle("left", 50.0, 3.0, 18.0, 10.0, 70.0, 1.0))
     assert trade_offs([short, tall])["for it"] == [["smallest baffle"], []]

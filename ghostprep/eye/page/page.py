@@ -187,21 +187,10 @@ _MOST_BARS: Final = 450
 
 
 def steps_plot(steps: Sequence[float], inside: Collection[int], usual: float) -> Markup:
-    """Return an SVG of one bar a step.
+    """Return an SVG of one bar a step from frame i to frame i + 1, cyclic; those `inside` the join stand out.
 
-    Parameters
-    ----------
-    steps : sequence of float
-        Step from frame i to frame i + 1, cyclic.
-    inside : collection of int
-        The steps that belong to the join.
-    usual : float
-        What the join is held to: drawn as a line across.
-
-    Returns
-    -------
-    Markup
-        The bars of many steps are joined, each as high as the highest of its own.
+    `usual`, what the join is held to, is a line across. The bars of many steps are joined, each as high as
+    the highest of its own.
     """
     count = len(steps)
     top = max(max(steps, default=0.0), usual, 1e-9) * 1.08

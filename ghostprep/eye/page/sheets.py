@@ -35,13 +35,7 @@ class Sheets:
 
 
 class SheetWriter:
-    """Takes frames one by one and keeps only finished sheets.
-
-    Parameters
-    ----------
-    raster : tuple of int
-        Width and height of the frames that come.
-    """
+    """Takes frames of a raster (width, height) one by one and keeps only finished sheets."""
 
     def __init__(self, raster: tuple[int, int]) -> None:
         shrink = min(1.0, LONGEST_PX / max(raster))

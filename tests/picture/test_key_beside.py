@@ -80,3 +80,26 @@ def test_a_hem_beside_it_is_not_the_figure() -> None:
     outside[150:] = 1
     assert len(on_cut([figure((80, 20, 140, 150), (126, 150, 160, 175))] * 4, outside)) == 1
     assert on_cut([figure((80, 20, 140, 150), (90, 150, 130, 175))] * 4, outside) == []
+
+
+def test_what_meets_the_cloths_end_over_three_hundredths_of_the_width_is_cut_there() -> None:
+    """7.2 of 240 pixels; in three of four pictures, so that it is no chance."""
+    outside = np.zeros((180, 240), np.float32)
+    outside[150:] = 1
+    narrow, wide = figure((80, 20, 87, 150)), figure((80, 20, 88, 150))
+    assert on_cut([narrow] * 4, outside) == []
+    assert len(on_cut([wide] * 4, outside)) == 1
+    assert len(on_cut([wide] * 3 + [narrow], outside)) == 1
+    assert on_cut([wide] * 2 + [narrow] * 2, outside) == []
+
+
+@pytest.mark.parametrize("side", ["left", "right", "upper", "lower"])
+def test_the_side_at_which_a_figure_is_cut_is_named(side: str) -> None:
+    outside = np.ones((180, 240), np.float32)
+    outside[30:150, 40:200] = 0
+    box = {
+        "left": (40, 60, 90, 100), "right": (150, 60, 200, 100), "upper": (100, 30, 140, 80),
+        "lower": (100, 90, 140, 150),
+    }[side]  # fmt: skip
+    (found,) = on_cut([figure(box)] * 4, outside)
+    assert f"at its {side} edge" in found.text

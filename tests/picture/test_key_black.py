@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from ghostprep.picture import learn_key
+from ghostprep.picture.learn.black_mix import added_in_light
 from ghostprep.transfer import from_linear, to_linear
 
 SIZE = (240, 180)
@@ -173,3 +174,16 @@ def test_what_stands_still_and_lit_before_no_light_at_all_is_no_room() -> None:
     assert learn_key([frame(i, 0) for i in range(COUNT)]).backing.kind == "black"
     # a wall as dark as walls are may be a part of the room
     assert learn_key([frame(i, 30) for i in range(COUNT)]).backing.kind != "black"
+
+
+def test_a_single_strength_of_light_tells_no_mix() -> None:
+    """Without a ramp from faint to bright there is no line to bend; on pure black it is straight anyway."""
+    level = np.full((80, 120, 3), 20, np.float32)
+    flat = np.full((4, 80, 120, 3), 20, np.uint8)
+    flat[:, 20:60, 30:90] = (120, 90, 60)
+    assert not added_in_light(flat, level)
+    light = np.linspace(0, 1, 120)[:, None] ** 2 * to_linear(np.array([200, 150, 90]) / 255)
+    lit = np.rint(255 * from_linear(light + to_linear(level[0, 0] / 255))).astype(np.uint8)
+    assert added_in_light(np.tile(lit, (4, 80, 1, 1)), level)
+    bare = np.rint(255 * from_linear(light)).astype(np.uint8)
+    assert not added_in_light(np.tile(bare, (4, 80, 1, 1)), 0 * level)

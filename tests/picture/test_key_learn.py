@@ -62,6 +62,17 @@ def test_crop_and_scale_take_the_right_part_of_the_plate(shoot) -> None:
     assert keyer(large).matte[far_outside(matte)].max() == 0
 
 
+def test_a_large_picture_is_keyed_as_well_as_a_small_one(shoot) -> None:
+    shot = shoot(BACKINGS["green"], uneven=0.2)
+    size = (720, 540)
+    keyed = learn_key(list(shot.frames)).at(None, (240, 180), size)(cv2.resize(shot.frames[3], size))
+    matte = cv2.resize(shot.mattes[3], size)
+    assert np.abs(keyed.matte / 255 - matte).mean() < 0.01
+    assert keyed.matte[far_outside(matte)].max() == 0
+    inside = cv2.erode((matte > 0.99).astype(np.uint8), np.ones((9, 9))) > 0
+    assert keyed.matte[inside].mean() > 252
+
+
 def test_threads_key_alike(shoot) -> None:
     shot = shoot(BACKINGS["green"])
     for kind, plate in (("green", None), ("plate", shot.plate)):

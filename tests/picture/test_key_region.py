@@ -1,10 +1,11 @@
 """The part of a frame that is keyed holds all that was seen, on a grid that the small pictures share."""
 
 import numpy as np
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ghostprep.picture.key.region import Region, filled_up
+from ghostprep.picture.key.region import Region, filled_up, shrink_for
 
 
 @given(st.integers(1, 30), st.integers(1, 30), st.sampled_from([1, 2]), st.integers(0, 99))
@@ -38,3 +39,13 @@ def test_a_picture_is_filled_up_at_its_far_sides(h: int, w: int) -> None:
     assert filled.shape[:2] == (4 * -(-h // 4), 4 * -(-w // 4))
     assert np.array_equal(filled[:h, :w], picture)
     assert (filled[h:, :w] == picture[-1]).all()
+
+
+@pytest.mark.parametrize(
+    ("size", "by"),
+    [((199, 120), 1), ((120, 200), 2), ((479, 270), 2), ((480, 270), 4), ((270, 480), 4), ((7680, 4320), 4)],
+)
+def test_the_figures_inside_is_judged_on_a_picture_of_about_a_hundred_pixels_and_more(
+    size: tuple[int, int], by: int
+) -> None:
+    assert shrink_for(size) == by

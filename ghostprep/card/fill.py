@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import hashlib
 from dataclasses import dataclass
+from typing import Final
 
 from ghostprep.card.calls import Folder, ReadingWay, SystemCalls, card_failed
 from ghostprep.card.copying import Count, copy_in, exists, read_back, write_new
@@ -16,6 +17,8 @@ from ghostprep.card.work import WORK, close_gaps, commit, in_order, new_name, ol
 from ghostprep.errors import InputError, JobError
 from ghostprep.finding import Finding
 from ghostprep.progress import Progress, silent
+
+_AS_IT_WAS: Final = "what was there before is still there"
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,9 +40,8 @@ class CardResult:
         found = list(self.plan.findings)
         if self.reading == "cached":
             text = "this system reads back through its cache, so the comparison may not have reached the card"
-            found.append(
-                Finding("caution", "card", text, "Eject the card, plug it in again and play it once.")
-            )
+            remedy = "Eject the card, plug it in again and play it once."
+            found.append(Finding("caution", "card", text, remedy))
         if self.in_order is False:
             text = (
                 "the folder's entries are not in play order; a player that goes by them plays another order"
@@ -152,10 +154,10 @@ class _Filling:
         except (OSError, JobError, InputError):
             if self.counting:
                 return f"the loops may be in place already; run again to clear {WORK} away"
-            return f"what was there before is still there; run again to clear {WORK} away"
+            return f"{_AS_IT_WAS}; run again to clear {WORK} away"
         if self.counting and not rolled_back:
             return "the loops are in place and proven all the same"
-        return "what was there before is still there, and nothing else"
+        return f"{_AS_IT_WAS}, and nothing else"
 
     def _fill(self, undone: bool) -> CardResult:
         calls, folder, plan = self.calls, self.folder, self.plan
@@ -225,8 +227,8 @@ class _Filling:
             ways.add(way)
             if (sha256, size) != (move.sha256, move.bytes):
                 what = f"{move.name} reads back different from what was written"
-                remedy = "the card is bad, or smaller than it claims: use another one; what was there before "
-                raise JobError(what, where=str(self.plan.folder), remedy=f"{remedy}is still there")
+                remedy = f"the card is bad, or smaller than it claims: use another one; {_AS_IT_WAS}"
+                raise JobError(what, where=str(self.plan.folder), remedy=remedy)
         surest_last: tuple[ReadingWay, ...] = ("cached", "dropped", "uncached", "direct")
         return next(w for w in surest_last if w in ways)
 

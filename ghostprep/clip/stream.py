@@ -115,11 +115,9 @@ class FrameStream:
             raise StopIteration
         if reader.changed_after is not None and self._request.picked:
             reader.end()
-            what = (
-                f"its pictures change their size or kind after frame {reader.changed_after}, and the count "
-            )
-            remedy = "cut the clip there, or use all of it"
-            raise JobError(f"{what}with them", where=self._request.where, remedy=remedy)
+            after, remedy = f"after frame {reader.changed_after}", "cut the clip there, or use all of it"
+            what = f"its pictures change their size or kind {after}, and the count with them"
+            raise JobError(what, where=self._request.where, remedy=remedy)
         frame, clock = taken
         self.times.append(self._time(clock))
         return frame

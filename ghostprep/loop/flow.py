@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+import functools
 import threading
-from functools import cached_property
 from typing import Final
 
 import cv2
@@ -52,10 +52,16 @@ def motion(a: Frame | Figure, b: Frame | Figure) -> Field:
     return field
 
 
+@functools.lru_cache(2)
+def _places(height: int, width: int) -> tuple[Field, Field]:
+    """Return each pixel's column and row (h, w)."""
+    x, y = np.meshgrid(np.arange(width, dtype=np.float32), np.arange(height, dtype=np.float32))
+    return x, y
+
+
 def move(light: Light, field: Field, part: float) -> Light:
     """Return `light` (h, w) or (h, w, 3) with every pixel moved by `part` of its offset in `field`."""
-    height, width = light.shape[:2]
-    x, y = np.meshgrid(np.arange(width, dtype=np.float32), np.arange(height, dtype=np.float32))
+    x, y = _places(*light.shape[:2])
     offset = field * np.float32(part)
     # a pixel that arrives here started elsewhere: find its start by repeated substitution
     for _ in range(3):
@@ -96,12 +102,12 @@ class Pair:
     def __init__(self, a: Frame | Figure, b: Frame | Figure) -> None:
         self.a, self.b = a, b
 
-    @cached_property
+    @functools.cached_property
     def ahead(self) -> Field:
         """Where each pixel of `a` is in `b`."""
         return motion(self.a, self.b)
 
-    @cached_property
+    @functools.cached_property
     def back(self) -> Field:
         """Where each pixel of `b` is in `a`."""
         return motion(self.b, self.a)

@@ -68,7 +68,7 @@ def enlarged(figure: Figure, size: tuple[int, int]) -> Figure:
     larger = cv2.resize(figure, size, interpolation=cv2.INTER_CUBIC)
     # a cubic dips below black beside bright edges: what was told from the backing stays told from it
     least = cv2.resize(np.minimum(figure, CODE), size, interpolation=cv2.INTER_NEAREST)
-    return np.asarray(cv2.max(larger, least), np.uint16)
+    return np.asarray(cv2.max(larger, least, dst=larger), np.uint16)
 
 
 def key_stretch(footage: Footage, seen: Survey, plan: LoopPlan, fit: Fit, progress: Progress) -> Stretch:

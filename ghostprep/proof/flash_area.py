@@ -9,6 +9,7 @@ References
 
 from __future__ import annotations
 
+import functools
 import math
 from typing import Final
 
@@ -59,6 +60,7 @@ def spots_of(light: npt.NDArray[np.float32], side: int) -> npt.NDArray[np.float3
     return np.asarray(means * (side * side / _pixels(height, width, side))[..., None], np.float32)
 
 
+@functools.lru_cache(4)
 def _pixels(height: int, width: int, side: int) -> npt.NDArray[np.float32]:
     tall = np.minimum(side, height - np.arange(0, height, side))
     wide = np.minimum(side, width - np.arange(0, width, side))

@@ -26,7 +26,7 @@ _LETTERS: Final = string.ascii_uppercase
 
 @click.command("inspect", epilog="Example: ghostprep inspect sample_media/purser_green.mp4")
 @click.argument("clip", type=PATH)
-@recipe_options("start", "end", "length", "backing", "plate", "cache")
+@recipe_options("start", "end", "length", "backing", "plate", "mix", "cache")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object on stdout.")
 def command(clip: Path, *, as_json: bool, **options: Any) -> None:
     """Say what CLIP is: size, rate, backing, the figure's box, the best loops."""
@@ -65,7 +65,7 @@ def _rows(found: Inspection) -> list[tuple[str, str]]:
     return [
         ("clip", f"{facts.path.name}: {size}{turned}, {rate_words(facts.rate)}, {lasts}, {count}"),
         ("coding", f"{facts.codec}, {facts.pixel_format}, {facts.range} range, {facts.matrix}"),
-        ("backing", f"{backing.kind} ({backing.confidence:.0%} sure): {backing.reason}"),
+        ("backing", f"{backing.kind} ({backing.confidence:.0%} sure): {backing.found}"),
         (
             "figure",
             "none"
@@ -96,8 +96,9 @@ def _make_command(clip: Path, recipe: Recipe, found: Inspection) -> str:
         if value is not None:
             told = f"{float(value):g}" if isinstance(value, Fraction) else str(plain(value))
             words += [f"--{name}", value if isinstance(value, Path) else told]
-    if recipe.backing != "auto":
-        words += ["--backing", recipe.backing]
+    for name in ("backing", "mix"):
+        if getattr(recipe, name) != "auto":
+            words += [f"--{name}", getattr(recipe, name)]
     if not found.loops:
         words += ["--join", "there-and-back"]
     return typed(*words)

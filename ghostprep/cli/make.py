@@ -174,7 +174,7 @@ def _clip_rows(take: Take) -> list[tuple[str, str]]:
     lasts = seconds_words(float((facts.frames or 0) / facts.rate))
     return [
         ("clip", f"{facts.path.name}: {facts.size[0]}x{facts.size[1]}, {rate_words(facts.rate)}, {lasts}"),
-        ("backing", f"{backing.kind}: {backing.reason}"),
+        ("backing", f"{backing.kind}: {backing.found}"),
     ]
 
 

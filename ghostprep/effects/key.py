@@ -22,13 +22,17 @@ class KeyToBlack(Effect):  # type: ignore[misc]  # moviepy has no types
         What is behind the figure, as for ``make --backing``.
     plate : ndarray of uint8 (h, w, 3), optional
         A picture of the backing alone.
+    mix : str
+        What adds up at the figure's edge, as for ``make --mix``.
     """
 
     kind: str = "auto"
     plate: Frame | None = None
+    mix: str = "auto"
 
     def apply(self, clip: Clip) -> Clip:
         """Return the keyed clip."""
         size = (int(clip.w), int(clip.h))
-        keyer = learn_key(glimpses_of(clip), kind=self.kind, plate=self.plate).at(None, size, size)
+        key = learn_key(glimpses_of(clip), kind=self.kind, plate=self.plate, mix=self.mix)
+        keyer = key.at(None, size, size)
         return clip.image_transform(lambda frame: keyer(np.asarray(frame, np.uint8)).codes)

@@ -126,7 +126,7 @@ def _prepared(
     """Take a clip, or one with its matte laid beside it, through the line of steps."""
     with Footage(facts, recall=recipe.cache) as footage:
         footage.begin(SEEN_PX, recipe.start, recipe.end)
-        key, figure = learn(footage, recipe.backing, recipe.plate, progress)
+        key, figure = learn(footage, recipe.backing, recipe.plate, recipe.mix, progress)
         keyed = key.backing.kind != "none"
         if recipe.fill is not None:
             key = filled(key, recipe.fill)
@@ -172,6 +172,7 @@ def _prepared(
                 raster=setup.raster,
                 player=setup.profile.name,
                 backing=_named(key.backing) if recipe.matte is None else recipe.backing,
+                mix=key.backing.mix or "auto",
                 crop=fit.crop,
                 gain=round(tone.gain, 4),
                 edge=tone.edge,

@@ -59,7 +59,7 @@ def inspect(clip: Path | str, recipe: Recipe = USUAL, progress: Progress = silen
     clip : Path or str
         A clip, or numbered pictures as ``walk_%04d.png``.
     recipe : Recipe
-        Of which ``start``, ``end``, ``length``, ``backing``, ``plate`` and ``cache`` count.
+        Of which ``start``, ``end``, ``length``, ``backing``, ``plate``, ``mix`` and ``cache`` count.
     progress : callable
 
     Raises
@@ -69,7 +69,7 @@ def inspect(clip: Path | str, recipe: Recipe = USUAL, progress: Progress = silen
     """
     with Footage(probe(clip), recall=recipe.cache) as footage:
         footage.begin(SEEN_PX, recipe.start, recipe.end)
-        key = learn(footage, recipe.backing, recipe.plate, progress).key
+        key = learn(footage, recipe.backing, recipe.plate, recipe.mix, progress).key
         seen = survey(footage, key, footage.facts.rate, progress, start=recipe.start, end=recipe.end)
         figure = seen.body(0, len(seen.source) - 1)
         loops = rank(seen, recipe) if len(seen.source) > 2 else []

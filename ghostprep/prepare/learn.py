@@ -31,7 +31,9 @@ class Learned(NamedTuple):
     figure: FigureExtent
 
 
-def learn(footage: Footage, kind: str, plate_file: Path | None, progress: Progress = silent) -> Learned:
+def learn(
+    footage: Footage, kind: str, plate_file: Path | None, mix: str = "auto", progress: Progress = silent
+) -> Learned:
     """Look at the clip here and there and learn what is behind the figure.
 
     Parameters
@@ -41,6 +43,8 @@ def learn(footage: Footage, kind: str, plate_file: Path | None, progress: Progre
         As `--backing` takes it.
     plate_file : Path or None
         A picture of the backing alone.
+    mix : str
+        As `--mix` takes it.
     progress : Progress
 
     Raises
@@ -51,11 +55,13 @@ def learn(footage: Footage, kind: str, plate_file: Path | None, progress: Progre
     # a plate that is no single file, or missing, is read each time
     plate = sha256_of(plate_file) if plate_file and plate_file.is_file() else ""
     if plate_file and not plate:
-        return _learned(footage, kind, plate_file, progress)
-    return footage.known(("learn", kind, plate), lambda: _learned(footage, kind, plate_file, progress))
+        return _learned(footage, kind, plate_file, mix, progress)
+    return footage.known(
+        ("learn", kind, plate, mix), lambda: _learned(footage, kind, plate_file, mix, progress)
+    )
 
 
-def _learned(footage: Footage, kind: str, plate_file: Path | None, progress: Progress) -> Learned:
+def _learned(footage: Footage, kind: str, plate_file: Path | None, mix: str, progress: Progress) -> Learned:
     facts = footage.facts
     glimpses = footage.glimpses(COARSE, progress)
     if not glimpses:
@@ -64,11 +70,11 @@ def _learned(footage: Footage, kind: str, plate_file: Path | None, progress: Pro
         )
     # finer than the clip it would only take memory
     plate = read_picture(plate_file, longest=max(facts.size)) if plate_file else None
-    key = learn_key(glimpses, kind=kind, plate=plate, alpha=facts.alpha)
+    key = learn_key(glimpses, kind=kind, plate=plate, alpha=facts.alpha, mix=mix)
     if key.backing.kind == "plate" and plate is None and max(facts.size) > max(glimpses[0].shape):
         # a room's detail must be as fine as the frames that are keyed against it
-        fine = learn_key(footage.glimpses(FINE), kind="plate", alpha=facts.alpha)
-        key = replace(fine, backing=key.backing, remarks=key.remarks)
+        fine = learn_key(footage.glimpses(FINE), kind="plate", alpha=facts.alpha, mix=mix)
+        key = replace(fine, backing=replace(key.backing, mix=fine.backing.mix), remarks=key.remarks)
     figure = _figure_in(glimpses, key, facts.size)
     del glimpses
     give_back()

@@ -15,6 +15,7 @@ from ghostprep.errors import InputError
 from ghostprep.prepare import values
 
 Join = Literal["search", "ends", "there-and-back", "fades", "none"]
+Mixed = Literal["auto", "light", "codes"]
 Sound = Literal["none", "keep"]
 
 REFLECTIONS: Final = 1
@@ -96,6 +97,13 @@ class Recipe:
         Option("What is behind the figure: auto, green, blue, black, white, plate, alpha, none, or #rrggbb."),
     ] = "auto"
     plate: Annotated[Path | None, Option("A picture of the backing alone.")] = None
+    mix: Annotated[
+        Mixed,
+        Option(
+            "How figure and backing meet at the edge: light added up, as in a camera, or codes, as in most "
+            "programs. Try the other if the edge looks too dark or too light."
+        ),
+    ] = "auto"
     matte: Annotated[
         Path | None,
         Option("The figure's coverage, frame for frame: a clip or numbered pictures, white is figure."),
@@ -161,6 +169,7 @@ class Recipe:
             self.backing in BACKINGS or bool(_COLOUR.fullmatch(self.backing)),
             f"one of {', '.join(BACKINGS)}, or a colour #rrggbb",
         )
+        self._hold("mix", self.mix in get_args(Mixed), f"one of {', '.join(get_args(Mixed))}")
         self._hold("fill", self.fill is None or bool(_COLOUR.fullmatch(self.fill)), "a colour #rrggbb")
         self._hold("tint", self.tint is None or bool(_COLOUR.fullmatch(self.tint)), "a colour #rrggbb")
         self._hold("gain", self.gain == "auto" or 0.05 <= float(self.gain) <= 20, "auto, or in 0.05..20")

@@ -11,6 +11,7 @@ from PIL import Image
 from scipy.ndimage import uniform_filter
 
 from ghostprep.box import Box
+from ghostprep.errors import InputError
 from ghostprep.picture import learn_key
 from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.guided import guided_filter
@@ -18,7 +19,8 @@ from ghostprep.picture.key.hue import HueAxis, like, luma_chroma
 from ghostprep.picture.key.plate import cut_to, fill_holes
 from ghostprep.picture.key.solid import Small, find_solid
 from ghostprep.picture.learn.even import learn_even_plate
-from ghostprep.picture.learn.mix import guess_mix
+from ghostprep.picture.learn.mix import MixGuess, guess_mix
+from ghostprep.picture.learn.remarks import on_mix
 from ghostprep.transfer import codes_to_light, rounded
 
 
@@ -154,7 +156,25 @@ def test_the_mix_is_guessed(linear: bool, backing: tuple[int, int, int], shoot) 
     noise = np.random.default_rng(0).normal(0, 1.5, mixed.shape)
     frames = np.stack([rounded(curve.figure(m.astype(np.float32))) for m in mixed]) + noise
     guess = guess_mix(np.clip(frames, 0, 255).astype(np.uint8), shot.plate.astype(np.float32), 2.0)
-    assert guess.linear == linear
+    assert guess.mix == ("light" if linear else "codes")
+
+
+def test_a_told_mix_is_taken_and_an_open_one_said(shoot) -> None:
+    shot = shoot((40, 160, 70), (200, 120, 90), uneven=0.1)
+    frames = list(shot.frames)
+    for mix in ("light", "codes"):
+        key = learn_key(frames, mix=mix)
+        assert (key.linear, key.backing.mix) == (mix == "light", mix)
+        assert not [said for said in key.remarks if said.subject == "mix"]
+        assert key.backing.found.endswith(f"; mixed in {mix}")
+    with pytest.raises(InputError, match="unknown mix 'paint'; use one of auto, light, codes"):
+        learn_key(frames, mix="paint")
+    (said,) = on_mix(MixGuess("codes", 0.5, sure=False))
+    assert (said.level, said.remedy) == (
+        "note",
+        "if the edge looks too dark or too light, try --mix light",
+    )
+    assert on_mix(MixGuess("light", 0.9, sure=True)) == []
 
 
 GREEN, BLUE = (47, 154, 74), (39, 70, 168)

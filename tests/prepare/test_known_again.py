@@ -23,7 +23,7 @@ from ghostprep.progress import silent
 
 RECIPE = Recipe(raster=(160, 120))
 
-LEARNS = {"backing", "plate"}
+LEARNS = {"backing", "mix", "plate"}
 """Options with which the backing is another one."""
 SEARCHES: dict[str, object] = {
     **{"start": Fraction(1, 2), "end": Fraction(3, 2), "fps": Fraction(15), "length": (0.5, 1.0)},

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass
 from typing import Literal, get_args
 
+Mix = Literal["light", "codes"]
 Kind = Literal["green", "blue", "colour", "black", "white", "plate", "alpha", "none"]
 
 
@@ -25,6 +26,8 @@ class Backing:
         Share of all pixels that are backing, 0..1.
     moving_camera : bool
         Whether the backing wanders through the picture.
+    mix : {"light", "codes"} or None
+        What of figure and backing added up at the figure's edge; None where the key does not ask.
     """
 
     kind: Kind
@@ -33,12 +36,18 @@ class Backing:
     reason: str
     coverage: float = 0.0
     moving_camera: bool = False
+    mix: Mix | None = None
 
     def __post_init__(self) -> None:
         if self.kind not in get_args(Kind):
             raise ValueError(f"kind is {self.kind!r}, it must be one of {', '.join(get_args(Kind))}")
         if not (0 <= self.confidence <= 1 and 0 <= self.coverage <= 1):
             raise ValueError("confidence and coverage must lie in 0..1")
+
+    @property
+    def found(self) -> str:
+        """What was seen, and what it was keyed as, in words."""
+        return self.reason + (f"; mixed in {self.mix}" if self.mix else "")
 
     def as_dict(self) -> dict[str, object]:
         """Return the backing as it stands in a report."""

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from ghostprep.arrays import Floats
-from ghostprep.picture.key.backing import Backing
+from ghostprep.picture.key.backing import Backing, Mix
 from ghostprep.picture.key.chroma import ChromaKeyer
 from ghostprep.picture.key.hue import like
 from ghostprep.picture.key.key import Key
@@ -21,12 +21,12 @@ from ghostprep.picture.learn.fixed_marks import find_marks
 from ghostprep.picture.learn.glare import find_glare
 from ghostprep.picture.learn.mix import guess_mix
 from ghostprep.picture.learn.outside import find_outside
-from ghostprep.picture.learn.remarks import on_backing, on_even, on_glare
+from ghostprep.picture.learn.remarks import on_backing, on_even, on_glare, on_mix
 from ghostprep.picture.learn.remarks_beside import on_fixed
 from ghostprep.picture.learn.wander import backing_wanders
 
 
-def even_key(frames: Bytes, backing: Backing) -> Key:
+def even_key(frames: Bytes, backing: Backing, told: Mix | None = None) -> Key:
     """Return the key before an even backing.
 
     Parameters
@@ -35,6 +35,8 @@ def even_key(frames: Bytes, backing: Backing) -> Key:
         Glimpses over the clip.
     backing : Backing
         As told or detected: a colour, or white.
+    told : {"light", "codes"}, optional
+        How figure and backing were mixed; else it is guessed.
     """
     middle = at_most(frames, MIDDLE)
     if backing.kind == "white":
@@ -58,10 +60,13 @@ def even_key(frames: Bytes, backing: Backing) -> Key:
     )
     size = (frames.shape[2], frames.shape[1])
     inner = frames if outside is None else _within(frames, outside.mask)
-    chosen = inner[:: max(len(frames) // 10, 1)]
-    mix = guess_mix(chosen, cut_to(even.plate, None, size, size), even.noise)
+    chosen = inner[:: max(len(frames) // 6, 1)]
     remarks = [*on_backing(backing), *on_even(even.plate, outside)]
-    key = Key(backing, even.plate, noise, mix.linear, outside, remarks=tuple(remarks))
+    if told is None:
+        guess = guess_mix(chosen, cut_to(even.plate, None, size, size), even.noise)
+        remarks += on_mix(guess)
+        told = guess.mix
+    key = Key(backing, even.plate, noise, told == "light", outside, remarks=tuple(remarks))
     glare = _glare_of(key, middle)
     marks = _marks_of(key, middle) if wanders else None
     remarks += [*on_glare(glare), *on_fixed(marks)]

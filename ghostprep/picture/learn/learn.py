@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
 from ghostprep.arrays import Floats, Mask
 from ghostprep.errors import InputError
 from ghostprep.finding import Finding
-from ghostprep.picture.key.backing import Backing
+from ghostprep.picture.key.backing import Backing, Mix
 from ghostprep.picture.key.hue import HueAxis, like
 from ghostprep.picture.key.key import Key
 from ghostprep.picture.key.keyed import Bytes, as_bytes, floats
@@ -24,6 +25,7 @@ from ghostprep.picture.learn.remarks import SHAKES, on_backing
 from ghostprep.picture.learn.shake import find_shake, steadied
 
 TOLD = ("auto", "green", "blue", "black", "white", "plate", "alpha", "none")
+MIXES = ("auto", "light", "codes")
 _PURE = {"green": (40.0, 170.0, 70.0), "blue": (35.0, 70.0, 190.0)}
 _SMALL = 160
 """Longest side of the pictures on which the backing is told."""
@@ -35,6 +37,7 @@ def learn_key(
     kind: str = "auto",
     plate: Bytes | None = None,
     alpha: str = "none",
+    mix: str = "auto",
 ) -> Key:
     """Learn the backing from frames over the whole clip.
 
@@ -48,6 +51,9 @@ def learn_key(
         A picture of the backing alone, any size; it shows the whole frame.
     alpha : {"none", "straight", "premultiplied"}
         What the clip's own alpha is said to be.
+    mix : {"auto", "light", "codes"}
+        What of figure and backing added up at the figure's edge: light, as in a camera, or codes, as in most
+        programs.
 
     Returns
     -------
@@ -58,6 +64,22 @@ def learn_key(
     InputError
         The kind is unknown or asks for what the clip does not have, or the plate is of another shape.
     """
+    told = _told_mix(mix)
+    key = _learned(glimpses, kind, plate, alpha, told)
+    if key.plate is None or key.backing.kind == "white":
+        return key
+    linear = key.linear if told is None else told == "light"
+    return replace(key, linear=linear, backing=replace(key.backing, mix="light" if linear else "codes"))
+
+
+def _told_mix(mix: str) -> Mix | None:
+    if mix not in MIXES:
+        raise InputError(f"unknown mix {mix!r}", where="--mix", remedy=f"use one of {', '.join(MIXES)}")
+    return None if mix == "auto" else mix  # type: ignore[return-value]
+
+
+def _learned(glimpses: Sequence[Bytes], kind: str, plate: Bytes | None, alpha: str, told: Mix | None) -> Key:
+    """Return the key; only before an even backing does what is learned depend on the mix."""
     colour = told_colour(kind)
     if not len(glimpses):
         raise InputError("there are no frames to learn the backing from", where="clip")
@@ -82,7 +104,7 @@ def learn_key(
         return still_key(frames, None, backing)
     if backing.kind == "black":
         return black_key(frames, backing)
-    return even_key(frames, backing)
+    return even_key(frames, backing, told)
 
 
 def told_colour(kind: str) -> Floats | None:

@@ -1,8 +1,8 @@
 """Tell a camera's clip from a drawn one: whether light added up at the figure's edge, or codes.
 
 With figure colour F and backing B next to an edge, a pixel across it lies on the straight line from F to B
-among codes if codes were mixed, and on a curve beside it if light was. Where between the two the pixels lie
-is looked at on a small picture: chroma is coded at half the detail, which bends a sharp edge's colours.
+among codes if codes were mixed, and on a curve beside it if light was. Codecs blur both, and
+keep chroma at half the detail, but what lies beside the line keeps its sum over a window across the edge.
 """
 
 from __future__ import annotations
@@ -12,26 +12,31 @@ from typing import NamedTuple
 import cv2
 import numpy as np
 
-from ghostprep.arrays import Floats
-from ghostprep.picture.key.hue import HueAxis
+from ghostprep.arrays import Floats, Mask
+from ghostprep.picture.key.backing import Mix
+from ghostprep.picture.key.hue import HueAxis, luma_chroma
 from ghostprep.picture.key.keyed import Bytes, floats
-from ghostprep.picture.learn.figure import at_most
 from ghostprep.transfer import from_linear, to_linear
 
-_SMALL = 240
-"""Longest side of the pictures, at most half the clip's; of 160, 200, 240 and 320 it told the most right."""
-_NEAR, _ALIKE = 9, 12.0
+_NEAR, _ALIKE = 21, 15.0
 """Pixels over which the figure's solid colour is taken to an edge, and codes by which it may vary there."""
-_SOLID, _STRICT = 0.12, 1.2
-"""Share of the backing up to which a place is solid; how fast chroma beside its hue counts against it."""
-_STEPS = np.linspace(0.05, 0.95, 19)
-"""Coverages at which line and curve are compared with a pixel; near either end they tell nothing."""
-_APART = 2.0
-"""Codes that the curve must lie beside the line."""
-_DRAWN, _FILMED = 0.35, 0.25
-"""Where between codes (0) and light (1) it is taken for light: noise and unevenness speak for a camera."""
-_ASTRAY = -0.5
-"""What leans as far the other way as half of light speaks of something else: spill, a lamp, thin cloth."""
+_SOLID = 0.12
+"""Share of the backing up to which a place is solid."""
+_EDGE, _APART = 15, 20.0
+"""Pixels across which an edge is looked for, and codes by which figure and backing must differ there."""
+_WINDOW, _STEP = 9, 3
+"""Pixels of a window across an edge, and from one to the next."""
+_UNKNOWN = 0.15
+"""Share of a window that may be neither figure, nor backing, nor between two known colours."""
+_SHARES = np.linspace(0, 1, 13, dtype=np.float32)
+"""Coverages at which the curve is worked out."""
+_OFF, _ROUNDS, _FEW = 2.0, 12, 20
+"""Codes by which a window's mean may lie off for other reasons (folds, spill, codecs); rounds of the fit, and
+windows that it needs."""
+_LIGHT = 0.4
+"""Lean from which it was light: codecs pull it down, for what they blur they mix in codes."""
+_DOUBT = 0.3
+"""Doubt of the lean, for windows that lie off as far as the curve does."""
 
 
 class MixGuess(NamedTuple):
@@ -39,18 +44,21 @@ class MixGuess(NamedTuple):
 
     Attributes
     ----------
-    linear : bool
-        In light, as in a camera.
+    mix : {"light", "codes"}
+        Light, as in a camera; codes, as in most programs.
     lean : float
-        What the edges say: about 0 for codes, about 1 for light; 0.5 if they say nothing.
+        What the edges say: about 0 for codes, about 1 for light; NaN if they say nothing.
+    sure : bool
+        Whether it lies farther to one side than its doubt.
     """
 
-    linear: bool
+    mix: Mix
     lean: float
+    sure: bool
 
 
 def guess_mix(frames: Bytes, plate: Floats, noise: float) -> MixGuess:
-    """Guess the mix from edges, and from noise and evenness of the backing where edges say little.
+    """Guess the mix from edges; where they leave it open, noise or an uneven backing speak for a camera.
 
     Parameters
     ----------
@@ -60,47 +68,70 @@ def guess_mix(frames: Bytes, plate: Floats, noise: float) -> MixGuess:
     noise : float
         Sigma of the frames around the plate, codes.
     """
-    drawn = noise < 1.2 and float(plate.std((0, 1)).max()) < 2
-    small = at_most(frames, min(_SMALL, max(frames.shape[1:3]) // 2 or 1))
-    behind = floats(cv2.resize(plate, small.shape[2:0:-1], interpolation=cv2.INTER_AREA))
-    between = np.concatenate([_between(floats(frame), behind, noise) for frame in small])
-    lean = float(np.median(between)) if len(between) >= 60 else 0.5
-    if len(between) < 60 or lean < _ASTRAY:
-        return MixGuess(not drawn, lean)
-    return MixGuess(lean > (_DRAWN if drawn else _FILMED), lean)
+    seen, curve = np.concatenate([_windows(floats(frame), plate, noise) for frame in frames]).swapaxes(0, 1)
+    lean, doubt = _lean(seen, curve) if len(seen) >= _FEW else (float("nan"), 0.0)
+    sure = abs(lean - _LIGHT) > doubt
+    filmed = noise >= 1.2 or float(plate.std((0, 1)).max()) >= 2
+    return MixGuess("light" if (lean > _LIGHT if sure else filmed) else "codes", lean, sure)
 
 
-def _between(frame: Floats, plate: Floats, noise: float) -> Floats:
-    """Return where edge pixels lie between the line (0) and the curve (1)."""
-    axis = HueAxis.of(plate.mean((0, 1)))
-    turned, bare = cv2.transform(frame, axis.rows), cv2.transform(plate, axis.rows)
-    full = np.maximum(bare[..., 1] - axis.slope * np.abs(bare[..., 2]), 1)
-    share = (turned[..., 1] - _STRICT * np.abs(turned[..., 2])) / full
-    apart = cv2.blur(np.abs(frame - plate).max(-1), (3, 3)) > max(4 * noise, 6)
-    disc, dot = np.ones((3, 3), np.uint8), np.ones((2, 2), np.uint8)
-    solid = floats(cv2.erode(((cv2.blur(share, (3, 3)) < _SOLID) & apart).astype(np.uint8), disc))
-    backing = cv2.erode((~apart).astype(np.uint8), dot)
+def _lean(seen: Floats, curve: Floats) -> tuple[float, float]:
+    """Return the lean by which the curve (n, 3) fits what windows show (n, 3) best, and its doubt.
+
+    Repeated weighted least squares; weights are those of Cauchy's distribution, for some windows lie.
+    """
+    weight, lean, off = np.ones(len(seen), np.float32), 0.0, np.zeros(len(seen), np.float32)
+    length = (curve * curve).sum(1)
+    for _ in range(_ROUNDS):
+        lean = float(weight @ (seen * curve).sum(1)) / max(float(weight @ length), 1e-6)
+        off = floats(((seen - lean * curve) ** 2).sum(1))
+        weight = floats(1 / (1 + off / _OFF**2))
+    return lean, _DOUBT * float(np.sqrt(np.median(off) / max(float(length.mean()), 1e-6)))
+
+
+def _windows(frame: Floats, plate: Floats, noise: float) -> Floats:
+    """Return for windows (n) the mean (2, 3), in Y'CbCr, of what lies beside the line: frame, and curve."""
+    rim, solid, known = _edges(frame, plate, noise)
     weight = cv2.blur(solid, (_NEAR, _NEAR))
-    rim = (solid == 0) & (backing == 0) & (weight > 0.05)
-    rim &= cv2.dilate(backing, np.ones((7, 7), np.uint8)) > 0
+    rim &= weight > 0.05
     own, square = (
         cv2.blur(x * solid[..., None], (_NEAR, _NEAR))[rim] / weight[rim][:, None]
         for x in (frame, frame * frame)
     )
-    alike = (square - own * own).max(1, initial=0) < _ALIKE**2
-    seen, figure, behind = frame[rim][alike], floats(own[alike]), plate[rim][alike]
-    lit, dim = to_linear(figure / 255), to_linear(behind / 255)
-    line, curve = np.full((2, len(seen)), np.inf, np.float32)
-    at = np.zeros(len(seen), np.float32)
-    for part in _STEPS:
-        straight = ((seen - part * figure - (1 - part) * behind) ** 2).sum(1)
-        at = floats(np.where(straight < line, part, at))
-        line = np.minimum(line, straight)
-        bent = from_linear(part * lit + (1 - part) * dim) * 255
-        curve = np.minimum(curve, ((seen - bent) ** 2).sum(1))
-    way = figure - behind
-    bow = from_linear((lit + dim) / 2) * 255 - (figure + behind) / 2
-    along = (bow * way).sum(1) / np.maximum((way * way).sum(1), 1)
-    aside = ((bow - along[:, None] * way) ** 2).sum(1)
-    told = (np.abs(at - 0.5) < 0.36) & (aside > _APART**2)
-    return floats(0.5 + (line - curve)[told] / (2 * aside[told]))
+    figure, behind, seen = (luma_chroma(x) for x in (own, plate[rim], frame[rim]))
+    way = floats(figure - behind)
+    length = (way * way).sum(1)
+    told = ((square - own * own).max(1, initial=0) < _ALIKE**2) & (length > _APART**2)
+    way = floats(way / np.sqrt(np.maximum(length, 1))[:, None])
+
+    def beside(x: Floats) -> Floats:
+        return floats(x - (x * way).sum(1)[:, None] * way)
+
+    lit, dim = to_linear(floats(own) / 255), to_linear(plate[rim] / 255)
+    nearest, curve = np.full(len(seen), np.inf, np.float32), np.zeros_like(seen)
+    for share in _SHARES:
+        bent = luma_chroma(from_linear(share * lit + (1 - share) * dim) * 255)
+        off = ((seen - bent) ** 2).sum(1)
+        curve = np.where((off < nearest)[:, None], bent, curve)
+        nearest = np.minimum(nearest, off)
+    rows = np.zeros((*rim.shape, 6), np.float32)
+    rows[rim] = np.hstack([beside(floats(seen - behind)), beside(floats(curve - behind))]) * told[:, None]
+    known[rim] = told
+    used = rim & known & (cv2.blur(floats(known), (_WINDOW, _WINDOW)) > 1 - _UNKNOWN)
+    every = np.s_[::_STEP, ::_STEP]
+    return floats(cv2.blur(rows, (_WINDOW, _WINDOW))[every][used[every]].reshape(-1, 2, 3))
+
+
+def _edges(frame: Floats, plate: Floats, noise: float) -> tuple[Mask, Floats, Mask]:
+    """Return what lies between solid figure and backing, the solid figure, and all but what is neither."""
+    axis = HueAxis.of(plate.mean((0, 1)))
+    turned, bare = cv2.transform(frame, axis.rows), cv2.transform(plate, axis.rows)
+    full = np.maximum(bare[..., 1] - axis.slope * np.abs(bare[..., 2]), 1)
+    share = (turned[..., 1] - axis.strict * np.abs(turned[..., 2])) / full
+    apart = cv2.blur(np.abs(frame - plate).max(-1), (3, 3)) > max(4 * noise, 6)
+    disc = np.ones((3, 3), np.uint8)
+    solid = cv2.erode(((cv2.blur(share, (3, 3)) < _SOLID) & apart).astype(np.uint8), disc)
+    backing = cv2.erode((~apart).astype(np.uint8), disc)
+    rim = (solid == 0) & (backing == 0)
+    near = cv2.dilate(backing, np.ones((_EDGE, _EDGE), np.uint8)) > 0
+    return np.asarray(rim & near, np.bool_), floats(solid), np.asarray(~rim, np.bool_)

@@ -1,6 +1,6 @@
-"""What each rule of the key on black is good for, on clips drawn at random.
+"""What each rule of the key on black and before a scene is good for, on clips drawn at random.
 
-    python tests/bench/keying_stages_black.py [--count N] [--seed N]
+    python tests/bench/keying_stages_draws.py [--backing black|plate] [--count N] [--seed N] [--most HEIGHT]
 
 Each rule is switched off in turn, on the same draws; ratios are to the oracle of `draws_scores`.
 """
@@ -26,34 +26,64 @@ from rich.progress import track
 from rich.table import Table
 
 from ghostprep.picture import Key
-from ghostprep.picture.key import black
+from ghostprep.picture.key import black, difference, sheer
 from ghostprep.picture.learn import black_level, black_mix, detect
 
-RULES: dict[str, tuple[Callable[[], Any], Callable[[Key], Key]]] = {
-    "nothing: the whole key": (contextlib.nullcontext, lambda key: key),
+Rules = dict[str, tuple[Callable[[], Any], Callable[[Key], Key]]]
+
+
+def _same(key: Key) -> Key:
+    return key
+
+
+def _without(place: object, name: str, instead: object) -> tuple[Callable[[], Any], Callable[[Key], Key]]:
+    return lambda: mock.patch.object(place, name, instead), _same
+
+
+ON_BLACK: Rules = {
+    "nothing: the whole key": (contextlib.nullcontext, _same),
     "the toe": (contextlib.nullcontext, lambda key: replace(key, toe=0.0)),
     "a body hides the black": (contextlib.nullcontext, lambda key: replace(key, body=False)),
     "a glow beside a body hides nothing": (
         lambda: mock.patch.object(
             black, "falls_off", lambda above, bare: np.zeros(above.shape[:2], np.bool_)
         ),
-        lambda key: key,
+        _same,
     ),
     "added in light": (contextlib.nullcontext, lambda key: replace(key, linear=False)),
     "painted in codes": (
         lambda: mock.patch.object(black_mix, "_MIXES", (black_mix._MIXES[1], *black_mix._MIXES[1:])),
-        lambda key: key,
+        _same,
     ),
-    "the slope": (lambda: mock.patch.object(black_level, "_SLOPE", 1e-3), lambda key: key),
+    "the slope": (lambda: mock.patch.object(black_level, "_SLOPE", 1e-3), _same),
     "the lowest level where little is bare": (
         lambda: mock.patch.object(black_level, "_ENOUGH", 0.0),
-        lambda key: key,
+        _same,
     ),
     "a colour that fades out is light": (
         lambda: mock.patch.object(detect, "_fades", return_value=False),
-        lambda key: key,
+        _same,
     ),
 }
+
+BEFORE_A_SCENE: Rules = {
+    "nothing: the whole key": (contextlib.nullcontext, _same),
+    "the mix: always in light": (contextlib.nullcontext, lambda key: replace(key, linear=True)),
+    "the mix: always in codes": (contextlib.nullcontext, lambda key: replace(key, linear=False)),
+    "all that shows through": _without(difference, "find_sheer", lambda *_: None),
+    "light only adds": _without(
+        sheer, "_only_adds", lambda frame, *_, noise: np.zeros(frame.shape[:2], np.bool_)
+    ),
+    "where a cloth goes on": _without(sheer, "same_cloth", lambda *given: (given[3].slope, given[3].sure)),
+    "light only adds to light": _without(sheer, "possible", lambda frame, *_: np.float32(1)),
+    "the picture's edges": _without(difference, "guided_filter", lambda _, share, *__, shrink: share),
+    "the figure's own colour": _without(
+        difference, "_own_colour", lambda small, solid, reach: (small, np.zeros(solid.shape, np.float32))
+    ),
+    "islands are filled": _without(difference, "enclosed", lambda _, solid: np.zeros_like(solid)),
+    "a noisier frame": _without(difference, "_NOISIEST", 1.0),
+}
+RULES = {"black": ON_BLACK, "plate": BEFORE_A_SCENE}
 
 
 def measured(shot: Shot) -> dict[str, tuple[float, float]]:
@@ -62,10 +92,10 @@ def measured(shot: Shot) -> dict[str, tuple[float, float]]:
     size = (shot.frames.shape[2], shot.frames.shape[1])
     floor = errors(np.stack([oracle(shot, int(i)) for i in which]), shot, which)
     found = {}
-    for name, (switch, change) in RULES.items():
+    for name, (switch, change) in RULES[shot.draw.backing].items():
         with switch():
             key = learned(shot)
-            keyer = (change(key) if key.backing.kind == "black" else key).at(None, size, size)
+            keyer = (change(key) if key.backing.kind == shot.draw.backing else key).at(None, size, size)
             figures = np.stack([keyer(np.ascontiguousarray(shot.frames[i])).codes for i in which])
         ours = errors(figures, shot, which)
         found[name] = (ours["mse"] / max(floor["mse"], 1 / 12), ours["back"])
@@ -75,6 +105,8 @@ def measured(shot: Shot) -> dict[str, tuple[float, float]]:
 def main() -> None:
     """Run the bench."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
+    parser.add_argument("--backing", choices=tuple(RULES), default="black")
+    parser.add_argument("--most", type=int, default=480, help="lines of the largest picture")
     parser.add_argument("--count", type=int, default=16, help="how many clips to draw")
     parser.add_argument("--seed", type=int, default=None, help="draw an earlier run again")
     asked = parser.parse_args()
@@ -82,18 +114,23 @@ def main() -> None:
     cv2.setNumThreads(1)
     console = Console(width=120)
     rows = []
-    for number in track(range(asked.count), console=console, transient=True):
+    drawn = (draw_case(seed * 100_003 + number, asked.backing) for number in range(asked.count))
+    for draw in track([d for d in drawn if d.size[1] <= asked.most], console=console, transient=True):
         with tempfile.TemporaryDirectory(prefix="draws-") as folder:
-            rows.append(measured(make(draw_case(seed * 100_003 + number, "black"), Path(folder))))
-    table = Table(title=f"The key on black, {asked.count} draws, seed {seed}: median / nine in ten / worst")
+            rows.append(measured(make(draw, Path(folder))))
+    table = Table(
+        title=f"{asked.backing}, {len(rows)} draws, seed {seed}: median / nine in ten / worst, and the mean of logarithms"
+    )
     for name in ("switched off", "MSE over the oracle's", "code where nothing is"):
         table.add_column(name, justify="left" if name == "switched off" else "right")
-    for name in RULES:
+    for name in RULES[asked.backing]:
         cells = []
         for k in (0, 1):
             values = np.array([row[name][k] for row in rows])
             ranks = np.percentile(values[~np.isnan(values)], (50, 90, 100))
             cells.append(" / ".join(f"{v:.2f}" for v in ranks))
+            if k == 0:
+                cells[-1] += f" ({np.exp(np.log(values).mean()):.3f})"
         table.add_row(name, *cells)
     console.print(table)
 

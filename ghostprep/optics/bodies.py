@@ -134,11 +134,6 @@ def thing_block(thing: Thing) -> Block:
     return Block(vector(thing.at) + vector((0.0, half[1], 0.0)), np.array([across, AXES["up"], deep]), half)
 
 
-def player_bodies(scene: Scene, screen: Panel) -> Iterator[Body]:
-    """Yield the player's own block."""
-    yield Body("player", "player", "", player_block(screen, scene.screen.body))
-
-
 @dataclass(frozen=True, slots=True, eq=False)
 class HolderFit:
     """The holder: a tray of strips that the player slides into, a card with a window before it.
@@ -229,12 +224,6 @@ def _room_behind(scene: Scene, screen: Panel) -> float:
             ahead = (high if way > 0 else low) - back[:, axis]
             room = min(room, float((ahead / way).min()))
     return room
-
-
-def holder_bodies(holder: HolderFit, screen: Panel) -> Iterator[Body]:
-    """Yield the holder's parts."""
-    for part, block in holder.blocks(screen):
-        yield Body("holder", "holder", part, block)
 
 
 def named(bodies: tuple[Body, ...]) -> dict[str, list[Body]]:

@@ -37,6 +37,11 @@ class Panel:
     raster: tuple[int, int]
     """Pixels wide and high."""
 
+    @property
+    def pitch(self) -> tuple[float, float]:
+        """Millimetres from pixel to pixel, along the raster's width and height."""
+        return self.active[0] / self.raster[0], self.active[1] / self.raster[1]
+
     def at(self, px: Vector) -> Vector:
         """Return where raster positions (..., 2) lie, mm; (0, 0) is the raster's top left corner."""
         share = np.asarray(px, np.float64) / self.raster - 0.5

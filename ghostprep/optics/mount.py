@@ -70,7 +70,7 @@ def ghost_homography(layout: Layout) -> Matrix:
     direction = np.array([[1.0, 0.0, -e[0]], [0.0, 1.0, -e[1]], [0.0, 0.0, image.centre[2] - e[2]]])
     below = image.normal @ direction
     point = np.outer(-to_centre, below) + float(to_centre @ image.normal) * direction
-    (w, h), (px, py) = image.raster, _pitch(layout)
+    (w, h), (px, py) = image.raster, layout.screen.pitch
     matrix = np.vstack(
         [image.right @ point / px + w / 2 * below, -(image.up @ point) / py + h / 2 * below, below]
     )
@@ -103,19 +103,14 @@ def find_mount(layout: Layout, figure_mm: float, feet_mm: float) -> Mount:
     if not (seen > 0).all():
         raise ValueError("the ghost stands so steep to the eye that no picture of the figure fits it")
     height = float(np.linalg.norm(ends[1] - ends[0]))
-    return Mount(mirrored, turns, keystone, homography, height, _pitch(layout))
-
-
-def _pitch(layout: Layout) -> tuple[float, float]:
-    (w, h), (aw, ah) = layout.screen.raster, layout.screen.active
-    return aw / w, ah / h
+    return Mount(mirrored, turns, keystone, homography, height, layout.screen.pitch)
 
 
 def _flat(layout: Layout, ghost: Matrix, mirrored: bool, turns: int) -> Matrix:
     """Return where a flip with quarter turns puts ghost-plane places (..., 2) round the ghost's middle."""
     # the ghost plane's axes as picture axes: x right, y down; then the flip, then the turns
     axes = np.diag([-1.0 if mirrored else 1.0, -1.0])
-    linear = np.diag(1 / np.asarray(_pitch(layout))) @ np.linalg.matrix_power(_TURN, turns) @ axes
+    linear = np.diag(1 / np.asarray(layout.screen.pitch)) @ np.linalg.matrix_power(_TURN, turns) @ axes
     placed: Matrix = ghost @ linear.T + np.asarray(layout.screen.raster) / 2
     return placed
 

@@ -9,18 +9,10 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.optics.bodies import (
-    Body,
-    HolderFit,
-    Role,
-    box_bodies,
-    divider_bodies,
-    holder_bodies,
-    player_bodies,
-    thing_bodies,
-)
+from ghostprep.optics.bodies import Body, HolderFit, Role, box_bodies, divider_bodies, thing_bodies
 from ghostprep.optics.layout import Layout, Panel
 from ghostprep.optics.panefit import PaneFit
+from ghostprep.optics.solids import player_block
 from ghostprep.optics.vectors import Vector, reflect_direction, reflect_point, unit, vector
 from ghostprep.scene import Scene
 from ghostprep.scene.furniture import Mirror
@@ -247,17 +239,14 @@ class World:
 
 def build_world(scene: Scene, layout: Layout, pane: PaneFit, holder: HolderFit | None = None) -> World:
     """Return the world of a scene, without a baffle, and without the holder if none is given."""
-    bodies = (
-        *box_bodies(scene),
-        *divider_bodies(scene),
-        *thing_bodies(scene),
-        *player_bodies(scene, layout.screen),
-        *(() if holder is None else holder_bodies(holder, layout.screen)),
-    )
+    bodies = [*box_bodies(scene), *divider_bodies(scene), *thing_bodies(scene)]
+    bodies.append(Body("player", "player", "", player_block(layout.screen, scene.screen.body)))
+    if holder is not None:
+        bodies += [Body("holder", "holder", part, block) for part, block in holder.blocks(layout.screen)]
     mirrors = tuple(
         mirror_sheet(scene, mirror, f"mirror {number}") for number, mirror in enumerate(scene.mirror, 1)
     )
-    return World(bodies, Sheet("pane", pane.corners, layout.pane_normal), mirrors, layout.screen)
+    return World(tuple(bodies), Sheet("pane", pane.corners, layout.pane_normal), mirrors, layout.screen)
 
 
 def mirror_sheet(scene: Scene, mirror: Mirror, name: str) -> Sheet:

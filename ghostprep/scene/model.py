@@ -145,11 +145,6 @@ class Screen(Table):
         """Whether it hangs on a side wall, and not on floor or ceiling."""
         return self.wall in {"left", "right"}
 
-    @property
-    def pitch(self) -> tuple[float, float]:
-        """Millimetres from pixel to pixel, along the raster's width and height."""
-        return self.active[0] / self.raster[0], self.active[1] / self.raster[1]
-
     @model_validator(mode="after")
     def _fits_together(self) -> Self:
         if self.top not in TOPS[self.wall]:

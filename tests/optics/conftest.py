@@ -131,7 +131,7 @@ class RayTracer:
         self.normal = self._rotated(face, axis, turn)
         up = self._rotated(np.array(self.WAYS[s.top], float), axis, turn)
         right = np.cross(up, self.normal)
-        self.axes = np.array([right / s.pitch[0], -up / s.pitch[1]])
+        self.axes = np.array([right * s.raster[0] / s.active[0], -up * s.raster[1] / s.active[1]])
         self.centre = self._flip(s.centre)
         self.raster = np.array(s.raster, float)
         lean = np.radians(pane.angle)

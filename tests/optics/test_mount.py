@@ -110,7 +110,7 @@ def test_light_takes_the_shortest_way_over_the_pane(
         off = step * (before - after) / (2 * curve)
         # the parabola's lowest point, mm on the pane, as pixels: far below a hundredth
         assert curve > 0
-        assert abs(off) / min(scene.screen.pitch) < 0.01
+        assert abs(off) / min(np.divide(scene.screen.active, scene.screen.raster)) < 0.01
 
 
 @pytest.mark.parametrize(("wall", "top"), MOUNTS)

@@ -75,7 +75,6 @@ BEFORE_A_SCENE: Rules = {
         sheer, "_only_adds", lambda frame, *_, noise: np.zeros(frame.shape[:2], np.bool_)
     ),
     "where a cloth goes on": _without(sheer, "same_cloth", lambda *given: (given[3].slope, given[3].sure)),
-    "light only adds to light": _without(sheer, "possible", lambda frame, *_: np.float32(1)),
     "the picture's edges": _without(difference, "guided_filter", lambda _, share, *__, shrink: share),
     "the figure's own colour": _without(
         difference, "_own_colour", lambda small, solid, reach: (small, np.zeros(solid.shape, np.float32))

@@ -20,9 +20,9 @@ from ghostprep.picture.key.scratch import Scratch
 from ghostprep.picture.key.sheer import evidence, find_sheer, halved, taken_out
 from ghostprep.transfer import figure_of_codes
 
-_UNLIKE, _SOLID, _LIKE = 1.9, 4.0, 1.4
-"""Deviations from the plate, in units of its noise over a small patch (1 on the bare plate):
-from which there may be figure, from which it is solid, and up to which the plate is seen."""
+_UNLIKE, _SOLID = 1.9, 4.0
+"""Deviations from the plate, in units of its noise over a small patch (1 on the bare plate), from which there
+may be figure, and from which it is solid."""
 _NOISIEST = 2.0
 """How many times noisier than its glimpses a frame is believed to be at most."""
 _REACH, _REACH_IN_ROOM = 5, 3
@@ -216,7 +216,7 @@ def _solid_and_near(level: Floats) -> tuple[Bytes, Floats]:
     disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (3, 3))
     solid = (level > _SOLID).astype(np.uint8)
     # single patches of the bare plate inside a figure are chance
-    seen = cv2.erode((level < _LIKE).astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
+    seen = cv2.erode((level < _UNLIKE).astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
     solid |= enclosed(seen, solid)
     near = cv2.dilate((cv2.blur(level, (3, 3)) > _UNLIKE).astype(np.uint8), disc)
     return as_bytes(solid), floats(near)

@@ -19,7 +19,7 @@ from ghostprep.arrays import Figure, Floats, Mask
 from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.falloff import falls_off
 from ghostprep.picture.key.keyed import floats
-from ghostprep.picture.key.sheer_cloth import Detailed, possible, same_cloth
+from ghostprep.picture.key.sheer_cloth import Detailed, same_cloth
 
 _HALF = 2
 """Detail is compared on a picture this much smaller: finer, there is more noise than detail."""
@@ -140,10 +140,7 @@ def _told(frame: Floats, plate: Floats, mask: Floats) -> Detailed:
     follows = slope * slope * detail / own
     sure = np.clip((follows - _FOLLOWS) / (_SURELY - _FOLLOWS), 0, 1) * mask * (slope < _MOST)
     sure *= np.clip((count - _COVERED[0]) / (_COVERED[1] - _COVERED[0]), 0, 1)
-    share = floats(np.minimum(slope, 1))
-    if sure.any():
-        sure *= possible(frame, plate, share)
-    return Detailed(share, floats(sure), *map(floats, (own, common, detail)))
+    return Detailed(floats(np.minimum(slope, 1)), floats(sure), *map(floats, (own, common, detail)))
 
 
 def taken_out(

@@ -7,7 +7,6 @@ something else?
 
 from __future__ import annotations
 
-import functools
 import math
 from typing import NamedTuple
 
@@ -27,8 +26,6 @@ _LOOKS = 12
 """Independent looks in one window of detail (7 x 7): weave and coded noise are coarser than a pixel."""
 _NOISE, _WOVEN, _ANY = 4.0, 100.0, 3600.0
 """Variance of one channel, amounts squared: of noise; the most that one cloth has; that of any colours."""
-_BELOW = 2.0
-"""Amounts below nothing that noise explains."""
 
 
 class Detailed(NamedTuple):
@@ -47,13 +44,6 @@ class Detailed(NamedTuple):
     own: Floats
     common: Floats
     detail: Floats
-
-
-def possible(frame: Floats, plate: Floats, through: Floats) -> Floats:
-    """Return how far (h, w), 0..1, a share of the plate can be in the frame: light only adds to light."""
-    rest = cv2.subtract(frame, _times(through, plate))
-    least = functools.reduce(cv2.min, cv2.split(rest))
-    return floats(np.clip(1 + least / _BELOW, 0, 1))
 
 
 def same_cloth(frame: Floats, plate: Floats, mask: Floats, told: Detailed) -> tuple[Floats, Floats]:
@@ -106,7 +96,7 @@ def _weighed(
     by_detail = _LOOKS / 2 * np.log((own + 3 * _NOISE) / (left + 3 * _NOISE))
     odds = np.clip(by_colour + by_detail + math.log(_PRIOR), -30, 30)
     enough = np.clip(around / _SEEDS, 0, 1)
-    return through, floats(mask * enough / (1 + np.exp(-odds)) * possible(frame, plate, through))
+    return through, floats(mask * enough / (1 + np.exp(-odds)))
 
 
 def _times(share: Floats, picture: Floats) -> Floats:

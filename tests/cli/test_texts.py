@@ -17,6 +17,7 @@ from ghostprep.cli import make as make_command
 from ghostprep.cli import plan_text, show
 from ghostprep.finding import Finding
 from ghostprep.optics import make_plan
+from ghostprep.picture import Backing
 from ghostprep.scene import load_scene, parse_scene
 from ghostprep.verdict import Proof
 
@@ -64,7 +65,7 @@ def test_how_a_loop_is_joined(join: str, blend: int, method: str, words: str) ->
 
 def take(first: int = 10, last: int = 84, join: str = "search", frames: int | None = 300) -> Any:
     facts = SimpleNamespace(path=Path("in/purser.mp4"), size=(640, 360), rate=Fraction(25), frames=frames)
-    backing = SimpleNamespace(kind="green", reason="an even green")
+    backing = Backing("green", "#30a050", 1.0, "an even green", mix="light")
     loop = Loop(75, join)
     return SimpleNamespace(
         facts=facts, backing=backing, plan=loop, rate=Fraction(25), source_frames=(first, last)
@@ -86,7 +87,7 @@ def result(
 def test_the_rows_of_a_clip_its_loop_and_its_file() -> None:
     assert make_command._clip_rows(take()) == [
         ("clip", "purser.mp4: 640x360, 25 frames a second, 12.00 s"),
-        ("backing", "green: an even green"),
+        ("backing", "green: an even green; mixed in light"),
     ]
     assert make_command._clip_rows(take(frames=None))[0][1].endswith(", 0.00 s")
     assert make_command._loop_rows(take()) == [

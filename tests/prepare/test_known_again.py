@@ -110,8 +110,9 @@ def test_another_stretch_rate_or_length_is_searched_anew(
     assert "learn_key" not in done
 
 
-def test_another_backing_is_learned(letter: ClipFacts, done: list[str]) -> None:
-    recipe = replace(RECIPE, backing="#00b140")
+@pytest.mark.parametrize("told", [{"backing": "#00b140"}, {"mix": "codes"}], ids=str)
+def test_another_backing_or_mix_is_learned(letter: ClipFacts, done: list[str], told: dict[str, str]) -> None:
+    recipe = replace(RECIPE, **told)  # type: ignore[arg-type]
     fresh = plan(letter, replace(recipe, cache=False))
     plan(letter, RECIPE)
     done.clear()

@@ -115,7 +115,7 @@ class Worker:
     @classmethod
     def reach(cls, room: str) -> tuple[str, Reach]:
         """Return what the tests of a room reach."""
-        return room, reach_of(tests_of(room), cls.copy, run, cls.kept / f"{room}.json")
+        return room, reach_of(tests_of(room), cls.copy, run, cls.kept)
 
     @classmethod
     def notice(cls, job: tuple[int, Mistake, Reach]) -> tuple[int, Mistake, str]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import os
 import re
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable
@@ -69,18 +70,16 @@ class Reach:
 def reach_of(tests: list[str], copy: Path, run: Callable[[list[str], Path], Done], kept: Path) -> Reach:
     """Return which lines each test reaches.
 
-    What was measured stands in the file `kept`; of the files of tests those run anew that have changed, or reach a file
-    of the code that has.
+    What was measured of each file of tests stands in the folder `kept`, for every room that it belongs to; those run
+    anew that have changed, or reach a file of the code that has.
     """
     files = [f for t in tests for f in _files(copy / t)]
     names = [str(f.relative_to(copy)) for f in files]
-    old = json.loads(kept.read_text()) if kept.exists() else {}
-    known = {name: _Measured(**old[name]) for name in names if name in old}
-    known = {name: it for name, it in known.items() if it.made_from == _digests(it.made_from, copy)}
+    known = {name: found for name in names if (found := _recalled(kept, name, copy)) is not None}
     if new := [name for name in names if name not in known]:
         known |= _measured(new, copy, run)
-        kept.parent.mkdir(parents=True, exist_ok=True)
-        kept.write_text(json.dumps(old | {name: asdict(it) for name, it in known.items()}))
+        for name in new:
+            _keep(kept, name, known[name])
     lines: dict[str, dict[int, list[str]]] = defaultdict(lambda: defaultdict(list))
     for it in known.values():
         for test, reached in it.contexts.items():
@@ -102,6 +101,21 @@ class _Measured:
     made_from: dict[str, str] = field(default_factory=dict)
     contexts: dict[str, dict[str, list[int]]] = field(default_factory=dict)
     seconds: dict[str, float] = field(default_factory=dict)
+
+
+def _recalled(kept: Path, name: str, copy: Path) -> _Measured | None:
+    path = kept / f"{name.replace('/', '.')}.json"
+    if not path.exists():
+        return None
+    found = _Measured(**json.loads(path.read_text(encoding="utf-8")))
+    return found if found.made_from == _digests(found.made_from, copy) else None
+
+
+def _keep(kept: Path, name: str, measured: _Measured) -> None:
+    kept.mkdir(parents=True, exist_ok=True)
+    part = kept / f"{os.getpid()}.part"
+    part.write_text(json.dumps(asdict(measured)), encoding="utf-8")
+    part.replace(kept / f"{name.replace('/', '.')}.json")
 
 
 def _measured(files: list[str], copy: Path, run: Callable[[list[str], Path], Done]) -> dict[str, _Measured]:

@@ -49,15 +49,21 @@ class Ask:
 
 @dataclass(frozen=True, slots=True)
 class Shown:
-    """What was written."""
+    """What was written.
+
+    Attributes
+    ----------
+    assumed : str
+        What was taken for want of a scene.
+    findings : tuple of Finding
+        The faults, and what is wrong with the report; the page shows all findings.
+    """
 
     path: Path
     bytes: int
     frames: int
     assumed: str
-    """What was taken for want of a scene."""
     findings: tuple[Finding, ...]
-    """The faults, and what is wrong with the report; the page shows all findings."""
 
     def as_dict(self) -> dict[str, object]:
         """Return this as one JSON object."""

@@ -19,18 +19,12 @@ _AROUND: Final = 12
 
 @dataclass(frozen=True, slots=True)
 class Breaks:
-    """Where the clip's flow is broken.
-
-    Attributes
-    ----------
-    cuts : tuple of int
-        First frame of each new shot.
-    flashes : tuple of int
-        Frames that differ from both neighbours while these are alike.
-    """
+    """Where the clip's flow is broken."""
 
     cuts: tuple[int, ...]
+    """First frame of each new shot."""
     flashes: tuple[int, ...]
+    """Frames that differ from both neighbours while these are alike."""
 
     def stretches(self, count: int, *, flashes: bool) -> list[tuple[int, int]]:
         """Return the unbroken stretches (start, stop) of `count` frames, broken at `flashes` too if asked."""

@@ -26,19 +26,13 @@ RIPPLE_LIMIT: Final = 0.02
 
 @dataclass(frozen=True, slots=True)
 class Usual:
-    """The loop's own motion, against which its join is held.
-
-    Attributes
-    ----------
-    largest, median : float
-        95th percentile and median of the steps; RMS of luminance in linear light.
-    jerk : float
-        95th percentile of the second differences, in the same unit.
-    """
+    """The loop's own motion, against which its join is held."""
 
     largest: float
     median: float
+    """95th percentile and median of the steps; RMS of luminance in linear light."""
     jerk: float
+    """95th percentile of the second differences, in the same unit."""
 
     @classmethod
     def of(cls, steps: Light, jerks: Light) -> Usual:

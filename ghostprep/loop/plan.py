@@ -27,27 +27,18 @@ def weights(blend: int, method: Method) -> tuple[float, ...]:
 
 @dataclass(frozen=True, slots=True)
 class Mix:
-    """One frame of the loop.
-
-    Attributes
-    ----------
-    a : int
-        Source frame.
-    b : int or None
-        The source frame that it is blended with; None for none.
-    weight : float
-        Share of `b`, 0..1.
-    gain : float
-        Factor on the light, 0..1.
-    shift : tuple of float
-        How far the figure is moved right and down, in shares of its height: a still's drift.
-    """
+    """One frame of the loop."""
 
     a: int
+    """Source frame."""
     b: int | None = None
+    """The source frame that it is blended with; None for none."""
     weight: float = 0.0
+    """Share of `b`, 0..1."""
     gain: float = 1.0
+    """Factor on the light, 0..1."""
     shift: tuple[float, float] = (0.0, 0.0)
+    """How far the figure is moved right and down, in shares of its height: a still's drift."""
 
     def __post_init__(self) -> None:
         if self.a < 0 or (self.b is not None and self.b < 0):
@@ -65,37 +56,25 @@ class Mix:
 
 @dataclass(frozen=True, slots=True)
 class LoopPlan:
-    """A finished loop as a list of what to show.
-
-    Attributes
-    ----------
-    steps : tuple of Mix
-        The frames in the order in which they are shown.
-    first, last : int
-        First and last source frame of the loop, inclusive.
-    blend : int
-        Frames of the blend, of each turn, or of each fade.
-    method : {"cut", "crossfade", "flow"}
-        How two frames are mixed.
-    join : {"search", "ends", "there-and-back", "fades", "none"}
-        How the end meets the start.
-    join_steps : tuple of int
-        The steps inside the join: i is the step from frame i to frame i + 1 of the loop, cyclic.
-    blend_frames : tuple of int
-        The frames of the loop that are mixed, which may be softer than others.
-    begun : int
-        Which frame of the loop is shown first, counted from the one that shows `first` alone.
-    """
+    """A finished loop as a list of what to show."""
 
     steps: tuple[Mix, ...]
+    """The frames in the order in which they are shown."""
     first: int
     last: int
+    """First and last source frame of the loop, inclusive."""
     blend: int
+    """Frames of the blend, of each turn, or of each fade."""
     method: Method
+    """How two frames are mixed."""
     join: How
+    """How the end meets the start."""
     join_steps: tuple[int, ...] = ()
+    """The steps inside the join: i is the step from frame i to frame i + 1 of the loop, cyclic."""
     blend_frames: tuple[int, ...] = ()
+    """The frames of the loop that are mixed, which may be softer than others."""
     begun: int = 0
+    """Which frame of the loop is shown first, counted from the one that shows `first` alone."""
 
     def __post_init__(self) -> None:
         if not self.steps:

@@ -19,17 +19,12 @@ _STEP_WEIGHT: Final = 25.0
 
 @dataclass(frozen=True)
 class Shot:
-    """An unbroken part of the clip.
-
-    Attributes
-    ----------
-    start : int
-        Its first frame's number in the clip.
-    points : ndarray of float32, shape (frames, d)
-    """
+    """An unbroken part of the clip."""
 
     start: int
+    """Its first frame's number in the clip."""
     points: Light
+    """(frames, d)."""
 
     @cached_property
     def padded(self) -> Light:

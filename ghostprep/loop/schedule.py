@@ -19,41 +19,27 @@ DARK_S: Final = 0.5
 
 @dataclass(frozen=True, slots=True)
 class Appearance:
-    """One ghost, once.
-
-    Attributes
-    ----------
-    ghost : int
-        Which of the ghosts, counted from 0.
-    start, stop : int
-        Its first frame in the file, and the first after it.
-    """
+    """One ghost, once."""
 
     ghost: int
+    """Which of the ghosts, counted from 0."""
     start: int
     stop: int
+    """Its first frame in the file, and the first after it."""
 
 
 @dataclass(frozen=True, slots=True)
 class Schedule:
-    """What is shown when, for a whole file that is repeated.
-
-    Attributes
-    ----------
-    appearances : tuple of Appearance
-        In the order of time. The file begins and ends in the dark.
-    frames : int
-        Length of the file.
-    rate : Fraction
-        Frames a second.
-    seed : int
-        With the same settings and seed the schedule is the same.
-    """
+    """What is shown when, for a whole file that is repeated."""
 
     appearances: tuple[Appearance, ...]
+    """In the order of time. The file begins and ends in the dark."""
     frames: int
+    """Length of the file."""
     rate: Fraction
+    """Frames a second."""
     seed: int
+    """With the same settings and seed the schedule is the same."""
 
     def __post_init__(self) -> None:
         end = 0

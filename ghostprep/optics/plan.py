@@ -20,13 +20,27 @@ from ghostprep.scene import Scene
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Plan:
-    """What follows from a scene."""
+    """What follows from a scene.
+
+    Attributes
+    ----------
+    layout : Layout
+        Screen, pane and ghost in space.
+    mount : Mount
+        How a picture becomes the raster.
+    world : World
+        What stands in the box; the baffle too where one is needed and clear of the ghost.
+    collisions : tuple of Collision
+        Pairs that want the same place.
+    reaches : tuple of Collision
+        What reaches through the box's inner surfaces.
+    findings : tuple of Finding
+        In the builder's units.
+    """
 
     scene: Scene
     layout: Layout
-    """Screen, pane and ghost in space."""
     mount: Mount
-    """How a picture becomes the raster."""
     figure: Figure
     pane: PaneFit
     light: Luminances
@@ -34,13 +48,9 @@ class Plan:
     sight: Sight
     room: Room
     world: World
-    """What stands in the box; the baffle too where one is needed and clear of the ghost."""
     collisions: tuple[Collision, ...]
-    """Pairs that want the same place."""
     reaches: tuple[Collision, ...]
-    """What reaches through the box's inner surfaces."""
     findings: tuple[Finding, ...] = ()
-    """In the builder's units."""
 
     @property
     def faults(self) -> int:

@@ -76,7 +76,7 @@ def stays_in_place(seen: Floats) -> float:
     seen : ndarray of float32 (h, w)
         Share of the frames that show each pixel's commonest look.
     """
-    moves = cv2.morphologyEx((seen < 0.85).astype(np.uint8), cv2.MORPH_CLOSE, np.ones((5, 5), np.uint8))
+    moves = cv2.morphologyEx((seen < 0.92).astype(np.uint8), cv2.MORPH_CLOSE, np.ones((5, 5), np.uint8))
     outlines, _ = cv2.findContours(moves, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     whole = np.zeros_like(moves)
     cv2.drawContours(whole, outlines, -1, 1, cv2.FILLED)

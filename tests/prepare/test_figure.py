@@ -22,7 +22,7 @@ from ghostprep.prepare.figure import FigureExtent, Measures, measured, whole_pic
 from ghostprep.prepare.fit import Fit, tone_for
 from ghostprep.prepare.recipe import Recipe
 from ghostprep.prepare.remarks import look, look_at_fit
-from ghostprep.prepare.render import Stretch, _told_from_backing, calmed
+from ghostprep.prepare.render import Stretch, _told_from_backing, calmed, enlarged
 from ghostprep.prepare.repeats import dark_between
 from ghostprep.proof.flash import FlashProof
 
@@ -216,15 +216,17 @@ def test_a_figure_that_is_enlarged_keeps_its_black_and_its_one_code() -> None:
     """A cubic dips below its neighbours beside bright light, here below one code."""
     figure = np.full((4, 8, 3), 257, np.uint16)
     figure[:, 4:] = 60_000
+    shown = enlarged(figure, (24, 12))
+    assert shown.shape == (12, 24, 3)
+    assert shown[:, :12].min() == 257
+    assert shown[:, -4:].min() >= 60_000
+    assert enlarged(figure, (8, 4)) is figure
     with FrameStore((8, 4), 6) as store:
+        store.append((figure // 257).view(np.uint8))
         store.append(figure.view(np.uint8))
-        stretch = Stretch(store, {5: 0}, np.array([5, 5]), (24, 12))
-        shown = stretch(1)
-        assert shown.shape == (12, 24, 3)
-        assert shown[:, :12].min() == 257
-        assert shown[:, -4:].min() >= 60_000
-        same = Stretch(store, {5: 0}, np.array([5]), (8, 4))
-        np.testing.assert_array_equal(same(0), figure)
+        stretch = Stretch(store, {3: 0, 5: 1}, np.array([3, 5, 5]))
+        np.testing.assert_array_equal(stretch(0), figure // 257)
+        np.testing.assert_array_equal(stretch(2), figure)
 
 
 @pytest.mark.parametrize(("period", "passes"), [(1, False), (50, True)])

@@ -8,9 +8,9 @@ from typing import NamedTuple
 import cv2
 import numpy as np
 
-from ghostprep.arrays import Floats
+from ghostprep.arrays import Floats, Frame
 from ghostprep.picture.key.hue import like
-from ghostprep.picture.key.keyed import Bytes, Keyed, as_bytes, floats, to_codes
+from ghostprep.picture.key.keyed import Keyed, as_bytes, floats, to_codes
 from ghostprep.picture.key.region import filled_up
 from ghostprep.transfer import CODE
 
@@ -54,20 +54,20 @@ class Beside:
         The backing's, R'G'B' codes.
     """
 
-    inside: Bytes
-    plate: Bytes
+    inside: Frame
+    plate: Frame
     noise: Floats
-    least: Bytes
+    least: Frame
     colour: Floats
 
     @classmethod
-    def of(cls, mask: Floats, plate: Bytes, noise: Floats, colour: Floats) -> Beside:
+    def of(cls, mask: Floats, plate: Frame, noise: Floats, colour: Floats) -> Beside:
         """Prepare the cut; `mask` (h, w) is 1 outside the backing."""
         inside = (mask < 0.5).astype(np.uint8)
         least = np.where(inside > 0, 255, np.clip(np.ceil(_SAME * noise), 0, 254))
         return cls(as_bytes(inside), plate, noise, as_bytes(least.astype(np.uint8)), colour)
 
-    def cut(self, frame: Bytes, keyed: Keyed) -> Keyed:
+    def cut(self, frame: Frame, keyed: Keyed) -> Keyed:
         """Put the difference from what stands there in place of the key, outside the backing."""
         figure, matte = keyed.within(self.inside)
         apart = cv2.blur(cv2.cvtColor(cv2.absdiff(frame, self.plate), cv2.COLOR_RGB2GRAY), (5, 5))
@@ -84,13 +84,13 @@ class Beside:
         matte[here] = to_codes(255 * there[here])
         return Keyed(figure, matte)
 
-    def deep(self, shape: tuple[int, ...]) -> Bytes:
+    def deep(self, shape: tuple[int, ...]) -> Frame:
         """Return 1 well within the backing on a smaller picture of a shape, where light is the backing's."""
         inside = cv2.resize(filled_up(self.inside), (shape[1], shape[0]), interpolation=cv2.INTER_NEAREST)
         return as_bytes(cv2.erode(inside, np.ones((7, 7), np.uint8), borderValue=1))
 
 
-def _reached(there: Floats, matte: Bytes, inside: Bytes) -> Floats:
+def _reached(there: Floats, matte: Frame, inside: Frame) -> Floats:
     """Return 1 on the parts outside that touch the figure on the backing."""
     figure = (matte > 127) & (inside > 0)
     parts = (there > 0.3) | figure

@@ -9,12 +9,12 @@ from typing import Final
 import cv2
 import numpy as np
 
-from ghostprep.arrays import Floats
+from ghostprep.arrays import Floats, Frame
 from ghostprep.box import small_size
 from ghostprep.channels import largest_channel
 from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.falloff import falls_off
-from ghostprep.picture.key.keyed import Bytes, Keyed, as_bytes, floats
+from ghostprep.picture.key.keyed import Keyed, as_bytes, floats
 from ghostprep.picture.key.scratch import Scratch
 from ghostprep.transfer import CODE, figure_of_codes, rounded, to_linear
 
@@ -65,7 +65,7 @@ class BlackKeyer:
         """The highest code of the black."""
         return float(self.black.max())
 
-    def __call__(self, frame: Bytes) -> Keyed:
+    def __call__(self, frame: Frame) -> Keyed:
         """Key one frame (h, w, 3)."""
         h, w = frame.shape[:2]
         above = cv2.subtract(frame, self.black, dst=self.scratch("above", h, w, 3), dtype=cv2.CV_32F)
@@ -88,7 +88,7 @@ class BlackKeyer:
             return Keyed(figure, as_bytes(cv2.convertScaleAbs(Curve(True).amounts(high))))
         return Keyed(figure, as_bytes(cv2.multiply(covered, shown, dtype=cv2.CV_8U)))
 
-    def _covered(self, frame: Bytes, above: Floats) -> Bytes:
+    def _covered(self, frame: Frame, above: Floats) -> Frame:
         """Return how much of the black a body hides (h, w), 0..255."""
         h, w = frame.shape[:2]
         # what is dark may be either: a body counts in full from three times the black on

@@ -9,14 +9,14 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.arrays import Figure, Floats
+from ghostprep.arrays import Figure, Floats, Frame
 from ghostprep.picture.key.beside import Beside
 from ghostprep.picture.key.chroma_plate import HALF, ChromaPlate, shrunk
 from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.glow import find_glow
 from ghostprep.picture.key.guided import through, windows
 from ghostprep.picture.key.hue import HueAxis
-from ghostprep.picture.key.keyed import Bytes, Keyed, as_bytes, floats
+from ghostprep.picture.key.keyed import Keyed, as_bytes, floats
 from ghostprep.picture.key.plate import fill_holes
 from ghostprep.picture.key.region import Region, filled_up, shrink_for
 from ghostprep.picture.key.scratch import Scratch
@@ -79,7 +79,7 @@ class ChromaKeyer:
     @classmethod
     def of(
         cls,
-        codes: Bytes,
+        codes: Frame,
         axis: HueAxis,
         curve: Curve,
         *,
@@ -94,7 +94,7 @@ class ChromaKeyer:
         plate = ChromaPlate.of(floats(light * np.float32(1 - glare)), axis, shrink, curve)
         return cls(plate, size, axis, curve, wanders, beside, glare)
 
-    def __call__(self, frame: Bytes) -> Keyed:
+    def __call__(self, frame: Frame) -> Keyed:
         """Key one frame (h, w, 3)."""
         (w, h), shrink = self.size, shrink_for(self.size)
         whole = filled_up(frame)
@@ -118,7 +118,7 @@ class ChromaKeyer:
         keyed = Keyed(figure[:h, :w], matte[:h, :w])
         return keyed if self.beside is None else self.beside.cut(frame, keyed)
 
-    def _look(self, whole: Bytes, shrink: int) -> Look:
+    def _look(self, whole: Frame, shrink: int) -> Look:
         """Look at the frame in small, against the plate that holds for it."""
         little = whole
         while shrink * little.shape[0] > whole.shape[0]:  # by halves: OpenCV has a fast way for those
@@ -133,7 +133,7 @@ class ChromaKeyer:
         plate = self._plate_of(light, seen, shrink) if self.wanders else self.plate
         return Look(light, seen, plate, find_open(seen, plate.small))
 
-    def _within(self, whole: Bytes, look: Look, place: Region, shrink: int) -> Keyed:
+    def _within(self, whole: Frame, look: Look, place: Region, shrink: int) -> Keyed:
         """Key the part of the frame in which there is anything but bare backing."""
         get, plate, gain = self.scratch, look.plate, look.open.gain
         seen, bare_plate = (Small(*(p[place.cut] for p in s)) for s in (look.seen, plate.small))
@@ -233,7 +233,7 @@ class ChromaKeyer:
         self._neutral_fringe(figure, matte)
         return Keyed(figure, matte)
 
-    def _neutral_fringe(self, figure: Figure, matte: Bytes) -> None:
+    def _neutral_fringe(self, figure: Figure, matte: Frame) -> None:
         """Take the backing's opposite hue out of the thinnest of the figure, in place.
 
         A little too much of green taken from hardly anything leaves purple, which shines among black.

@@ -9,11 +9,11 @@ from typing import NamedTuple
 import cv2
 import numpy as np
 
-from ghostprep.arrays import Floats
+from ghostprep.arrays import Floats, Frame
 from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.glow import GlowPlate
 from ghostprep.picture.key.hue import HueAxis
-from ghostprep.picture.key.keyed import Bytes, floats
+from ghostprep.picture.key.keyed import floats
 from ghostprep.picture.key.solid import Small
 
 HALF = 2
@@ -86,7 +86,7 @@ class ChromaPlate:
         return cls(light, floats(1 / full), half, small, curve)
 
 
-def shrunk(picture: Floats | Bytes, factor: int, out: Floats | None = None) -> Floats:
+def shrunk(picture: Floats | Frame, factor: int, out: Floats | None = None) -> Floats:
     """Return the means (float32) of a picture's blocks; `factor` divides both its sides."""
     if factor == 1:
         return floats(picture)

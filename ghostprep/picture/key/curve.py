@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from ghostprep.arrays import Figure, Floats
-from ghostprep.picture.key.keyed import Bytes, floats
+from ghostprep.arrays import Figure, Floats, Frame
+from ghostprep.picture.key.keyed import floats
 from ghostprep.transfer import figure_of_codes, figure_of_light, linear_table
 
 
@@ -25,7 +25,7 @@ class Curve:
 
     linear: bool
 
-    def amounts(self, codes: Bytes, out: Floats | None = None) -> Floats:
+    def amounts(self, codes: Frame, out: Floats | None = None) -> Floats:
         """Return the amounts (float32) of 8-bit codes of any shape."""
         return floats(cv2.LUT(codes, _amounts_of_codes(self.linear), dst=out))
 

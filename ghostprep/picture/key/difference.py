@@ -9,12 +9,12 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.arrays import Figure, Floats
+from ghostprep.arrays import Figure, Floats, Frame
 from ghostprep.channels import largest_channel
 from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.guided import guided_filter
 from ghostprep.picture.key.islands import enclosed
-from ghostprep.picture.key.keyed import Bytes, Keyed, as_bytes, floats, to_codes
+from ghostprep.picture.key.keyed import Keyed, as_bytes, floats, to_codes
 from ghostprep.picture.key.region import Region, filled_up, shrink_for
 from ghostprep.picture.key.scratch import Scratch
 from ghostprep.picture.key.sheer import evidence, find_sheer, halved, taken_out
@@ -79,7 +79,7 @@ class DifferenceKeyer:
         detail = None if mix is None else Detail.of(whole, mix)
         return cls(whole, filled_up(certainty), (plate.shape[1], plate.shape[0]), detail)
 
-    def __call__(self, frame: Bytes) -> Keyed:
+    def __call__(self, frame: Frame) -> Keyed:
         """Key one frame (h, w, 3)."""
         (w, h), shrink = self.size, shrink_for(self.size)
         whole = filled_up(frame)
@@ -94,13 +94,13 @@ class DifferenceKeyer:
             figure[region.cut], matte[region.cut] = self._finish(whole[region.cut], alpha, covered, region)
         return Keyed(figure[:h, :w], matte[:h, :w])
 
-    def shown_through(self, frame: Bytes, details: Sequence[Detail]) -> list[float]:
+    def shown_through(self, frame: Frame, details: Sequence[Detail]) -> list[float]:
         """Return how much the plate's detail explains of a frame (h, w, 3), mix by mix; see `evidence`."""
         whole = filled_up(frame)
         covered = self._level(whole, shrink_for(self.size)) > _UNLIKE
         return [evidence(halved(one.mix.amounts(whole)), one.half, covered) for one in details]
 
-    def _level(self, whole: Bytes, shrink: int) -> Floats:
+    def _level(self, whole: Frame, shrink: int) -> Floats:
         """Return in small how far a frame lies from the plate, in units of its noise.
 
         A coder's first picture is noisier than the rest; most of the picture is bare plate and tells.
@@ -115,7 +115,7 @@ class DifferenceKeyer:
         level = floats(np.sqrt(unlike))
         return floats(level / np.float32(np.clip(np.median(level), 1, _NOISIEST)))
 
-    def _within(self, whole: Bytes, solid: Bytes, near: Floats, region: Region) -> Floats:
+    def _within(self, whole: Frame, solid: Frame, near: Floats, region: Region) -> Floats:
         """Return the matte (h, w), 0..1, of the part of the frame in which there may be figure."""
         get, (w, h), frame, plate = self.scratch, region.size, whole[region.cut], self.plate[region.cut]
         apart = cv2.subtract(frame, plate, dst=get("apart", h, w, 3), dtype=cv2.CV_32F)
@@ -144,7 +144,7 @@ class DifferenceKeyer:
         np.multiply(np.maximum(alpha, held, out=alpha), support, out=alpha)
         return floats(alpha)
 
-    def _finish(self, frame: Bytes, alpha: Floats, covered: npt.NDArray[np.bool_], region: Region) -> Keyed:
+    def _finish(self, frame: Frame, alpha: Floats, covered: npt.NDArray[np.bool_], region: Region) -> Keyed:
         plate = self.plate[region.cut]
         bare = np.subtract(1, alpha, out=self.scratch("a", *alpha.shape))
         off = cv2.merge((bare, bare, bare), dst=self.scratch("apart", *plate.shape))
@@ -188,7 +188,7 @@ class Detail:
 
     def taken(
         self,
-        frame: Bytes,
+        frame: Frame,
         figure: Figure,
         alpha: Floats,
         covered: npt.NDArray[np.bool_],
@@ -211,7 +211,7 @@ class Detail:
         return Keyed(figure, as_bytes(cv2.convertScaleAbs(alpha, alpha=255)))
 
 
-def _solid_and_near(level: Floats) -> tuple[Bytes, Floats]:
+def _solid_and_near(level: Floats) -> tuple[Frame, Floats]:
     """Return where the figure is solid, with its inside filled, and where there can be figure at all."""
     disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (3, 3))
     solid = (level > _SOLID).astype(np.uint8)
@@ -222,7 +222,7 @@ def _solid_and_near(level: Floats) -> tuple[Bytes, Floats]:
     return as_bytes(solid), floats(near)
 
 
-def _own_colour(small: Floats, solid: Bytes, reach: int) -> tuple[Floats, Floats]:
+def _own_colour(small: Floats, solid: Frame, reach: int) -> tuple[Floats, Floats]:
     """Return the figure's colour (h, w, 3), carried over its edge, and where its inside is sure (h, w)."""
     disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (3, 3))
     inner = cv2.erode(solid, disc, borderType=cv2.BORDER_REPLICATE)

@@ -5,9 +5,9 @@ from __future__ import annotations
 import cv2
 import numpy as np
 
-from ghostprep.arrays import Floats, Mask
+from ghostprep.arrays import Floats, Frame, Mask
 from ghostprep.channels import largest_channel
-from ghostprep.picture.key.keyed import Bytes, as_bytes
+from ghostprep.picture.key.keyed import as_bytes
 
 _STEEP = 0.6
 """Share of its height that light climbs within two pixels at an outline; a glow's skirt climbs less."""
@@ -58,6 +58,6 @@ def falls_off(above: Floats, bare: float) -> Mask:
     return np.asarray((cv2.dilate(_full(downhill), _BESIDE) > 0) & ~outline, np.bool_)
 
 
-def _full(there: Mask) -> Bytes:
+def _full(there: Mask) -> Frame:
     """Return 255 there, 0 elsewhere."""
     return there.view(np.uint8) * np.uint8(255)

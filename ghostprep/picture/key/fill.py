@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from ghostprep.picture.key.keyed import Bytes, Keyed, Keyer
+from ghostprep.arrays import Frame
+from ghostprep.picture.key.keyed import Keyed, Keyer
 from ghostprep.transfer import codes_to_light, figure_of_light
 
 
@@ -25,7 +26,7 @@ class FillingKeyer:
     keyer: Keyer
     colour: tuple[int, int, int]
 
-    def __call__(self, frame: Bytes) -> Keyed:
+    def __call__(self, frame: Frame) -> Keyed:
         """Key one frame."""
         matte = self.keyer(frame).matte
         light = codes_to_light(np.array(self.colour, np.uint8))

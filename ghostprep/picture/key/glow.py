@@ -8,10 +8,10 @@ from typing import Final, NamedTuple
 import cv2
 import numpy as np
 
-from ghostprep.arrays import Figure, Floats
+from ghostprep.arrays import Figure, Floats, Frame
 from ghostprep.channels import largest_channel
 from ghostprep.picture.key.curve import Curve
-from ghostprep.picture.key.keyed import Bytes, as_bytes, floats
+from ghostprep.picture.key.keyed import as_bytes, floats
 from ghostprep.picture.key.region import Region
 from ghostprep.transfer import CODE
 
@@ -97,7 +97,7 @@ def small_size(shape: tuple[int, ...]) -> tuple[int, int]:
 
 
 def find_glow(
-    light: Floats, plate: GlowPlate, matte: Bytes, gain: float, curve: Curve, *, within: Bytes | None = None
+    light: Floats, plate: GlowPlate, matte: Frame, gain: float, curve: Curve, *, within: Frame | None = None
 ) -> Glow | None:
     """Find the light that a figure adds to its bare backing; None for none.
 
@@ -176,7 +176,7 @@ def _foreign(light: Floats, plate: Floats, length: Floats) -> Floats:
     return floats(np.clip((_OWN - along / np.maximum(_length(light) * length, 1e-6)) / 0.05, 0, 1))
 
 
-def _near(cover: Bytes) -> Floats:
+def _near(cover: Frame) -> Floats:
     """Return 1 beside the figure, falling softly to 0 at the glow's reach."""
     reach = max(round(_REACH * cover.shape[0]), 1)
     away = cv2.distanceTransform((cover == 0).astype(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_3)

@@ -5,12 +5,12 @@ from __future__ import annotations
 import cv2
 import numpy as np
 
-from ghostprep.arrays import Floats
-from ghostprep.picture.key.keyed import Bytes, floats
+from ghostprep.arrays import Floats, Frame
+from ghostprep.picture.key.keyed import floats
 
 
 def guided_filter(
-    guide: Bytes, key: Floats, radius: int, epsilon: float, *, shrink: int = 1, doubt: float = 0.0
+    guide: Frame, key: Floats, radius: int, epsilon: float, *, shrink: int = 1, doubt: float = 0.0
 ) -> Floats:
     """Smooth `key` but keep the edges that `guide` shows: chroma is coded at half the luma's detail.
 
@@ -83,7 +83,7 @@ def windows(
     return floats(cv2.multiply(gain, rest)), floats(offset)
 
 
-def through(guide: Bytes, gain: Floats, offset: Floats, out: Floats | None = None) -> Floats:
+def through(guide: Frame, gain: Floats, offset: Floats, out: Floats | None = None) -> Floats:
     """Return the key that a guide (h, w) makes of gain and offset, which may be smaller pictures."""
     h, w = guide.shape
     if gain.shape != guide.shape:

@@ -6,10 +6,11 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.picture.key.keyed import Bytes, as_bytes
+from ghostprep.arrays import Frame
+from ghostprep.picture.key.keyed import as_bytes
 
 
-def enclosed(seen: npt.NDArray[np.bool_], solid: Bytes) -> Bytes:
+def enclosed(seen: npt.NDArray[np.bool_], solid: Frame) -> Frame:
     """Find the islands between solid parts from which the backing is nowhere seen.
 
     They are holes in the key, not in the figure; an island at the picture's border may be open beyond it.

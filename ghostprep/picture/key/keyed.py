@@ -11,9 +11,6 @@ import numpy.typing as npt
 from ghostprep.arrays import Figure, Floats, Frame
 from ghostprep.transfer import rounded
 
-Bytes = Frame
-"""Frames, mattes and other pictures of 8 bits."""
-
 
 class Keyed(NamedTuple):
     """One keyed frame.
@@ -27,10 +24,10 @@ class Keyed(NamedTuple):
     """
 
     figure: Figure
-    matte: Bytes
+    matte: Frame
 
     @property
-    def codes(self) -> Bytes:
+    def codes(self) -> Frame:
         """The figure in 8-bit codes, for what looks at it and does not show it."""
         return rounded(self.figure)
 
@@ -43,7 +40,7 @@ class Keyed(NamedTuple):
 class Keyer(Protocol):
     """Takes the backing out of frames of one crop and size; keeps nothing from frame to frame."""
 
-    def __call__(self, frame: Bytes) -> Keyed:
+    def __call__(self, frame: Frame) -> Keyed:
         """Key one frame (h, w, 3), or (h, w, 4) where the clip has alpha."""
 
 
@@ -52,11 +49,11 @@ def floats(array: npt.ArrayLike) -> Floats:
     return np.asarray(array, np.float32)
 
 
-def to_codes(values: npt.ArrayLike) -> Bytes:
+def to_codes(values: npt.ArrayLike) -> Frame:
     """Return the nearest 8-bit codes of values of any shape; clips to 0..255."""
     return np.clip(np.rint(values), 0, 255).astype(np.uint8)
 
 
-def as_bytes(array: npt.ArrayLike) -> Bytes:
+def as_bytes(array: npt.ArrayLike) -> Frame:
     """Return `array` as uint8; what is uint8 already is not copied."""
     return np.asarray(array, np.uint8)

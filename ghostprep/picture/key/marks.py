@@ -9,9 +9,9 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.arrays import Floats
+from ghostprep.arrays import Floats, Frame
 from ghostprep.box import Box
-from ghostprep.picture.key.keyed import Bytes, Keyed, Keyer, as_bytes, floats
+from ghostprep.picture.key.keyed import Keyed, Keyer, as_bytes, floats
 
 _LIT = 12
 """Matte codes from which something is there, however faint: the blurred rim of a mark goes with it."""
@@ -135,7 +135,7 @@ class MarklessKeyer:
     marks: Marks
     gauge: Gauge
 
-    def __call__(self, frame: Bytes) -> Keyed:
+    def __call__(self, frame: Frame) -> Keyed:
         """Key one frame (h, w, 3)."""
         keyed = self.keyer(frame)
         islands = self.gauge.islands(keyed)

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from ghostprep.picture.key.keyed import Bytes, Keyed
+from ghostprep.arrays import Frame
+from ghostprep.picture.key.keyed import Keyed
 from ghostprep.transfer import CODE, figure_of_codes
 
 
@@ -23,7 +24,7 @@ class AlphaKeyer:
 
     premultiplied: bool
 
-    def __call__(self, frame: Bytes) -> Keyed:
+    def __call__(self, frame: Frame) -> Keyed:
         """Take one frame (h, w, 4)."""
         matte = np.ascontiguousarray(frame[..., 3])
         colour = np.ascontiguousarray(frame[..., :3])
@@ -37,6 +38,6 @@ class AlphaKeyer:
 class OpenKeyer:
     """Lets everything through: the whole frame is the figure."""
 
-    def __call__(self, frame: Bytes) -> Keyed:
+    def __call__(self, frame: Frame) -> Keyed:
         """Take one frame (h, w, 3)."""
         return Keyed(figure_of_codes(frame[..., :3]), np.full(frame.shape[:2], 255, np.uint8))

@@ -8,10 +8,9 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.arrays import Floats
-from ghostprep.picture.key.keyed import Bytes
+from ghostprep.arrays import Floats, Frame
 
-Pixels = TypeVar("Pixels", Bytes, Floats)
+Pixels = TypeVar("Pixels", Frame, Floats)
 
 _MARGIN = 4
 """Small pixels around what was seen: the windows of the edge's smoothing and the softest hair lie within."""

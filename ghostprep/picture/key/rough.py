@@ -10,10 +10,10 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from ghostprep.arrays import Figure, Floats
+from ghostprep.arrays import Figure, Floats, Frame
 from ghostprep.channels import largest_channel
 from ghostprep.picture.key.beside import Beside
-from ghostprep.picture.key.keyed import Bytes, Keyed, as_bytes, floats, to_codes
+from ghostprep.picture.key.keyed import Keyed, as_bytes, floats, to_codes
 from ghostprep.transfer import CODE, LUMA_709, figure_of_codes, rounded
 
 _MOST, _LEAST = 0.85, 0.15
@@ -61,7 +61,7 @@ class RoughChromaKeyer:
         full = floats(np.maximum(cv2.transform(plate, rows[:1]), 1))
         return cls(plate, rows, full, beside)
 
-    def __call__(self, frame: Bytes) -> Keyed:
+    def __call__(self, frame: Frame) -> Keyed:
         """Key one frame (h, w, 3)."""
         codes = frame.astype(np.float32)
         along, across = cv2.split(cv2.transform(codes, self.rows))
@@ -87,8 +87,8 @@ class RoughPlateKeyer:
         Distance, codes, up to which a pixel is bare.
     """
 
-    plate: Bytes
-    least: Bytes
+    plate: Frame
+    least: Frame
 
     @classmethod
     def of(cls, plate: Floats, noise: Floats) -> RoughPlateKeyer:
@@ -96,7 +96,7 @@ class RoughPlateKeyer:
         least = np.clip(np.rint(_BARE * np.maximum(noise, 1)), 0, 254)
         return cls(to_codes(plate), as_bytes(least.astype(np.uint8)))
 
-    def __call__(self, frame: Bytes) -> Keyed:
+    def __call__(self, frame: Frame) -> Keyed:
         """Key one frame (h, w, 3)."""
         apart = as_bytes(cv2.absdiff(frame, self.plate))
         beyond = cv2.subtract(largest_channel(apart), self.least)
@@ -108,7 +108,7 @@ class RoughPlateKeyer:
         return _clean(np.asarray(figure, np.uint16), matte)
 
 
-def _clean(figure: Figure, matte: Bytes) -> Keyed:
+def _clean(figure: Figure, matte: Frame) -> Keyed:
     """Return both without traces, and without single pixels."""
     seen = cv2.threshold(
         cv2.max(matte, largest_channel(rounded(figure))), _TRACE - 1, 255, cv2.THRESH_BINARY

@@ -8,10 +8,10 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.arrays import Floats
+from ghostprep.arrays import Floats, Frame
 from ghostprep.picture.key.hue import HueAxis
 from ghostprep.picture.key.islands import enclosed
-from ghostprep.picture.key.keyed import Bytes, as_bytes, floats
+from ghostprep.picture.key.keyed import as_bytes, floats
 
 _OPEN = 0.82
 """Share of the backing from which a place counts as seen through to it."""
@@ -154,7 +154,7 @@ def find_solid(seen: Small, plate: Small, bare: npt.NDArray[np.bool_], axis: Hue
     return Solid(*(floats(x) for x in (carried, lean * beyond, turn * beyond, kept, hold, most)))
 
 
-def _thinned(seen: Small, plate: Small, solid: Bytes, side: int) -> Bytes:
+def _thinned(seen: Small, plate: Small, solid: Frame, side: int) -> Frame:
     """Return 1 where a strong colour that is solid near by is seen thinly, and so looks like another one.
 
     Thin red cloth before green looks like solid olive. It is the red one if its chroma across the backing's

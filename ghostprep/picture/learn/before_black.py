@@ -7,13 +7,13 @@ from dataclasses import replace
 import cv2
 import numpy as np
 
-from ghostprep.arrays import Floats
+from ghostprep.arrays import Floats, Frame
 from ghostprep.box import small_size
 from ghostprep.channels import largest_channel
 from ghostprep.picture.key.backing import Backing
 from ghostprep.picture.key.black import ROUNDING, SMALL, local_light, toe_of
 from ghostprep.picture.key.key import Key
-from ghostprep.picture.key.keyed import Bytes, floats
+from ghostprep.picture.key.keyed import floats
 from ghostprep.picture.learn.black_level import find_level
 from ghostprep.picture.learn.black_mix import added_in_light
 from ghostprep.picture.learn.figure import with_figure_remarks
@@ -26,7 +26,7 @@ _SEEN, _STEEP = 38, 0.73
 The lower quarter of a drawn body's outlines climbs 0.76 and more, of smoke and mist up to 0.69."""
 
 
-def black_key(frames: Bytes, backing: Backing) -> Key:
+def black_key(frames: Frame, backing: Backing) -> Key:
     """Return the key on black of glimpses (n, h, w, 3)."""
     level, share, sure = find_level(frames)
     backing = replace(backing, coverage=share)
@@ -42,7 +42,7 @@ def black_key(frames: Bytes, backing: Backing) -> Key:
     return with_figure_remarks(key, frames)
 
 
-def find_toe(frames: Bytes, level: Floats) -> float:
+def find_toe(frames: Frame, level: Floats) -> float:
     """Return the toe of `BlackKeyer`, from where glimpses (n, h, w, 3) are bare, away from all else."""
     bare = [np.zeros(1, np.float32)]
     for frame in frames:
@@ -54,7 +54,7 @@ def find_toe(frames: Bytes, level: Floats) -> float:
     return toe_of(np.concatenate(bare))
 
 
-def is_body(frames: Bytes, level: Floats) -> bool:
+def is_body(frames: Frame, level: Floats) -> bool:
     """Tell whether what lies before the black is a body, with an outline, or light, which fades out.
 
     Where black and light lie side by side, a body's whole height is climbed within two pixels.

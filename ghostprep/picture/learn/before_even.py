@@ -6,12 +6,11 @@ from dataclasses import replace
 
 import numpy as np
 
-from ghostprep.arrays import Floats
+from ghostprep.arrays import Floats, Frame
 from ghostprep.picture.key.backing import Backing, Mix
 from ghostprep.picture.key.chroma import ChromaKeyer
 from ghostprep.picture.key.hue import like
 from ghostprep.picture.key.key import Key
-from ghostprep.picture.key.keyed import Bytes
 from ghostprep.picture.key.marks import Gauge, Marks
 from ghostprep.picture.key.plate import cut_to
 from ghostprep.picture.learn.detect import bright, from_hex
@@ -26,7 +25,7 @@ from ghostprep.picture.learn.remarks_beside import on_fixed
 from ghostprep.picture.learn.wander import backing_wanders
 
 
-def even_key(frames: Bytes, backing: Backing, told: Mix | None = None) -> Key:
+def even_key(frames: Frame, backing: Backing, told: Mix | None = None) -> Key:
     """Return the key before an even backing.
 
     Parameters
@@ -73,12 +72,12 @@ def even_key(frames: Bytes, backing: Backing, told: Mix | None = None) -> Key:
     return with_figure_remarks(replace(key, glare=glare, marks=marks, remarks=tuple(remarks)), frames)
 
 
-def _marks_of(key: Key, frames: Bytes) -> Marks | None:
+def _marks_of(key: Key, frames: Frame) -> Marks | None:
     size = (frames.shape[2], frames.shape[1])
     return find_marks(key.at(None, size, size), list(frames), Gauge.of(None, size, size))
 
 
-def _glare_of(key: Key, frames: Bytes) -> float:
+def _glare_of(key: Key, frames: Frame) -> float:
     """Return the veiling glare, of which only the light of a still camera's picture tells."""
     if not key.linear or key.backing.moving_camera:
         return 0.0
@@ -93,7 +92,7 @@ def _flat_plate(backing: Backing, shape: tuple[int, int]) -> Floats:
     return np.broadcast_to(from_hex(told), (*shape, 3)).copy()
 
 
-def _within(frames: Bytes, mask: Floats) -> Bytes:
+def _within(frames: Frame, mask: Floats) -> Frame:
     """Return the frames black outside the backing, so that its edges do not count as the figure's."""
     size = (frames.shape[2], frames.shape[1])
     outside = cut_to(mask, None, size, size) > 0.05

@@ -6,13 +6,13 @@ from dataclasses import replace
 
 import numpy as np
 
-from ghostprep.arrays import Floats
+from ghostprep.arrays import Floats, Frame
 from ghostprep.errors import InputError
 from ghostprep.picture.key.backing import Backing
 from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.difference import Detail, DifferenceKeyer
 from ghostprep.picture.key.key import Key
-from ghostprep.picture.key.keyed import Bytes, floats
+from ghostprep.picture.key.keyed import floats
 from ghostprep.picture.key.plate import cut_to
 from ghostprep.picture.learn.figure import MIDDLE, at_most, with_figure_remarks
 from ghostprep.picture.learn.plate_match import matched
@@ -24,7 +24,7 @@ _OTHER_SHAPE = 0.02
 """Difference of two ratios of width to height, as a share, from which they are other pictures."""
 
 
-def still_key(frames: Bytes, given: Bytes | None, backing: Backing) -> Key:
+def still_key(frames: Frame, given: Frame | None, backing: Backing) -> Key:
     """Return the key against a plate.
 
     Parameters
@@ -72,7 +72,7 @@ def still_key(frames: Bytes, given: Bytes | None, backing: Backing) -> Key:
     return with_figure_remarks(key, frames)
 
 
-def _mixed_in_light(frames: Bytes, still: StillPlate) -> bool:
+def _mixed_in_light(frames: Frame, still: StillPlate) -> bool:
     """Tell whether figure and plate were mixed in light or in codes.
 
     What a veil or a glow lets through is a fixed share of the plate only in the space in which they were

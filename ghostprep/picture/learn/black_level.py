@@ -7,8 +7,8 @@ from typing import NamedTuple
 import cv2
 import numpy as np
 
-from ghostprep.arrays import Floats
-from ghostprep.picture.key.keyed import Bytes, floats
+from ghostprep.arrays import Floats, Frame
+from ghostprep.picture.key.keyed import floats
 
 _CELL = 8
 """Side of the cells whose mean is taken, pixels: a coder's smallest block."""
@@ -40,7 +40,7 @@ class Level(NamedTuple):
     sure: bool
 
 
-def find_level(frames: Bytes) -> Level:
+def find_level(frames: Frame) -> Level:
     """Find the level of the black of glimpses (n, h, w, 3).
 
     Light only adds: from the lowest level along the border, without the lower side, where black cloth may

@@ -9,8 +9,8 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.arrays import Floats
-from ghostprep.picture.key.keyed import Bytes, floats
+from ghostprep.arrays import Floats, Frame
+from ghostprep.picture.key.keyed import floats
 from ghostprep.transfer import from_linear, to_linear
 
 _CELL = 4
@@ -32,7 +32,7 @@ _RARELY = 3.0
 Values = npt.NDArray[np.float64]
 
 
-def added_in_light(frames: Bytes, level: Floats) -> bool:
+def added_in_light(frames: Frame, level: Floats) -> bool:
     """Tell whether one colour of light, added in light, explains glimpses (n, h, w, 3) better than in codes.
 
     Light of one colour keeps the ratio of its channels from faint to bright. Taken off in the wrong space,

@@ -8,11 +8,11 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.arrays import Floats, Mask
+from ghostprep.arrays import Floats, Frame, Mask
 from ghostprep.channels import channel_spread, largest_channel
 from ghostprep.picture.key.backing import Backing, Kind
 from ghostprep.picture.key.hue import like, luma_chroma
-from ghostprep.picture.key.keyed import Bytes, floats, to_codes
+from ghostprep.picture.key.keyed import floats, to_codes
 from ghostprep.picture.learn.even import EvenPlate, learn_even_plate
 from ghostprep.picture.learn.outside import hull_of
 from ghostprep.picture.learn.still import find_still
@@ -83,7 +83,7 @@ def name_of(colour: npt.NDArray[np.generic]) -> Kind:
     return "blue" if abs((angle - 352 + 180) % 360 - 180) < 24 else "colour"
 
 
-def commonest_hue(frames: Bytes) -> Floats | None:
+def commonest_hue(frames: Frame) -> Floats | None:
     """Return the R'G'B' colour (3,) of the largest heap of coloured pixels, None if there is none."""
     ycc = luma_chroma(frames).reshape(-1, 3)
     coloured = np.hypot(ycc[:, 1], ycc[:, 2]) > _COLOURED
@@ -96,17 +96,17 @@ def commonest_hue(frames: Bytes) -> Floats | None:
     return floats(np.median(frames.reshape(-1, 3)[coloured][near], axis=0))
 
 
-def dark(frames: Bytes) -> Mask:
+def dark(frames: Frame) -> Mask:
     """Return where there may be darkness behind the figure."""
     return np.asarray((luma_chroma(frames)[..., 0] < _DARK) & (channel_spread(frames) < 30), np.bool_)
 
 
-def bright(frames: Bytes) -> Mask:
+def bright(frames: Frame) -> Mask:
     """Return where there may be white paper behind the figure."""
     return np.asarray((luma_chroma(frames)[..., 0] > _BRIGHT) & (channel_spread(frames) < 26), np.bool_)
 
 
-def candidates(frames: Bytes, moves: npt.NDArray[np.bool_]) -> list[Candidate]:
+def candidates(frames: Frame, moves: npt.NDArray[np.bool_]) -> list[Candidate]:
     """Return the even backings that small glimpses (n, h, w, 3) may have, the likeliest first.
 
     `moves` (h, w) tells where something moves.
@@ -136,7 +136,7 @@ def candidates(frames: Bytes, moves: npt.NDArray[np.bool_]) -> list[Candidate]:
     return sorted(found, key=lambda c: -c.coverage)
 
 
-def _kind_of_hue(look: Kind, middle: Floats, even: EvenPlate, frames: Bytes) -> Kind | None:
+def _kind_of_hue(look: Kind, middle: Floats, even: EvenPlate, frames: Frame) -> Kind | None:
     """Return what an even hue is: a backing of it, light in the air before black, or (None) no backing."""
     if _fades(even):
         return None if _outlined(frames) else "black"  # a room in coloured light has outlines
@@ -149,7 +149,7 @@ def _fades(even: EvenPlate) -> bool:
     return bool(high > _FADES * low)
 
 
-def _outlined(frames: Bytes) -> bool:
+def _outlined(frames: Frame) -> bool:
     """Tell whether what stays in place has outlines, as a room has: light in the air fades softly."""
     stays = largest_channel(floats(np.median(frames, axis=0)))
     near = np.ones((3, 3), np.uint8)
@@ -164,7 +164,7 @@ def _odd(one: Candidate) -> bool:
     return one.before < 0.6 or one.clutter > 0.1
 
 
-def detect(frames: Bytes) -> Backing:
+def detect(frames: Frame) -> Backing:
     """Tell the backing of a clip.
 
     Parameters

@@ -7,9 +7,9 @@ from typing import NamedTuple
 import cv2
 import numpy as np
 
-from ghostprep.arrays import Floats, Mask
+from ghostprep.arrays import Floats, Frame, Mask
 from ghostprep.channels import largest_channel
-from ghostprep.picture.key.keyed import Bytes, floats
+from ghostprep.picture.key.keyed import floats
 from ghostprep.picture.key.plate import fill_holes
 
 _CLOSEST, _LOOKS = 8.0, 2
@@ -36,7 +36,7 @@ class EvenPlate(NamedTuple):
     noise: float
 
 
-def learn_even_plate(frames: Bytes, first: Mask, *, blur: float, rim: int = 7) -> EvenPlate:
+def learn_even_plate(frames: Frame, first: Mask, *, blur: float, rim: int = 7) -> EvenPlate:
     """Make a plate of an even backing from frames in which parts of it are seen.
 
     Parameters
@@ -74,7 +74,7 @@ def _without_rim(empty: Mask, rim: int) -> Mask:
     return np.stack(out).astype(bool)
 
 
-def _on_surface(frames: Bytes, empty: Mask) -> Mask:
+def _on_surface(frames: Frame, empty: Mask) -> Mask:
     """Return where frames (n, h, w) lie near the one smooth surface that most of `empty` makes.
 
     Light falls off evenly over a backing. A veil in the middle that no frame shows moved away has edges
@@ -104,18 +104,18 @@ def _on_surface(frames: Bytes, empty: Mask) -> Mask:
     return np.asarray(_apart(frames, floats(terms @ surface)) < near, np.bool_)
 
 
-def _apart(frames: Bytes, plate: Floats) -> Floats:
+def _apart(frames: Frame, plate: Floats) -> Floats:
     """Return how far each frame (n, h, w) lies from a plate, in its farthest channel, codes."""
     return np.stack([largest_channel(floats(cv2.absdiff(f.astype(np.float32), plate))) for f in frames])
 
 
-def _mean_plate(frames: Bytes, empty: Mask, blur: float) -> Floats:
+def _mean_plate(frames: Frame, empty: Mask, blur: float) -> Floats:
     known = np.minimum(empty.sum(0).astype(np.float32) / 2, 1)
     plate = fill_holes(_mean_of(frames, empty), floats(known))
     return floats(cv2.GaussianBlur(plate, (0, 0), blur, borderType=cv2.BORDER_REPLICATE))
 
 
-def _mean_of(frames: Bytes, empty: Mask) -> Floats:
+def _mean_of(frames: Frame, empty: Mask) -> Floats:
     mass = np.zeros(frames.shape[1:], np.float32)
     for frame, mask in zip(frames, empty, strict=True):
         mass += frame * mask[..., None]

@@ -8,9 +8,10 @@ from typing import Final
 
 import cv2
 
+from ghostprep.arrays import Frame
 from ghostprep.box import small_size
 from ghostprep.picture.key.key import Key
-from ghostprep.picture.key.keyed import Bytes, as_bytes
+from ghostprep.picture.key.keyed import as_bytes
 from ghostprep.picture.key.plate import cut_to
 from ghostprep.picture.learn.remarks import on_figure
 from ghostprep.picture.learn.remarks_beside import on_cut, on_marks
@@ -19,7 +20,7 @@ MIDDLE: Final = 320
 """Longest side of the pictures on which plates are made and figures are looked at."""
 
 
-def with_figure_remarks(key: Key, frames: Bytes) -> Key:
+def with_figure_remarks(key: Key, frames: Frame) -> Key:
     """Return the key with what is to be said of the figure that it gives in glimpses (n, h, w, 3 or 4)."""
     h, w = frames.shape[1:3]
     small = at_most(frames[::4], MIDDLE)
@@ -34,7 +35,7 @@ def with_figure_remarks(key: Key, frames: Bytes) -> Key:
     return replace(key, remarks=(*key.remarks, *said))
 
 
-def at_most(frames: Sequence[Bytes] | Bytes, longest: int) -> Bytes:
+def at_most(frames: Sequence[Frame] | Frame, longest: int) -> Frame:
     """Return frames shrunk so that their longer side is at most so many pixels."""
     size = small_size((frames[0].shape[1], frames[0].shape[0]), longest)
     return as_bytes([cv2.resize(f, size, interpolation=cv2.INTER_AREA) for f in frames])

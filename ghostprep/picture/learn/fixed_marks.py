@@ -13,8 +13,8 @@ from typing import NamedTuple, TypeAlias
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.arrays import Floats
-from ghostprep.picture.key.keyed import Bytes, Keyer, floats
+from ghostprep.arrays import Floats, Frame
+from ghostprep.picture.key.keyed import Keyer, floats
 from ghostprep.picture.key.marks import Gauge, Islands, Marks, looks_like
 
 _SMALL = 0.03
@@ -45,7 +45,7 @@ class _Way(NamedTuple):
     agree: float
 
 
-def find_marks(keyer: Keyer, frames: Sequence[Bytes], gauge: Gauge) -> Marks | None:
+def find_marks(keyer: Keyer, frames: Sequence[Frame], gauge: Gauge) -> Marks | None:
     """Find the marks of a backing before which the camera moves; None if nothing is surely one.
 
     Parameters

@@ -13,8 +13,9 @@ from typing import Final
 import cv2
 import numpy as np
 
+from ghostprep.arrays import Frame
 from ghostprep.picture.key.chroma import ChromaKeyer
-from ghostprep.picture.key.keyed import Bytes, floats
+from ghostprep.picture.key.keyed import floats
 
 _DARKEST: Final = 3.0
 """Percent of the figure's inside that are looked at: its blacks, if it has any."""
@@ -27,7 +28,7 @@ _LEAST, _MOST = 0.004, 0.07
 """Shares below which it is noise, and above which it is dark cloth of that hue and no glare."""
 
 
-def find_glare(keyer: ChromaKeyer, frames: Sequence[Bytes]) -> float:
+def find_glare(keyer: ChromaKeyer, frames: Sequence[Frame]) -> float:
     """Return the share of the backing's light that lies over the whole picture; 0 where nothing tells.
 
     Parameters

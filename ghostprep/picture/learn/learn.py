@@ -8,13 +8,13 @@ from dataclasses import replace
 
 import numpy as np
 
-from ghostprep.arrays import Floats, Mask
+from ghostprep.arrays import Floats, Frame, Mask
 from ghostprep.errors import InputError
 from ghostprep.finding import Finding
 from ghostprep.picture.key.backing import Backing, Mix
 from ghostprep.picture.key.hue import HueAxis, like
 from ghostprep.picture.key.key import Key
-from ghostprep.picture.key.keyed import Bytes, as_bytes, floats
+from ghostprep.picture.key.keyed import as_bytes, floats
 from ghostprep.picture.learn.before_black import black_key
 from ghostprep.picture.learn.before_even import even_key
 from ghostprep.picture.learn.before_scene import still_key
@@ -32,10 +32,10 @@ _SMALL = 160
 
 
 def learn_key(
-    glimpses: Sequence[Bytes],
+    glimpses: Sequence[Frame],
     *,
     kind: str = "auto",
-    plate: Bytes | None = None,
+    plate: Frame | None = None,
     alpha: str = "none",
     mix: str = "auto",
 ) -> Key:
@@ -78,7 +78,7 @@ def _told_mix(mix: str) -> Mix | None:
     return None if mix == "auto" else mix  # type: ignore[return-value]
 
 
-def _learned(glimpses: Sequence[Bytes], kind: str, plate: Bytes | None, alpha: str, told: Mix | None) -> Key:
+def _learned(glimpses: Sequence[Frame], kind: str, plate: Frame | None, alpha: str, told: Mix | None) -> Key:
     """Return the key; only before an even backing does what is learned depend on the mix."""
     colour = told_colour(kind)
     if not len(glimpses):
@@ -129,7 +129,7 @@ def told_colour(kind: str) -> Floats | None:
     return colour
 
 
-def _detected(frames: Bytes, small: Bytes) -> Backing:
+def _detected(frames: Frame, small: Frame) -> Backing:
     """Tell the backing; a room looks like many things to a camera that shakes."""
     backing = detect(small)
     if backing.kind not in ("black", "white", "none"):
@@ -142,7 +142,7 @@ def _detected(frames: Bytes, small: Bytes) -> Backing:
     return steady if steady.kind == "plate" else backing
 
 
-def _as_told(kind: str, colour: Floats | None, small: Bytes) -> Backing:
+def _as_told(kind: str, colour: Floats | None, small: Frame) -> Backing:
     if kind in ("black", "white"):
         mask = dark(small) if kind == "black" else bright(small)
         middle = as_hex(np.median(small[mask], axis=0)) if mask.any() else None
@@ -157,13 +157,13 @@ def _as_told(kind: str, colour: Floats | None, small: Bytes) -> Backing:
     return Backing(name_of(colour), as_hex(colour), 1.0, "as told", float(like(small, colour).mean()))
 
 
-def _of_hue(frames: Bytes, colour: Floats) -> Mask:
+def _of_hue(frames: Frame, colour: Floats) -> Mask:
     rows = HueAxis.of(colour).rows
     turned = frames.astype(np.float32) @ rows.T
     return np.asarray((turned[..., 1] > 12) & (np.abs(turned[..., 2]) < 0.5 * turned[..., 1]), np.bool_)
 
 
-def _alpha_key(stack: Bytes, said: str) -> Key:
+def _alpha_key(stack: Frame, said: str) -> Key:
     premultiplied = said == "premultiplied"
     shown = looks_premultiplied(stack)
     remarks = []

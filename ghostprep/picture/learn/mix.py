@@ -12,10 +12,10 @@ from typing import NamedTuple
 import cv2
 import numpy as np
 
-from ghostprep.arrays import Floats, Mask
+from ghostprep.arrays import Floats, Frame, Mask
 from ghostprep.picture.key.backing import Mix
 from ghostprep.picture.key.hue import HueAxis, luma_chroma
-from ghostprep.picture.key.keyed import Bytes, floats
+from ghostprep.picture.key.keyed import floats
 from ghostprep.transfer import from_linear, to_linear
 
 _NEAR, _ALIKE = 21, 15.0
@@ -57,7 +57,7 @@ class MixGuess(NamedTuple):
     sure: bool
 
 
-def guess_mix(frames: Bytes, plate: Floats, noise: float) -> MixGuess:
+def guess_mix(frames: Frame, plate: Floats, noise: float) -> MixGuess:
     """Guess the mix from edges; where they leave it open, noise or an uneven backing speak for a camera.
 
     Parameters

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import numpy as np
 
-from ghostprep.picture.key.keyed import Bytes
+from ghostprep.arrays import Frame
 
 
-def alpha_varies(frames: Bytes) -> bool:
+def alpha_varies(frames: Frame) -> bool:
     """Tell whether the alpha of frames (n, h, w, 4) leaves anything out."""
     return bool((frames[..., 3] < 250).mean() > 0.001)
 
 
-def looks_premultiplied(frames: Bytes) -> bool | None:
+def looks_premultiplied(frames: Frame) -> bool | None:
     """Tell from frames (n, h, w, 4) whether colour was multiplied by alpha; None if they do not show it.
 
     Multiplied colour never exceeds alpha; colour that was not soon does where alpha is small.

@@ -5,13 +5,13 @@ from __future__ import annotations
 import cv2
 import numpy as np
 
-from ghostprep.arrays import Mask
+from ghostprep.arrays import Frame, Mask
 from ghostprep.picture.key.beside import Outside
-from ghostprep.picture.key.keyed import Bytes, as_bytes, floats
+from ghostprep.picture.key.keyed import as_bytes, floats
 from ghostprep.picture.learn.still import find_still
 
 
-def find_outside(frames: Bytes, empty: Mask, noise: float) -> Outside | None:
+def find_outside(frames: Frame, empty: Mask, noise: float) -> Outside | None:
     """Find what lies outside the backing, None if the backing fills the frame.
 
     A place within the hull of the backing belongs to it even if the figure always hides it.
@@ -36,7 +36,7 @@ def find_outside(frames: Bytes, empty: Mask, noise: float) -> Outside | None:
     )
 
 
-def hull_of(empty: Mask) -> Bytes | None:
+def hull_of(empty: Mask) -> Frame | None:
     """Return 1 (h, w) within the hull of all places that showed the backing, None if none did."""
     ever = as_bytes(np.max(empty, axis=0).astype(np.uint8))
     ever = as_bytes(cv2.morphologyEx(ever, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8)))
@@ -49,7 +49,7 @@ def hull_of(empty: Mask) -> Bytes | None:
     return _framed(as_bytes(cv2.dilate(hull, np.ones((5, 5), np.uint8))))
 
 
-def _framed(hull: Bytes) -> Bytes:
+def _framed(hull: Frame) -> Frame:
     """Carry the hull out to the frame's edge where it all but touches it."""
     h, w = hull.shape[:2]
     near = max(round(0.025 * max(h, w)), 4)

@@ -8,9 +8,9 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.arrays import Floats
+from ghostprep.arrays import Floats, Frame
 from ghostprep.channels import largest_channel
-from ghostprep.picture.key.keyed import Bytes, as_bytes, floats, to_codes
+from ghostprep.picture.key.keyed import as_bytes, floats, to_codes
 from ghostprep.transfer import codes_to_light, from_linear
 
 _QUIET: Final = 10.0
@@ -49,7 +49,7 @@ class Match(NamedTuple):
     gain: float
 
 
-def matched(picture: Floats, frames: Bytes) -> Match:
+def matched(picture: Floats, frames: Frame) -> Match:
     """Bring a picture of the backing alone onto a clip.
 
     Parameters
@@ -87,11 +87,11 @@ def matched(picture: Floats, frames: Bytes) -> Match:
     return Match(floats(from_linear(light) * 255), far / w, float(gains[1]))
 
 
-def _grey(codes: Bytes) -> Floats:
+def _grey(codes: Frame) -> Floats:
     return floats(cv2.cvtColor(codes, cv2.COLOR_RGB2GRAY))
 
 
-def _way(picture: Floats, usual: Floats, quiet: Bytes) -> Floats | None:
+def _way(picture: Floats, usual: Floats, quiet: Frame) -> Floats | None:
     """Return the affine map (2, 3) from the clip's pixels to the picture's; None for no move."""
     way = np.eye(2, 3, dtype=np.float32)
     before = cv2.computeECC(usual, picture, quiet)
@@ -133,7 +133,7 @@ def _moved(picture: Floats, way: Floats, size: tuple[int, int]) -> Floats:
     return floats(np.clip(moved, 0, 255, out=moved))
 
 
-def _gains(picture: Bytes, usual: Bytes, quiet: npt.NDArray[np.bool_]) -> Floats:
+def _gains(picture: Frame, usual: Frame, quiet: npt.NDArray[np.bool_]) -> Floats:
     """Return the clip's light over the picture's, (3,)."""
     told = quiet[..., None] & (np.minimum(picture, usual) > _DARK) & (np.maximum(picture, usual) < _BRIGHT)
     ratio = codes_to_light(usual) / np.maximum(codes_to_light(picture), 1e-4)

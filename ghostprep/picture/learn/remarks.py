@@ -6,11 +6,11 @@ from typing import Final
 
 import numpy as np
 
-from ghostprep.arrays import Floats
+from ghostprep.arrays import Floats, Frame
 from ghostprep.finding import Finding
 from ghostprep.picture.key.backing import Backing
 from ghostprep.picture.key.beside import Outside
-from ghostprep.picture.key.keyed import Bytes, to_codes
+from ghostprep.picture.key.keyed import to_codes
 from ghostprep.picture.learn.mix import MixGuess
 from ghostprep.picture.learn.plate_match import Match
 from ghostprep.transfer import codes_to_light, luminance
@@ -188,7 +188,7 @@ DARK_FIGURE: Final = "brightness"
 """What findings about a figure that is too dark are about."""
 
 
-def on_figure(figures: list[Bytes], mattes: list[Bytes]) -> list[Finding]:
+def on_figure(figures: list[Frame], mattes: list[Frame]) -> list[Finding]:
     """Return what is to be said about the keyed figure: darkness on it is nothing on the pane."""
     lights = [luminance(codes_to_light(f[m > 200])) for f, m in zip(figures, mattes, strict=True)]
     light = np.concatenate(lights) if lights else np.zeros(0, np.float32)

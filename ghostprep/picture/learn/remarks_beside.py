@@ -9,9 +9,9 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.arrays import Floats
+from ghostprep.arrays import Floats, Frame
 from ghostprep.finding import Finding
-from ghostprep.picture.key.keyed import Bytes, as_bytes
+from ghostprep.picture.key.keyed import as_bytes
 from ghostprep.picture.key.marks import Marks
 
 _LIT: Final = 127
@@ -28,7 +28,7 @@ _WIDE: Final = 0.03
 """Part of the picture's width over which a figure meets the backing's end, from which it is cut there."""
 
 
-def on_marks(mattes: Sequence[Bytes]) -> list[Finding]:
+def on_marks(mattes: Sequence[Frame]) -> list[Finding]:
     """Return what is to be said of small things that stay lit away from the figure.
 
     Parameters
@@ -66,7 +66,7 @@ def on_fixed(marks: Marks | None) -> list[Finding]:
     ]
 
 
-def on_cut(mattes: Sequence[Bytes], outside: Floats) -> list[Finding]:
+def on_cut(mattes: Sequence[Frame], outside: Floats) -> list[Finding]:
     """Return what is to be said of a figure that always ends where the backing does.
 
     Parameters
@@ -91,7 +91,7 @@ def on_cut(mattes: Sequence[Bytes], outside: Floats) -> list[Finding]:
     ]
 
 
-def _marks_in(matte: Bytes) -> int:
+def _marks_in(matte: Frame) -> int:
     """Return how many small lit things lie apart from the largest one."""
     count, labels, stats, _ = cv2.connectedComponentsWithStats((matte > _LIT).astype(np.uint8))
     if count <= 2:
@@ -120,13 +120,13 @@ class _End(NamedTuple):
         Row or column of each of the backing's sides.
     """
 
-    rim: Bytes
+    rim: Frame
     past: npt.NDArray[np.bool_]
     nearest: npt.NDArray[np.int32]
     sides: dict[str, int]
 
     @classmethod
-    def of(cls, beyond: Bytes) -> _End:
+    def of(cls, beyond: Frame) -> _End:
         """Find it; `beyond` (h, w) is 1 outside the backing."""
         rim = as_bytes(cv2.dilate(beyond, np.ones((3, 3), np.uint8))) & (1 - beyond)
         far, nearest = cv2.distanceTransformWithLabels(
@@ -136,7 +136,7 @@ class _End(NamedTuple):
         sides = {"left": x, "right": x + w - 1, "upper": y, "lower": y + h - 1}
         return cls(as_bytes(rim), (far > _PAST[0]) & (far <= _PAST[1]), np.asarray(nearest, np.int32), sides)
 
-    def cuts(self, matte: Bytes) -> str:
+    def cuts(self, matte: Frame) -> str:
         """Return at which end of the backing a figure is cut, empty if it is not."""
         lit = matte > _LIT
         meets = lit & (self.rim > 0)

@@ -8,8 +8,8 @@ from typing import Final, NamedTuple
 import cv2
 import numpy as np
 
-from ghostprep.arrays import Floats
-from ghostprep.picture.key.keyed import Bytes, as_bytes
+from ghostprep.arrays import Floats, Frame
+from ghostprep.picture.key.keyed import as_bytes
 
 _TEXTURED: Final = (85.0, 20.0)
 """Percentile of the gradient, and codes a pixel, from which a place shows how it moves."""
@@ -36,7 +36,7 @@ class Shake(NamedTuple):
     share: float
 
 
-def find_shake(frames: Bytes) -> Shake:
+def find_shake(frames: Frame) -> Shake:
     """Find how the camera moved over glimpses (n, h, w, 3) of a clip, about 320 px on the longer side.
 
     Notes
@@ -62,10 +62,10 @@ def find_shake(frames: Bytes) -> Shake:
     return Shake(moves, usually / max(usual.shape))
 
 
-def steadied(frames: Bytes, shake: Shake) -> Bytes:
+def steadied(frames: Frame, shake: Shake) -> Frame:
     """Return frames (n, h, w, 3) moved back to their usual place; their size is that of `find_shake`."""
 
-    def back() -> Iterator[Bytes]:
+    def back() -> Iterator[Frame]:
         for frame, (x, y) in zip(frames, shake.moves, strict=True):
             way = np.array([[1, 0, x], [0, 1, y]], np.float32)
             flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
@@ -75,5 +75,5 @@ def steadied(frames: Bytes, shake: Shake) -> Bytes:
     return np.stack(list(back()))
 
 
-def _grey(frame: Bytes) -> Bytes:
+def _grey(frame: Frame) -> Frame:
     return as_bytes(cv2.cvtColor(frame, cv2.COLOR_RGB2GRAY))

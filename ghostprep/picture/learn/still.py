@@ -8,9 +8,9 @@ from typing import NamedTuple
 import cv2
 import numpy as np
 
-from ghostprep.arrays import Floats
+from ghostprep.arrays import Floats, Frame
 from ghostprep.channels import largest_channel
-from ghostprep.picture.key.keyed import Bytes, as_bytes, floats
+from ghostprep.picture.key.keyed import as_bytes, floats
 
 _TOLERANCE = 12
 """Codes within which two moments of a pixel count as the same thing."""
@@ -34,7 +34,7 @@ class StillPlate(NamedTuple):
     seen: Floats
 
 
-def find_still(frames: Bytes, given: Floats | None = None) -> StillPlate:
+def find_still(frames: Frame, given: Floats | None = None) -> StillPlate:
     """Find the commonest look of every pixel.
 
     Parameters
@@ -86,14 +86,14 @@ def stays_in_place(seen: Floats) -> float:
     return float(never[whole > 0].mean())
 
 
-def _same(frame: Bytes, plate: Floats) -> Floats:
+def _same(frame: Frame, plate: Floats) -> Floats:
     """Return 1 where a frame shows the plate: around a place, a coder's errors cancel each other out."""
     apart = cv2.blur(cv2.subtract(frame, plate, dtype=cv2.CV_32F), (5, 5))
     same = largest_channel(floats(np.abs(apart))) < _TOLERANCE
     return floats(cv2.erode(same.astype(np.uint8), np.ones((3, 3), np.uint8)))
 
 
-def _commonest(frames: Bytes) -> Floats:
+def _commonest(frames: Frame) -> Floats:
     """Return for every pixel the moment that most other moments resemble."""
     votes = np.zeros(frames.shape[:3], np.uint8)
     for i, j in itertools.combinations(range(len(frames)), 2):

@@ -5,14 +5,13 @@ from __future__ import annotations
 import cv2
 import numpy as np
 
-from ghostprep.arrays import Mask
-from ghostprep.picture.key.keyed import Bytes
+from ghostprep.arrays import Frame, Mask
 
 _MOVED = 2.0
 """Codes by which wide patches of the backing differ from their mean over time, if the camera moves."""
 
 
-def backing_wanders(frames: Bytes, first: Mask) -> bool:
+def backing_wanders(frames: Frame, first: Mask) -> bool:
     """Tell whether the backing's shading moves against the frame.
 
     Parameters

@@ -17,18 +17,12 @@ _TURNS = (-1, cv2.ROTATE_90_CLOCKWISE, cv2.ROTATE_180, cv2.ROTATE_90_COUNTERCLOC
 
 @dataclass(frozen=True, slots=True)
 class Orientation:
-    """One of the eight ways in which a picture can lie on the raster.
-
-    Attributes
-    ----------
-    mirrored : bool
-        Whether the upright picture is flipped left to right first.
-    quarter_turns : int
-        Clockwise quarter turns, 0..3, that it gets after that.
-    """
+    """One of the eight ways in which a picture can lie on the raster."""
 
     mirrored: bool
+    """Whether the upright picture is flipped left to right first."""
     quarter_turns: int
+    """Clockwise quarter turns, 0..3, that it gets after that."""
 
     def __post_init__(self) -> None:
         if self.quarter_turns not in range(4):
@@ -80,21 +74,14 @@ class Orientation:
 
 @dataclass(frozen=True, slots=True)
 class Placement:
-    """Where a delivered figure stands on the raster, by flips and turns alone.
-
-    Attributes
-    ----------
-    raster : tuple of int
-        Width and height in pixels.
-    orientation : Orientation
-    at : tuple of int
-        Column and row of the upright picture in which the figure's top left pixel
-        falls; may lie outside, what falls out is cut off.
-    """
+    """Where a delivered figure stands on the raster, by flips and turns alone."""
 
     raster: tuple[int, int]
+    """Width and height in pixels."""
     orientation: Orientation
     at: tuple[int, int] = (0, 0)
+    """Column and row of the upright picture in which the figure's top left pixel falls; may lie outside, what
+    falls out is cut off."""
 
     def moved(self, by: int) -> Placement:
         """Return the place of a figure whose top left pixel lies so many px farther right and down."""
@@ -118,17 +105,12 @@ class Drift:
 
     The figure is delivered finer than the raster, so that each place is its own mean over the raster's
     pixels: moved by interpolation between them, its detail would waver with every step.
-
-    Attributes
-    ----------
-    place : Placement or Warp
-        Of the figure at the raster's own pitch.
-    finer : int
-        Delivered pixels a raster pixel, along each side.
     """
 
     place: Placement | Warp
+    """Of the figure at the raster's own pitch."""
     finer: int
+    """Delivered pixels a raster pixel, along each side."""
 
     def __call__(self, figure: Codes, shift: tuple[float, float] = (0.0, 0.0)) -> Codes:
         """Return the raster frame (h, w, 3).
@@ -150,18 +132,12 @@ class Drift:
 
 @dataclass(frozen=True, slots=True)
 class Warp:
-    """Where a delivered figure stands on the raster when the keystone must be undone.
-
-    Attributes
-    ----------
-    raster : tuple of int
-        Width and height in pixels.
-    matrix : ndarray (3, 3)
-        From delivered px to raster px; 0, 0 is the corner of the top left pixel in both.
-    """
+    """Where a delivered figure stands on the raster when the keystone must be undone."""
 
     raster: tuple[int, int]
+    """Width and height in pixels."""
     matrix: Matrix
+    """(3, 3): from delivered px to raster px; 0, 0 is the corner of the top left pixel in both."""
 
     def moved(self, by: int) -> Warp:
         """Return the map of a figure whose top left pixel lies so many px farther right and down."""

@@ -27,22 +27,14 @@ _SHOULDER = 0.8
 
 @dataclass(frozen=True, slots=True)
 class Tone:
-    """How light the figure is, in which colour, and how soft at the raster's edge.
-
-    Attributes
-    ----------
-    gain : float
-        Factor on linear light, 0.05..20. Above 80 % of white a shoulder keeps detail.
-    tint : tuple of int or None
-        Colour (R, G, B), codes 0..255, that the whole figure takes on; its luminance
-        pattern stays.
-    edge : int
-        Pixels over which the figure fades at the raster's edge; 0 for none.
-    """
+    """How light the figure is, in which colour, and how soft at the raster's edge."""
 
     gain: float = 1.0
+    """Factor on linear light, 0.05..20. Above 80 % of white a shoulder keeps detail."""
     tint: tuple[int, int, int] | None = None
+    """Colour (R, G, B), codes 0..255, that the whole figure takes on; its luminance pattern stays."""
     edge: int = 0
+    """Pixels over which the figure fades at the raster's edge; 0 for none."""
 
     def __post_init__(self) -> None:
         if not 0.05 <= self.gain <= 20:

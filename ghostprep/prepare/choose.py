@@ -38,22 +38,14 @@ _APART_S: Final = 0.5
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """The chosen loop.
-
-    Attributes
-    ----------
-    plan : LoopPlan
-        In ticks of the survey's clock.
-    score : float
-        The search's own score, 1 or less is good; 0 where no search was made.
-    ranking : tuple of LoopCandidate
-        The loops found, best first; empty where none was looked for.
-    findings : tuple of Finding
-    """
+    """The chosen loop."""
 
     plan: LoopPlan
+    """In ticks of the survey's clock."""
     score: float
+    """The search's own score, 1 or less is good; 0 where no search was made."""
     ranking: tuple[LoopCandidate, ...]
+    """The loops found, best first; empty where none was looked for."""
     findings: tuple[Finding, ...]
 
 

@@ -34,18 +34,11 @@ _HALF_RATE: Final = 0.6
 
 @dataclass(frozen=True, slots=True)
 class Encoded:
-    """The file that was kept.
-
-    Attributes
-    ----------
-    facts : StreamFacts
-    black : BlackProof or None
-        Its black, where the search has measured it.
-    findings : tuple of Finding
-    """
+    """The file that was kept."""
 
     facts: StreamFacts
     black: BlackProof | None = None
+    """Its black, where the search has measured it."""
     findings: tuple[Finding, ...] = ()
 
 

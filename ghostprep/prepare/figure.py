@@ -25,40 +25,26 @@ _SOLID: Final = 128
 
 @dataclass(frozen=True, slots=True)
 class FigureExtent:
-    """The figure over some frames, in source pixels.
-
-    Attributes
-    ----------
-    reach : Box
-        All that the figure touches at any time.
-    height : float
-        From top to feet, median.
-    feet : tuple of float
-        Middle of the figure, and the row it stands on.
-    """
+    """The figure over some frames, in source pixels."""
 
     reach: Box
+    """All that the figure touches at any time."""
     height: float
+    """From top to feet, median."""
     feet: tuple[float, float]
+    """Middle of the figure, and the row it stands on."""
 
 
 @dataclass(frozen=True, slots=True)
 class Measures:
-    """What was measured of the figure, one row a frame.
-
-    Attributes
-    ----------
-    reach : ndarray of float32 (frames, 4)
-        Left, top, right, bottom of all that the figure touches, source px; NaN: no figure.
-    solid : ndarray of float32 (frames, 4)
-        The same of its solid part, to a fraction of a pixel.
-    bright : ndarray of float32 (frames,)
-        Code, 0..1, that 99 % of the figure's pixels stay below in their largest channel.
-    """
+    """What was measured of the figure, one row a frame."""
 
     reach: Floats
+    """(frames, 4): left, top, right, bottom of all that the figure touches, source px; NaN: no figure."""
     solid: Floats
+    """(frames, 4): the same of its solid part, to a fraction of a pixel."""
     bright: Floats
+    """(frames,): code, 0..1, that 99 % of the figure's pixels stay below in their largest channel."""
 
     @classmethod
     def of(cls, rows: list[Floats]) -> Measures:

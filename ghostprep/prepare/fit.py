@@ -28,52 +28,34 @@ KEYSTONE_PX: Final = 0.5
 
 @dataclass(frozen=True, slots=True)
 class GhostPlace:
-    """What the scene says of the ghost's place.
-
-    Attributes
-    ----------
-    to_raster : ndarray (3, 3)
-        Ghost plane mm (x right, y up) to raster px.
-    orientation : Orientation
-        The flips and turns nearest to it.
-    keystone_px : float
-        How far they are off; above `KEYSTONE_PX` the exact map is used.
-    height_mm : float
-        The figure's height on the ghost plane.
-    stand_mm : tuple of float
-        Where its feet stand on the ghost plane, x and y.
-    """
+    """What the scene says of the ghost's place."""
 
     to_raster: Matrix
+    """(3, 3): ghost plane mm (x right, y up) to raster px."""
     orientation: Orientation
+    """The flips and turns nearest to it."""
     keystone_px: float
+    """How far they are off; above `KEYSTONE_PX` the exact map is used."""
     height_mm: float
+    """The figure's height on the ghost plane."""
     stand_mm: tuple[float, float]
+    """Where its feet stand on the ghost plane, x and y."""
 
 
 @dataclass(frozen=True, slots=True)
 class Fit:
-    """How the decoder delivers the figure and how it is placed.
-
-    Attributes
-    ----------
-    crop : Box
-        Part of the source that is shown, source pixels.
-    size : tuple of int
-        Width and height to which the decoder scales it.
-    place : Placement, Warp or Drift
-        From a delivered figure to the raster.
-    scale : float
-        Raster pixels a source pixel, vertically.
-    figure_px : float
-        Height of the figure on the raster, pixels.
-    """
+    """How the decoder delivers the figure and how it is placed."""
 
     crop: Box
+    """Part of the source that is shown, source pixels."""
     size: tuple[int, int]
+    """Width and height to which the decoder scales it."""
     place: Placement | Warp | Drift
+    """From a delivered figure to the raster."""
     scale: float
+    """Raster pixels a source pixel, vertically."""
     figure_px: float
+    """Height of the figure on the raster, pixels."""
 
     def drifting(self) -> Fit:
         """Return the same fit for a still that drifts: delivered finer, and placed by parts of a pixel."""

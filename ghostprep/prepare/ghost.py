@@ -34,50 +34,32 @@ from ghostprep.transfer import rounded, to_linear
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PreparedGhost:
-    """A clip's loop as the raster shows it, before it is a file.
-
-    Attributes
-    ----------
-    facts : ClipFacts
-        With the frames counted.
-    sha256 : str
-        Of the clip, in hex; empty for numbered pictures.
-    backing : Backing
-    recipe : Recipe
-        As resolved: what was chosen stands where the option was left out.
-    plan : LoopPlan
-    rate : Fraction
-        Frames a second.
-    clock : Fraction
-        Source frames a second, as the plan counts them; `rate` or within 0.1 % of it.
-    begins : Fraction
-        Time of the plan's frame 0 in the clip, seconds.
-    source_frames : tuple of int
-        First and last source frame of the loop.
-    score : float
-        Of the join.
-    shown : FrameStore
-        The raster frames, in play order.
-    calmed : bool
-        Whether flashes were taken out of them.
-    as_shot : callable
-        From a frame's number in the loop to its keyed figure, upright, not yet placed.
-    findings : tuple of Finding
-    """
+    """A clip's loop as the raster shows it, before it is a file."""
 
     facts: ClipFacts
+    """With the frames counted."""
     sha256: str
+    """Of the clip, in hex; empty for numbered pictures."""
     backing: Backing
     recipe: Recipe
+    """As resolved: what was chosen stands where the option was left out."""
     plan: LoopPlan
     rate: Fraction
+    """Frames a second."""
     clock: Fraction
+    """Source frames a second, as the plan counts them; `rate` or within 0.1 % of it."""
     begins: Fraction
+    """Time of the plan's frame 0 in the clip, seconds."""
     source_frames: tuple[int, int]
+    """First and last source frame of the loop."""
     score: float
+    """Of the join."""
     shown: FrameStore
+    """The raster frames, in play order."""
     calmed: bool
+    """Whether flashes were taken out of them."""
     as_shot: Callable[[int], Frame]
+    """From a frame's number in the loop to its keyed figure, upright, not yet placed."""
     findings: tuple[Finding, ...]
 
     def reel(self) -> Reel:

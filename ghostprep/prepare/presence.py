@@ -20,30 +20,20 @@ SIDES: Final = ("left", "top", "right", "bottom")
 
 
 class Presence(NamedTuple):
-    """What of the figure is shown.
-
-    Attributes
-    ----------
-    frames : int
-        Frames of the loop.
-    seen : int
-        Those in which any of the figure is on the screen.
-    cut : int
-        Those in which a part of it is, and another lies past the edge of what is shown.
-    sides : tuple of str
-        Of `SIDES`, as the eye sees them: where what is shown ends before the figure does.
-    comes : tuple of str
-        Where the figure comes and goes.
-    screen : bool
-        Whether that edge is the screen's, or that of a part that was asked for; else the clip's own.
-    """
+    """What of the figure is shown."""
 
     frames: int
+    """Frames of the loop."""
     seen: int
+    """Those in which any of the figure is on the screen."""
     cut: int
+    """Those in which a part of it is, and another lies past the edge of what is shown."""
     sides: tuple[str, ...]
+    """Of `SIDES`, as the eye sees them: where what is shown ends before the figure does."""
     comes: tuple[str, ...]
+    """Where the figure comes and goes."""
     screen: bool
+    """Whether that edge is the screen's, or that of a part that was asked for; else the clip's own."""
 
 
 def presence_of(reach: Floats, shown: Box, source: tuple[int, int]) -> Presence:

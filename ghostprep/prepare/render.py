@@ -33,21 +33,14 @@ _BYTES: Final = 6
 
 @dataclass(frozen=True, slots=True)
 class Stretch:
-    """The keyed figures of the chosen stretch, by tick.
-
-    Attributes
-    ----------
-    store : FrameStore
-        The bytes of one keyed figure for each source frame that is needed, no larger than it was filmed.
-    place : dict
-        Where in the store each source frame lies.
-    source : ndarray of int (ticks,)
-        Source frame that shows at each tick.
-    """
+    """The keyed figures of the chosen stretch, by tick."""
 
     store: FrameStore
+    """The bytes of one keyed figure for each source frame that is needed, no larger than it was filmed."""
     place: dict[int, int]
+    """Where in the store each source frame lies."""
     source: npt.NDArray[np.int64]
+    """(ticks,): source frame that shows at each tick."""
 
     def __enter__(self) -> Self:
         return self
@@ -154,25 +147,16 @@ def calmed(shown: FrameStore, flash: FlashProof, rate: Fraction) -> Iterator[Fra
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Reel:
-    """The frames of one file, before it is encoded.
-
-    Attributes
-    ----------
-    frames : Frames
-        As the raster shows them, in play order.
-    rate : Fraction
-        Frames a second.
-    keyed : bool
-        Whether there is black around the figure.
-    join_steps, blend_frames : tuple of int
-        Where the loop is joined; see `ghostprep.loop.LoopPlan`.
-    as_shot : callable
-        From a frame's number to its keyed figure, upright, not yet placed; None where it is dark.
-    """
+    """The frames of one file, before it is encoded."""
 
     frames: Frames
+    """As the raster shows them, in play order."""
     rate: Fraction
+    """Frames a second."""
     keyed: bool
+    """Whether there is black around the figure."""
     join_steps: tuple[int, ...] = ()
     blend_frames: tuple[int, ...] = ()
+    """Where the loop is joined; see `ghostprep.loop.LoopPlan`."""
     as_shot: Callable[[int], Frame | None]
+    """From a frame's number to its keyed figure, upright, not yet placed; None where it is dark."""

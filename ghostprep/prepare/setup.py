@@ -29,44 +29,29 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Setup:
-    """What the loop is made for.
-
-    Attributes
-    ----------
-    profile : Profile
-    raster : tuple of int
-    orientation : Orientation
-        The flips and turns that make the picture right once reflected.
-    mount : GhostPlace or None
-        The scene's exact word on size and place; None without a scene.
-    homography : ndarray (3, 3)
-        From what is seen (x right, y up) to raster px, for the proofs: ray traced where a
-        scene is known, pixels where not.
-    screen_mm : tuple of float or None
-        Lit area along the raster's width and height.
-    distance_mm : float or None
-        From the eye to the ghost.
-    white_cd_m2 : float or None
-        White as the eye sees it in the pane.
-    scene : dict or None
-        The scene as it stands in the report.
-    units : {"mm", "cm", "in"}
-        In which the builder reads lengths.
-    findings : tuple of Finding
-        The faults of the scene itself.
-    """
+    """What the loop is made for."""
 
     profile: Profile
     raster: tuple[int, int]
     orientation: Orientation
+    """The flips and turns that make the picture right once reflected."""
     mount: GhostPlace | None
+    """The scene's exact word on size and place; None without a scene."""
     homography: Matrix
+    """(3, 3): from what is seen (x right, y up) to raster px, for the proofs: ray traced where a scene is
+    known, pixels where not."""
     screen_mm: tuple[float, float] | None = None
+    """Lit area along the raster's width and height."""
     distance_mm: float | None = None
+    """From the eye to the ghost."""
     white_cd_m2: float | None = None
+    """White as the eye sees it in the pane."""
     scene: dict[str, Any] | None = None
+    """The scene as it stands in the report."""
     units: str = "mm"
+    """In which the builder reads lengths."""
     findings: tuple[Finding, ...] = ()
+    """The faults of the scene itself."""
 
     def flash_proof(self, rate: Fraction) -> FlashProof:
         """Return a flash proof for this screen and eye, at a frame rate."""

@@ -28,41 +28,27 @@ FETCHED: Final = 512
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Survey:
-    """What one pass over the clip found.
-
-    Attributes
-    ----------
-    facts : ClipFacts
-        With the frames counted.
-    key : Key
-    rate : Fraction
-        Ticks a second of the even clock on which everything below counts.
-    source : ndarray of int (ticks,)
-        Source frame that shows at each tick.
-    strip : ThumbnailStrip
-        The figure in small, one entry a tick.
-    figure : Measures
-        Of the figure, one row a tick.
-    times : tuple of Fraction
-        Presentation time of each source frame, from the clip's first, seconds.
-    damage : str or None
-        What the decoder said where the clip breaks off.
-    fetch : callable or None
-        From a tick to its figure in small; None where the clip is too long to keep them.
-    loops : callable
-        From the shortest and longest loop asked for, seconds, or None, to what `search` finds.
-    """
+    """What one pass over the clip found."""
 
     facts: ClipFacts
+    """With the frames counted."""
     key: Key
     rate: Fraction
+    """Ticks a second of the even clock on which everything below counts."""
     source: npt.NDArray[np.int64]
+    """(ticks,): source frame that shows at each tick."""
     strip: ThumbnailStrip
+    """The figure in small, one entry a tick."""
     figure: Measures
+    """Of the figure, one row a tick."""
     times: tuple[Fraction, ...]
+    """Presentation time of each source frame, from the clip's first, seconds."""
     damage: str | None
+    """What the decoder said where the clip breaks off."""
     fetch: Callable[[int], Frame] | None
+    """From a tick to its figure in small; None where the clip is too long to keep them."""
     loops: Callable[[tuple[float, float] | None], tuple[LoopCandidate, ...]]
+    """From the shortest and longest loop asked for, seconds, or None, to what `search` finds."""
 
     def body(self, first: int, last: int) -> FigureExtent | None:
         """Return the figure over the ticks `first` to `last`; None where there is none."""

@@ -11,32 +11,22 @@ Kind = Literal["green", "blue", "colour", "black", "white", "plate", "alpha", "n
 
 @dataclass(frozen=True, slots=True)
 class Backing:
-    """The backing of a clip, as found or as told.
-
-    Attributes
-    ----------
-    kind : {"green", "blue", "colour", "black", "white", "plate", "alpha", "none"}
-    colour : str or None
-        ``"#rrggbb"``, the middle of its spread; None for a plate, alpha and none.
-    confidence : float
-        0..1; 1 if we were told.
-    reason : str
-        What was seen, one clause.
-    coverage : float
-        Share of all pixels that are backing, 0..1.
-    moving_camera : bool
-        Whether the backing wanders through the picture.
-    mix : {"light", "codes"} or None
-        What of figure and backing added up at the figure's edge; None where the key does not ask.
-    """
+    """The backing of a clip, as found or as told."""
 
     kind: Kind
+    """One of green, blue, colour, black, white, plate, alpha, none."""
     colour: str | None
+    """``"#rrggbb"``, the middle of its spread; None for a plate, alpha and none."""
     confidence: float
+    """0..1; 1 if we were told."""
     reason: str
+    """What was seen, one clause."""
     coverage: float = 0.0
+    """Share of all pixels that are backing, 0..1."""
     moving_camera: bool = False
+    """Whether the backing wanders through the picture."""
     mix: Mix | None = None
+    """What of figure and backing added up at the figure's edge; None where the key does not ask."""
 
     def __post_init__(self) -> None:
         if self.kind not in get_args(Kind):

@@ -19,46 +19,30 @@ _SAME, _OTHER = 3.0, 7.0
 
 
 class Outside(NamedTuple):
-    """What lies beside the backing.
-
-    Attributes
-    ----------
-    mask : ndarray of float32 (h, w)
-        1 outside the backing, 0 on it, soft between.
-    plate : ndarray of float32 (h, w, 3)
-        What stands there, R'G'B' codes.
-    noise : ndarray of float32 (h, w)
-        Codes by which frames differ from that; more at its edges, which the small picture blurs.
-    """
+    """What lies beside the backing."""
 
     mask: Floats
+    """(h, w): 1 outside the backing, 0 on it, soft between."""
     plate: Floats
+    """(h, w, 3): what stands there, R'G'B' codes."""
     noise: Floats
+    """(h, w): codes by which frames differ from that; more at its edges, which the small picture blurs."""
 
 
 @dataclass(frozen=True, eq=False)
 class Beside:
-    """What lies outside the backing, at the crop and size of the frames.
-
-    Attributes
-    ----------
-    inside : ndarray of uint8 (h, w)
-        1 on the backing, 0 outside it.
-    plate : ndarray of uint8 (h, w, 3)
-        What stands there, R'G'B' codes.
-    noise : ndarray of float32 (h, w)
-        Sigma around it, codes.
-    least : ndarray of uint8 (h, w)
-        Difference up to which a place outside is bare; 255 on the backing.
-    colour : ndarray of float32 (3,)
-        The backing's, R'G'B' codes.
-    """
+    """What lies outside the backing, at the crop and size of the frames."""
 
     inside: Frame
+    """(h, w): 1 on the backing, 0 outside it."""
     plate: Frame
+    """(h, w, 3): what stands there, R'G'B' codes."""
     noise: Floats
+    """(h, w): sigma around it, codes."""
     least: Frame
+    """(h, w): difference up to which a place outside is bare; 255 on the backing."""
     colour: Floats
+    """(3,): the backing's, R'G'B' codes."""
 
     @classmethod
     def of(cls, mask: Floats, plate: Frame, noise: Floats, colour: Floats) -> Beside:

@@ -31,28 +31,19 @@ _SEEN = 10.0
 
 @dataclass(frozen=True, eq=False)
 class BlackKeyer:
-    """Keys frames of one crop and size before black.
-
-    Attributes
-    ----------
-    black : ndarray of float32 (h, w, 3)
-        The level of the black, R'G'B' codes.
-    toe : float
-        Mean of the frame above the black, codes, from which there is light; see `toe_of`.
-    body : bool
-        Whether the figure is a body, which hides the black, or light, which is added to it.
-    linear : bool
-        Whether light was added in light, or in codes.
-    shape : bool
-        Whether the matte is the figure's shape, to be painted: a body's coverage without the glow around
-        it, or as much as there is of light without a body. If not, it is what a pane shows.
-    """
+    """Keys frames of one crop and size before black."""
 
     black: Floats
+    """(h, w, 3): the level of the black, R'G'B' codes."""
     toe: float
+    """Mean of the frame above the black, codes, from which there is light; see `toe_of`."""
     body: bool
+    """Whether the figure is a body, which hides the black, or light, which is added to it."""
     linear: bool = False
+    """Whether light was added in light, or in codes."""
     shape: bool = False
+    """Whether the matte is the figure's shape, to be painted: a body's coverage without the glow around it,
+    or as much as there is of light without a body. If not, it is what a pane shows."""
     scratch: Scratch = field(default_factory=Scratch, repr=False)
 
     @functools.cached_property

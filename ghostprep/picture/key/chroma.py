@@ -48,32 +48,22 @@ class ChromaKeyer:
     The figure's own colours are taken to keep their chroma over luma up to its edge. So
     with t of the plate in a pixel C, key(C - t plate) = tint luma(C - t plate), which gives t:
     it holds the backing that is seen through and around the figure and the spill on it alike.
-
-    Attributes
-    ----------
-    plate : ChromaPlate
-    size : tuple of int
-        Width and height of the frames; the plate is filled up at its right and lower side.
-    axis : HueAxis
-        The backing's hue among amounts.
-    curve : Curve
-        How figure and backing were mixed.
-    wanders : bool
-        The camera moves: make a plate of each frame's own backing.
-    beside : Beside or None
-        What lies outside the backing, if that does not fill the frame.
-    glare : float
-        Share of the plate's light that is taken from every pixel first, of figure and backing alike; see
-        `find_glare`.
     """
 
     plate: ChromaPlate
     size: tuple[int, int]
+    """Width and height of the frames; the plate is filled up at its right and lower side."""
     axis: HueAxis
+    """The backing's hue among amounts."""
     curve: Curve
+    """How figure and backing were mixed."""
     wanders: bool = False
+    """The camera moves: make a plate of each frame's own backing."""
     beside: Beside | None = None
+    """What lies outside the backing, if that does not fill the frame."""
     glare: float = 0.0
+    """Share of the plate's light that is taken from every pixel first, of figure and backing alike; see
+    `find_glare`."""
     scratch: Scratch = field(default_factory=Scratch, repr=False)
 
     @classmethod

@@ -21,45 +21,30 @@ HALF = 2
 
 
 class HalfPlate(NamedTuple):
-    """What bounds the plate's share, on the half picture; float32 (h, w) each.
-
-    Attributes
-    ----------
-    full, luma : ndarray
-        Key and luma of the plate.
-    most, slope : ndarray
-        ``most - slope * luma`` bounds the share from above: light beyond the plate's own
-        cannot come from it, so at least so much is figure.
-    """
+    """What bounds the plate's share, on the half picture; float32 (h, w) each."""
 
     full: Floats
     luma: Floats
+    """Key and luma of the plate."""
     most: Floats
     slope: Floats
+    """``most - slope * luma`` bounds the share from above: light beyond the plate's own cannot come from it,
+    so at least so much is figure."""
 
 
 @dataclass(frozen=True, eq=False)
 class ChromaPlate:
-    """A coloured plate with what the key reads on it, worked out once.
-
-    Attributes
-    ----------
-    light : ndarray of float32 (h, w, 3)
-        The backing as it looks at each place, in amounts of the mix.
-    full : ndarray of float32 (h, w)
-        1 over its key.
-    half : HalfPlate
-    small : Small
-        Key and luma on the small picture on which the figure's inside is judged.
-    curve : Curve
-        How figure and backing were mixed.
-    """
+    """A coloured plate with what the key reads on it, worked out once."""
 
     light: Floats
+    """(h, w, 3): the backing as it looks at each place, in amounts of the mix."""
     full: Floats
+    """(h, w): 1 over its key."""
     half: HalfPlate
     small: Small
+    """Key and luma on the small picture on which the figure's inside is judged."""
     curve: Curve
+    """How figure and backing were mixed."""
 
     @functools.cached_property
     def little(self) -> Floats:

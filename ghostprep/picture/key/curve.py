@@ -15,15 +15,10 @@ from ghostprep.transfer import figure_of_codes, figure_of_light, linear_table
 
 @dataclass(frozen=True, slots=True)
 class Curve:
-    """Turns codes into the amounts that add up in a mix, and back; both run 0..255.
-
-    Attributes
-    ----------
-    linear : bool
-        True if the mix was made of light (a lens, a sensor), false if of code values (most programs).
-    """
+    """Turns codes into the amounts that add up in a mix, and back; both run 0..255."""
 
     linear: bool
+    """True if the mix was made of light (a lens, a sensor), false if of code values (most programs)."""
 
     def amounts(self, codes: Frame, out: Floats | None = None) -> Floats:
         """Return the amounts (float32) of 8-bit codes of any shape."""

@@ -43,23 +43,16 @@ class DifferenceKeyer:
 
     With F the figure's colour near a pixel C and B the plate there, the matte is the projection
     of C - B on F - B; the figure is what is left when the uncovered share of B is taken away.
-
-    Attributes
-    ----------
-    plate : ndarray of float32 (h, w, 3)
-        The scene without the figure, R'G'B' codes; filled up at its right and lower side.
-    certainty : ndarray of float32 (h, w)
-        1 over the square of the noise around the plate at each place, codes.
-    size : tuple of int
-        Width and height of the frames.
-    detail : Detail or None
-        The plate's detail, where it has any that can show through cloth.
     """
 
     plate: Floats
+    """(h, w, 3): the scene without the figure, R'G'B' codes; filled up at its right and lower side."""
     certainty: Floats
+    """(h, w): 1 over the square of the noise around the plate at each place, codes."""
     size: tuple[int, int]
+    """Width and height of the frames."""
     detail: Detail | None = None
+    """The plate's detail, where it has any that can show through cloth."""
     scratch: Scratch = field(default_factory=Scratch, repr=False)
 
     @classmethod
@@ -167,17 +160,11 @@ class DifferenceKeyer:
 
 @dataclass(frozen=True, eq=False)
 class Detail:
-    """The plate in amounts, for what of its detail shows through cloth.
-
-    Attributes
-    ----------
-    whole, half : ndarray of float32 (h, w, 3)
-        At the frames' size, and at half of it.
-    mix : Curve
-    """
+    """The plate in amounts, for what of its detail shows through cloth."""
 
     whole: Floats
     half: Floats
+    """(h, w, 3): at the frames' size, and at half of it."""
     mix: Curve
 
     @classmethod

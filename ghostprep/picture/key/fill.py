@@ -14,17 +14,11 @@ from ghostprep.transfer import codes_to_light, figure_of_light
 
 @dataclass(frozen=True)
 class FillingKeyer:
-    """Keeps another keyer's matte, and paints it.
-
-    Attributes
-    ----------
-    keyer : Keyer
-    colour : tuple of int
-        Codes of the light that full coverage has; half the coverage has half the light.
-    """
+    """Keeps another keyer's matte, and paints it."""
 
     keyer: Keyer
     colour: tuple[int, int, int]
+    """Codes of the light that full coverage has; half the coverage has half the light."""
 
     def __call__(self, frame: Frame) -> Keyed:
         """Key one frame."""

@@ -48,21 +48,14 @@ _OWN: Final = 0.97
 
 @dataclass(frozen=True, eq=False)
 class GlowPlate:
-    """The plate on the small picture.
-
-    Attributes
-    ----------
-    light : ndarray of float32 (h, w, 3)
-        Amounts of the mix, 0..255.
-    code : ndarray of float32 (h, w, 3)
-        1 over the amount by which it rises with one code.
-    length : ndarray of float32 (h, w)
-        Length of the light as a vector.
-    """
+    """The plate on the small picture."""
 
     light: Floats
+    """(h, w, 3): amounts of the mix, 0..255."""
     code: Floats
+    """(h, w, 3): 1 over the amount by which it rises with one code."""
     length: Floats
+    """(h, w): length of the light as a vector."""
 
     @classmethod
     def of(cls, light: Floats, curve: Curve) -> GlowPlate:
@@ -72,18 +65,12 @@ class GlowPlate:
 
 
 class Glow(NamedTuple):
-    """Light that a figure adds to its bare backing.
-
-    Attributes
-    ----------
-    place : Region
-        Where it lies in the frame.
-    light : ndarray of uint16 (h, w, 3)
-        What it is there, as a figure.
-    """
+    """Light that a figure adds to its bare backing."""
 
     place: Region
+    """Where it lies in the frame."""
     light: Figure
+    """(h, w, 3): what it is there, as a figure."""
 
     def onto(self, figure: Figure) -> None:
         """Light a figure (h, w, 3) up with it, in place: no pixel is darker than the glow before it."""

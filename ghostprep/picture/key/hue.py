@@ -45,36 +45,25 @@ def like(codes: npt.NDArray[np.generic], colour: Floats) -> Mask:
 
 @dataclass(frozen=True)
 class HueAxis:
-    """The CbCr plane, turned so that the backing's hue lies on the first axis.
-
-    Attributes
-    ----------
-    cb, cr : float
-        Unit vector of the backing's chroma.
-    slope : float
-        How fast chroma beside the axis counts against the key: 1 / tan of half the angle
-        of accepted hues; 0.58 for 120 degrees.
-    strict : float
-        The same for judging what is solid figure; 1.2 accepts 40 degrees to each side.
-    spill : float
-        Share of the backing up to which its hue inside the figure counts as spill.
-    usual : tuple of float
-        By how much the key of usual colours lies below 0 for their chroma across the axis, to its
-        positive and negative side: skin, hair, wood and flames on theirs, hardly anything on the other.
-    sure : float
-        How far that is believed, 0..1: before a backing of skin's own hue it says nothing.
-    skin : int
-        Side on which skin lies: 1 or -1.
-    """
+    """The CbCr plane, turned so that the backing's hue lies on the first axis."""
 
     cb: float
     cr: float
+    """Unit vector of the backing's chroma."""
     slope: float = 0.577
+    """How fast chroma beside the axis counts against the key: 1 / tan of half the angle of accepted hues;
+    0.58 for 120 degrees."""
     strict: float = 1.2
+    """The same for judging what is solid figure; 1.2 accepts 40 degrees to each side."""
     spill: float = 0.055
+    """Share of the backing up to which its hue inside the figure counts as spill."""
     usual: tuple[float, float] = (0.8, 0.8)
+    """By how much the key of usual colours lies below 0 for their chroma across the axis, to its positive and
+    negative side: skin, hair, wood and flames on theirs, hardly anything on the other."""
     sure: float = 0.75
+    """How far that is believed, 0..1: before a backing of skin's own hue it says nothing."""
     skin: int = 1
+    """Side on which skin lies: 1 or -1."""
 
     @classmethod
     def of(cls, colour: npt.NDArray[np.generic]) -> HueAxis:

@@ -29,43 +29,28 @@ from ghostprep.picture.key.rough import RoughChromaKeyer, RoughPlateKeyer
 
 @dataclass(frozen=True, eq=False)
 class Key:
-    """What was learned about a clip's backing.
-
-    Attributes
-    ----------
-    backing : Backing
-    plate : ndarray of float32 (h, w, 3) or None
-        The backing over the whole source frame, R'G'B' codes.
-    noise : ndarray of float32 (h, w) or None
-        Sigma of the frames around the plate at each place, codes.
-    linear : bool
-        Whether figure and backing were mixed in light (a camera) or in codes (a drawing).
-    outside : Outside or None
-        What lies beside a backing that does not fill the frame.
-    premultiplied : bool
-        Whether the clip's alpha was multiplied into its colour already.
-    glare : float
-        Share of the backing's light that the lens scattered over the whole picture; see `find_glare`.
-    marks : Marks or None
-        Small things fixed to the backing, before which the camera moves.
-    fill : tuple of int or None
-        Codes of the colour in whose light the figure's shape is painted.
-    toe, body : float, bool
-        On black: as in `BlackKeyer`.
-    remarks : tuple of Finding
-    """
+    """What was learned about a clip's backing."""
 
     backing: Backing
     plate: Floats | None = None
+    """The backing over the whole source frame, R'G'B' codes."""
     noise: Floats | None = None
+    """Sigma of the frames around the plate at each place, codes."""
     linear: bool = True
+    """Whether figure and backing were mixed in light (a camera) or in codes (a drawing)."""
     outside: Outside | None = None
+    """What lies beside a backing that does not fill the frame."""
     premultiplied: bool = False
+    """Whether the clip's alpha was multiplied into its colour already."""
     glare: float = 0.0
+    """Share of the backing's light that the lens scattered over the whole picture; see `find_glare`."""
     marks: Marks | None = None
+    """Small things fixed to the backing, before which the camera moves."""
     fill: tuple[int, int, int] | None = None
+    """Codes of the colour in whose light the figure's shape is painted."""
     toe: float = 0.0
     body: bool = False
+    """On black: as in `BlackKeyer`."""
     remarks: tuple[Finding, ...] = field(default=())
 
     def at(self, crop: Box | None, source_size: tuple[int, int], size: tuple[int, int]) -> Keyer:

@@ -13,18 +13,12 @@ from ghostprep.transfer import rounded
 
 
 class Keyed(NamedTuple):
-    """One keyed frame.
-
-    Attributes
-    ----------
-    figure : ndarray of uint16 (h, w, 3)
-        The figure premultiplied on black, 257 to a code; exactly 0 outside it.
-    matte : ndarray of uint8 (h, w)
-        Its coverage, 0..255.
-    """
+    """One keyed frame."""
 
     figure: Figure
+    """(h, w, 3): the figure premultiplied on black, 257 to a code; exactly 0 outside it."""
     matte: Frame
+    """(h, w): its coverage, 0..255."""
 
     @property
     def codes(self) -> Frame:

@@ -24,61 +24,39 @@ _LARGER = 2.0
 
 
 class Marks(NamedTuple):
-    """Small things that are fixed to the backing.
-
-    Attributes
-    ----------
-    colours : ndarray of float32 (n, 3)
-        The looks that they have, R'G'B' codes.
-    size : float
-        The largest one's coverage as a share of the source frame.
-    usual : int
-        How many are seen at a time.
-    """
+    """Small things that are fixed to the backing."""
 
     colours: Floats
+    """(n, 3): the looks that they have, R'G'B' codes."""
     size: float
+    """The largest one's coverage as a share of the source frame."""
     usual: int
+    """How many are seen at a time."""
 
 
 class Islands(NamedTuple):
-    """Lit things of a keyed frame that lie apart from each other.
-
-    Attributes
-    ----------
-    zones : ndarray of int32 (h, w)
-        Number of the thing around each place on a small picture, 0 where there is none.
-    mass : ndarray of float32 (n,)
-        Coverage of each, as a share of the source frame; number 0 is none.
-    colours : ndarray of float32 (n, 3)
-        R'G'B' codes of each.
-    middles : ndarray of float32 (n, 2)
-        x and y of each, as shares of the longer side of the picture.
-    """
+    """Lit things of a keyed frame that lie apart from each other."""
 
     zones: npt.NDArray[np.int32]
+    """(h, w): number of the thing around each place on a small picture, 0 where there is none."""
     mass: Floats
+    """(n,): coverage of each, as a share of the source frame; number 0 is none."""
     colours: Floats
+    """(n, 3): R'G'B' codes of each."""
     middles: Floats
+    """(n, 2): x and y of each, as shares of the longer side of the picture."""
 
 
 @dataclass(frozen=True, slots=True)
 class Gauge:
-    """How the pixels of keyed frames measure the source frame.
-
-    Attributes
-    ----------
-    pixel : float
-        One pixel's area as a share of the source frame.
-    shrink : int
-        Things are told apart on a picture this much smaller.
-    half_gap : int
-        Half the pixels of that picture within which two things belong together.
-    """
+    """How the pixels of keyed frames measure the source frame."""
 
     pixel: float
+    """One pixel's area as a share of the source frame."""
     shrink: int
+    """Things are told apart on a picture this much smaller."""
     half_gap: int
+    """Half the pixels of that picture within which two things belong together."""
 
     @classmethod
     def of(cls, crop: Box | None, source_size: tuple[int, int], size: tuple[int, int]) -> Gauge:
@@ -122,14 +100,7 @@ class Gauge:
 
 @dataclass(frozen=True, eq=False)
 class MarklessKeyer:
-    """A key that leaves out what looks like the backing's marks and touches nothing else.
-
-    Attributes
-    ----------
-    keyer : Keyer
-    marks : Marks
-    gauge : Gauge
-    """
+    """A key that leaves out what looks like the backing's marks and touches nothing else."""
 
     keyer: Keyer
     marks: Marks

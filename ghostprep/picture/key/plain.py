@@ -14,15 +14,10 @@ from ghostprep.transfer import CODE, figure_of_codes
 
 @dataclass(frozen=True)
 class AlphaKeyer:
-    """Takes the matte from the frame's own alpha.
-
-    Attributes
-    ----------
-    premultiplied : bool
-        Whether colour was multiplied by alpha already; if not, it is done here.
-    """
+    """Takes the matte from the frame's own alpha."""
 
     premultiplied: bool
+    """Whether colour was multiplied by alpha already; if not, it is done here."""
 
     def __call__(self, frame: Frame) -> Keyed:
         """Take one frame (h, w, 4)."""

@@ -28,24 +28,16 @@ _TRACE = 16
 
 @dataclass(frozen=True, eq=False)
 class RoughChromaKeyer:
-    """Tells the figure by how much of the backing's chroma is missing.
-
-    Attributes
-    ----------
-    plate : ndarray of float32 (h, w, 3)
-        The backing, R'G'B' codes.
-    rows : ndarray of float32 (2, 3)
-        From R'G'B' to chroma along the backing's hue and across it.
-    full : ndarray of float32 (h, w)
-        The plate's own chroma along its hue.
-    beside : Beside or None
-        What lies outside the backing, if that does not fill the frame.
-    """
+    """Tells the figure by how much of the backing's chroma is missing."""
 
     plate: Floats
+    """(h, w, 3): the backing, R'G'B' codes."""
     rows: Floats
+    """(2, 3): from R'G'B' to chroma along the backing's hue and across it."""
     full: Floats
+    """(h, w): the plate's own chroma along its hue."""
     beside: Beside | None = None
+    """What lies outside the backing, if that does not fill the frame."""
 
     @classmethod
     def of(cls, plate: Floats, beside: Beside | None = None) -> RoughChromaKeyer:
@@ -78,17 +70,12 @@ class RoughChromaKeyer:
 
 @dataclass(frozen=True, eq=False)
 class RoughPlateKeyer:
-    """Tells the figure by its distance from the plate.
-
-    Attributes
-    ----------
-    plate : ndarray of uint8 (h, w, 3)
-    least : ndarray of uint8 (h, w)
-        Distance, codes, up to which a pixel is bare.
-    """
+    """Tells the figure by its distance from the plate."""
 
     plate: Frame
+    """(h, w, 3)."""
     least: Frame
+    """(h, w): distance, codes, up to which a pixel is bare."""
 
     @classmethod
     def of(cls, plate: Floats, noise: Floats) -> RoughPlateKeyer:

@@ -41,21 +41,14 @@ _SUM = np.ones((1, 3), np.float32)
 
 
 class Sheer(NamedTuple):
-    """What shows through, on the half picture; float32 (h, w) each.
-
-    Attributes
-    ----------
-    through : ndarray
-        Share of the plate's amounts that comes through, 0..1.
-    sure : ndarray
-        How far that is believed, 0..1.
-    lit : ndarray
-        Share of light that only adds: there all of the plate comes through.
-    """
+    """What shows through, on the half picture; float32 (h, w) each."""
 
     through: Floats
+    """Share of the plate's amounts that comes through, 0..1."""
     sure: Floats
+    """How far that is believed, 0..1."""
     lit: Floats
+    """Share of light that only adds: there all of the plate comes through."""
 
 
 def halved(light: Floats) -> Floats:

@@ -29,21 +29,15 @@ _NOISE, _WOVEN, _ANY = 4.0, 100.0, 3600.0
 
 
 class Detailed(NamedTuple):
-    """What the detail around each place tells, float32 (h, w) each; sums are over the channels.
-
-    Attributes
-    ----------
-    slope, sure : ndarray
-        Share of the plate that comes through, and how far that is believed; 0..1.
-    own, common, detail : ndarray
-        Variance of the frame, covariance of frame and plate, variance of the plate.
-    """
+    """What the detail around each place tells, float32 (h, w) each; sums are over the channels."""
 
     slope: Floats
     sure: Floats
+    """Share of the plate that comes through, and how far that is believed; 0..1."""
     own: Floats
     common: Floats
     detail: Floats
+    """Variance of the frame, covariance of frame and plate, variance of the plate."""
 
 
 def same_cloth(frame: Floats, plate: Floats, mask: Floats, told: Detailed) -> tuple[Floats, Floats]:

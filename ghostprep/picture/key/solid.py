@@ -61,47 +61,31 @@ class Small(NamedTuple):
 
 
 class Solid(NamedTuple):
-    """What the small picture tells about the figure; float32 (h, w) each.
-
-    Attributes
-    ----------
-    tint : ndarray
-        Key over luma of the figure's own colours, carried on beyond its edge; 0 for greys.
-    lean, turn : ndarray
-        Where no solid part is near, the figure's key is taken as ``-(lean abs(across) + turn across)``.
-    kept : ndarray
-        The part of it that lies along the backing's hue and is no spill: 0 but on cloth that
-        looks like the backing.
-    hold : ndarray
-        1 inside the figure, where the matte is full whatever the key says; 0 elsewhere.
-    spill : ndarray
-        How much of the backing counts as spill there, at most; 0 elsewhere.
-    """
+    """What the small picture tells about the figure; float32 (h, w) each."""
 
     tint: Floats
+    """Key over luma of the figure's own colours, carried on beyond its edge; 0 for greys."""
     lean: Floats
     turn: Floats
+    """Where no solid part is near, the figure's key is taken as ``-(lean abs(across) + turn across)``."""
     kept: Floats
+    """The part of it that lies along the backing's hue and is no spill: 0 but on cloth that looks like the
+    backing."""
     hold: Floats
+    """1 inside the figure, where the matte is full whatever the key says; 0 elsewhere."""
     spill: Floats
+    """How much of the backing counts as spill there, at most; 0 elsewhere."""
 
 
 class Open(NamedTuple):
-    """Where the bare backing is seen.
-
-    Attributes
-    ----------
-    bare : ndarray of bool (h, w)
-        Where it is seen through.
-    empty : ndarray of bool (h, w)
-        Where nothing at all is before it.
-    gain : float
-        How bright the backing is in this frame against its plate; 1 where too little of it is seen.
-    """
+    """Where the bare backing is seen."""
 
     bare: npt.NDArray[np.bool_]
+    """(h, w): where it is seen through."""
     empty: npt.NDArray[np.bool_]
+    """(h, w): where nothing at all is before it."""
     gain: float
+    """How bright the backing is in this frame against its plate; 1 where too little of it is seen."""
 
 
 def find_open(seen: Small, plate: Small) -> Open:

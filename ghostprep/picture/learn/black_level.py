@@ -23,21 +23,14 @@ _ENOUGH = 0.25
 
 
 class Level(NamedTuple):
-    """The black behind a figure.
-
-    Attributes
-    ----------
-    codes : ndarray of float32 (h, w, 3)
-        R'G'B' codes.
-    share : float
-        Share of all pixels that show it.
-    sure : bool
-        Whether these are enough; if not, there is no telling black from light that never leaves.
-    """
+    """The black behind a figure."""
 
     codes: Floats
+    """(h, w, 3): R'G'B' codes."""
     share: float
+    """Share of all pixels that show it."""
     sure: bool
+    """Whether these are enough; if not, there is no telling black from light that never leaves."""
 
 
 def find_level(frames: Frame) -> Level:

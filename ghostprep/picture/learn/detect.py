@@ -36,25 +36,17 @@ _ENOUGH = 0.12
 
 
 class Candidate(NamedTuple):
-    """One backing that the clip may have.
-
-    Attributes
-    ----------
-    kind : Kind
-    colour : ndarray of float32 (3,)
-    coverage : float
-        Share of all pixels that show it, evenly.
-    before : float
-        Share of what moves in the clip that moves before it.
-    clutter : float
-        Share of the picture within its hull that stands still and is not backing.
-    """
+    """One backing that the clip may have."""
 
     kind: Kind
     colour: Floats
+    """(3,)."""
     coverage: float
+    """Share of all pixels that show it, evenly."""
     before: float
+    """Share of what moves in the clip that moves before it."""
     clutter: float
+    """Share of the picture within its hull that stands still and is not backing."""
 
     @property
     def lightless(self) -> bool:

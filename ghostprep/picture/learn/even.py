@@ -19,21 +19,14 @@ _BIWEIGHT, _ROUNDS = 4.685 * 1.483, 8
 
 
 class EvenPlate(NamedTuple):
-    """What was learned of an even backing.
-
-    Attributes
-    ----------
-    plate : ndarray of float32 (h, w, 3)
-        R'G'B' codes everywhere; guessed from the surroundings where the backing was never seen.
-    empty : ndarray of bool (n, h, w)
-        Where each frame shows nothing but the backing.
-    noise : float
-        Spread of the frames around the plate there, codes (sigma of one channel).
-    """
+    """What was learned of an even backing."""
 
     plate: Floats
+    """(h, w, 3): R'G'B' codes everywhere; guessed from the surroundings where the backing was never seen."""
     empty: Mask
+    """(n, h, w): where each frame shows nothing but the backing."""
     noise: float
+    """Spread of the frames around the plate there, codes (sigma of one channel)."""
 
 
 def learn_even_plate(frames: Frame, first: Mask, *, blur: float, rim: int = 7) -> EvenPlate:

@@ -40,21 +40,14 @@ _DOUBT = 0.3
 
 
 class MixGuess(NamedTuple):
-    """How figure and backing were mixed.
-
-    Attributes
-    ----------
-    mix : {"light", "codes"}
-        Light, as in a camera; codes, as in most programs.
-    lean : float
-        What the edges say: about 0 for codes, about 1 for light; NaN if they say nothing.
-    sure : bool
-        Whether it lies farther to one side than its doubt.
-    """
+    """How figure and backing were mixed."""
 
     mix: Mix
+    """Light, as in a camera; codes, as in most programs."""
     lean: float
+    """What the edges say: about 0 for codes, about 1 for light; NaN if they say nothing."""
     sure: bool
+    """Whether it lies farther to one side than its doubt."""
 
 
 def guess_mix(frames: Frame, plate: Floats, noise: float) -> MixGuess:

@@ -32,21 +32,14 @@ _DARK, _BRIGHT = 12, 243
 
 
 class Match(NamedTuple):
-    """How a picture was brought onto a clip.
-
-    Attributes
-    ----------
-    picture : ndarray of float32 (h, w, 3)
-        R'G'B' codes, as the clip would show it.
-    moved : float
-        By how much of the picture's width the corner that moved most did, 0 for none.
-    gain : float
-        Light of the clip over that of the picture, 1 for the same.
-    """
+    """How a picture was brought onto a clip."""
 
     picture: Floats
+    """(h, w, 3): R'G'B' codes, as the clip would show it."""
     moved: float
+    """By how much of the picture's width the corner that moved most did, 0 for none."""
     gain: float
+    """Light of the clip over that of the picture, 1 for the same."""
 
 
 def matched(picture: Floats, frames: Frame) -> Match:

@@ -106,24 +106,16 @@ def _marks_in(matte: Frame) -> int:
 
 
 class _End(NamedTuple):
-    """Where the backing ends.
-
-    Attributes
-    ----------
-    rim : ndarray of uint8 (h, w)
-        1 on the outermost of the backing.
-    past : ndarray of bool (h, w)
-        Just past its end.
-    nearest : ndarray of int32 (h, w)
-        The number of the backing's pixel that is nearest to each place.
-    sides : dict
-        Row or column of each of the backing's sides.
-    """
+    """Where the backing ends."""
 
     rim: Frame
+    """(h, w): 1 on the outermost of the backing."""
     past: npt.NDArray[np.bool_]
+    """(h, w): just past its end."""
     nearest: npt.NDArray[np.int32]
+    """(h, w): the number of the backing's pixel that is nearest to each place."""
     sides: dict[str, int]
+    """Row or column of each of the backing's sides."""
 
     @classmethod
     def of(cls, beyond: Frame) -> _End:

@@ -22,18 +22,12 @@ _AGREE: Final = 0.5
 
 
 class Shake(NamedTuple):
-    """How a camera moved against its usual place.
-
-    Attributes
-    ----------
-    moves : ndarray of float32 (n, 2)
-        Pixels to the right and down by which each picture's content lies off; 0 where nothing tells.
-    share : float
-        The usual length of a move, as a share of the picture's longer side.
-    """
+    """How a camera moved against its usual place."""
 
     moves: Floats
+    """(n, 2): pixels right and down by which each picture's content lies off; 0 where nothing tells."""
     share: float
+    """The usual length of a move, as a share of the picture's longer side."""
 
 
 def find_shake(frames: Frame) -> Shake:

@@ -17,21 +17,14 @@ _TOLERANCE = 12
 
 
 class StillPlate(NamedTuple):
-    """What stands still in a clip.
-
-    Attributes
-    ----------
-    plate : ndarray of float32 (h, w, 3)
-        R'G'B' codes.
-    noise : ndarray of float32 (h, w)
-        Sigma of the noisiest frame around it, codes: after a key frame a coder's errors are others.
-    seen : ndarray of float32 (h, w)
-        Share of the frames that show it.
-    """
+    """What stands still in a clip."""
 
     plate: Floats
+    """(h, w, 3): R'G'B' codes."""
     noise: Floats
+    """(h, w): sigma of the noisiest frame around it, codes: after a key frame a coder's errors are others."""
     seen: Floats
+    """(h, w): share of the frames that show it."""
 
 
 def find_still(frames: Frame, given: Floats | None = None) -> StillPlate:

@@ -140,7 +140,10 @@ def _looked_at(ask: Ask, out: Path, progress: Progress) -> _Look:
     photo = None if ask.photo is None else photo_scenery(setting.plan, ask.photo, ask.corners)
     remedy = "make the loop again, or name its scene: --scene FILE"
     troubles = (Finding("caution", "report", trouble, remedy),) if trouble else ()
-    return _Look(report, setting, photo, watch(ask.loop, report, setting, facts, progress), troubles)
+    watched = watch(ask.loop, report, setting, facts, progress)
+    if setting.assumed and ask.photo is None:
+        setting = find_setting(ask.loop, facts.size, ask.scene, report, trouble=trouble, lit=watched.lit)
+    return _Look(report, setting, photo, watched, troubles)
 
 
 def _contents(ask: Ask, look: _Look) -> PageContents:

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 import pydantic
 
 from ghostprep.errors import GhostprepError, InputError
@@ -19,6 +20,9 @@ from ghostprep.scene import Scene, load_scene, parse_scene
 
 _PITCH_MM = 0.153
 _LONGEST_MM = 154.0
+_FULL = 0.94
+"""Share of the picture's height that a figure fills of which nothing else is known."""
+_WHOLE = (0.0, 0.0, 1.0, 1.0)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -37,11 +41,19 @@ class Backdrop:
 
 
 def find_setting(
-    loop: Path, raster: tuple[int, int], scene: Path | None, report: Mapping[str, Any], *, trouble: str = ""
+    loop: Path,
+    raster: tuple[int, int],
+    scene: Path | None,
+    report: Mapping[str, Any],
+    *,
+    trouble: str = "",
+    lit: tuple[float, float, float, float] = _WHOLE,
 ) -> Backdrop:
     """Return where to show a loop of a raster: in the scene that was named, or that its report tells of.
 
-    `trouble` says why a report that lies beside the loop is not used; it is empty if none does.
+    `trouble` says why a report that lies beside the loop is not used; it is empty if none does. `lit` is the
+    part of the raster that is ever lit, as shares (left, top, right, bottom): on an assumed box's floor it
+    stands.
 
     Raises
     ------
@@ -62,13 +74,13 @@ def find_setting(
         return Backdrop(plan, _orientation(plan), scene=scene, folders=(scene.parent,))
     told = report.get("scene")
     if not isinstance(told, dict):
-        return _assumed(raster, report, trouble or "No scene was named")
+        return _assumed(raster, report, trouble or "No scene was named", lit)
     try:
         plan = make_plan(_told_scene(told))
     except (GhostprepError, pydantic.ValidationError):
-        return _assumed(raster, report, "The scene in the loop's report cannot be built")
+        return _assumed(raster, report, "The scene in the loop's report cannot be built", lit)
     if plan.scene.screen.raster != raster:
-        return _assumed(raster, report, "The scene in the loop's report has another raster")
+        return _assumed(raster, report, "The scene in the loop's report has another raster", lit)
     return Backdrop(plan, _orientation(plan), folders=(loop.parent, Path()))
 
 
@@ -117,7 +129,9 @@ def _orientation(plan: Plan) -> Orientation:
     return Orientation(plan.mount.mirrored, plan.mount.quarter_turns)
 
 
-def _assumed(raster: tuple[int, int], report: Mapping[str, Any], why: str) -> Backdrop:
+def _assumed(
+    raster: tuple[int, int], report: Mapping[str, Any], why: str, lit: tuple[float, float, float, float]
+) -> Backdrop:
     """Return a plain box around a screen of an ordinary pitch, for the orientation that the loop has."""
     recipe = report.get("recipe")
     recipe = recipe if isinstance(recipe, dict) else {}
@@ -126,14 +140,14 @@ def _assumed(raster: tuple[int, int], report: Mapping[str, Any], why: str) -> Ba
         reflections, turn = 1, 0
     wanted = Orientation.of(reflections, turn)
     # an even number of mirrors: what one pane turns round is turned round once more, as some players do
-    plan = next(
-        plan
-        for plan in (
-            make_plan(parse_scene(_box(raster, top, mirrored=not wanted.mirrored)))
-            for top in ("up", "front", "back", "down")
-        )
+    top, plan = next(
+        (top, plan)
+        for top in ("up", "front", "back", "down")
+        for plan in (measure(parse_scene(_box(raster, top, mirrored=not wanted.mirrored))),)
         if plan.mount.quarter_turns == wanted.quarter_turns
     )
+    stands = _stands(plan, raster, lit)
+    plan = make_plan(parse_scene(_box(raster, top, mirrored=not wanted.mirrored, stands=stands)))
     active = plan.scene.screen.active
     light, distance = plan.light, plan.scene.viewer.distance
     words = (
@@ -146,11 +160,31 @@ def _assumed(raster: tuple[int, int], report: Mapping[str, Any], why: str) -> Ba
     return Backdrop(plan, wanted, assumed=words)
 
 
-def _box(raster: tuple[int, int], top: str, *, mirrored: bool) -> str:
+def _stands(
+    plan: Plan, raster: tuple[int, int], lit: tuple[float, float, float, float]
+) -> tuple[float, float]:
+    """Return where in the upright picture what is lit begins and ends, as shares of its height from below."""
+    across, down = np.meshgrid(np.multiply(lit[::2], raster[0]), np.multiply(lit[1::2], raster[1]))
+    heights = _heights(plan, np.stack([across.ravel(), down.ravel()]))
+    whole = _heights(plan, np.array([[0, raster[0]], [0, raster[1]]]))
+    low, high = float(whole.min()), float(whole.max())
+    return (float(heights.min()) - low) / (high - low), (float(heights.max()) - low) / (high - low)
+
+
+def _heights(plan: Plan, pixels: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
+    """Return how high pixels (2, n) of the raster lie on the ghost plane, mm."""
+    _, y, w = np.linalg.inv(plan.mount.homography) @ np.vstack([pixels, np.ones(pixels.shape[1])])
+    return np.asarray(y / w)
+
+
+def _box(
+    raster: tuple[int, int], top: str, *, mirrored: bool, stands: tuple[float, float] = (0.0, 1.0)
+) -> str:
     pitch = min(_PITCH_MM, _LONGEST_MM / max(raster))
     active = raster[0] * pitch, raster[1] * pitch
     wide, high = active if top in {"up", "down"} else active[::-1]
-    tall = high * 0.94  # of the figure: it fills the screen's height but for a rim
+    tall = high * max(min(stands[1] - stands[0], _FULL), 0.1)
+    middle = high * (0.5 - stands[0])  # so that the figure's feet are on the floor
     width, height = max(1.5 * wide, 1.1 * high), 1.7 * high
     screen_x = width / 2 - 3
     screen_z = 0.55 * width
@@ -160,17 +194,17 @@ scale = "1:{1700 / tall:.6f}"
 width = {width:.2f}
 height = {height:.2f}
 depth = {screen_z + screen_x + 0.6 * high:.2f}
-opening = {{ width = {0.8 * width:.2f}, height = {0.86 * height:.2f}, sill = {0.03 * height:.2f} }}
+opening = {{ width = {0.65 * width:.2f}, height = {0.86 * height:.2f}, sill = {0.03 * height:.2f} }}
 [viewer]
 distance = 600
 height = {0.62 * height:.2f}
 [screen]
 wall = "left"
-centre = [{-screen_x:.2f}, {high / 2:.2f}, {screen_z:.2f}]
+centre = [{-screen_x:.2f}, {middle:.2f}, {screen_z:.2f}]
 top = "{top}"
 mirrored = {str(mirrored).lower()}
 raster = [{raster[0]}, {raster[1]}]
 active = [{active[0]:.3f}, {active[1]:.3f}]
 [ghost]
-at = [0, {high / 2:.2f}, {screen_z + screen_x:.2f}]
+at = [0, {middle:.2f}, {screen_z + screen_x:.2f}]
 """

@@ -171,6 +171,28 @@ def test_the_assumed_box_shows_a_loop_the_way_it_was_made(
     assert found.plan.scene.viewer.distance == 600
 
 
+@pytest.mark.parametrize(
+    ("turn", "lit"),
+    [
+        (0, (0.2, 0.25, 0.8, 0.85)),
+        (180, (0.2, 0.15, 0.8, 0.75)),
+        (90, (0.25, 0.2, 0.85, 0.8)),  # clockwise: the raster's right edge lies below
+        (270, (0.15, 0.2, 0.75, 0.8)),
+    ],
+)
+def test_in_the_assumed_box_the_figure_stands_on_the_floor(
+    turn: int, lit: tuple[float, float, float, float], tmp_path: Path
+) -> None:
+    """Lit is 15 % to 75 % of the upright picture's height, from below, however the player is turned."""
+    report = {"recipe": {"turn": turn}}
+    plan = find_setting(tmp_path / "loop.mp4", (320, 240), None, report, lit=lit).plan
+    active = plan.scene.screen.active
+    high = active[1] if turn % 180 == 0 else active[0]
+    assert plan.figure.height_mm == pytest.approx(0.6 * high, rel=1e-3)
+    assert plan.layout.ghost[1] == pytest.approx(0.35 * high, abs=0.02)
+    assert 1700 / plan.figure.scale == pytest.approx(0.6 * high, rel=1e-3)
+
+
 @pytest.mark.parametrize("recipe", [{"reflections": "two"}, {"turn": 45}, "none"])
 def test_a_report_that_makes_no_sense_leaves_one_pane_and_no_turn(recipe: Any, tmp_path: Path) -> None:
     found = find_setting(

@@ -80,18 +80,25 @@ class Cache:
         """Return where the file of a digest, 64 hex digits, lies or would lie."""
         return self._folder / f"{digest}{_ENDING}"
 
+    def holds(self, digest: str) -> bool:
+        """Return whether there is a file of a digest, as far as the system lets us see."""
+        try:
+            return self.path(digest).is_file()
+        except OSError:
+            return False  # a folder that may not be read
+
     def find(self, digest: str, read: Callable[[Path], T | None]) -> T | None:
         """Return what `read` makes of the file of a digest; None if there is none, or none that can be read.
 
         A file that was of use stays longer, a spoilt one is removed.
         """
+        if not self.holds(digest):
+            return None
         path = self.path(digest)
         try:
-            if not path.is_file():
-                return None
             found = read(path)
         except OSError:
-            return None  # a folder or a file that may not be read
+            return None  # a file that may not be read
         with contextlib.suppress(OSError):
             if found is None:
                 path.unlink(missing_ok=True)

@@ -125,7 +125,7 @@ class Footage:
     def begin(self, longest: int, start: Fraction | None = None, end: Fraction | None = None) -> None:
         """Say that `look_through` will be called so: if it has to decode, the decoder begins now."""
         self._seen = size = small_size(self.facts.size, longest)
-        if self._cache is None or not self._cache.path(self._name("pass", size, start, end)).is_file():
+        if self._cache is None or not self._cache.holds(self._name("pass", size, start, end)):
             self._stream = self._whole(size)
             self._stream.start()
 

@@ -91,7 +91,7 @@ def write_page(ask: Ask, out: Path | None, progress: Progress = silent) -> Shown
     JobError
         The decoder failed or the page could not be written.
     """
-    out = out or ask.loop.with_suffix(".html")
+    out = out or ask.loop.parent / f"{ask.loop.stem}.html"
     look = _looked_at(ask, out, progress)
     contents = _contents(ask, look)
     write_text(out, build_page(contents), overwrite=ask.overwrite)

@@ -52,9 +52,10 @@ def test_another_size_stretch_or_key_is_read(
 ) -> None:
     monkeypatch.setattr(Footage, "expect", lambda *_: None)
     shown(large, RECIPE)
+    reads.clear()
     recipe = replace(RECIPE, **other)  # type: ignore[arg-type]
     again = shown(large, recipe)
-    assert len(reads) == 2
+    assert len(reads) == 1
     assert (again == shown(large, replace(recipe, cache=False))).all()
 
 
@@ -73,8 +74,9 @@ def test_a_spoilt_stretch_is_read_again(
     middle = len(whole) // 2
     after = b"" if harm == "cut" else bytes([whole[middle] ^ 0x55]) + whole[middle + 1 :]
     file.write_bytes(whole[:middle] + after)
+    reads.clear()
     assert (shown(large, RECIPE) == first).all()
-    assert len(reads) == 2
+    assert len(reads) == 1
     assert file.stat().st_size == len(whole)
 
 
@@ -109,8 +111,9 @@ def test_a_stretch_beyond_the_bound_is_not_kept(
     monkeypatch.setattr(Footage, "expect", lambda *_: None)
     monkeypatch.setattr("ghostprep.clip.footage.MADE_BYTES", 1000)
     shown(large, RECIPE)
+    reads.clear()
     shown(large, RECIPE)
-    assert len(reads) == 2
+    assert len(reads) == 1
 
 
 def test_a_full_disk_is_no_error(

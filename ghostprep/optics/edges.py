@@ -149,7 +149,8 @@ def _trims(opening: Rectangle, seen: Rectangle, ghost: Rectangle) -> list[Trim]:
         "bottom": (seen.high - opening.low, ghost.low - opening.low),
         "top": (opening.high - seen.low, opening.high - ghost.high),
     }
-    return [Trim(side, width, width <= free + 1e-6) for side, (width, free) in widths.items()]
+    # to a millionth of a mm, so that of two sides alike the same is told whatever the last bit says
+    return [Trim(side, round(width, 6), width <= free + 1e-6) for side, (width, free) in widths.items()]
 
 
 def _threshold(scene: Scene, points: Vector, side: str, axis: int, opening: Rectangle) -> float:

@@ -11,6 +11,7 @@ from draws_clips import STILL, Shot
 
 from ghostprep.box import small_size
 from ghostprep.picture import Key, learn_key
+from ghostprep.picture.key.backing import Mix
 from ghostprep.transfer import LUMA_709, codes_to_light, from_linear, to_linear
 
 SCORED = 4
@@ -78,6 +79,11 @@ def flicker(figures: np.ndarray, shot: Shot) -> float:
     return float(steps[there].mean()) if there.any() else float("nan")
 
 
+def mixed_in(key: Key, mix: Mix) -> Key:
+    """Return a key for another mix of figure and backing."""
+    return replace(key, backing=replace(key.backing, mix=mix))
+
+
 def scores(shot: Shot) -> dict[str, object]:
     """Learn, key, and measure.
 
@@ -106,7 +112,7 @@ def scores(shot: Shot) -> dict[str, object]:
     steps = flicker(rest, shot) / max(flicker(np.stack([oracle(shot, i) for i in still]), shot), 0.05)
     wrong = key.backing.kind in ("green", "blue", "colour", "plate") and key.linear != shot.draw.linear
     if wrong:
-        right = replace(key, linear=shot.draw.linear).at(None, size, size)
+        right = mixed_in(key, "light" if shot.draw.linear else "codes").at(None, size, size)
         other = np.stack([right(np.ascontiguousarray(shot.frames[i])).codes for i in which])
         wrong = ours["mse"] > MATTERS * errors(other, shot, which)["mse"]
     return {

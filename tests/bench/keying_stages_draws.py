@@ -20,7 +20,7 @@ from unittest import mock
 import cv2
 import numpy as np
 from draws_clips import STILL, Shot, draw_case, make
-from draws_scores import SCORED, errors, learned, oracle
+from draws_scores import SCORED, errors, learned, mixed_in, oracle
 from rich.console import Console
 from rich.progress import track
 from rich.table import Table
@@ -50,7 +50,7 @@ ON_BLACK: Rules = {
         ),
         _same,
     ),
-    "added in light": (contextlib.nullcontext, lambda key: replace(key, linear=False)),
+    "added in light": (contextlib.nullcontext, lambda key: mixed_in(key, "codes")),
     "painted in codes": (
         lambda: mock.patch.object(black_mix, "_MIXES", (black_mix._MIXES[1], *black_mix._MIXES[1:])),
         _same,
@@ -68,8 +68,8 @@ ON_BLACK: Rules = {
 
 BEFORE_A_SCENE: Rules = {
     "nothing: the whole key": (contextlib.nullcontext, _same),
-    "the mix: always in light": (contextlib.nullcontext, lambda key: replace(key, linear=True)),
-    "the mix: always in codes": (contextlib.nullcontext, lambda key: replace(key, linear=False)),
+    "the mix: always in light": (contextlib.nullcontext, lambda key: mixed_in(key, "light")),
+    "the mix: always in codes": (contextlib.nullcontext, lambda key: mixed_in(key, "codes")),
     "all that shows through": _without(difference, "find_sheer", lambda *_: None),
     "light only adds": _without(
         sheer, "_only_adds", lambda frame, *_, noise: np.zeros(frame.shape[:2], np.bool_)

@@ -1,7 +1,5 @@
 """See-through cloth of another hue keeps its hue: what shines through it is the backing's, not its own."""
 
-from dataclasses import replace
-
 import cv2
 import numpy as np
 import pytest
@@ -40,7 +38,7 @@ def veiled(cloth: tuple[int, int, int], backing: tuple[int, int, int], thin: flo
 @pytest.mark.parametrize("cloth", CLOTHS)
 def test_thin_cloth_keeps_its_hue_before_green(cloth) -> None:
     frames = veiled(CLOTHS[cloth], (47, 154, 74), THIN)
-    key = replace(learn_key(list(frames)), linear=True)
+    key = learn_key(list(frames), mix="light")
     keyed = key.at(None, (320, 240), (320, 240))(frames[2])
     x = 162
     got = codes_to_light(keyed.codes[76:94, x - 82 : x - 40]).mean((0, 1))
@@ -62,7 +60,7 @@ def test_a_grey_veil_stays_grey() -> None:
 def test_thin_red_beside_solid_red_is_no_solid_olive() -> None:
     # thin red before green is olive to the eye; the red knot near it tells
     frames = veiled((190, 40, 44), (47, 154, 74), 0.4)
-    key = replace(learn_key(list(frames)), linear=True)
+    key = learn_key(list(frames), mix="light")
     keyed = key.at(None, (320, 240), (320, 240))(frames[2])
     red, green, _ = codes_to_light(keyed.codes[76:94, 80:122]).mean((0, 1))
     assert green < 0.7 * red

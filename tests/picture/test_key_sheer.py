@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import cv2
 import numpy as np
 import pytest
@@ -106,7 +104,8 @@ def test_a_lamps_glow_before_a_room_is_light_that_adds(linear: bool) -> None:
     def filmed(codes: np.ndarray) -> np.ndarray:
         return np.clip(np.rint(codes + rng.normal(0, 1, codes.shape)), 0, 255).astype(np.uint8)
 
-    key = replace(learn_key([filmed(plate) for _ in range(8)], plate=plate), linear=linear)
+    frames = [filmed(plate) for _ in range(8)]
+    key = learn_key(frames, plate=plate, mix="light" if linear else "codes")
     keyed = key.at(None, SIZE, SIZE)(filmed(lit))
     near = added.max(-1) > 60
     apart = keyed.codes[near].astype(int) - added[near]

@@ -36,8 +36,6 @@ class Key:
     """The backing over the whole source frame, R'G'B' codes."""
     noise: Floats | None = None
     """Sigma of the frames around the plate at each place, codes."""
-    linear: bool = True
-    """Whether figure and backing were mixed in light (a camera) or in codes (a drawing)."""
     outside: Outside | None = None
     """What lies beside a backing that does not fill the frame."""
     premultiplied: bool = False
@@ -52,6 +50,11 @@ class Key:
     body: bool = False
     """On black: as in `BlackKeyer`."""
     remarks: tuple[Finding, ...] = field(default=())
+
+    @property
+    def linear(self) -> bool:
+        """Whether figure and backing were mixed in light (a camera) or in codes (a drawing)."""
+        return self.backing.mix != "codes"
 
     def at(self, crop: Box | None, source_size: tuple[int, int], size: tuple[int, int]) -> Keyer:
         """Return the keyer for frames cropped and scaled by the decoder.

@@ -10,7 +10,7 @@ import numpy as np
 from ghostprep.arrays import Floats, Frame
 from ghostprep.box import small_size
 from ghostprep.channels import largest_channel
-from ghostprep.picture.key.backing import Backing
+from ghostprep.picture.key.backing import Backing, Mix
 from ghostprep.picture.key.black import ROUNDING, SMALL, local_light, toe_of
 from ghostprep.picture.key.key import Key
 from ghostprep.picture.key.keyed import floats
@@ -26,15 +26,15 @@ _SEEN, _STEEP = 38, 0.73
 The lower quarter of a drawn body's outlines climbs 0.76 and more, of smoke and mist up to 0.69."""
 
 
-def black_key(frames: Frame, backing: Backing) -> Key:
-    """Return the key on black of glimpses (n, h, w, 3)."""
+def black_key(frames: Frame, backing: Backing, told: Mix | None = None) -> Key:
+    """Return the key on black of glimpses (n, h, w, 3); `told` is their mix, else it is guessed."""
     level, share, sure = find_level(frames)
-    backing = replace(backing, coverage=share)
     body = is_body(frames, level)
+    mix = told or ("light" if not body and added_in_light(frames, level) else "codes")
+    backing = replace(backing, coverage=share, mix=mix)
     key = Key(
         backing,
         level,
-        linear=not body and added_in_light(frames, level),
         toe=find_toe(frames, level) if sure else ROUNDING,
         body=body,
         remarks=tuple(on_backing(backing)),

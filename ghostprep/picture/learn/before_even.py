@@ -65,7 +65,7 @@ def even_key(frames: Frame, backing: Backing, told: Mix | None = None) -> Key:
         guess = guess_mix(chosen, cut_to(even.plate, None, size, size), even.noise)
         remarks += on_mix(guess)
         told = guess.mix
-    key = Key(backing, even.plate, noise, told == "light", outside, remarks=tuple(remarks))
+    key = Key(replace(backing, mix=told), even.plate, noise, outside, remarks=tuple(remarks))
     glare = _glare_of(key, middle)
     marks = _marks_of(key, middle) if wanders else None
     remarks += [*on_glare(glare), *on_fixed(marks)]

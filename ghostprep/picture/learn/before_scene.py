@@ -8,7 +8,7 @@ import numpy as np
 
 from ghostprep.arrays import Floats, Frame
 from ghostprep.errors import InputError
-from ghostprep.picture.key.backing import Backing
+from ghostprep.picture.key.backing import Backing, Mix
 from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.difference import Detail, DifferenceKeyer
 from ghostprep.picture.key.key import Key
@@ -24,7 +24,7 @@ _OTHER_SHAPE = 0.02
 """Difference of two ratios of width to height, as a share, from which they are other pictures."""
 
 
-def still_key(frames: Frame, given: Frame | None, backing: Backing) -> Key:
+def still_key(frames: Frame, given: Frame | None, backing: Backing, told: Mix | None = None) -> Key:
     """Return the key against a plate.
 
     Parameters
@@ -35,6 +35,8 @@ def still_key(frames: Frame, given: Frame | None, backing: Backing) -> Key:
         A picture of the scene alone, any size; else it is put together from the glimpses.
     backing : Backing
         As told or detected.
+    told : {"light", "codes"}, optional
+        How figure and scene were mixed; else it is guessed.
 
     Raises
     ------
@@ -68,11 +70,12 @@ def still_key(frames: Frame, given: Frame | None, backing: Backing) -> Key:
     backing = replace(backing, coverage=float(np.clip(still.seen.mean(), 0, 1)))
     remarks = [*on_backing(backing), *on_shake(shake), *on_place(stays)]
     remarks += on_found(still.seen) if match is None else on_given(match, still.seen)
-    key = Key(backing, still.plate, still.noise, _mixed_in_light(frames, still), remarks=tuple(remarks))
+    backing = replace(backing, mix=told or _guessed_mix(frames, still))
+    key = Key(backing, still.plate, still.noise, remarks=tuple(remarks))
     return with_figure_remarks(key, frames)
 
 
-def _mixed_in_light(frames: Frame, still: StillPlate) -> bool:
+def _guessed_mix(frames: Frame, still: StillPlate) -> Mix:
     """Tell whether figure and plate were mixed in light or in codes.
 
     What a veil or a glow lets through is a fixed share of the plate only in the space in which they were
@@ -80,12 +83,11 @@ def _mixed_in_light(frames: Frame, still: StillPlate) -> bool:
     """
     size = (frames.shape[2], frames.shape[1])
     plate, noise = (cut_to(x, None, size, size) for x in (still.plate, still.noise))
-
     keyer = DifferenceKeyer.of(plate, noise)
     details = [Detail.of(keyer.plate, Curve(linear)) for linear in (True, False)]
     explained = [keyer.shown_through(frame, details) for frame in frames[1::3]]
     light, codes = np.reshape(explained, (-1, 2)).sum(axis=0)
-    return bool(light >= codes)
+    return "light" if light >= codes else "codes"
 
 
 def _check_shape(given: tuple[int, ...], size: tuple[int, int]) -> None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import replace
 
 import numpy as np
 
@@ -64,23 +63,7 @@ def learn_key(
     InputError
         The kind is unknown or asks for what the clip does not have, or the plate is of another shape.
     """
-    told = _told_mix(mix)
-    key = _learned(glimpses, kind, plate, alpha, told)
-    if key.plate is None or key.backing.kind == "white":
-        return key
-    linear = key.linear if told is None else told == "light"
-    return replace(key, linear=linear, backing=replace(key.backing, mix="light" if linear else "codes"))
-
-
-def _told_mix(mix: str) -> Mix | None:
-    if mix not in MIXES:
-        raise InputError(f"unknown mix {mix!r}", where="--mix", remedy=f"use one of {', '.join(MIXES)}")
-    return None if mix == "auto" else mix  # type: ignore[return-value]
-
-
-def _learned(glimpses: Sequence[Frame], kind: str, plate: Frame | None, alpha: str, told: Mix | None) -> Key:
-    """Return the key; only before an even backing does what is learned depend on the mix."""
-    colour = told_colour(kind)
+    told, colour = _told_mix(mix), told_colour(kind)
     if not len(glimpses):
         raise InputError("there are no frames to learn the backing from", where="clip")
     stack = np.stack(glimpses)
@@ -95,16 +78,22 @@ def _learned(glimpses: Sequence[Frame], kind: str, plate: Frame | None, alpha: s
     if kind == "none":
         return Key(Backing("none", None, 1.0, "as told"))
     if plate is not None or kind == "plate":
-        return still_key(frames, plate, Backing("plate", None, 1.0, "as told"))
+        return still_key(frames, plate, Backing("plate", None, 1.0, "as told"), told)
     small = at_most(frames, _SMALL)
     backing = _detected(frames, small) if kind == "auto" else _as_told(kind, colour, small)
     if backing.kind == "none":
         return Key(backing, remarks=tuple(on_backing(backing)))
     if backing.kind == "plate":
-        return still_key(frames, None, backing)
+        return still_key(frames, None, backing, told)
     if backing.kind == "black":
-        return black_key(frames, backing)
+        return black_key(frames, backing, told)
     return even_key(frames, backing, told)
+
+
+def _told_mix(mix: str) -> Mix | None:
+    if mix not in MIXES:
+        raise InputError(f"unknown mix {mix!r}", where="--mix", remedy=f"use one of {', '.join(MIXES)}")
+    return None if mix == "auto" else mix  # type: ignore[return-value]
 
 
 def told_colour(kind: str) -> Floats | None:

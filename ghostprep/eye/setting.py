@@ -9,12 +9,12 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 import pydantic
 
 from ghostprep.errors import GhostprepError, InputError
 from ghostprep.optics import Plan, make_plan
-from ghostprep.optics.planning import measure
+from ghostprep.optics.mount import Mount
+from ghostprep.optics.planning import find_mount, measure
 from ghostprep.picture.place import Orientation
 from ghostprep.scene import Scene, load_scene, parse_scene
 
@@ -140,14 +140,14 @@ def _assumed(
         reflections, turn = 1, 0
     wanted = Orientation.of(reflections, turn)
     # an even number of mirrors: what one pane turns round is turned round once more, as some players do
-    top, plan = next(
-        (top, plan)
+    top, mount = next(
+        (top, mount)
         for top in ("up", "front", "back", "down")
-        for plan in (measure(parse_scene(_box(raster, top, mirrored=not wanted.mirrored))),)
-        if plan.mount.quarter_turns == wanted.quarter_turns
+        for mount in (find_mount(parse_scene(_box(raster, top, mirrored=not wanted.mirrored))),)
+        if mount.quarter_turns == wanted.quarter_turns
     )
-    stands = _stands(plan, raster, lit)
-    plan = make_plan(parse_scene(_box(raster, top, mirrored=not wanted.mirrored, stands=stands)))
+    stands = _stands(mount, raster, lit)
+    plan = measure(parse_scene(_box(raster, top, mirrored=not wanted.mirrored, stands=stands)))
     active = plan.scene.screen.active
     light, distance = plan.light, plan.scene.viewer.distance
     words = (
@@ -161,20 +161,15 @@ def _assumed(
 
 
 def _stands(
-    plan: Plan, raster: tuple[int, int], lit: tuple[float, float, float, float]
+    mount: Mount, raster: tuple[int, int], lit: tuple[float, float, float, float]
 ) -> tuple[float, float]:
     """Return where in the upright picture what is lit begins and ends, as shares of its height from below."""
-    across, down = np.meshgrid(np.multiply(lit[::2], raster[0]), np.multiply(lit[1::2], raster[1]))
-    heights = _heights(plan, np.stack([across.ravel(), down.ravel()]))
-    whole = _heights(plan, np.array([[0, raster[0]], [0, raster[1]]]))
-    low, high = float(whole.min()), float(whole.max())
-    return (float(heights.min()) - low) / (high - low), (float(heights.max()) - low) / (high - low)
-
-
-def _heights(plan: Plan, pixels: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
-    """Return how high pixels (2, n) of the raster lie on the ghost plane, mm."""
-    _, y, w = np.linalg.inv(plan.mount.homography) @ np.vstack([pixels, np.ones(pixels.shape[1])])
-    return np.asarray(y / w)
+    # the box's screen is square to its ghost: two corners across tell all heights
+    part, whole = (
+        np.sort(mount.to_ghost(np.multiply(np.reshape(ends, (2, 2)), raster))[:, 1]) for ends in (lit, _WHOLE)
+    )
+    begins, ends = (part - whole[0]) / (whole[1] - whole[0])
+    return float(begins), float(ends)
 
 
 def _box(

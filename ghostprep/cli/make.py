@@ -244,7 +244,7 @@ def _next_steps(made: Sequence[Result]) -> list[tuple[str, str]]:
         return []
     loops: list[Path] = [result.output.path for result in made]
     steps = [(typed("preview", loops[0]), "see it as the eye will")]
-    wrong = any(finding.level == "fault" for result in made for finding in result.findings)
+    wrong = any(map(has_fault, made))
     if not wrong and not any(result.output.codec == "ffv1" for result in made):
         steps.append((typed("card", *loops, "FOLDER"), "put it on the player's card"))
     return steps

@@ -13,33 +13,12 @@ from ghostprep.eye.light import _direct, room_share
 from ghostprep.eye.pane import look_up, pane_light
 from ghostprep.eye.setting import find_setting
 from ghostprep.eye.view import near_window, whole_window
-from ghostprep.optics import make_plan
 from ghostprep.optics.lamps import LightSource
-from ghostprep.scene import parse_scene
-
-SCENE = """
-scale = "1:{scale}"
-[box]
-width = 140
-height = 190
-depth = {depth}
-opening = {{ width = {wide}, height = {high}, sill = 10 }}
-[viewer]
-distance = 600
-height = 95
-[screen]
-wall = "left"
-centre = [-60, 36, 122]
-top = "front"
-raster = [480, 320]
-active = [73.44, 48.96]
-[ghost]
-at = [0, 36, 182]
-"""
+from tests.eye.plain_box import plain_box
 
 
 def plan_of(scale: int = 24, depth: int = 260, wide: int = 120, high: int = 170) -> Any:
-    return make_plan(parse_scene(SCENE.format(scale=scale, depth=depth, wide=wide, high=high)))
+    return plain_box(scale, depth, box=f"opening = {{ width = {wide}, height = {high}, sill = 10 }}")
 
 
 PLAN = plan_of()

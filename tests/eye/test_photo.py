@@ -14,32 +14,10 @@ from scipy.ndimage import map_coordinates
 
 from ghostprep.errors import InputError
 from ghostprep.eye.photo import PhotoScenery, _ordered, _remapped, find_opening, photo_scenery
-from ghostprep.optics import make_plan
-from ghostprep.scene import parse_scene
 from ghostprep.transfer import codes_to_light
+from tests.eye.plain_box import plain_box
 
-PLAN = make_plan(
-    parse_scene(
-        """
-scale = "1:24"
-[box]
-width = 140
-height = 190
-depth = 260
-[viewer]
-distance = 600
-height = 95
-[screen]
-wall = "left"
-centre = [-60, 36, 122]
-top = "front"
-raster = [480, 320]
-active = [73.44, 48.96]
-[ghost]
-at = [0, 36, 182]
-"""
-    )
-)
+PLAN = plain_box()
 SIZE = (480, 360)
 QUAD = np.float32([[150, 60], [335, 72], [330, 300], [146, 308]])
 

@@ -17,36 +17,12 @@ from ghostprep.eye.faces import GRID
 from ghostprep.eye.pane import look_up, pane_light
 from ghostprep.eye.stage import Stage, stage_of
 from ghostprep.eye.view import KNEE, EyeView, near_window, shoulder, whole_window
-from ghostprep.optics import Plan, make_plan
+from ghostprep.optics import Plan
 from ghostprep.optics.vectors import meet_plane, reflect_point
-from ghostprep.scene import parse_scene
+from tests.eye.plain_box import plain_box
 
-SCENE = """
-scale = "1:24"
-[box]
-width = 140
-height = 190
-depth = 260
-[viewer]
-distance = 600
-height = 95
-[screen]
-wall = "left"
-centre = [-60, 36, 122]
-top = "front"
-raster = [480, 320]
-active = [73.44, 48.96]
-luminance = 300
-contrast = 400
-[ghost]
-at = [0, 36, 182]
-[light]
-scene = 5
-"""
 PX = 800
-
-
-PLAN = make_plan(parse_scene(SCENE))
+PLAN = plain_box(screen="luminance = 300\ncontrast = 400", light="[light]\nscene = 5")
 DEPTH = 182.0
 
 

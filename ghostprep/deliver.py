@@ -65,8 +65,10 @@ def check_destination(
     if any("\0" in str(path) for path in every):
         raise InputError("is no name for a file", where=str(destination), remedy="name another file")
     _clear_left(every)
-    for path in every:
-        _check(path, overwrite=overwrite, theirs=theirs, instead=instead)
+    # between another run's two renames its loop and its report do not fit each other yet
+    with one_at_a_time(destination.parent):
+        for path in every:
+            _check(path, overwrite=overwrite, theirs=theirs, instead=instead)
 
 
 def _check(path: Path, *, overwrite: bool, theirs: bool, instead: str) -> None:

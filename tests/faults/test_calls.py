@@ -12,14 +12,16 @@ import os
 import subprocess
 import sys
 from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor, wait
 from pathlib import Path
 from types import ModuleType
 from typing import Any
 
 import pytest
 
-from ghostprep.deliver import whole_files
+from ghostprep.deliver import check_destination, whole_files
 from ghostprep.errors import InputError, JobError
+from ghostprep.scratch import one_at_a_time
 
 Bench = Callable[[str], ModuleType]
 pytestmark = pytest.mark.skipif(
@@ -200,6 +202,22 @@ def test_a_second_file_that_came_into_being_takes_the_first_back(tmp_path: Path)
     with pytest.raises(InputError, match="came into being while we worked"):
         lose_the_race()
     assert pair.holds() == {"loop.json": "theirs"}
+
+
+def test_a_run_does_not_look_between_the_two_renames_of_another(tmp_path: Path) -> None:
+    """The report is replaced before its loop: in between, the loop seems to be nobody's."""
+    loop, report = tmp_path / "loop.mp4", tmp_path / "loop.json"
+    loop.write_text("the first")
+    told = {"output": {"sha256": hashlib.sha256(b"the second").hexdigest()}}
+    report.write_text(json.dumps(told))
+    with pytest.raises(InputError, match="not as ghostprep wrote it"):
+        check_destination(loop, report, overwrite=True)
+    with ThreadPoolExecutor(1) as pool:
+        with one_at_a_time(tmp_path):
+            looked = pool.submit(check_destination, loop, report, overwrite=True)
+            assert wait([looked], timeout=0.3).not_done
+            loop.write_text("the second")
+        looked.result(timeout=30)
 
 
 def test_two_runs_on_one_output_do_not_mix(bench: Bench, tmp_path: Path, clip: Path) -> None:

@@ -23,6 +23,7 @@ from ghostprep.loop import mixed, plan_appearances, plan_loop
 from ghostprep.picture import Keyed, learn_key
 from ghostprep.picture.calm import calm
 from ghostprep.prepare.figure import Measures, measured
+from ghostprep.transfer import rounded
 
 SCENE = Path(__file__).parents[1] / "sample_media" / "scene.toml"
 
@@ -85,7 +86,7 @@ def test_a_calmed_clip_is_calmed_as_the_pipeline_does(green_clip: Path) -> None:
         short = clip.subclipped(0, 0.5)
         flashing = short.image_transform(lambda f: f if f[0, 0, 1] % 2 else 255 - f)
         calmed = flashing.with_effects([Calm()])
-        expected = list(calm(lambda: frames_of(flashing), rate_of(flashing)))
+        expected = [rounded(figure) for figure in calm(lambda: frames_of(flashing), rate_of(flashing))]
         assert frame_count(calmed) == len(expected)
         assert all((frame_at(calmed, n) == frame).all() for n, frame in enumerate(expected))
 

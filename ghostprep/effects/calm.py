@@ -9,6 +9,7 @@ from moviepy import Clip, Effect
 from ghostprep.clip import FrameStore
 from ghostprep.effects.frames import counted, frame_count, frames_of, rate_of
 from ghostprep.picture.calm import calm
+from ghostprep.transfer import rounded
 
 
 @dataclass
@@ -29,5 +30,5 @@ class Calm(Effect):  # type: ignore[misc]
         """Return the calmed clip; its frames lie in a temporary file as long as the clip lives."""
         store = FrameStore((int(clip.w), int(clip.h)))
         for frame in calm(lambda: frames_of(clip), rate_of(clip), red=self.red):
-            store.append(frame)
+            store.append(rounded(frame))
         return counted(clip, frame_count(clip), store.__getitem__)

@@ -15,8 +15,8 @@ from typing import Final
 
 import numpy as np
 
-from ghostprep.arrays import Frame, Light
-from ghostprep.transfer import codes_to_light, light_to_codes
+from ghostprep.arrays import Codes, Figure, Light
+from ghostprep.transfer import codes_to_light, figure_of_light
 
 _PATH: Final = 0.6
 """Six changes of 0.1 of white."""
@@ -49,7 +49,7 @@ def calm_step(rate: Fraction) -> float:
     return _PATH * _MARGIN / math.ceil(rate)
 
 
-def calm(frames: Callable[[], Iterator[Frame]], rate: Fraction, *, red: bool = False) -> Iterator[Frame]:
+def calm(frames: Callable[[], Iterator[Codes]], rate: Fraction, *, red: bool = False) -> Iterator[Figure]:
     """Limit each pixel's change per frame, as if the loop had long been running.
 
     A pixel follows its clip as fast as it may, so lightning becomes a glow, a flicker
@@ -58,8 +58,8 @@ def calm(frames: Callable[[], Iterator[Frame]], rate: Fraction, *, red: bool = F
     Parameters
     ----------
     frames : callable
-        Gives the loop's frames, uint8 RGB (h, w, 3), anew each time it is called; it is called three
-        times or more, ten times at most.
+        Gives the loop's frames, RGB codes (h, w, 3) of 8 or 16 bits, anew each time it is
+        called: three times or more, ten times at most.
     rate : Fraction
         Frames a second.
     red : bool
@@ -67,7 +67,7 @@ def calm(frames: Callable[[], Iterator[Frame]], rate: Fraction, *, red: bool = F
 
     Yields
     ------
-    ndarray of uint8 (h, w, 3)
+    ndarray of uint16 (h, w, 3)
         As many frames as the loop has.
 
     Raises
@@ -77,9 +77,8 @@ def calm(frames: Callable[[], Iterator[Frame]], rate: Fraction, *, red: bool = F
     """
     step = np.float32(calm_step(rate))
     held = _mean(frames())  # a strobe keeps to where it starts: let that be neither its dark nor its bright
-    for _ in range(
-        _MOST_ROUNDS
-    ):  # the first frame must follow on the last: run until a round changes nothing
+    for _ in range(_MOST_ROUNDS):
+        # the first frame must follow on the last: run until a round changes nothing
         before = held
         for frame in frames():
             held = _towards(held, codes_to_light(frame), step)
@@ -87,7 +86,7 @@ def calm(frames: Callable[[], Iterator[Frame]], rate: Fraction, *, red: bool = F
             break
     for frame in frames():
         held = _towards(held, codes_to_light(frame), step)
-        yield light_to_codes(less_red(held) if red else held)
+        yield figure_of_light(less_red(held) if red else held)
 
 
 def less_red(light: Light) -> Light:
@@ -106,7 +105,7 @@ def less_red(light: Light) -> Light:
     return mixed
 
 
-def _mean(frames: Iterator[Frame]) -> Light:
+def _mean(frames: Iterator[Codes]) -> Light:
     total, count = np.zeros(1, np.float32), 0
     for frame in frames:
         total, count = total + codes_to_light(frame), count + 1

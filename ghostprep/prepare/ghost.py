@@ -6,8 +6,9 @@ from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import partial
 
-from ghostprep.arrays import Frame
+from ghostprep.arrays import Figure, Frame
 from ghostprep.box import Box
 from ghostprep.clip import ClipFacts, Footage, FrameStore, check_room
 from ghostprep.errors import InputError
@@ -25,7 +26,7 @@ from ghostprep.prepare.matte import with_matte
 from ghostprep.prepare.presence import look_at_presence, presence_of, refuse_nothing
 from ghostprep.prepare.recipe import REFLECTIONS, Recipe, colour_codes
 from ghostprep.prepare.remarks import look, look_at_fit
-from ghostprep.prepare.render import Reel, calmed, enlarged, key_stretch, raster_frames
+from ghostprep.prepare.render import FIGURE_BYTES, Reel, calmed, enlarged, key_stretch, raster_frames
 from ghostprep.prepare.setup import Setup
 from ghostprep.prepare.survey import survey
 from ghostprep.progress import Progress
@@ -135,16 +136,19 @@ def _prepared(
         )
         if plan.drift:
             fit = fit.drifting()
-        check_room(len(plan), setup.raster)
+        check_room(len(plan), setup.raster, 3 + (FIGURE_BYTES if recipe.calm else 0))
         stretch = key_stretch(footage, seen, plan, fit, progress)
     with ExitStack() as held:
         held.enter_context(stretch)
-        shown = rendered = held.enter_context(FrameStore(setup.raster))
-        for frame in raster_frames(stretch, plan, fit, tone, progress):
+        shown = held.enter_context(FrameStore(setup.raster))
+        flash = setup.flash_proof(rate)
+        render = partial(raster_frames, stretch, plan, fit, tone, progress)
+        frames = render(finish=rounded)
+        if recipe.calm:
+            frames = map(rounded, calmed(render(finish=_with_all_bits), setup.raster, flash, rate))
+        for frame in frames:
             # last of all, since whatever came after would undo it
             shown.append(dithered(frame) if setup.profile.colour.panel == "565" else frame)
-        if recipe.calm:
-            shown = held.enter_context(calmed(rendered, setup.flash_proof(rate), rate))
         yield PreparedGhost(
             facts=seen.facts,
             sha256=footage.sha256,
@@ -172,7 +176,7 @@ def _prepared(
             source_frames=(int(seen.source[plan.first]), int(seen.source[plan.last])),
             score=choice.score,
             shown=shown,
-            calmed=shown is not rendered,
+            calmed=recipe.calm and not flash.passed(),
             as_shot=lambda number: rounded(enlarged(stretch(plan.steps[number].a), fit.size)),
             findings=(
                 *key.findings(),
@@ -182,6 +186,10 @@ def _prepared(
                 *(look_at_presence(presence, remedy=_more_room(recipe, setup)) if keyed and found else ()),
             ),
         )
+
+
+def _with_all_bits(figure: Figure) -> Figure:
+    return figure
 
 
 def _or(value: int | None, usual: int) -> int:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Final, Self
@@ -12,7 +11,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.arrays import Figure, Frame
+from ghostprep.arrays import Codes, Figure, Frame
 from ghostprep.clip import Footage, Frames, FrameStore, check_room
 from ghostprep.loop import LoopPlan, mixed
 from ghostprep.loop.plan import Mix
@@ -25,9 +24,9 @@ from ghostprep.prepare.fit import Fit
 from ghostprep.prepare.survey import Survey
 from ghostprep.progress import Progress
 from ghostprep.proof.flash import FlashProof
-from ghostprep.transfer import CODE, rounded
+from ghostprep.transfer import CODE
 
-_BYTES: Final = 6
+FIGURE_BYTES: Final = 6
 """Of a figure's pixel: three channels of 16 bits, which a store keeps as bytes."""
 
 
@@ -77,18 +76,18 @@ def key_stretch(footage: Footage, seen: Survey, plan: LoopPlan, fit: Fit, progre
     ticks = {tick for mix in plan.steps for tick in mix.sources}
     needed = sorted({int(seen.source[tick]) for tick in ticks})
     size = (min(fit.size[0], fit.crop.width), min(fit.size[1], fit.crop.height))
-    check_room(len(needed), size, _BYTES)
+    check_room(len(needed), size, FIGURE_BYTES)
     keyer = seen.key.at(fit.crop, seen.facts.size, size)
 
     def keyed() -> Iterator[Frame]:
         for one in in_order(keyer, footage.frames(needed, fit.crop, size)):
             yield _told_from_backing(one).view(np.uint8)
 
-    store = FrameStore(size, _BYTES)
+    store = FrameStore(size, FIGURE_BYTES)
     try:
         about = (seen.key.digest(), fit.crop, needed)
         for number, figure in enumerate(
-            footage.remembered(about, len(needed), size, keyed, channels=_BYTES), 1
+            footage.remembered(about, len(needed), size, keyed, channels=FIGURE_BYTES), 1
         ):
             store.append(figure)
             progress("key", number, len(needed))
@@ -110,39 +109,48 @@ def _told_from_backing(keyed: Keyed) -> Figure:
 
 
 def raster_frames(
-    stretch: Callable[[int], Figure], plan: LoopPlan, fit: Fit, tone: Tone, progress: Progress
-) -> Iterator[Frame]:
-    """Yield the loop's frames as the raster shows them, in play order: here they are rounded to 8 bits."""
+    stretch: Callable[[int], Figure],
+    plan: LoopPlan,
+    fit: Fit,
+    tone: Tone,
+    progress: Progress,
+    *,
+    finish: Callable[[Figure], Codes],
+) -> Iterator[Codes]:
+    """Yield the loop's frames as the raster shows them, in play order.
+
+    `finish` is what becomes of each pixel at the end: `rounded` to 8 bits, unless something is still to come.
+    """
     if isinstance(fit.place, Drift):
         tone = replace(tone, edge=tone.edge * fit.place.finer)
 
-    def finished(mix: Mix) -> Frame:
+    def finished(mix: Mix) -> Codes:
         # mixed as filmed: more pixels would only take time
         figure, (right, down) = tone(enlarged(mixed(plan, mix, stretch), fit.size)), mix.shift
         if isinstance(fit.place, Drift):
-            return rounded(fit.place(figure, (right * fit.figure_px, down * fit.figure_px)))
+            return finish(fit.place(figure, (right * fit.figure_px, down * fit.figure_px)))
         if isinstance(fit.place, Placement):  # moves pixels as they are: half the bytes if rounded before
-            return fit.place(rounded(figure))
-        return rounded(fit.place(figure))
+            return fit.place(finish(figure))
+        return finish(fit.place(figure))
 
     for number, frame in enumerate(in_order(finished, plan.steps), 1):
         progress("render", number, len(plan))
         yield frame
 
 
-@contextmanager
-def calmed(shown: FrameStore, flash: FlashProof, rate: Fraction) -> Iterator[FrameStore]:
-    """Give frames that pass a flash proof: the same ones where they pass already."""
-    for frame in shown:
-        flash.add(frame)
-    red = flash.red().passed
-    if red and all(proof.passed for proof in flash.proofs()):
-        yield shown
-        return
-    with FrameStore(shown.size) as still:
-        for frame in calm(lambda: iter(shown), rate, red=not red):
-            still.append(frame)
-        yield still
+def calmed(
+    figures: Iterator[Figure], size: tuple[int, int], flash: FlashProof, rate: Fraction
+) -> Iterator[Figure]:
+    """Yield raster figures that the flash proof, to which they are added, passes; changed only if need be."""
+    with FrameStore(size, FIGURE_BYTES) as store:
+        for figure in figures:
+            flash.add(figure)
+            store.append(figure.view(np.uint8))
+
+        def again() -> Iterator[Figure]:
+            return (stored.view(np.uint16) for stored in store)
+
+        yield from again() if flash.passed() else calm(again, rate, red=not flash.red().passed)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -20,7 +20,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.arrays import Light
+from ghostprep.arrays import Figure, Frame, Light
 from ghostprep.channels import largest_channel
 from ghostprep.finding import Finding
 from ghostprep.proof.flash_area import Field, spot_side, spots_of
@@ -167,8 +167,8 @@ class FlashProof:
         self._count = 0
         self._found: dict[str, FlashCount] = {}
 
-    def add(self, frame: npt.NDArray[np.uint8]) -> None:
-        """Take in one decoded frame, uint8 RGB (h, w, 3).
+    def add(self, frame: Frame | Figure) -> None:
+        """Take in one frame, RGB codes (h, w, 3).
 
         Raises
         ------
@@ -251,6 +251,10 @@ class FlashProof:
             )
             for name, count in counts
         ]
+
+    def passed(self) -> bool:
+        """Return whether every proof passes."""
+        return all(proof.passed for proof in self.proofs())
 
     def findings(self) -> list[Finding]:
         """Return what to tell the builder; empty if the loop passes."""

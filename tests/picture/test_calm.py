@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from ghostprep.picture.calm import calm, calm_step, less_red
 from ghostprep.proof.flash import FlashProof
-from ghostprep.transfer import codes_to_light
+from ghostprep.transfer import codes_to_light, rounded
 
 RATE = Fraction(30)
 
@@ -26,7 +26,7 @@ def judged(frames: list[np.ndarray], rate: Fraction = RATE) -> FlashProof:
 
 
 def calmed(frames: list[np.ndarray], rate: Fraction = RATE, *, red: bool = False) -> list[np.ndarray]:
-    return list(calm(lambda: iter(frames), rate, red=red))
+    return [rounded(figure) for figure in calm(lambda: iter(frames), rate, red=red)]
 
 
 def strobe(a: tuple[int, int, int], b: tuple[int, int, int], each: int) -> list[np.ndarray]:

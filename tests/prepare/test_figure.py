@@ -232,16 +232,14 @@ def test_a_figure_that_is_enlarged_keeps_its_black_and_its_one_code() -> None:
 @pytest.mark.parametrize(("period", "passes"), [(1, False), (50, True)])
 def test_only_what_flashes_is_calmed(period: int, passes: bool) -> None:
     """Half the picture, from black to white and back, at 25 a second."""
-    with FrameStore((64, 48)) as shown:
-        for n in range(100):
-            frame = np.zeros((48, 64, 3), np.uint8)
-            frame[:, :40] = 255 * (n // period % 2)
-            shown.append(frame)
-        with calmed(shown, FlashProof((64, 48), Fraction(25)), Fraction(25)) as still:
-            assert (still is shown) is passes
-            assert len(still) == 100
-            if not passes:
-                again = FlashProof((64, 48), Fraction(25))
-                for frame in still:
-                    again.add(frame)
-                assert all(proof.passed for proof in again.proofs())
+    figures = [np.zeros((48, 64, 3), np.uint16) for _ in range(100)]
+    for n, figure in enumerate(figures):
+        figure[:, :40] = 65535 * (n // period % 2)
+    flash, again = (FlashProof((64, 48), Fraction(25)) for _ in range(2))
+    after = list(calmed(iter(figures), (64, 48), flash, Fraction(25)))
+    assert flash.passed() is passes
+    assert len(after) == 100
+    assert all(np.array_equal(*pair) for pair in zip(figures, after, strict=True)) is passes
+    for figure in after:
+        again.add(figure)
+    assert again.passed()

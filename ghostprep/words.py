@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import difflib
 import os
 import re
 import shlex
 import subprocess
+from collections.abc import Iterable
 from fractions import Fraction
 from pathlib import Path
 
@@ -53,6 +55,16 @@ def seconds_words(seconds: float) -> str:
     minutes, left = divmod(round(seconds), 60)
     hours, minutes = divmod(minutes, 60)
     return f"{hours}:{minutes:02}:{left:02} h" if hours else f"{minutes}:{left:02} min"
+
+
+def did_you_mean(name: str, known: Iterable[str], otherwise: str) -> str:
+    """Return the remedy for a name that is not known: the nearest known one, or else what is given.
+
+    >>> did_you_mean("widht", ["width", "depth"], "see the list")
+    'did you mean width?'
+    """
+    near = difflib.get_close_matches(name.lower(), known, n=1, cutoff=0.5)
+    return f"did you mean {near[0]}?" if near else otherwise
 
 
 def typed(*words: str | Path) -> str:

@@ -24,6 +24,7 @@ SHARED = {
     "provenance",
     "scratch",
     "system",
+    "tables",
     "transfer",
     "verdict",
     "words",

@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-import difflib
 import tomllib
 from collections.abc import Mapping
 from importlib import resources
 from pathlib import Path
-from typing import Any, Final, get_args
+from typing import Any, Final
 
-from pydantic import BaseModel, ValidationError
+from pydantic import ValidationError
 
 from ghostprep.errors import InputError
 from ghostprep.player.profile import Profile
+from ghostprep.tables import keys_at
+from ghostprep.words import did_you_mean
 
 DEFAULT_NAME: Final = "h264-baseline-qvga"
 
@@ -74,9 +75,8 @@ def _read(name: str | Path, *, beside: Path, seen: tuple[str, ...]) -> tuple[dic
     else:
         known = profile_names()
         if name not in known:
-            near = difflib.get_close_matches(str(name), known, n=1, cutoff=0.3)
-            guess = f"did you mean {near[0]}? " if near else ""
-            raise InputError(f"no player profile is named {name!r}", remedy=guess + _KNOWN)
+            remedy = f"{did_you_mean(str(name), known, '')} {_KNOWN}".lstrip()
+            raise InputError(f"no player profile is named {name!r}", remedy=remedy)
         text = (resources.files("ghostprep.player") / "profiles" / f"{name}.toml").read_text("utf-8")
         shown, own_name = f"profile {name}", str(name)
     try:
@@ -118,21 +118,12 @@ def _as_input_error(wrong: ValidationError, shown: str) -> InputError:
     first = wrong.errors(include_url=False)[0]
     key = ".".join(str(part) for part in first["loc"] if part != "__root__")
     if first["type"] == "extra_forbidden":
-        fields = _fields_at(first["loc"][:-1])
-        near = difflib.get_close_matches(str(first["loc"][-1]), fields, n=1, cutoff=0.3)
-        remedy = f"did you mean {near[0]}?" if near else f"known here: {', '.join(fields)}"
+        # the file's own name is the profile's
+        keys = [known for known in keys_at(Profile, first["loc"][:-1]) if known != "name"]
+        remedy = did_you_mean(str(first["loc"][-1]), keys, f"the keys here are {', '.join(keys)}")
         return InputError(f"unknown key {key}", where=shown, remedy=remedy)
     if first["type"] == "missing":
         return InputError(f"{key} is missing", where=shown, remedy='add it, or start from extends = "NAME"')
     message = first["msg"].removeprefix("Value error, ")
     message = message[0].lower() + message[1:]
     return InputError(f"{key}: {message}" if key else message, where=shown)
-
-
-def _fields_at(loc: tuple[int | str, ...]) -> list[str]:
-    model: type[BaseModel] = Profile
-    for part in loc:
-        annotation = model.model_fields[str(part)].annotation
-        kinds = (annotation, *get_args(annotation))
-        model = next(kind for kind in kinds if isinstance(kind, type) and issubclass(kind, BaseModel))
-    return [name for name in model.model_fields if name != "name"]

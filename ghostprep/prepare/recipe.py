@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from dataclasses import asdict, dataclass
-from difflib import get_close_matches
 from fractions import Fraction
 from pathlib import Path
 from typing import Annotated, Any, Final, Literal, Self, get_args, get_type_hints
@@ -13,6 +12,7 @@ from typing import Annotated, Any, Final, Literal, Self, get_args, get_type_hint
 from ghostprep.box import Box
 from ghostprep.errors import InputError
 from ghostprep.prepare import values
+from ghostprep.words import did_you_mean
 
 Join = Literal["search", "ends", "there-and-back", "fades", "none"]
 Mixed = Literal["auto", "light", "codes"]
@@ -198,8 +198,7 @@ class Recipe:
         values_of: dict[str, Any] = {}
         for name, text in texts.items():
             if name not in hints:
-                near = get_close_matches(name, hints, 1)
-                remedy = f"did you mean {near[0]}?" if near else "see ghostprep make --help"
+                remedy = did_you_mean(name, hints, "see ghostprep make --help")
                 raise InputError("there is no such option", where=name, remedy=remedy)
             kind, option = get_args(hints[name])[0], hints[name].__metadata__[0]
             reads = option.reads or next((one for one in (Path, int) if one in get_args(kind)), None)

@@ -14,6 +14,7 @@ from pydantic_core import PydanticUndefined
 from ghostprep.scene.fields import Number
 from ghostprep.scene.model import Scene
 from ghostprep.scene.scales import Scale
+from ghostprep.tables import table_of
 
 _NUMBER = get_args(Number)[1]
 """What checks a number that is no length."""
@@ -41,9 +42,8 @@ def all_keys() -> list[SceneKey]:
 def _keys(model: type[BaseModel], before: str) -> Iterator[SceneKey]:
     for name, field in model.model_fields.items():
         key = field.alias or name
-        part = _part_of(field.annotation)
-        if part is not None:
-            inner, many = part
+        inner, many = table_of(field.annotation), get_origin(field.annotation) is tuple
+        if inner is not None:
             table = f"{before}[[{key}]]" if many and not before else f"{before}{key}"
             if many and before:
                 yield SceneKey(table, "list of tables", "none", field.description or "")
@@ -53,14 +53,6 @@ def _keys(model: type[BaseModel], before: str) -> Iterator[SceneKey]:
         else:
             kind = _kind(field.annotation, field.metadata)
             yield SceneKey(f"{before}{key}", kind, _default(field), field.description or "")
-
-
-def _part_of(kind: Any) -> tuple[type[BaseModel], bool] | None:
-    """Return the table that stands for a key, and whether there may be several; None for a value."""
-    for one in (kind, *get_args(kind)):
-        if isinstance(one, type) and issubclass(one, BaseModel):
-            return one, get_origin(kind) is tuple
-    return None
 
 
 def _kind(kind: Any, checks: Sequence[object] = ()) -> str:

@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-import difflib
 import re
 import tomllib
-from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any, Final, get_args
 
-from pydantic import BaseModel, ValidationError
+from pydantic import ValidationError
 
 from ghostprep.errors import InputError
 from ghostprep.scene.lengths import Units, format_length
 from ghostprep.scene.lines import KeyLines, find_lines
 from ghostprep.scene.model import Scene
+from ghostprep.tables import keys_at
+from ghostprep.words import did_you_mean
 
 _LARGEST_FILE: Final = 1_000_000
 _SLACK_MM: Final = 1e-6
@@ -98,9 +98,8 @@ def _first_error(error: ValidationError, lines: KeyLines) -> InputError:
     context: dict[str, Any] = {**first.get("ctx", {}), "input": first["input"]}
     kind = first["type"]
     if kind == "extra_forbidden":
-        known = list(_keys_at(Scene, path[:-1]))
-        near = difflib.get_close_matches(str(path[-1]).lower(), known, n=1, cutoff=0.5)
-        remedy = f"did you mean {near[0]!r}?" if near else f"the keys here are {', '.join(known)}"
+        known = keys_at(Scene, path[:-1])
+        remedy = did_you_mean(str(path[-1]), known, f"the keys here are {', '.join(known)}")
         return InputError("is not a known key", where=lines.where(*path), remedy=remedy)
     if kind == "value_error":
         what = str(context["error"])
@@ -114,16 +113,6 @@ def _first_error(error: ValidationError, lines: KeyLines) -> InputError:
         return InputError("is a list of tables", where=lines.where(*path), remedy=remedy)
     what = _SAYS[kind].format(**context) if kind in _SAYS else first["msg"].lower()
     return InputError(what, where=lines.where(*path))
-
-
-def _keys_at(model: type[BaseModel], path: Sequence[str | int]) -> Iterator[str]:
-    for name in path:
-        if isinstance(name, int):
-            continue
-        annotation = model.model_fields[name].annotation
-        parts = [annotation, *get_args(annotation)]
-        model = next(p for p in parts if isinstance(p, type) and issubclass(p, BaseModel))
-    yield from (field.alias or name for name, field in model.model_fields.items())
 
 
 def _check_places(scene: Scene) -> None:

@@ -18,6 +18,7 @@ import argparse
 import multiprocessing
 import os
 import random
+import re
 import tempfile
 import time
 from collections import Counter
@@ -50,7 +51,7 @@ def tests_of(room: str) -> list[str]:
         calls = (
             p
             for p in (ROOT / "tests").glob("*/test_*.py")
-            if "from ghostprep.cli import" in p.read_text("utf-8")
+            if re.search(r"^from ghostprep\.cli[. ]", p.read_text("utf-8"), re.MULTILINE)
         )
         return sorted(str(p.relative_to(ROOT)) for p in calls)
     if (ROOT / "tests" / room).is_dir():

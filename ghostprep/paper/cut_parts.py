@@ -10,7 +10,7 @@ import numpy as np
 
 from ghostprep.optics import Plan
 from ghostprep.optics.bodies import named
-from ghostprep.optics.sightlines import opening_of
+from ghostprep.optics.sightlines import Rectangle, bounds, opening_of
 from ghostprep.optics.solids import Block, pane_block, upright_block
 from ghostprep.optics.vectors import Vector
 from ghostprep.paper.drawing_furniture import front_boards, trim_face
@@ -25,18 +25,11 @@ _X, _Y, _Z = np.eye(3)
 
 @dataclass(frozen=True, slots=True)
 class Hole:
-    """A hole in a sheet, from the sheet's lower left corner, mm; a round one fills its square."""
+    """A hole in a sheet, from the sheet's lower left corner; a round one fills its square."""
 
-    left: float
-    low: float
-    size: tuple[float, float]
+    place: Rectangle
     name: str
     round: bool = False
-
-    @property
-    def centre(self) -> tuple[float, float]:
-        """Its middle."""
-        return self.left + self.size[0] / 2, self.low + self.size[1] / 2
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -66,9 +59,7 @@ class CutPart:
         corner = self.block.centre - self.block.half[0] * self.block.axes[0]
         corner = corner - self.block.half[1] * self.block.axes[1]
         flat = (points - corner) @ self.block.axes[:2].T
-        low, high = flat.min(axis=0), flat.max(axis=0)
-        size = float(high[0] - low[0]), float(high[1] - low[1])
-        return Hole(float(low[0]), float(low[1]), size, name)
+        return Hole(bounds(flat), name)
 
 
 def parts_to_cut(plan: Plan) -> list[CutPart]:
@@ -145,7 +136,12 @@ def _dividers(plan: Plan) -> Iterator[CutPart]:
         pieces = [body.block for body in stands[f"divider {number}"]]
         part = CutPart(f"divider {number}", _around(pieces, pieces[0].axes))
         doors = tuple(
-            Hole(d.at - d.width / 2, d.sill, (d.width, min(d.height, part.size[1] - d.sill)), "doorway")
+            Hole(
+                Rectangle(
+                    d.at - d.width / 2, d.sill, d.at + d.width / 2, min(d.sill + d.height, part.size[1])
+                ),
+                "doorway",
+            )
             for d in divider.doorways
         )
         yield replace(part, holes=doors)
@@ -161,7 +157,7 @@ def _mirrors(plan: Plan) -> Iterator[CutPart]:
 
 def _pane(plan: Plan) -> Iterator[CutPart]:
     n, p = plan.pane.needed_place, plan.pane.place
-    needed = Hole(n.left - p.left, n.low - p.low, n.size, "the ghost is seen through here")
+    needed = Hole(n.moved(-p.left, -p.low), "the ghost is seen through here")
     block = pane_block(plan.scene, plan.layout, plan.pane)
     yield CutPart(f"pane, {plan.scene.pane.material}, front edge at the left", block, marks=(needed,))
 

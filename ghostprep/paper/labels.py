@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from typing import Final
 
 import numpy as np
@@ -11,8 +12,7 @@ from ghostprep.optics.sightlines import Rectangle
 from ghostprep.optics.vectors import Vector
 from ghostprep.paper.lettering import room_of, width_of
 from ghostprep.paper.look import INK
-from ghostprep.paper.measures import covers
-from ghostprep.paper.sheet import PaperSheet
+from ghostprep.paper.sheet import PaperSheet, freest
 
 _TURNS: Final = (90, 270, 45, 135, 315, 225, 0, 180, 65, 115, 245, 295)
 _FARTHEST_MM: Final = 30.0
@@ -49,26 +49,28 @@ def label(
     if not within.holds(Rectangle(*at, *at)):
         return False
     strokes = _segments(sheet)
-    best: tuple[float, tuple[float, float], float] | None = None
-    for reach in np.arange(2.2, _FARTHEST_MM, 1.1):
+
+    def around(reach: float) -> Iterator[tuple[float, tuple[float, float], float]]:
+        """Yield what each place costs that stands clear of the point by `reach`, the place, and its turn."""
         for angle in (turn, 0.0) if turn else (0.0,):
             for away in _TURNS:
                 a = math.radians(away + angle)
-                # words stand clear of the point by `reach` in every direction
-                half = width_of(words, _SIZE_PT) / 2 * abs(math.cos(math.radians(away)))
-                far = float(reach) + half
+                far = reach + width_of(words, _SIZE_PT) / 2 * abs(math.cos(math.radians(away)))
                 to = (at[0] + far * math.cos(a), at[1] + far * math.sin(a))
                 room = room_of(to, words, _SIZE_PT, bold=False, ha="center", va="middle", turn=angle)
-                if not within.holds(room):
-                    continue
-                cost = 100 * covers(sheet, room) + _crossings(strokes, to, words, _SIZE_PT, angle) + far / 60
-                if best is None or cost < best[0]:
-                    best = (cost, to, angle)
-        if best is not None and best[0] < 1:
-            break
-    if best is None or best[0] >= 100:
+                if within.holds(room):
+                    crossed = _crossings(strokes, to, words, _SIZE_PT, angle)
+                    yield 100 * sheet.covered(room) + crossed + far / 60, to, angle
+
+    nowhere = math.inf, at, 0.0
+    rings = (
+        min(around(float(reach)), default=nowhere, key=lambda place: place[0])
+        for reach in np.arange(2.2, _FARTHEST_MM, 1.1)
+    )
+    # of the rings nearest first: one in which words cover nothing and are not crossed
+    cost, to, angle = freest(rings, lambda place: place[0] if place[0] >= 1 else 0.0)
+    if cost >= 100:
         return False
-    _, to, angle = best
     near = _nearest(at, to, words, _SIZE_PT, angle)
     if math.dist(at, near) > _NEAR_MM:
         sheet.line([at, near], INK, 0.1)

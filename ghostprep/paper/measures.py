@@ -2,23 +2,20 @@
 
 from __future__ import annotations
 
-import math
 from typing import Final
 
 import numpy as np
 
-from ghostprep.optics.sightlines import Rectangle
 from ghostprep.optics.vectors import Vector
 from ghostprep.paper.lettering import POINT_MM, room_of, width_of
 from ghostprep.paper.look import FAINT, INK
-from ghostprep.paper.sheet import PaperSheet
+from ghostprep.paper.sheet import PaperSheet, freest
 
 STEP_MM: Final = 5.0
 """From one row of measures to the next."""
 FIRST_MM: Final = 4.5
 """From what is measured to the first row."""
 _SIZE_PT: Final = 6.5
-_SPARE_MM: Final = 0.3
 
 
 def measure(sheet: PaperSheet, ends: Vector, words: str, *, axis: int, level: float) -> None:
@@ -63,27 +60,15 @@ def _place(sheet: PaperSheet, ends: list[Vector], words: str, axis: int) -> tupl
     # along the line, its middle first; then past its ends, as near as may be
     inside = [middle + share * slack for share in (0, 0.5, -0.5, 1, -1)] if slack >= 0 else []
     outside = [way for far in range(0, 16, 3) for way in (past + far, before - far)]
-    best = (math.inf, (0.0, 0.0))
-    for along in (*inside, *outside):
+
+    def point(along: float) -> tuple[float, float]:
         # words stand a little off the line, above it or to its left; past its end, beside it
         off = 0.9 if along in inside else -0.5 * _SIZE_PT * POINT_MM * 0.7
         beside = float(ends[0][1 - axis]) + (off if axis == 0 else -off)
-        point = (along, beside) if axis == 0 else (beside, along)
-        room = room_of(point, words, _SIZE_PT, bold=False, ha="center", va="baseline", turn=90.0 * axis)
-        covered = covers(sheet, room)
-        if covered == 0:
-            return point
-        best = min(best, (covered, point), key=lambda place: place[0])
-    return best[1]
+        return (along, beside) if axis == 0 else (beside, along)
 
+    def covered(at: tuple[float, float]) -> float:
+        room = room_of(at, words, _SIZE_PT, bold=False, ha="center", va="baseline", turn=90.0 * axis)
+        return sheet.covered(room)
 
-def covers(sheet: PaperSheet, room: Rectangle) -> float:
-    """Return how much of what is legible already, and of the sheet's rim, a room would cover, mm2."""
-    total = 0.0
-    for other in sheet.taken:
-        if room.meets(other, _SPARE_MM):
-            wide, high = room.common(other).size
-            total += (wide + _SPARE_MM) * (high + _SPARE_MM)
-    w, h = sheet.size
-    over = max(5 - room.left, 5 - room.low, room.right - w + 5, room.high - h + 5, 0.0)
-    return total + over * 100
+    return freest(map(point, (*inside, *outside)), covered)

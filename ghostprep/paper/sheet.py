@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+import math
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Final, TypeAlias
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any, Final, TypeAlias, TypeVar
 
 import numpy as np
 
@@ -16,9 +17,14 @@ from ghostprep.paper.look import INK
 if TYPE_CHECKING:
     from ghostprep.optics.vectors import Vector
 
+_Place = TypeVar("_Place")
 Points: TypeAlias = "Vector | Sequence[Sequence[float]] | Sequence[Vector]"
 Dash: TypeAlias = tuple[float, ...]
 """Lengths drawn and left out in turn, in widths of the line; empty: drawn through."""
+_SPARE_MM: Final = 0.3
+"""What words keep from each other."""
+_RIM_MM: Final = 5.0
+"""What they keep from the sheet's edge."""
 PAPERS: Final = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 """Width and height in mm, upright: ISO 216 and ANSI/ASME Y14.1."""
 
@@ -102,9 +108,9 @@ class PaperSheet:
         """Draw a closed outline through points (n, 2), mm; `style` as `DrawnShape` has it."""
         self._draw(points, fill, edge, width_mm, **style)
 
-    def box(self, room: Rectangle, fill: str, edge: str, width_mm: float, *, zorder: float = 1) -> None:
-        """Draw an upright rectangle, mm."""
-        self._draw(room.corners(), fill, edge, width_mm, zorder=zorder)
+    def box(self, room: Rectangle, fill: str, edge: str, width_mm: float, **style: Any) -> None:
+        """Draw an upright rectangle, mm; `style` as `DrawnShape` has it."""
+        self._draw(room.corners(), fill, edge, width_mm, **style)
 
     def disc(
         self,
@@ -147,6 +153,25 @@ class PaperSheet:
             self.taken.append(room)
         return room
 
+    def paste(self, other: PaperSheet, origin: tuple[float, float]) -> None:
+        """Draw the lines, areas and discs of another sheet, its lower left corner at `origin`, mm."""
+        for item in other.items:
+            if isinstance(item, DrawnShape):
+                self.items.append(replace(item, points=item.points + origin, window=self._window))
+
+    def covered(self, room: Rectangle) -> float:
+        """Return how much of what is legible already, and of the sheet's rim, a room would cover, mm2."""
+        total = 0.0
+        for other in self.taken:
+            if room.meets(other, _SPARE_MM):
+                wide, high = room.common(other).size
+                total += (wide + _SPARE_MM) * (high + _SPARE_MM)
+        w, h = self.size
+        over = max(
+            _RIM_MM - room.left, _RIM_MM - room.low, room.right - w + _RIM_MM, room.high - h + _RIM_MM, 0.0
+        )
+        return total + over * 100
+
     @contextmanager
     def window(self, room: Rectangle) -> Iterator[None]:
         """While the block runs, draw only inside a rectangle: lines are cut there, words left out."""
@@ -155,6 +180,19 @@ class PaperSheet:
             yield
         finally:
             self._window = None
+
+
+def freest(places: Iterable[_Place], cost: Callable[[_Place], float]) -> _Place:
+    """Return the first place that costs nothing, else the one that costs least."""
+    best, least = None, math.inf
+    for place in places:
+        now = cost(place)
+        if now < least or best is None:
+            best, least = place, now
+        if least <= 0:
+            break
+    assert best is not None, "there is always some place"
+    return best
 
 
 def middle(points: Vector) -> tuple[float, float]:

@@ -11,8 +11,7 @@ import numpy as np
 
 from ghostprep.optics.sightlines import Rectangle
 from ghostprep.paper.look import INK
-from ghostprep.paper.measures import covers
-from ghostprep.paper.sheet import Dash, PaperSheet, wrapped
+from ghostprep.paper.sheet import Dash, PaperSheet, freest, wrapped
 
 Mark: TypeAlias = tuple[str, tuple[float, float], float]
 """The name of a thing, a point of it on the sheet, and the direction to try first for its tag."""
@@ -53,21 +52,17 @@ class Tags:
         self, sheet: PaperSheet, name: str, at: tuple[float, float], away: float, dots: Sequence[Rectangle]
     ) -> None:
         number = [entry.name for entry in self.entries].index(name)
-        best, cost = at, math.inf
-        for reach in np.arange(5.5, 46, 1.5):
-            for turn in _TURNS:
-                a = math.radians(away + turn)
-                to = (at[0] + float(reach) * math.cos(a), at[1] + float(reach) * math.sin(a))
-                room = _around(to)
-                covered = covers(sheet, room) + sum(room.meets(dot) for dot in dots) + _crossed(sheet, at, to)
-                if covered < cost:
-                    best, cost = to, covered
-                if covered == 0:
-                    return self._draw(sheet, number, at, to)
-        return self._draw(sheet, number, at, best)
+        around = (
+            (at[0] + float(reach) * math.cos(a), at[1] + float(reach) * math.sin(a))
+            for reach in np.arange(5.5, 46, 1.5)
+            for a in (math.radians(away + turn) for turn in _TURNS)
+        )
 
-    def _draw(self, sheet: PaperSheet, number: int, at: tuple[float, float], to: tuple[float, float]) -> None:
-        colour = self.entries[number].colour
+        def covered(to: tuple[float, float]) -> float:
+            room = _around(to)
+            return sheet.covered(room) + sum(room.meets(dot) for dot in dots) + _crossed(sheet, at, to)
+
+        to, colour = freest(around, covered), self.entries[number].colour
         sheet.line([at, to], INK, 0.13, zorder=8)
         sheet.disc(at, 0.5, colour, "white", width_mm=0.1, zorder=8.5)
         sheet.disc(to, _RADIUS_MM, "white", colour, width_mm=0.35, zorder=9)

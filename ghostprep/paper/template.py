@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Final
 
 import numpy as np
 
@@ -11,17 +12,15 @@ from ghostprep.errors import InputError
 from ghostprep.optics import Plan
 from ghostprep.optics.advice.words import Words
 from ghostprep.optics.bodies import named
-from ghostprep.optics.sightlines import opening_of, outline
+from ghostprep.optics.sightlines import Rectangle, opening_of, outline
 from ghostprep.optics.solids import Block
 from ghostprep.optics.vectors import Vector
 from ghostprep.paper.cut_parts import CutPart, parts_to_cut
 from ghostprep.paper.drawing_furniture import furniture
 from ghostprep.paper.look import BLACKED, CORD, DASHED, FAINT, GHOST, INK, MIRROR, PANE, SCREEN
-from ghostprep.paper.sheet import middle
+from ghostprep.paper.sheet import PAPERS, middle
 from ghostprep.paper.sheet_file import write_pages
-from ghostprep.paper.template_pages import Pen, TemplatePart, paged
-
-PAPERS = ("a4", "letter")
+from ghostprep.paper.template_pages import TemplatePart, paged
 
 
 def check_template(path: Path) -> None:
@@ -72,7 +71,8 @@ def template_parts(plan: Plan) -> list[TemplatePart]:
     return [*parts, *(cut_part(part, words) for part in parts_to_cut(plan))]
 
 
-_ON_FLOOR_MM = 0.5
+_ON_FLOOR_MM: Final = 0.5
+"""What hangs no higher stands on the floor."""
 
 
 def floor_part(plan: Plan) -> TemplatePart:
@@ -82,46 +82,44 @@ def floor_part(plan: Plan) -> TemplatePart:
     front = 0.0 if box.open_front else t
     size = (box.width + 2 * t, box.depth + t + front)
     shift = np.array([box.width / 2 + t, front])
-
-    def draw(pen: Pen) -> None:
-        pen.box(0, 0, size, INK, width_mm=0.2)
-        pen.box(t, front, (box.width, box.depth), INK, width_mm=0.35)
-        if front:
-            for x in (o.left, o.right):
-                pen.line(np.array([(x, -t), (x, 0.0)]) + shift, INK, 0.35)
-        pen.line(np.array([(0.0, -front), (0.0, box.depth + t)]) + shift, FAINT, 0.15, dash=(12, 3, 2, 3))
-        _stand(pen, plan, (0, 2), shift)
-        x, y = np.array([plan.layout.ghost[0], plan.layout.ghost[2]]) + shift
-        _cross(pen, float(x), float(y), "the ghost stands here")
-        _furniture(pen, plan, shift)
-        baffle = plan.sight.baffle
-        if baffle is not None and baffle.clear:
-            low, high = _span(plan, 0)
-            ends = np.array([(low, baffle.depth_mm), (high, baffle.depth_mm)]) + shift
-            upright = baffle.wall in {"left", "right"}
-            pen.line(ends, BLACKED, 0.5, dash=() if upright else DASHED)
-            pen.label(middle(ends), "back of the baffle" + ("" if upright else ", above"), BLACKED)
-
-    return TemplatePart(f"floor, inside {words(box.width)} x {words(box.depth)}, front below", size, draw)
+    name = f"floor, inside {words(box.width)} x {words(box.depth)}, front below"
+    part = TemplatePart(name, size)
+    part.box(Rectangle(0, 0, *size), "none", INK, 0.2)
+    part.box(Rectangle(t, front, t + box.width, front + box.depth), "none", INK, 0.35)
+    if front:
+        for x in (o.left, o.right):
+            part.line(np.array([(x, -t), (x, 0.0)]) + shift, INK, 0.35)
+    part.line(np.array([(0.0, -front), (0.0, box.depth + t)]) + shift, FAINT, 0.15, dash=(12, 3, 2, 3))
+    _stand(part, plan, (0, 2), shift)
+    x, y = np.array([plan.layout.ghost[0], plan.layout.ghost[2]]) + shift
+    _cross(part, float(x), float(y), "the ghost stands here")
+    _furniture(part, plan, shift)
+    baffle = plan.sight.baffle
+    if baffle is not None and baffle.clear:
+        low, high = _span(plan, 0)
+        ends = np.array([(low, baffle.depth_mm), (high, baffle.depth_mm)]) + shift
+        upright = baffle.wall in {"left", "right"}
+        part.line(ends, BLACKED, 0.5, dash=() if upright else DASHED)
+        part.label(middle(ends), "back of the baffle" + ("" if upright else ", above"), BLACKED)
+    return part
 
 
 def side_part(plan: Plan) -> TemplatePart:
     """Return a side wall with the line on which a leaning pane stands; the front is at the left."""
     box, words = plan.scene.box, Words(plan.scene.units)
 
-    def draw(pen: Pen) -> None:
-        pen.box(0, 0, (box.depth, box.height), INK, width_mm=0.35)
-        _stand(pen, plan, (2, 1), np.zeros(2))
-        _cross(pen, float(plan.layout.ghost[2]), float(plan.layout.ghost[1]), "middle of the ghost")
-        baffle = plan.sight.baffle
-        if baffle is not None and baffle.clear:
-            low, high = _span(plan, 1)
-            ends = np.array([(baffle.depth_mm, low), (baffle.depth_mm, high)])
-            pen.line(ends, BLACKED, 0.5)
-            pen.label(middle(ends), "back of the baffle", BLACKED)
-
     name = f"right side wall from outside, {words(box.depth)} x {words(box.height)}, front at the left"
-    return TemplatePart(name, (box.depth, box.height), draw)
+    part = TemplatePart(name, (box.depth, box.height))
+    part.box(Rectangle(0, 0, *part.size), "none", INK, 0.35)
+    _stand(part, plan, (2, 1), np.zeros(2))
+    _cross(part, float(plan.layout.ghost[2]), float(plan.layout.ghost[1]), "middle of the ghost")
+    baffle = plan.sight.baffle
+    if baffle is not None and baffle.clear:
+        low, high = _span(plan, 1)
+        ends = np.array([(baffle.depth_mm, low), (baffle.depth_mm, high)])
+        part.line(ends, BLACKED, 0.5)
+        part.label(middle(ends), "back of the baffle", BLACKED)
+    return part
 
 
 def _span(plan: Plan, axis: int) -> tuple[float, float]:
@@ -130,7 +128,7 @@ def _span(plan: Plan, axis: int) -> tuple[float, float]:
     return float(along.min()), float(along.max())
 
 
-def _furniture(pen: Pen, plan: Plan, shift: Vector) -> None:
+def _furniture(part: TemplatePart, plan: Plan, shift: Vector) -> None:
     """Draw where dividers, things and mirrors stand on the floor."""
     for name, blocks in furniture(plan).items():
         if blocks[0].role == "holder":
@@ -138,21 +136,21 @@ def _furniture(pen: Pen, plan: Plan, shift: Vector) -> None:
         for body in blocks:
             corners = body.block.corners()
             stands = corners[:, 1].min() < _ON_FLOOR_MM
-            pen.area(outline(corners[:, [0, 2]] + shift), INK, 0.3, dash=() if stands else DASHED)
-        pen.label(middle(blocks[0].block.corners()[:, [0, 2]] + shift), name, INK)
+            part.area(outline(corners[:, [0, 2]] + shift), "none", INK, 0.3, dash=() if stands else DASHED)
+        part.label(middle(blocks[0].block.corners()[:, [0, 2]] + shift), name, INK)
     for mirror in plan.world.mirrors:
         line = mirror.corners[:2, [0, 2]] + shift
-        pen.line(line, MIRROR, 0.5)
-        pen.label(middle(line), f"{mirror.name}; its face on this line", MIRROR, turn=_along(line))
+        part.line(line, MIRROR, 0.5)
+        part.label(middle(line), f"{mirror.name}; its face on this line", MIRROR, turn=_along(line))
 
 
-def _cross(pen: Pen, x: float, y: float, words: str) -> None:
-    pen.line([(x - 4, y), (x + 4, y)], GHOST, 0.25)
-    pen.line([(x, y - 4), (x, y + 4)], GHOST, 0.25)
-    pen.label((x, y), words, GHOST)
+def _cross(part: TemplatePart, x: float, y: float, words: str) -> None:
+    part.line([(x - 4, y), (x + 4, y)], GHOST, 0.25)
+    part.line([(x, y - 4), (x, y + 4)], GHOST, 0.25)
+    part.label((x, y), words, GHOST)
 
 
-def _stand(pen: Pen, plan: Plan, axes: tuple[int, int], shift: Vector) -> None:
+def _stand(part: TemplatePart, plan: Plan, axes: tuple[int, int], shift: Vector) -> None:
     """Draw pane, holder and screen as seen along the third axis."""
 
     def flat(points: Vector) -> Vector:
@@ -161,19 +159,19 @@ def _stand(pen: Pen, plan: Plan, axes: tuple[int, int], shift: Vector) -> None:
     scene, layout = plan.scene, plan.layout
     body = named(plan.world.bodies)["player"][0].block
     holder = Block(body.centre, body.axes, np.array([*plan.room.holder.inner[:2], 2 * body.half[2]]) / 2)
-    pen.area(outline(flat(holder.corners())), CORD, 0.25, dash=DASHED)
+    part.area(outline(flat(holder.corners())), "none", CORD, 0.25, dash=DASHED)
     lit = flat(layout.screen.corners())
-    pen.area(lit, SCREEN, 0.6)
+    part.area(lit, "none", SCREEN, 0.6)
     edge_on = outline(lit)
-    pen.label(middle(lit), "screen", SCREEN, turn=_along(edge_on) if len(edge_on) == 2 else 0.0)
-    pen.label(middle(flat(holder.corners()[:1])), "holder, inside", CORD)
+    part.label(middle(lit), "screen", SCREEN, turn=_along(edge_on) if len(edge_on) == 2 else 0.0)
+    part.label(middle(flat(holder.corners()[:1])), "holder, inside", CORD)
     upright = scene.screen.upright
     if upright == (axes == (0, 2)):
         strip = outline(flat(np.vstack([plan.pane.corners, plan.pane.back_corners])))
-        pen.area(strip, PANE, 0.3)
+        part.area(strip, "none", PANE, 0.3)
         front = flat(plan.pane.corners[[0, 1]])
-        pen.line(front, PANE, 0.5)
-        pen.label(middle(front), "pane; its front face on the thick line", PANE, turn=_along(front))
+        part.line(front, PANE, 0.5)
+        part.label(middle(front), "pane; its front face on the thick line", PANE, turn=_along(front))
         return
     # a leaning pane from above: its lower edge stands on wood, the upper one is only above it
     pairs = sorted(([0, 3], [1, 2]), key=lambda pair: float(plan.pane.corners[pair, 1].mean()))
@@ -182,8 +180,8 @@ def _stand(pen: Pen, plan: Plan, axes: tuple[int, int], shift: Vector) -> None:
         (pairs[1], DASHED, "upper edge of the pane, above"),
     ):
         strip = outline(flat(np.vstack([plan.pane.corners[pair], plan.pane.back_corners[pair]])))
-        pen.area(strip, PANE, 0.3, dash=style)
-        pen.label(middle(strip), words, PANE)
+        part.area(strip, "none", PANE, 0.3, dash=style)
+        part.label(middle(strip), words, PANE)
 
 
 def _along(line: Vector) -> float:
@@ -193,23 +191,21 @@ def _along(line: Vector) -> float:
     return (turn + 90) % 180 - 90
 
 
-def cut_part(part: CutPart, words: Words) -> TemplatePart:
+def cut_part(sheet: CutPart, words: Words) -> TemplatePart:
     """Return a sheet's outline with its holes."""
-    wide, high = part.size
-
-    def draw(pen: Pen) -> None:
-        pen.box(0, 0, part.size, INK, width_mm=0.35)
-        for hole in part.holes:
-            w, h = hole.size
-            if hole.round:
-                pen.disc(hole.centre, w / 2, SCREEN)
-            else:
-                pen.box(hole.left, hole.low, hole.size, SCREEN, width_mm=0.35)
-            size = words(w) if hole.round else f"{words(w)} x {words(h)}"
-            pen.label(hole.centre, f"{hole.name}, {size}", SCREEN)
-        for mark in part.marks:
-            pen.box(mark.left, mark.low, mark.size, GHOST, width_mm=0.2, dash=DASHED)
-            pen.label(mark.centre, mark.name, GHOST)
-
-    thick = f" of {words(part.thickness_mm)}" if part.thickness_mm else ""
-    return TemplatePart(f"{part.name}, {words(wide)} x {words(high)}{thick}", part.size, draw)
+    wide, high = sheet.size
+    thick = f" of {words(sheet.thickness_mm)}" if sheet.thickness_mm else ""
+    part = TemplatePart(f"{sheet.name}, {words(wide)} x {words(high)}{thick}", sheet.size)
+    part.box(Rectangle(0, 0, wide, high), "none", INK, 0.35)
+    for hole in sheet.holes:
+        w, h = hole.place.size
+        if hole.round:
+            part.disc(hole.place.centre, w / 2, "none", SCREEN, width_mm=0.35)
+        else:
+            part.box(hole.place, "none", SCREEN, 0.35)
+        size = words(w) if hole.round else f"{words(w)} x {words(h)}"
+        part.label(hole.place.centre, f"{hole.name}, {size}", SCREEN)
+    for mark in sheet.marks:
+        part.box(mark.place, "none", GHOST, 0.2, dash=DASHED)
+        part.label(mark.place.centre, mark.name, GHOST)
+    return part

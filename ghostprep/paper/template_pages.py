@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
-from typing import Any, Final
-
-import numpy as np
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
 
 from ghostprep.errors import InputError
 from ghostprep.optics.sightlines import Rectangle
 from ghostprep.paper.labels import label
 from ghostprep.paper.lettering import width_of
-from ghostprep.paper.sheet import PAPERS, PaperSheet, Points, fitted
+from ghostprep.paper.sheet import PAPERS, PaperSheet, fitted
 from ghostprep.paper.template_marks import EDGE_MM, FOOT_MM, HEAD_MM, OVERLAP_MM, Tile, furniture, overlaps
 
 MOST_PAGES: Final = 200
@@ -22,56 +20,32 @@ _NAME_MM: Final = 5.5
 _NAME_PT: Final = 7.0
 
 
-@dataclass(frozen=True, slots=True)
-class Pen:
-    """Draws a part at its place on a sheet, in the part's own mm, at 1:1."""
+class TemplatePart(PaperSheet):
+    """One part at its true size, drawn from its lower left corner.
 
-    sheet: PaperSheet
-    origin: tuple[float, float]
-    """Where the part's lower left corner lies, mm of paper; outside the page for a part that began on another
-    one."""
-    room: Rectangle
-    """Where words may stand, mm of paper."""
-    _labels: list[tuple[tuple[float, float], str, str, float]] = field(default_factory=list)
+    Parameters
+    ----------
+    name : str
+        What it is, with its measures.
+    size : tuple of float
+        Width and height, mm.
+    """
 
-    def line(self, points: Points, colour: str, width_mm: float, **style: Any) -> None:
-        """Draw a line, as `Sheet.line`."""
-        self.sheet.line(np.asarray(points, np.float64) + self.origin, colour, width_mm, **style)
-
-    def area(self, points: Points, edge: str, width_mm: float, **style: Any) -> None:
-        """Draw a closed outline without filling, as `Sheet.area`."""
-        self.sheet.area(np.asarray(points, np.float64) + self.origin, "none", edge, width_mm, **style)
-
-    def box(self, left: float, low: float, size: tuple[float, float], edge: str, **style: Any) -> None:
-        """Draw an upright rectangle from its lower left corner."""
-        self.area(Rectangle(left, low, left + size[0], low + size[1]).corners(), edge, **style)
-
-    def disc(self, at: tuple[float, float], radius: float, edge: str) -> None:
-        """Draw a circle's line."""
-        x, y = at[0] + self.origin[0], at[1] + self.origin[1]
-        self.sheet.disc((x, y), radius, "none", edge, width_mm=0.35)
+    def __init__(self, name: str, size: tuple[float, float]) -> None:
+        super().__init__(size)
+        self.name = name
+        self.labels: list[tuple[tuple[float, float], str, str, float]] = []
 
     def label(self, at: tuple[float, float], words: str, colour: str, *, turn: float = 0.0) -> None:
-        """Have words written beside a point, if it is on this page and there is room for them."""
-        self._labels.append((at, words, colour, turn))
+        """Have words written beside a point, where that is on a page and there is room for them."""
+        self.labels.append((at, words, colour, turn))
 
-    def write_labels(self) -> None:
-        """Write them, now that all lines are drawn that they must not cover."""
-        for at, words, colour, turn in self._labels:
-            on = (at[0] + self.origin[0], at[1] + self.origin[1])
-            label(self.sheet, on, words, within=self.room, colour=colour, turn=turn)
-
-
-@dataclass(frozen=True, slots=True)
-class TemplatePart:
-    """One part at its true size."""
-
-    name: str
-    """What it is, with its measures."""
-    size: tuple[float, float]
-    """Width and height, mm."""
-    draw: Callable[[Pen], None]
-    """Draws it with a pen whose origin is the part's lower left corner."""
+    def draw_on(self, page: PaperSheet, origin: tuple[float, float], room: Rectangle) -> None:
+        """Draw the part, its corner at `origin`, on this page or off it; its words stay in `room`."""
+        page.paste(self, origin)
+        for (x, y), words, colour, turn in self.labels:
+            at = (x + origin[0], y + origin[1])
+            label(page, at, words, within=room, colour=colour, turn=turn)
 
 
 def paged(parts: Sequence[TemplatePart], paper: str, title: str) -> list[PaperSheet]:
@@ -139,7 +113,7 @@ class _Group:
             wide, high = (side - OVERLAP_MM for side in room.size)
             origin = (room.left - tile.column * wide, room.high - part.size[1] + tile.row * high)
             with sheet.window(room):
-                _drawn(part, Pen(sheet, origin, room))
+                part.draw_on(sheet, origin, room)
             return sheet
         for part, left, top in self.places:
             name = fitted(part.name, room.right - left, _NAME_PT)
@@ -147,13 +121,8 @@ class _Group:
         for part, left, top in self.places:
             low = top - _NAME_MM - part.size[1]
             right = left + _wide(part)
-            _drawn(part, Pen(sheet, (left, low), Rectangle(left, low, right, top - _NAME_MM)))
+            part.draw_on(sheet, (left, low), Rectangle(left, low, right, top - _NAME_MM))
         return sheet
-
-
-def _drawn(part: TemplatePart, pen: Pen) -> None:
-    part.draw(pen)
-    pen.write_labels()
 
 
 def _tiling(index: int, part: TemplatePart, upright: tuple[float, float]) -> _Group:

@@ -21,7 +21,7 @@ from ghostprep.paper.frame import arrange
 from ghostprep.paper.labels import _crossings, _nearest, label
 from ghostprep.paper.lettering import room_of, width_of
 from ghostprep.paper.look import FAINT, INK
-from ghostprep.paper.measures import covers, measure
+from ghostprep.paper.measures import measure
 from ghostprep.paper.sheet import DrawnShape, PaperSheet, TextLine, fitted, wrapped
 from ghostprep.paper.tags import Entry, Tags, _crossed
 from ghostprep.paper.template import template_parts
@@ -105,7 +105,7 @@ def test_what_a_room_would_cover_is_an_area(taken, room):
     wide = [shapely.box(t.left - 0.15, t.low - 0.15, t.right + 0.15, t.high + 0.15) for t in taken]
     over = max(0, 5 - room.left, 5 - room.low, room.right - 95, room.high - 85)
     wanted = sum(grown.intersection(t).area for t in wide) + 100 * over
-    assert covers(sheet, room) == pytest.approx(wanted, abs=1e-6)
+    assert sheet.covered(room) == pytest.approx(wanted, abs=1e-6)
 
 
 @settings(deadline=None, max_examples=40)

@@ -274,7 +274,8 @@ def has_holes(drawn, outline, part) -> bool:
     """Whether all holes of a part, but for round ones, are drawn where they belong in an outline."""
     return all(
         any(
-            near(s.size, hole.size) and near(np.subtract(s.corner, outline.corner), (hole.left, hole.low))
+            near(s.size, hole.place.size)
+            and near(np.subtract(s.corner, outline.corner), (hole.place.left, hole.place.low))
             for s in drawn
         )
         for hole in part.holes
@@ -296,7 +297,7 @@ def test_parts_measured_in_the_pdf_fit_together_where_they_are_planned(text, tmp
         drawn.remove(stroke)
         half = np.array([*stroke.size, part.thickness_mm]) / 2
         built[part.name] = Block(part.block.centre, part.block.axes, half)
-        holes[part.name] = [hole.size for hole in part.holes]
+        holes[part.name] = [hole.place.size for hole in part.holes]
     assert not [f for f in plan.findings if f.subject in {"collision", "divider"}]
     for (one, a), (other, b) in itertools.combinations(built.items(), 2):
         assert gap(a, b) > -0.06, f"{one} in {other}: {gap(a, b)}"
@@ -337,6 +338,6 @@ def test_the_cord_s_hole_lets_a_plug_through_and_is_free_before_it():
     (back,) = [part for part in parts_to_cut(plan) if part.name.startswith("back wall")]
     (hole,) = [hole for hole in back.holes if hole.round]
     # USB Type-C specification, overmould at most 12.35 mm x 6.5 mm (from memory)
-    assert hole.size[0] >= np.hypot(12.35, 6.5)
-    assert 0 < hole.left < back.size[0] - hole.size[0]
-    assert 0 < hole.low < back.size[1] - hole.size[1]
+    assert hole.place.size[0] >= np.hypot(12.35, 6.5)
+    assert 0 < hole.place.left < hole.place.right < back.size[0]
+    assert 0 < hole.place.low < hole.place.high < back.size[1]

@@ -12,7 +12,7 @@ from ghostprep.picture.key.keyed import as_bytes
 _STEEP = 0.6
 """Share of its height that light climbs within two pixels at an outline; a glow's skirt climbs less."""
 _LEAST = 8.0
-"""Codes that an outline climbs at least."""
+"""Codes that an outline climbs at least: smaller steps are the coder's."""
 _EVEN = 0.06
 """Share of its height, or two codes, within which light goes uphill: noise."""
 _BESIDE, _NEAR = np.ones((3, 3), np.uint8), np.ones((5, 5), np.uint8)
@@ -40,9 +40,7 @@ def falls_off(above: Floats, bare: float) -> Mask:
     high = largest_channel(light)
     # an outline is looked for where it is sharpest
     sharp = as_bytes(cv2.convertScaleAbs(np.maximum(above, 0)))
-    height = cv2.dilate(largest_channel(sharp), _NEAR).astype(np.float32)
-    climb = largest_channel(as_bytes(cv2.morphologyEx(sharp, cv2.MORPH_GRADIENT, _BESIDE)))
-    outline = climb > np.maximum(_STEEP * height, _LEAST)
+    height, outline = _height(sharp), outlines(sharp, _STEEP)
     black = (high <= bare) & ~outline
     # gaps of a pixel in an outline are closed
     closed = (cv2.dilate(_full(outline), _BESIDE) > 0) & ~black
@@ -56,6 +54,16 @@ def falls_off(above: Floats, bare: float) -> Mask:
     raised = largest_channel(as_bytes(cv2.subtract(water, light)))
     downhill = ((raised <= np.maximum(_EVEN * height, 2)) & ~closed) | black
     return np.asarray((cv2.dilate(_full(downhill), _BESIDE) > 0) & ~outline, np.bool_)
+
+
+def outlines(codes: Frame, share: float) -> Mask:
+    """Return where (h, w) a picture (h, w, 3) climbs by more than a share of its height within two pixels."""
+    climb = largest_channel(as_bytes(cv2.morphologyEx(codes, cv2.MORPH_GRADIENT, _BESIDE)))
+    return np.asarray(climb > np.maximum(share * _height(codes), _LEAST), np.bool_)
+
+
+def _height(codes: Frame) -> Floats:
+    return cv2.dilate(largest_channel(codes), _NEAR).astype(np.float32)
 
 
 def _full(there: Mask) -> Frame:

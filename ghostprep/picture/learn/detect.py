@@ -9,8 +9,9 @@ import numpy as np
 import numpy.typing as npt
 
 from ghostprep.arrays import Floats, Frame, Mask
-from ghostprep.channels import channel_spread, largest_channel
+from ghostprep.channels import channel_spread
 from ghostprep.picture.key.backing import Backing, Kind
+from ghostprep.picture.key.falloff import outlines
 from ghostprep.picture.key.hue import like, luma_chroma
 from ghostprep.picture.key.keyed import floats, to_codes
 from ghostprep.picture.learn.even import EvenPlate, learn_even_plate
@@ -27,8 +28,8 @@ _DARK, _BRIGHT = 46, 200
 _FADES = 8.0
 """Ratio of a colour's lights from which it is no unevenly lit cloth, but light that fades out on black."""
 _OUTLINE, _OUTLINED = 0.25, 0.03
-"""Part of its brightness that a picture loses from pixel to pixel at an outline, and the share of pixels with
-outlines from which it is a room. Mist that stays has them in 0.001 of it, rooms in 0.4."""
+"""Share of its height that a picture climbs at an outline, which in a room may be soft, and the share of
+pixels with outlines from which it is a room. Mist that stays has them in 0.001 of it, rooms in 0.4."""
 _LIGHTLESS = 3
 """Codes up to which a black is a signal without light: no wall or shadow in a room is as dark as that."""
 _ENOUGH = 0.12
@@ -143,11 +144,7 @@ def _fades(even: EvenPlate) -> bool:
 
 def _outlined(frames: Frame) -> bool:
     """Tell whether what stays in place has outlines, as a room has: light in the air fades softly."""
-    stays = largest_channel(floats(np.median(frames, axis=0)))
-    near = np.ones((3, 3), np.uint8)
-    high, step = cv2.dilate(stays, near), cv2.morphologyEx(stays, cv2.MORPH_GRADIENT, near)
-    # a step of few codes is the coder's
-    return bool((step > np.maximum(_OUTLINE * high, 8)).mean() > _OUTLINED)
+    return bool(outlines(to_codes(np.median(frames, axis=0)), _OUTLINE).mean() > _OUTLINED)
 
 
 def _odd(one: Candidate) -> bool:

@@ -51,6 +51,10 @@ class Footage:
     ----------
     facts : ClipFacts
         From `probe`.
+    longest : int
+        Longer side, pixels, of the small frames that a pass through the clip gives.
+    start, end : Fraction, optional
+        Only frames from `start` on and before `end`, seconds, pass.
     recall : bool
         Whether frames may come from the cache, and go there for a later run.
 
@@ -64,8 +68,18 @@ class Footage:
         After a pass: what the decoder said where the clip breaks off.
     """
 
-    def __init__(self, facts: ClipFacts, *, recall: bool = False) -> None:
+    def __init__(
+        self,
+        facts: ClipFacts,
+        *,
+        longest: int = COARSE,
+        start: Fraction | None = None,
+        end: Fraction | None = None,
+        recall: bool = False,
+    ) -> None:
         self.facts = facts
+        self.stretch = start, end
+        self._size = small_size(facts.size, longest)
         self.times: tuple[Fraction, ...] = ()
         self._clock_jumped = False
         self.damage: str | None = None
@@ -73,7 +87,7 @@ class Footage:
         self._small: KeptFrames | None = None
         self._halves: Halves | None = None
         self._stream: FrameStream | None = None
-        self._seen: tuple[int, int] | None = None
+        self._begun = False
         self._early: FrameStore | None = None
 
     def __enter__(self) -> Self:
@@ -106,7 +120,7 @@ class Footage:
         if (found := self._recalled(name, size, self._channels)) is not None:
             with found[0] as kept:
                 return list(kept)
-        if self._seen and self._early is None and needs_all(self.facts) and longest <= COARSE:
+        if self._begun and self._early is None and needs_all(self.facts) and longest <= COARSE:
             frames = [_resized(frame, size) for frame in thinned(self._gather(progress), GLIMPSES)]
         else:
             frames = [glimpse.frame for glimpse in glance(self.facts, longest=longest)]
@@ -122,27 +136,17 @@ class Footage:
         if self._halves is None:
             self._halves = Halves.worth(self.facts, part, size)
 
-    def begin(self, longest: int, start: Fraction | None = None, end: Fraction | None = None) -> None:
-        """Say that `look_through` will be called so: if it has to decode, the decoder begins now."""
-        self._seen = size = small_size(self.facts.size, longest)
-        if self._cache is None or not self._cache.holds(self._name("pass", size, start, end)):
-            self._stream = self._whole(size)
+    def begin(self) -> None:
+        """Say that `look_through` will be called: if it has to decode, the decoder begins now."""
+        self._begun = True
+        if self._cache is None or not self._cache.holds(self._name("pass", self._size, *self.stretch)):
+            self._stream = self._whole()
             self._stream.start()
 
-    def look_through(
-        self, longest: int, start: Fraction | None = None, end: Fraction | None = None
-    ) -> Iterator[tuple[int, Fraction, Frame]]:
-        """Yield number, time from the clip's first frame (seconds) and picture of every frame, in small.
-
-        Parameters
-        ----------
-        longest : int
-            The longer side, pixels.
-        start, end : Fraction, optional
-            Only frames from `start` on and before `end`, seconds.
-        """
-        size = small_size(self.facts.size, longest)
-        name = self._name("pass", size, start, end)
+    def look_through(self) -> Iterator[tuple[int, Fraction, Frame]]:
+        """Yield number, time from the clip's first frame (seconds) and picture of every frame, in small."""
+        size = self._size
+        name = self._name("pass", size, *self.stretch)
         if (found := self._recalled(name, size, self._channels)) is not None:
             store, about = found
             self._small = KeptFrames(store, PASS_BYTES, int(about["first"]))
@@ -152,7 +156,7 @@ class Footage:
                 yield number, self.times[number] - self.times[0], frame
         else:
             small = self._small = KeptFrames(FrameStore(size, self._channels), PASS_BYTES)
-            yield from self._pass(small, size, start, end)
+            yield from self._pass(small)
             if small.store and self.damage is None:
                 told = {"times": [str(time) for time in self.times], "clock_jumped": self._clock_jumped}
                 self._remember(name, small.store, first=small.first, **told)
@@ -262,12 +266,11 @@ class Footage:
                 if part is not None:
                     write_value(part, value)
 
-    def _pass(
-        self, kept: KeptFrames, size: tuple[int, int], start: Fraction | None, end: Fraction | None
-    ) -> Iterator[tuple[int, Fraction, Frame]]:
+    def _pass(self, kept: KeptFrames) -> Iterator[tuple[int, Fraction, Frame]]:
         """Decode every frame once."""
         times: list[Fraction] = []
-        with self._stream or self._whole(size) as stream:
+        start, end = self.stretch
+        with self._stream or self._whole() as stream:
             for number, frame in enumerate(stream if self._early is None else self._early):
                 time = stream.times[number] - stream.times[0]
                 if end is not None and time >= end:
@@ -277,7 +280,7 @@ class Footage:
                     continue
                 if self._halves is not None and self._early is None:
                     self._halves.put(number, frame)
-                small = _resized(frame, size)
+                small = _resized(frame, self._size)
                 kept.put(number, small)
                 yield number, time, small
             self.damage, self._clock_jumped = stream.damage, stream.clock_jumped
@@ -285,28 +288,26 @@ class Footage:
 
     def _gather(self, progress: Progress) -> Iterator[Frame]:
         """Make the pass before anything is known of the clip, and yield all frames as delivered."""
-        assert self._seen is not None, "the pass has begun"
-        whole, self._early = Halves.of_all(self.facts), FrameStore(self._seen, self._channels)
-        self._stream = self._stream or self._whole(self._seen)
+        whole, self._early = Halves.of_all(self.facts), FrameStore(self._size, self._channels)
+        self._stream = self._stream or self._whole()
         with self._stream as stream:
             for number, frame in enumerate(stream):
                 if whole is not None:
                     whole.put(number, frame)
-                self._early.append(_resized(frame, self._seen))
+                self._early.append(_resized(frame, self._size))
                 progress("survey", number + 1, self.facts.frames)
                 yield frame
         self._halves = whole
 
-    def _whole(self, size: tuple[int, int]) -> FrameStream:
-        """Return all frames, at `size` or finer."""
-        return read_frames(self.facts, size=self._delivered(size), pixels=self.facts.pixels)
-
-    def _delivered(self, size: tuple[int, int]) -> tuple[int, int]:
-        """Return in which size frames of the whole picture are delivered where `size` is wanted."""
+    def _whole(self) -> FrameStream:
+        """Return all frames for the pass, as small as it needs them or finer."""
         shrink, (width, height) = shrink_of(self.facts), self.facts.size
+        size = self._size
         if shrink > 1:
-            return width // shrink, height // shrink
-        return small_size(self.facts.size, COARSE) if needs_all(self.facts) else size
+            size = width // shrink, height // shrink
+        elif needs_all(self.facts):
+            size = small_size(self.facts.size, COARSE)
+        return read_frames(self.facts, size=size, pixels=self.facts.pixels)
 
     def _decoded(
         self, numbers: Sequence[int], size: tuple[int, int], crop: Box | None = None

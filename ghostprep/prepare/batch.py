@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import os
 import threading
-from collections.abc import Callable, Sequence
-from concurrent.futures import ThreadPoolExecutor, as_completed
+from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -36,7 +36,6 @@ def make_all(
     recipe: Recipe,
     *,
     progress: Progress = silent,
-    finished: Callable[[Outcome], None] = lambda _: None,
 ) -> list[Outcome]:
     """Make a loop of each clip into a folder.
 
@@ -49,8 +48,6 @@ def make_all(
         For all of them.
     progress : Progress
         One line a clip, by its name.
-    finished : callable
-        Called with each outcome as it comes, from the caller's thread.
 
     Returns
     -------
@@ -91,16 +88,11 @@ def make_all(
 
     # each clip keeps a decoder and an encoder busy beside our own threads
     workers = max((os.cpu_count() or 2) // 2, 1)
-    found: dict[Path, Outcome] = {}
     with ThreadPoolExecutor(workers, thread_name_prefix="clip") as pool:
         try:
             jobs = [pool.submit(work, clip, out) for clip, out in zip(clips, outs, strict=True)]
-            for job in as_completed(jobs):
-                outcome = job.result()
-                found[outcome.clip] = outcome
-                finished(outcome)
+            return [job.result() for job in jobs]
         except BaseException:
             stop.set()
             pool.shutdown(wait=True, cancel_futures=True)
             raise
-    return [found[clip] for clip in clips]

@@ -14,12 +14,11 @@ from ghostprep.clip import ClipFacts, Footage, FrameStore, check_room
 from ghostprep.errors import InputError
 from ghostprep.finding import Finding
 from ghostprep.heap import give_back
-from ghostprep.loop import LoopPlan
 from ghostprep.picture import Backing, Key
 from ghostprep.picture.dither import dithered
 from ghostprep.picture.learn.remarks import DARK_FIGURE
 from ghostprep.prepare.choose import choose, drift_of
-from ghostprep.prepare.figure import SEEN_PX, FigureExtent, whole_picture
+from ghostprep.prepare.figure import FigureExtent, whole_picture
 from ghostprep.prepare.fit import Fit, fit_to_raster, fit_to_scene, tone_for
 from ghostprep.prepare.learn import learn
 from ghostprep.prepare.matte import with_matte
@@ -27,8 +26,9 @@ from ghostprep.prepare.presence import look_at_presence, presence_of, refuse_not
 from ghostprep.prepare.recipe import REFLECTIONS, Recipe, colour_codes
 from ghostprep.prepare.remarks import look, look_at_fit
 from ghostprep.prepare.render import FIGURE_BYTES, Reel, calmed, enlarged, key_stretch, raster_frames
+from ghostprep.prepare.report import Take
 from ghostprep.prepare.setup import Setup
-from ghostprep.prepare.survey import survey
+from ghostprep.prepare.survey import begun, survey
 from ghostprep.progress import Progress
 from ghostprep.transfer import rounded, to_linear
 
@@ -37,24 +37,14 @@ from ghostprep.transfer import rounded, to_linear
 class PreparedGhost:
     """A clip's loop as the raster shows it, before it is a file."""
 
-    facts: ClipFacts
-    """With the frames counted."""
-    sha256: str
-    """Of the clip, in hex; empty for numbered pictures."""
-    backing: Backing
+    take: Take
+    """What the report tells of it."""
     recipe: Recipe
     """As resolved: what was chosen stands where the option was left out."""
-    plan: LoopPlan
-    rate: Fraction
-    """Frames a second."""
     clock: Fraction
-    """Source frames a second, as the plan counts them; `rate` or within 0.1 % of it."""
+    """Source frames a second, as the plan counts them; the loop's rate or within 0.1 % of it."""
     begins: Fraction
     """Time of the plan's frame 0 in the clip, seconds."""
-    source_frames: tuple[int, int]
-    """First and last source frame of the loop."""
-    score: float
-    """Of the join."""
     shown: FrameStore
     """The raster frames, in play order."""
     calmed: bool
@@ -65,12 +55,13 @@ class PreparedGhost:
 
     def reel(self) -> Reel:
         """Return what goes into the file."""
+        plan = self.take.plan
         return Reel(
             frames=self.shown,
-            rate=self.rate,
-            keyed=self.backing.kind != "none",
-            join_steps=self.plan.join_steps,
-            blend_frames=self.plan.blend_frames,
+            rate=self.take.rate,
+            keyed=self.take.backing.kind != "none",
+            join_steps=plan.join_steps,
+            blend_frames=plan.blend_frames,
             as_shot=self.as_shot,
         )
 
@@ -97,9 +88,13 @@ def prepare_ghost(
         _prepared(joined, recipe, setup, rate, progress) as ghost,
     ):
         # what is told is told of the builder's own clip
-        told = replace(facts, frames=ghost.facts.frames)
-        backing = replace(ghost.backing, reason=f"the matte {recipe.matte.name}")
-        yield replace(ghost, facts=told, sha256=Footage(facts).sha256, backing=backing)
+        take = replace(
+            ghost.take,
+            facts=replace(facts, frames=ghost.take.facts.frames),
+            sha256=Footage(facts).sha256,
+            backing=replace(ghost.take.backing, reason=f"the matte {recipe.matte.name}"),
+        )
+        yield replace(ghost, take=take)
 
 
 @contextmanager
@@ -107,14 +102,13 @@ def _prepared(
     facts: ClipFacts, recipe: Recipe, setup: Setup, rate: Fraction, progress: Progress
 ) -> Iterator[PreparedGhost]:
     """Take a clip, or one with its matte laid beside it, through the line of steps."""
-    with Footage(facts, recall=recipe.cache) as footage:
-        footage.begin(SEEN_PX, recipe.start, recipe.end)
-        key, figure = learn(footage, recipe.backing, recipe.plate, recipe.mix, progress)
+    with begun(facts, recipe) as footage:
+        key, figure = learn(footage, recipe, progress)
         keyed = key.backing.kind != "none"
         if recipe.fill is not None:
             key = filled(key, recipe.fill)
         footage.expect(figure.reach, setup.orientation.picture_size(setup.raster))
-        seen = survey(footage, key, rate, progress, start=recipe.start, end=recipe.end)
+        seen = survey(footage, key, rate, progress)
         choice = choose(seen, recipe)
         give_back()
         plan = choice.plan
@@ -150,9 +144,15 @@ def _prepared(
             # last of all, since whatever came after would undo it
             shown.append(dithered(frame) if setup.profile.colour.panel == "565" else frame)
         yield PreparedGhost(
-            facts=seen.facts,
-            sha256=footage.sha256,
-            backing=key.backing,
+            take=Take(
+                facts=seen.facts,
+                sha256=footage.sha256,
+                backing=key.backing,
+                plan=plan,
+                rate=rate,
+                source_frames=(int(seen.source[plan.first]), int(seen.source[plan.last])),
+                score=choice.score,
+            ),
             recipe=replace(
                 recipe,
                 raster=setup.raster,
@@ -169,12 +169,8 @@ def _prepared(
                 reflections=None if recipe.scene else _or(recipe.reflections, REFLECTIONS),
                 turn=None if recipe.scene else _or(recipe.turn, 0),
             ),
-            plan=plan,
-            rate=rate,
             clock=seen.rate,
             begins=seen.times[int(seen.source[0])],
-            source_frames=(int(seen.source[plan.first]), int(seen.source[plan.last])),
-            score=choice.score,
             shown=shown,
             calmed=recipe.calm and not flash.passed(),
             as_shot=lambda number: rounded(enlarged(stretch(plan.steps[number].a), fit.size)),

@@ -5,16 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from ghostprep.clip import Footage, probe
+from ghostprep.clip import probe
 from ghostprep.finding import Finding
 from ghostprep.loop import LoopCandidate
 from ghostprep.loop.advice import loop_finding
 from ghostprep.prepare.choose import rank
-from ghostprep.prepare.figure import SEEN_PX, FigureExtent
+from ghostprep.prepare.figure import FigureExtent
 from ghostprep.prepare.learn import learn
 from ghostprep.prepare.recipe import USUAL, Recipe, plain
 from ghostprep.prepare.remarks import look
-from ghostprep.prepare.survey import Survey, survey
+from ghostprep.prepare.survey import Survey, begun, survey
 from ghostprep.progress import Progress, silent
 
 
@@ -67,10 +67,9 @@ def inspect(clip: Path | str, recipe: Recipe = USUAL, progress: Progress = silen
     InputError
         The clip cannot be used.
     """
-    with Footage(probe(clip), recall=recipe.cache) as footage:
-        footage.begin(SEEN_PX, recipe.start, recipe.end)
-        key = learn(footage, recipe.backing, recipe.plate, recipe.mix, progress).key
-        seen = survey(footage, key, footage.facts.rate, progress, start=recipe.start, end=recipe.end)
+    with begun(probe(clip), recipe) as footage:
+        key = learn(footage, recipe, progress).key
+        seen = survey(footage, key, footage.facts.rate, progress)
         figure = seen.body(0, len(seen.source) - 1)
         loops = rank(seen, recipe) if len(seen.source) > 2 else []
     join = loop_finding(loops[0] if loops else None)

@@ -18,6 +18,7 @@ from ghostprep.errors import InputError
 from ghostprep.heap import give_back
 from ghostprep.picture import Key, learn_key
 from ghostprep.prepare.figure import SEEN_PX, FigureExtent, Measures, measured, whole_picture
+from ghostprep.prepare.recipe import Recipe
 from ghostprep.progress import Progress, silent
 
 FINE: Final = 1280
@@ -31,20 +32,14 @@ class Learned(NamedTuple):
     figure: FigureExtent
 
 
-def learn(
-    footage: Footage, kind: str, plate_file: Path | None, mix: str = "auto", progress: Progress = silent
-) -> Learned:
+def learn(footage: Footage, recipe: Recipe, progress: Progress = silent) -> Learned:
     """Look at the clip here and there and learn what is behind the figure.
 
     Parameters
     ----------
     footage : Footage
-    kind : str
-        As `--backing` takes it.
-    plate_file : Path or None
-        A picture of the backing alone.
-    mix : str
-        As `--mix` takes it.
+    recipe : Recipe
+        Of which ``backing``, ``plate`` and ``mix`` count.
     progress : Progress
 
     Raises
@@ -53,24 +48,23 @@ def learn(
         No picture of it can be decoded, or it has no such backing as was told.
     """
     # a plate that is no single file, or missing, is read each time
-    plate = sha256_of(plate_file) if plate_file and plate_file.is_file() else ""
-    if plate_file and not plate:
-        return _learned(footage, kind, plate_file, mix, progress)
-    return footage.known(
-        ("learn", kind, plate, mix), lambda: _learned(footage, kind, plate_file, mix, progress)
-    )
+    plate = sha256_of(recipe.plate) if recipe.plate and recipe.plate.is_file() else ""
+    if recipe.plate and not plate:
+        return _learned(footage, recipe, progress)
+    about = ("learn", recipe.backing, plate, recipe.mix)
+    return footage.known(about, lambda: _learned(footage, recipe, progress))
 
 
-def _learned(footage: Footage, kind: str, plate_file: Path | None, mix: str, progress: Progress) -> Learned:
-    facts = footage.facts
+def _learned(footage: Footage, recipe: Recipe, progress: Progress) -> Learned:
+    facts, mix = footage.facts, recipe.mix
     glimpses = footage.glimpses(COARSE, progress)
     if not glimpses:
         raise InputError(
             "holds no picture that can be decoded", where=str(facts.path), remedy="export it again"
         )
     # finer than the clip it would only take memory
-    plate = read_picture(plate_file, longest=max(facts.size)) if plate_file else None
-    key = learn_key(glimpses, kind=kind, plate=plate, alpha=facts.alpha, mix=mix)
+    plate = read_picture(recipe.plate, longest=max(facts.size)) if recipe.plate else None
+    key = learn_key(glimpses, kind=recipe.backing, plate=plate, alpha=facts.alpha, mix=mix)
     if key.backing.kind == "plate" and plate is None and max(facts.size) > max(glimpses[0].shape):
         # a room's detail must be as fine as the frames that are keyed against it
         fine = learn_key(footage.glimpses(FINE), kind="plate", alpha=facts.alpha, mix=mix)

@@ -122,14 +122,15 @@ def sound_of(ghost: PreparedGhost, setup: Setup) -> Samples:
         raise InputError(
             "takes no sound", where=f"player {setup.profile.name}", remedy="leave out --sound keep"
         )
-    plan, clock = ghost.plan, ghost.clock
+    take, clock = ghost.take, ghost.clock
+    plan = take.plan
     lead = max(plan.first - plan.blend - round(_LEAD_S * clock), 0)
     start = ghost.begins + lead / clock
     stop = ghost.begins + (plan.last + 1 + plan.blend) / clock + _LEAD_S
     # a relabelled rate plays a little faster: so must the sound
-    heard = read_sound(ghost.facts, start, stop, rate=round(SOUND_RATE * clock / ghost.rate))
+    heard = read_sound(take.facts, start, stop, rate=round(SOUND_RATE * clock / take.rate))
     shifted = replace(plan, first=plan.first - lead, last=plan.last - lead)
-    return loop_sound(heard.samples, SOUND_RATE, shifted, ghost.rate)
+    return loop_sound(heard.samples, SOUND_RATE, shifted, take.rate)
 
 
 def _write_wave(path: Path, samples: Samples) -> None:

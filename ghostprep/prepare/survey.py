@@ -19,6 +19,7 @@ from ghostprep.loop import LoopCandidate, ThumbnailStrip, search
 from ghostprep.picture import Key
 from ghostprep.picture.key.keyed import Keyer
 from ghostprep.prepare.figure import SEEN_PX, FigureExtent, Measures, measured
+from ghostprep.prepare.recipe import Recipe
 from ghostprep.prepare.timeline import Clock, clock_rate
 from ghostprep.progress import Progress
 
@@ -55,16 +56,15 @@ class Survey:
         return self.figure.at(np.arange(first, last + 1)).body(self.facts.size)
 
 
-def survey(
-    footage: Footage,
-    key: Key,
-    rate: Fraction,
-    progress: Progress,
-    *,
-    start: Fraction | None = None,
-    end: Fraction | None = None,
-) -> Survey:
-    """Look at every frame of the clip once, in small.
+def begun(facts: ClipFacts, recipe: Recipe) -> Footage:
+    """Return a clip's frames, the decoder on its way already through the stretch that is used."""
+    footage = Footage(facts, longest=SEEN_PX, start=recipe.start, end=recipe.end, recall=recipe.cache)
+    footage.begin()
+    return footage
+
+
+def survey(footage: Footage, key: Key, rate: Fraction, progress: Progress) -> Survey:
+    """Look once at every frame of the stretch that is used, in small.
 
     Parameters
     ----------
@@ -75,8 +75,6 @@ def survey(
     rate : Fraction
         Frames a second of the output; the clock has as many ticks, or within 0.1 % of it.
     progress : Progress
-    start, end : Fraction, optional
-        The part that is used, seconds.
 
     Raises
     ------
@@ -86,8 +84,8 @@ def survey(
     full = footage.facts.size
     size = small_size(full, SEEN_PX)
     rate = clock_rate(footage.facts.rate, rate)
-    about = ("survey", key.digest(), rate, start, end)
-    frames = footage.look_through(SEEN_PX, start, end)
+    about = ("survey", key.digest(), rate, footage.stretch)
+    frames = footage.look_through()
     if (found := footage.recall(about)) is not None:
         source, figure, packed = found
         strip = ThumbnailStrip.unpacked(*packed)

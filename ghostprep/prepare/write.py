@@ -21,7 +21,7 @@ from ghostprep.prepare.prove import prove
 from ghostprep.prepare.recipe import Recipe
 from ghostprep.prepare.render import Reel
 from ghostprep.prepare.repeats import dark_between, repeat_with_sound, sound_of
-from ghostprep.prepare.report import Output, Result, Take
+from ghostprep.prepare.report import Output, Result
 from ghostprep.prepare.setup import Setup
 from ghostprep.progress import Progress
 from ghostprep.scratch import scratch_folder
@@ -112,7 +112,7 @@ def write_loop(
             scene=setup.scene,
             player=setup.profile,
             units=setup.units,
-            takes=tuple(_take_of(ghost) for ghost in ghosts),
+            takes=tuple(ghost.take for ghost in ghosts),
             schedule=schedule,
             output=_described(facts, out, setup, reel.rate),
             proofs=every,
@@ -121,19 +121,6 @@ def write_loop(
         # half a character in a clip's name becomes an escape, which JSON reads back as it was
         report.write_text(result.as_json(), encoding="utf-8", errors="backslashreplace", newline="\n")
     return result
-
-
-def _take_of(ghost: PreparedGhost) -> Take:
-    """Return a clip's part in the file as it stands in the report."""
-    return Take(
-        facts=ghost.facts,
-        sha256=ghost.sha256,
-        backing=ghost.backing,
-        plan=ghost.plan,
-        rate=ghost.rate,
-        source_frames=ghost.source_frames,
-        score=ghost.score,
-    )
 
 
 def _described(facts: StreamFacts, out: Path, setup: Setup, rate: Fraction) -> Output:

@@ -39,8 +39,8 @@ def no_decoder(monkeypatch: pytest.MonkeyPatch) -> Callable[[], None]:
 
 
 def test_a_stretch_begins_at_its_start_and_ends_before_its_end(path: Path, card: Any) -> None:
-    with Footage(probe(path)) as clip:
-        seen = list(clip.look_through(64, Fraction(5, 25), Fraction(15, 25)))
+    with Footage(probe(path), longest=64, start=Fraction(5, 25), end=Fraction(15, 25)) as clip:
+        seen = list(clip.look_through())
         assert [number for number, _, _ in seen] == list(range(5, 15))
         assert [time for _, time, _ in seen] == [Fraction(n, 25) for n in range(5, 15)]
         assert [card.number(frame) for _, _, frame in seen] == list(range(5, 15))
@@ -55,8 +55,8 @@ def test_a_stretch_begins_at_its_start_and_ends_before_its_end(path: Path, card:
 
 
 def test_frames_are_asked_for_by_number_part_and_size(path: Path, card: Any) -> None:
-    with Footage(probe(path)) as clip:
-        assert len(list(clip.look_through(64))) == 24
+    with Footage(probe(path), longest=64) as clip:
+        assert len(list(clip.look_through())) == 24
         got = list(clip.frames([3, 4, 9, 20], WHOLE, (64, 48)))
         assert [card.number(frame) for frame in got] == [3, 4, 9, 20]
         (part,) = clip.frames([7], Box(64, 0, 32, 40), (32, 40))
@@ -67,15 +67,15 @@ def test_frames_are_asked_for_by_number_part_and_size(path: Path, card: Any) -> 
 def test_what_passed_is_there_for_the_next_run(
     path: Path, card: Any, no_decoder: Callable[[], None], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    facts, stretch = probe(path), (64, Fraction(2, 25), Fraction(20, 25))
-    with Footage(facts, recall=True) as first:
-        passed = list(first.look_through(*stretch))
+    facts, asked = probe(path), {"longest": 64, "start": Fraction(2, 25), "end": Fraction(20, 25)}
+    with Footage(facts, **asked, recall=True) as first:
+        passed = list(first.look_through())
         glimpses = first.glimpses(40)
     no_decoder()
-    with Footage(facts, recall=True) as again:
-        again.begin(*stretch)
+    with Footage(facts, **asked, recall=True) as again:
+        again.begin()
         for (number, time, frame), (number_2, time_2, frame_2) in zip(
-            passed, again.look_through(*stretch), strict=True
+            passed, again.look_through(), strict=True
         ):
             assert (number, time) == (number_2, time_2)
             np.testing.assert_array_equal(frame, frame_2)
@@ -84,12 +84,10 @@ def test_what_passed_is_there_for_the_next_run(
         np.testing.assert_array_equal(again.small(7), first_of(passed, 7))
         np.testing.assert_array_equal(again.glimpses(40), glimpses)
     # another stretch, another size: not what was kept
-    start, end = stretch[1:]
-    for other in ((64, Fraction(3, 25), end), (64, start, None), (48, start, end)):
-        with Footage(facts, recall=True) as again, pytest.raises(AssertionError, match="decoded again"):
-            list(again.look_through(*other))
-    with Footage(facts) as alone, pytest.raises(AssertionError, match="decoded again"):
-        list(alone.look_through(*stretch))
+    for other in ({"start": Fraction(3, 25)}, {"end": None}, {"longest": 48}, {"recall": False}):
+        told = {**asked, "recall": True, **other}
+        with Footage(facts, **told) as again, pytest.raises(AssertionError, match="decoded again"):
+            list(again.look_through())
 
 
 def first_of(passed: list[tuple[int, Fraction, np.ndarray]], wanted: int) -> np.ndarray:
@@ -136,8 +134,8 @@ def test_what_would_fill_the_cache_is_not_kept(path: Path, monkeypatch: pytest.M
         assert len(calls) == (1 if kept else 2)
     for least, kept in ((221_184, True), (221_183, False)):
         monkeypatch.setattr(footage, "PASS_BYTES", least)
-        with Footage(probe(path)) as clip:
-            assert len(list(clip.look_through(64))) == 24
+        with Footage(probe(path), longest=64) as clip:
+            assert len(list(clip.look_through())) == 24
             assert clip.keeps_small is kept
     with Footage(probe(path)) as clip, pytest.raises(IndexError, match="no small frames"):
         clip.small(0)

@@ -42,18 +42,18 @@ def test_a_clip_with_few_key_frames_is_passed_through_once(
 ) -> None:
     asked: list[object] = []
     monkeypatch.setattr("ghostprep.clip.footage.glance", lambda *_, **__: asked.append(1) or [])
-    with Footage(large) as footage:
-        footage.begin(160)
+    with Footage(large, longest=160) as footage:
+        footage.begin()
         glimpses = footage.glimpses(640)
         told: list[tuple[str, int, int | None]] = []
         assert len(footage.glimpses(640, lambda *one: told.append(one))) == 0, "the pass is over"
         assert (asked, told) == ([1], [])
-        small = [frame for _, _, frame in footage.look_through(160)]
+        small = [frame for _, _, frame in footage.look_through()]
     assert len(glimpses) == min(len(small), 32)
     assert {frame.shape for frame in glimpses} == {(360, 640, 3)}
     assert {frame.shape for frame in small} == {(90, 160, 3)}
-    with Footage(with_key_frames(large)) as other:
-        assert all((one == two[2]).all() for one, two in zip(small, other.look_through(160), strict=True))
+    with Footage(with_key_frames(large), longest=160) as other:
+        assert all((one == two[2]).all() for one, two in zip(small, other.look_through(), strict=True))
 
 
 def test_it_shows_what_the_decoder_would_scale(large: ClipFacts, reads: list[tuple[int, int]]) -> None:

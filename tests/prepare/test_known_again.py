@@ -71,7 +71,7 @@ def plan(clip: ClipFacts, recipe: Recipe) -> tuple[LoopPlan, tuple[object, ...]]
     setup = set_up(recipe)
     rate = choose_output_rate(recipe, setup, clip)
     with prepare_ghost(clip, recipe, setup, rate, silent) as made:
-        return made.plan, made.findings
+        return made.take.plan, made.findings
 
 
 def test_every_option_is_tried() -> None:
@@ -127,5 +127,5 @@ def test_a_plate_of_the_same_name_with_another_picture_is_learned(
     for green in (177, 150, 177):
         cv2.imwrite(str(path), np.full((120, 160, 3), (64, green, 0), np.uint8))
         with Footage(letter, recall=True) as footage:
-            learned(footage, "plate", path)
+            learned(footage, Recipe(backing="plate", plate=path))
     assert done == ["learn_key"] * 2

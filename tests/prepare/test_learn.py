@@ -11,6 +11,7 @@ import pytest
 
 from ghostprep.clip import Footage, probe, read_frames, write_frames
 from ghostprep.prepare.learn import learn, read_picture
+from ghostprep.prepare.recipe import Recipe
 
 SAMPLES = Path(__file__).parents[2] / "sample_media"
 X264 = ("-c:v", "libx264", "-preset", "veryfast", "-crf", "19", "-pix_fmt", "yuv420p", "-g", "12")
@@ -48,7 +49,7 @@ def test_nothing_of_the_room_is_left_at_the_clips_own_size(
     path, truth = walker
     facts = probe(path)
     plate = SAMPLES / "purser_room_plate.jpg" if given else None
-    key = learn(Footage(facts), "auto", plate).key
+    key = learn(Footage(facts), Recipe(plate=plate)).key
     assert key.backing.kind == "plate"
     assert key.plate is not None
     assert key.plate.shape[:2] == (SIZE[1], SIZE[0])

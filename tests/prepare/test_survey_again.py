@@ -15,7 +15,7 @@ from ghostprep.clip import Footage, glance, probe
 from ghostprep.clip.cache import Cache
 from ghostprep.prepare.learn import learn
 from ghostprep.prepare.recipe import Recipe
-from ghostprep.prepare.survey import survey
+from ghostprep.prepare.survey import begun, survey
 from ghostprep.progress import silent
 
 
@@ -52,9 +52,9 @@ def glimpsed(footage: Footage, longest: int, *_: object) -> list[Frame]:
 
 
 def seen_in(clip: Path, recipe: Recipe, rate: Fraction | None = None) -> dict[str, object]:
-    with Footage(probe(clip), recall=recipe.cache) as footage:
-        key = learn(footage, recipe.backing, recipe.plate).key
-        seen = survey(footage, key, rate or footage.facts.rate, silent, start=recipe.start, end=recipe.end)
+    with begun(probe(clip), recipe) as footage:
+        key = learn(footage, recipe).key
+        seen = survey(footage, key, rate or footage.facts.rate, silent)
         fetch = seen.fetch
         assert fetch is not None
         ticks = len(seen.source)

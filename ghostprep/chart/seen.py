@@ -19,7 +19,7 @@ from ghostprep.errors import InputError
 from ghostprep.finding import Finding
 from ghostprep.optics import Plan, make_plan
 from ghostprep.optics.advice.words import Words
-from ghostprep.optics.planning import find_mount
+from ghostprep.optics.planning import mount_of
 from ghostprep.picture.place import Orientation
 from ghostprep.prepare.setup import profile_of
 from ghostprep.scene import MM_PER, format_length, load_scene, parse_scene
@@ -162,7 +162,7 @@ def _mount(plan: Plan, seen: Seen) -> Iterator[Correction]:
     for mirrored in (screen.mirrored, not screen.mirrored):
         for top in TOPS[screen.wall]:
             other = screen.model_copy(update={"top": top, "mirrored": mirrored})
-            mount = find_mount(plan.scene.model_copy(update={"screen": other}))
+            mount = mount_of(plan.scene.model_copy(update={"screen": other}))
             if (Orientation(mount.mirrored, mount.quarter_turns).undo(raster) == wanted).all():
                 if top != screen.top:
                     yield Correction("screen.top", screen.top, top)

@@ -14,7 +14,7 @@ import pydantic
 from ghostprep.errors import GhostprepError, InputError
 from ghostprep.optics import Plan, make_plan
 from ghostprep.optics.mount import Mount
-from ghostprep.optics.planning import find_mount, measure
+from ghostprep.optics.planning import measure, mount_of
 from ghostprep.picture.place import Orientation
 from ghostprep.scene import Scene, load_scene, parse_scene
 
@@ -143,7 +143,7 @@ def _assumed(
     top, mount = next(
         (top, mount)
         for top in ("up", "front", "back", "down")
-        for mount in (find_mount(parse_scene(_box(raster, top, mirrored=not wanted.mirrored))),)
+        for mount in (mount_of(parse_scene(_box(raster, top, mirrored=not wanted.mirrored))),)
         if mount.quarter_turns == wanted.quarter_turns
     )
     stands = _stands(mount, raster, lit)

@@ -1,8 +1,8 @@
 """Across time: where to join, how to blend, what to repeat."""
 
-from ghostprep.loop.advice import loop_finding
-from ghostprep.loop.assemble import mixed
+from ghostprep.loop.blend import mixed
 from ghostprep.loop.candidate import LoopCandidate
+from ghostprep.loop.measure import loop_finding
 from ghostprep.loop.method import better_method
 from ghostprep.loop.plan import LoopPlan, Mix
 from ghostprep.loop.refine import join_at
@@ -11,7 +11,7 @@ from ghostprep.loop.seam import quietest
 from ghostprep.loop.search import search
 from ghostprep.loop.sound import loop_sound
 from ghostprep.loop.strip import ThumbnailStrip
-from ghostprep.loop.ways import plan_loop
+from ghostprep.loop.ways import plan_loop, plan_still
 
 __all__ = [
     "Appearance",
@@ -27,6 +27,7 @@ __all__ = [
     "mixed",
     "plan_appearances",
     "plan_loop",
+    "plan_still",
     "quietest",
     "search",
     "show",

@@ -1,4 +1,4 @@
-"""Measure a join before it is made: step, jerk, double image, sharpness, brightness."""
+"""Measure a join before it is made, and say what is wrong with it."""
 
 from __future__ import annotations
 
@@ -10,8 +10,9 @@ from typing import Final
 import numpy as np
 
 from ghostprep.arrays import Figure, Frame, Light
-from ghostprep.loop.candidate import LoopCandidate, Method
-from ghostprep.loop.flow import Pair
+from ghostprep.finding import Finding
+from ghostprep.loop.blend import Pair
+from ghostprep.loop.candidate import GOOD, LoopCandidate, Method
 from ghostprep.loop.plan import weights
 from ghostprep.loop.strip import rms, sharpness
 from ghostprep.transfer import STILL, codes_to_light, luminance
@@ -181,3 +182,33 @@ def _between(a: float, b: float, weight: float) -> float:
 
 def _share(value: float, wanted: float) -> float:
     return value / wanted if wanted > 1e-7 else 1.0
+
+
+def loop_finding(best: LoopCandidate | None) -> Finding | None:
+    """Say that a clip does not loop, why, and what to do; None if it loops.
+
+    Parameters
+    ----------
+    best : LoopCandidate or None
+        The best join that was found; None if the clip is too short for any.
+    """
+    remedy = "use --join there-and-back or --join fades, or take another stretch (--start, --end, --length)"
+    if best is None:
+        return Finding(
+            "caution", "join", "the clip does not loop: it is too short, or cut into pieces", remedy
+        )
+    if best.score <= GOOD:
+        return None
+    worst = max(
+        (best.step, f"the picture jumps {best.step:.1f} times as far as it moves from frame to frame"),
+        (best.jerk / JERK_LIMIT, f"its motion changes {best.jerk:.1f} times as suddenly as elsewhere"),
+        (best.double / DOUBLE_LIMIT, "two figures show at once, one beside the other"),
+        ((1 - best.dip) / SOFTENING_LIMIT, f"the picture gets {100 * (1 - best.dip):.0f} % softer"),
+        (best.ripple / RIPPLE_LIMIT, "its brightness wavers"),
+    )[1]
+    return Finding(
+        "caution",
+        "join",
+        f"the clip does not loop by itself: where it does best, over frames {best.name}, at the join {worst}",
+        remedy,
+    )

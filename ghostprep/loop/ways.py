@@ -1,8 +1,9 @@
-"""The five ways in which a clip can be made to repeat."""
+"""The ways in which a clip, or a still picture, can be made to repeat."""
 
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from fractions import Fraction
 from typing import Final
 
@@ -16,6 +17,8 @@ FADE_S: Final = 1.0
 """From dark to full light, and back."""
 TURN_S: Final = 0.4
 """Time in which a there-and-back slows down to its turn."""
+STILL_S: Final = 8.0
+"""A still's loop, long enough for a drift that nobody sees move."""
 FADE_POWER: Final = 2.2
 """A fade that looks even to the eye is even in signal, not in light."""
 
@@ -198,3 +201,57 @@ def _between(position: Fraction) -> Mix:
     whole = math.floor(position)
     part = position - whole
     return Mix(whole) if part == 0 else Mix(whole, whole + 1, float(part))
+
+
+def plan_still(
+    rate: Fraction,
+    *,
+    drift: float,
+    join: How = "search",
+    crossfade_s: float | None = None,
+    length_s: tuple[float, float] | None = None,
+) -> LoopPlan:
+    """Return the loop of a clip that has one frame.
+
+    Parameters
+    ----------
+    rate : Fraction
+        Frames a second.
+    drift : float
+        How far it goes to each side, as a share of the figure's height. It rises by half as much on its
+        way, and is at rest where the loop starts over.
+    join : {"search", "none", "fades"}
+        "fades" comes out of the dark and goes back into it.
+    crossfade_s : float, optional
+        Seconds of each fade.
+    length_s : (float, float), optional
+        Shortest and longest loop, seconds. Default: 8.
+
+    Raises
+    ------
+    InputError
+        A join that one picture cannot have.
+    """
+    if join not in ("search", "none", "fades"):
+        raise InputError(
+            f"is {join}, and the clip is one picture, which has no end to join",
+            where="--join",
+            remedy="leave it out: the picture drifts and comes back; or use --join fades",
+        )
+    if crossfade_s is not None and join != "fades":
+        raise InputError(
+            "the clip is one picture: there is nothing to blend", where="--crossfade", remedy="leave it out"
+        )
+    seconds = STILL_S if length_s is None else min(max(STILL_S, length_s[0]), length_s[1])
+    count = max(1, _frames(seconds, rate))
+    # the fades, and the place of the seam, are those of a clip of as many frames
+    how: How = "fades" if join == "fades" else "none"
+    plan = plan_loop(how, count, rate, crossfade_s=crossfade_s)
+    steps = tuple(Mix(0, gain=mix.gain, shift=_drifted(i / count, drift)) for i, mix in enumerate(plan.steps))
+    return replace(plan, steps=steps, first=0, last=0)
+
+
+def _drifted(part: float, drift: float) -> tuple[float, float]:
+    """Return where it is after a part of the loop, 0..1: right and down."""
+    angle = 2 * math.pi * part
+    return drift * math.cos(angle), -drift / 2 * math.sin(angle) ** 2

@@ -20,6 +20,8 @@ _CLOSEST_MM: Final = 1.0
 _SAME_DEG: Final = 0.5
 """Two angles of a pane are the same: nobody sets one nearer by hand (common practice, no source)."""
 _FACING: Final = {"left": "right", "right": "left", "floor": "up", "ceiling": "down"}
+TOWARDS: Final = {"left": "left", "right": "right", "floor": "down", "ceiling": "up"}
+"""The ways in which a screen on each side of the box faces, and in which that side lies."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -111,7 +113,7 @@ def lay_out(scene: Scene) -> Layout:
     """
     through, at = scene.pane.through, scene.ghost.at
     if through is not None:
-        normal = _pane_normal(scene.screen.wall, scene.pane.angle)
+        normal = pane_normal(scene.screen.wall, scene.pane.angle)
         on_pane = vector(through)
         centre = scene.screen.centre
         if centre is None and at is not None:
@@ -186,11 +188,10 @@ def _screen_centre(scene: Scene) -> Vector:
     return vector((0.0, height, max(depth - abs(_standing_height(scene) - height), thick)))
 
 
-def _pane_normal(wall: str, angle_deg: float) -> Vector:
+def pane_normal(wall: str, angle_deg: float) -> Vector:
     """Return the front face's normal; the wall gives the sign of the angle."""
     a = math.radians(angle_deg)
-    away = vector(AXES[{"left": "left", "right": "right", "floor": "down", "ceiling": "up"}[wall]])
-    return math.sin(a) * away + math.cos(a) * vector(AXES["front"])
+    return math.sin(a) * vector(AXES[TOWARDS[wall]]) + math.cos(a) * vector(AXES["front"])
 
 
 def _pane_halving(scene: Scene, screen: Vector) -> tuple[Vector, Vector]:
@@ -212,7 +213,7 @@ def _pane_halving(scene: Scene, screen: Vector) -> tuple[Vector, Vector]:
                 remedy="set it deeper in the box than the screen's middle",
             )
         return (screen + ghost) / 2, normal
-    normal = _pane_normal(scene.screen.wall, scene.pane.angle)
+    normal = pane_normal(scene.screen.wall, scene.pane.angle)
     # along the normal from the screen to the middle of the width, or to where the figure stands
     axis = 0 if scene.screen.wall in {"left", "right"} else 1
     middle = 0.0 if axis == 0 else _standing_height(scene)

@@ -11,7 +11,7 @@ import numpy as np
 
 from ghostprep.errors import InputError
 from ghostprep.optics.bodies import divider_frame, divider_height
-from ghostprep.optics.layout import Layout, lay_out
+from ghostprep.optics.layout import TOWARDS, Layout, lay_out, pane_normal
 from ghostprep.optics.mount import find_figure
 from ghostprep.optics.panefit import fit_pane
 from ghostprep.optics.sight import ghost_bundles
@@ -26,7 +26,6 @@ _SPARE_MM: Final = 1.0
 _BEFORE_MM: Final = 3.0
 _ROOMY_MM: Final = 15.0
 _STEEPEST: Final = (35.0, 55.0)
-_AWAY: Final = {"left": "left", "right": "right", "floor": "down", "ceiling": "up"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,10 +70,7 @@ def scene_of(scene: Scene, trial: Trial, pinned: AbstractSet[str], free: Abstrac
         return None
     s = scene.screen
     swivel = s.swivel if "screen.swivel" in pinned else 2 * trial.angle_deg - 90
-    a = math.radians(trial.angle_deg)
-    away = vector(AXES[_AWAY[trial.wall]])
-    normal = math.sin(a) * away + math.cos(a) * vector(AXES["front"])
-    placed = _placed(scene, trial, pinned, swivel=swivel, away=away, normal=normal)
+    placed = _placed(scene, trial, pinned, swivel)
     if placed is None:
         return None
     centre, through = placed
@@ -91,10 +87,11 @@ def scene_of(scene: Scene, trial: Trial, pinned: AbstractSet[str], free: Abstrac
 
 
 def _placed(
-    scene: Scene, trial: Trial, pinned: AbstractSet[str], *, swivel: float, away: Vector, normal: Vector
+    scene: Scene, trial: Trial, pinned: AbstractSet[str], swivel: float
 ) -> tuple[Vector, tuple[float, float, float] | None] | None:
     """Return the screen's centre and a point of the pane (None: it follows from the ghost's wish)."""
     s, box = scene.screen, scene.box
+    away, normal = vector(AXES[TOWARDS[trial.wall]]), pane_normal(trial.wall, trial.angle_deg)
     tall = _tall(trial)
     deep_side = tall if trial.wall in {"floor", "ceiling"} else 1 - tall
     half_deep = s.body[deep_side] / 2

@@ -76,7 +76,7 @@ def measure(scene: Scene) -> Plan:
     )
 
 
-def find_mount(scene: Scene) -> Mount:
+def mount_of(scene: Scene) -> Mount:
     """Return how a scene's picture becomes the raster, without the rest of its plan; errors as there."""
     return _laid_out(scene)[2]
 

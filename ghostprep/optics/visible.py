@@ -57,7 +57,7 @@ def net(sheet: Sheet, across: int, up: int) -> Vector:
     return points
 
 
-def faces(block: Block, name: str = "") -> list[Sheet]:
+def faces(block: Block) -> list[Sheet]:
     """Return the six faces of a block, their normals outwards."""
     found = []
     for axis, sign in itertools.product(range(3), (-1.0, 1.0)):
@@ -65,7 +65,7 @@ def faces(block: Block, name: str = "") -> list[Sheet]:
         middle = block.centre + sign * block.half[axis] * block.axes[axis]
         a, b = block.half[u] * block.axes[u], block.half[v] * block.axes[v]
         corners = np.array([middle - a - b, middle + a - b, middle + a + b, middle - a + b])
-        found.append(Sheet(name, corners, sign * block.axes[axis]))
+        found.append(Sheet("", corners, sign * block.axes[axis]))
     return found
 
 

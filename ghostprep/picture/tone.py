@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 from dataclasses import dataclass
+from typing import Final
 
 import cv2
 import numpy as np
@@ -19,10 +20,13 @@ from ghostprep.transfer import (
     roots_of_light,
 )
 
-MAX_GAIN = 6.0
+MAX_GAIN: Final = 6.0
 """`--gain auto` goes no further: noise and banding grow with it."""
 
-_SHOULDER = 0.8
+_SHOULDER: Final = 0.8
+"""Share of white from which light that is made brighter is bent, so that it keeps its detail."""
+_AIM: Final = 0.9
+"""Share of white at which `--gain auto` puts the bright part: the rest is for what is brighter still."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,15 +113,13 @@ def edge_fade(shape: tuple[int, int], width: int) -> npt.NDArray[np.float32]:
     return fade
 
 
-def auto_gain(bright: float, *, target: float = 0.9) -> float:
-    """Return the gain that brings the figure's bright part to `target` of white.
+def auto_gain(bright: float) -> float:
+    """Return the gain that brings the figure's bright part to `_AIM` of white.
 
     Parameters
     ----------
     bright : float
         Linear light, 0..1, that 99 % of the figure's pixels stay below (largest channel).
-    target : float
-        Linear light, 0..1, where that shall lie.
 
     Returns
     -------
@@ -126,4 +128,4 @@ def auto_gain(bright: float, *, target: float = 0.9) -> float:
     """
     if bright <= 0:
         return 1.0
-    return float(np.clip(target / bright, 1.0, MAX_GAIN))
+    return float(np.clip(_AIM / bright, 1.0, MAX_GAIN))

@@ -18,10 +18,10 @@ from ghostprep.loop import (
     join_at,
     loop_finding,
     plan_loop,
+    plan_still,
     quietest,
 )
 from ghostprep.loop.candidate import GOOD
-from ghostprep.loop.still import plan_still
 from ghostprep.prepare.recipe import Recipe
 from ghostprep.prepare.survey import Survey
 

@@ -7,8 +7,7 @@ from pathlib import Path
 
 from ghostprep.clip import probe
 from ghostprep.finding import Finding
-from ghostprep.loop import LoopCandidate
-from ghostprep.loop.advice import loop_finding
+from ghostprep.loop import LoopCandidate, loop_finding
 from ghostprep.prepare.choose import rank
 from ghostprep.prepare.figure import FigureExtent
 from ghostprep.prepare.learn import learn

@@ -13,7 +13,7 @@ from moviepy import ImageSequenceClip
 from moviepy.video.fx import MakeLoopable
 
 from ghostprep.loop import LoopPlan, ThumbnailStrip, better_method, mixed, plan_loop, search
-from ghostprep.loop.flow import Pair
+from ghostprep.loop.blend import Pair
 from ghostprep.transfer import codes_to_light, luminance
 
 BLEND_S = 0.4

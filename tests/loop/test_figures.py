@@ -11,9 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ghostprep.loop import LoopCandidate, Schedule, ThumbnailStrip, plan_appearances, plan_loop, show
-from ghostprep.loop.advice import loop_finding
 from ghostprep.loop.candidate import GOOD, UNSEEN
-from ghostprep.loop.measure import DOUBLE_LIMIT, JERK_LIMIT, RIPPLE_LIMIT, SOFTENING_LIMIT
+from ghostprep.loop.measure import DOUBLE_LIMIT, JERK_LIMIT, RIPPLE_LIMIT, SOFTENING_LIMIT, loop_finding
 from ghostprep.loop.plan import LoopPlan, Mix, weights
 from ghostprep.loop.points import Shot, points_of
 from ghostprep.loop.search import lag_range

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from ghostprep.errors import InputError
-from ghostprep.loop.still import plan_still
+from ghostprep.loop.ways import plan_still
 from ghostprep.picture.place import Drift, Orientation, Placement
 from ghostprep.prepare.make import make
 from ghostprep.prepare.recipe import Recipe

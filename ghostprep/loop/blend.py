@@ -1,17 +1,19 @@
-"""A blend that moves one frame's figure onto the other's instead of showing both."""
+"""Two frames made one: both shown at once, or one frame's figure moved onto the other's."""
 
 from __future__ import annotations
 
 import functools
 import threading
+from collections.abc import Callable
 from typing import Final
 
 import cv2
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.arrays import Figure, Frame, Light
-from ghostprep.transfer import codes_to_light, rounded
+from ghostprep.arrays import Codes, Figure, Frame, Light
+from ghostprep.loop.plan import LoopPlan, Mix
+from ghostprep.transfer import codes_to_light, figure_of_light, light_to_codes, rounded
 
 Field = npt.NDArray[np.float32]
 FADE: Final = 0.3
@@ -138,9 +140,39 @@ class Pair:
         return moved_a, moved_b, share
 
 
+def crossfade(a: Light, b: Light, weight: float) -> Light:
+    """Return the frame (h, w, 3) that shows `a` and `b` at once, `weight` 0..1 of `b`; in linear light."""
+    return np.asarray(a + (b - a) * np.float32(weight), np.float32)
+
+
 def flow_blend(a: Frame | Figure, b: Frame | Figure, weight: float) -> Light:
     """Blend two frames (h, w, 3) along their motion, `weight` 0..1 of the way; returns linear light."""
     moved_a, moved_b, share = Pair(a, b).meet(codes_to_light(a), codes_to_light(b), weight)
-    return (
-        moved_a if share == 0 else np.asarray(moved_a + np.float32(share) * (moved_b - moved_a), np.float32)
-    )
+    return moved_a if share == 0 else crossfade(moved_a, moved_b, share)
+
+
+def mixed(plan: LoopPlan, mix: Mix, fetch: Callable[[int], Codes]) -> Codes:
+    """Return one frame (h, w, 3) of a planned loop.
+
+    A frame that is not mixed is handed on as it is, bit for bit; blends are made in linear light.
+
+    Parameters
+    ----------
+    mix : Mix
+        One of its steps.
+    fetch : callable
+        ``fetch(i)`` returns source frame i (h, w, 3), premultiplied on black, with as many bits as the frame
+        is to have; it is called once or twice.
+    """
+    a = fetch(mix.a)
+    if mix.b is None and mix.gain == 1.0:
+        return a
+    light = codes_to_light(a)
+    if mix.b is not None:
+        b = fetch(mix.b)
+        if plan.method == "flow":
+            light = flow_blend(a, b, mix.weight)
+        else:
+            light = crossfade(light, codes_to_light(b), mix.weight)
+    light = light * np.float32(mix.gain)
+    return np.asarray(light_to_codes(light) if a.dtype == np.uint8 else figure_of_light(light), a.dtype)

@@ -8,7 +8,7 @@ from scipy.ndimage import shift
 from skimage.registration import phase_cross_correlation
 
 from ghostprep.loop import LoopPlan, Mix, flow, mixed
-from ghostprep.loop.flow import Pair, flow_blend, motion, move
+from ghostprep.loop.blend import Pair, flow_blend, motion, move
 from ghostprep.loop.plan import weights
 from ghostprep.transfer import codes_to_light, light_to_codes, luminance
 

@@ -176,7 +176,7 @@ function visibleShare(stage, scenery, eye, lit, hidden) {
   const wide = Math.max(...xs) - Math.min(...xs), high = Math.max(...ys) - Math.min(...ys), scale = size / Math.max(wide, high);
   const win = { left: Math.min(...xs), top: Math.max(...ys), scale, columns: Math.max(1, Math.round(wide * scale)), rows: Math.max(1, Math.round(high * scale)) };
   const sight = new Sight(stage, scenery, eye, win, hidden), seen = new Set(sight.lit.at);
-  const why = new Map();
+  const pane = new Seen(stage.pane, new Mirrored(), eye), why = new Map();
   let all = 0, shown = 0, lamp = 0, room = 0;
   place.scan(eye, win, (k, t) => {
     all += 1;
@@ -187,11 +187,7 @@ function visibleShare(stage, scenery, eye, lit, hidden) {
       return;
     }
     const what = sight.root.what[k];
-    const pane = new Seen(stage.pane, new Mirrored(), eye);
-    let before = false;
-    if (what >= BODY) {
-      before = sight.root.far[k] < pane.gap / dot(wayOf(win, eye, k), pane.normal);
-    }
+    const before = what >= BODY && sight.root.far[k] < pane.gap / dot(wayOf(win, eye, k), pane.normal);
     const name = before ? sight.faces[what].name : "the pane's edge or a body before the screen";
     why.set(name, (why.get(name) || 0) + 1);
   });

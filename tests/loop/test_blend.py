@@ -7,7 +7,7 @@ import pytest
 from scipy.ndimage import shift
 from skimage.registration import phase_cross_correlation
 
-from ghostprep.loop import LoopPlan, Mix, flow, mixed
+from ghostprep.loop import LoopPlan, Mix, blend, mixed
 from ghostprep.loop.blend import Pair, flow_blend, motion, move
 from ghostprep.loop.plan import weights
 from ghostprep.transfer import codes_to_light, light_to_codes, luminance
@@ -98,11 +98,11 @@ def test_motion_is_looked_for_in_small_and_told_in_the_frames_own_pixels(
             seen.append(a.shape[::-1])
             return np.full((*a.shape, 2), 1.5, np.float32)
 
-    monkeypatch.setattr(flow, "_engine", Engine)
+    monkeypatch.setattr(blend, "_engine", Engine)
     frame = np.zeros((size[1], size[0], 3), np.uint8)
-    field = flow.motion(frame, frame)
+    field = blend.motion(frame, frame)
     ((wide, high),) = seen
-    assert max(wide, high) == (flow._FLOW_SIDE if small else 160)
+    assert max(wide, high) == (blend._FLOW_SIDE if small else 160)
     assert wide / high == pytest.approx(16 / 9, rel=0.01)
     assert field.shape == (size[1], size[0], 2)
     # a pixel and a half of the small picture is that much more of the frame

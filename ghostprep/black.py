@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from typing import Final
 
+NEUTRAL: Final = 128
+"""Code of both chroma planes where there is no colour: "achromatic" in ITU-R BT.709 (item from memory)."""
+
 NEAR_PX: Final = 4
 """Codecs work in blocks: this far from the figure its residue is expected, farther away it is not."""
 

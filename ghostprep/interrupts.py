@@ -21,6 +21,7 @@ SIGNALS: Final = tuple(
 _SETTLE_S: Final = 3.0
 """So long a second request is not heard: what was begun is being cleared up."""
 _SWALLOWED_S: Final = 0.05
+"""An interrupt that a destructor swallowed is raised again after so long."""
 
 
 class _Listener:

@@ -24,6 +24,7 @@ _CLAIM: Final = "claim"
 _UNCLAIMED_S: Final = 3600
 """A folder of ours without a claim, and not empty, is nobody's after so long."""
 _PATIENCE_S: Final = 10.0
+"""Seconds that a lock is waited for: others hold it for a moment only."""
 
 
 class Claim:

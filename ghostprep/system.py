@@ -15,6 +15,7 @@ from typing import Final
 NO_FOLLOW: Final[int] = getattr(os, "O_NOFOLLOW", 0)
 """Refuses a symlink on opening; Windows makes those for administrators only."""
 FOLDER_ONLY: Final[int] = getattr(os, "O_DIRECTORY", 0)
+"""Refuses anything but a folder on opening, where the system can."""
 
 
 _DEVICES: Final = frozenset(

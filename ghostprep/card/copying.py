@@ -17,6 +17,7 @@ from ghostprep.card.records import LARGEST
 from ghostprep.errors import JobError
 
 _CHUNK: Final = 1 << 20
+"""Bytes that are read at a time: whole pages, as reading past the cache asks."""
 _NO_SUCH_WAY: Final = {errno.EINVAL, errno.ENOTSUP, errno.EOPNOTSUPP, errno.ENOSYS, errno.ESPIPE}
 Count = Callable[[int], None]
 """Told how many bytes are done since it was last told."""

@@ -29,6 +29,7 @@ _OURS: Final = re.compile(r"[NO]\d{4}\.TMP|JOURNAL\.(JSN|NEW)", re.IGNORECASE)
 _REPAIR: Final = "check the card with the system's disk check, then run again"
 _GAP: Final = re.compile(r"GPGAP\d{3}\.TMP", re.IGNORECASE)
 _MOST_GAPS: Final = 1000
+"""As many as the names have numbers."""
 
 
 def new_name(number: int) -> str:

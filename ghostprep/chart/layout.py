@@ -79,6 +79,7 @@ STEPS: Final = (3, 5, 7, 10, 13, 16, 20, 26, 34)
 _SIGN: Final = 200
 _RULER: Final = 150
 _WORDS: Final = 100
+"""Codes of the letter, of the rulers, and of words and arrows."""
 
 
 @dataclass(frozen=True, slots=True)

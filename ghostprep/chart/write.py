@@ -33,6 +33,7 @@ from ghostprep.progress import Progress, silent
 from ghostprep.scene import format_length, load_scene
 
 _RATE: Final = Fraction(25)
+"""Frames a second, where the player takes them."""
 
 
 @dataclass(frozen=True, slots=True)

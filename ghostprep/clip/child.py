@@ -19,6 +19,7 @@ from typing import Final, cast
 from ghostprep.errors import JobError
 
 _PIPE_BYTES: Final = 1 << 20
+"""The most that Linux gives a pipe unasked."""
 STALL_S: Final = 60.0
 """An ffmpeg that gives and takes nothing for so long, while it should, is killed."""
 AGAIN: Final = "start again; a system short of memory ends programs: then close others first"
@@ -30,6 +31,7 @@ _COMPLAINT: Final = re.compile(
 _ERRORS_KEPT: Final = 8
 _LINES_KEPT: Final = 400
 _LINE_MAX: Final = 2000
+"""First errors, last lines and bytes of a line that are kept: a broken clip makes millions."""
 _LIVING: Final[set[subprocess.Popen[bytes]]] = set()
 
 

@@ -30,6 +30,7 @@ _POINTS: Final = 33
 _SCREEN_CD_M2: Final = 1000.0
 _GAMMA: Final = 1.2
 _LUMINANCE_2020: Final = (0.2627, 0.6780, 0.0593)
+"""A screen of 1000 cd/m2, its OOTF gamma, and the weights of R, G, B (BT.2100-2, table 5)."""
 
 
 def hlg_to_pq(signal: Floats) -> Floats:

@@ -39,6 +39,7 @@ PASS_BYTES: Final = 1 << 30
 MADE_BYTES: Final = 600 << 20
 """More is not put into the cache at once: it shall hold what several clips gave."""
 GLIMPSE_BYTES: Final = 40_000_000
+"""Glimpses that take more do not go into the cache."""
 
 
 class Footage:

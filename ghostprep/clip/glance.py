@@ -21,6 +21,7 @@ from ghostprep.clip.stream import FrameStream, read_frames
 T = TypeVar("T")
 
 GLIMPSES: Final = 32
+"""Glimpses of a clip at most."""
 
 COARSE: Final = 640
 """Longer side of glimpses, pixels."""

@@ -29,9 +29,12 @@ _ALPHA_DECODERS: Final = {"vp8": "libvpx", "vp9": "libvpx-vp9"}
 """ffmpeg's own decoders of these drop the alpha."""
 _ENCRYPTED: Final = {"encv", "drmi", "drms"}
 _ANSWER_BYTES: Final = 1 << 20
+"""Room for a description, which takes some hundred bytes a stream."""
 _STALL_S: Final = 30.0
+"""Seconds without a word after which opening a file is given up."""
 _PLAIN_PIXELS: Final = 1920 * 1200
 _LARGE_PIXELS: Final = 4096 * 2304
+"""Up to 1920x1200 a decoder may use all threads, up to 4096x2304 four of them."""
 _BRING: Final = "bring a video, a picture or a GIF"
 _ALPHA_FORMATS: Final = ("yuva", "rgba", "bgra", "argb", "abgr", "gbrap", "ya", "pal8", "ayuv", "vuya")
 _OFTEN_PREMULTIPLIED: Final = (
@@ -39,6 +42,7 @@ _OFTEN_PREMULTIPLIED: Final = (
     "unknown",
 )
 _ALPHA_LOOK: Final = 8
+"""So many frames tell which kind of alpha a clip has."""
 _LEAST_SOFT: Final = 64
 """So many soft pixels are needed before their colours are believed."""
 
@@ -261,6 +265,7 @@ def _depth(pixel_format: str) -> int:
 
 
 _LARGEST: Final = 64_000_000
+"""Bytes of the box that describes the tracks that are read at most."""
 _NEAR: Final = 2000
 """A protected sample entry holds its protection box after a header and the codec's own box."""
 

@@ -19,6 +19,7 @@ from ghostprep.errors import InputError
 
 TIME_FORMAT: Final = "@{pts} {tb}@"
 _GAP_MAX_S: Final = 10.0
+"""A longer gap is a splice, and not meant."""
 _PIX_FMT: Final = {"rgb24": "rgb24", "rgba": "rgba", "i420": "yuv420p"}
 
 

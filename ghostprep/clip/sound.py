@@ -20,6 +20,7 @@ LONGEST_S: Final = 600
 _LEAD_S: Final = Fraction(1, 4)
 """Decoded before the stretch and thrown away, so that a lossy decoder has settled."""
 _JUMP_BACK_S: Final = 2
+"""A jump lands near: so much earlier, the start is surely decoded."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,6 +13,7 @@ from moviepy import Clip
 from ghostprep.arrays import Frame
 
 _GLIMPSES: Final = 24
+"""Glimpses of a clip at most; each is a jump."""
 
 
 def frame_count(clip: Any) -> int:

@@ -16,6 +16,7 @@ from ghostprep.optics.vectors import Vector, vector
 GRID: Final = 8
 """Cells along each side of a face's map of light."""
 _LEAST_MM: Final = 0.05
+"""Thinner faces are not seen."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -32,10 +32,13 @@ _PER_ROLE: Final[dict[str, tuple[float, tuple[float, float, float]]]] = {
 _OWN: Final[dict[str, float]] = {"front": 0.16, "player": 0.035, "baffle": 0.02}
 """Reflectances of stained wood, dark plastic, matt black paint. Common practice, no source."""
 _TILES: Final = (0.55, 0.85)
+"""Dark and light tiles, as shares of the scenery's reflectance."""
 _WHITE: Final = 0.85
 """Reflectance of white paper. Common practice, no source."""
 _LARGEST_BYTES: Final = 100_000_000
+"""No photograph takes so much; a file of that size is something else."""
 _LONGEST_PX: Final = 512
+"""Finer than any thing in the box is shown."""
 
 
 def colour_of(name: str, role: str, reflectance: float) -> Light:

@@ -16,7 +16,9 @@ from ghostprep.optics.world import Sheet
 
 Table = npt.NDArray[np.float32]
 _STEPS: Final = 256
+"""Rows of the tables, less one, even in the cosine."""
 _SMALLEST: Final = 1e-6
+"""Below this sine light falls straight on, where 0 / 0 has a limit."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

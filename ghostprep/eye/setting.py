@@ -20,6 +20,7 @@ from ghostprep.scene import Scene, load_scene, parse_scene
 
 _PITCH_MM = 0.153
 _LONGEST_MM = 154.0
+"""A small panel's pitch, and the longer side of the largest: 7 inches (common practice, no source)."""
 _FULL = 0.94
 """Share of the picture's height that a figure fills of which nothing else is known."""
 _WHOLE = (0.0, 0.0, 1.0, 1.0)

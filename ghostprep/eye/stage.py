@@ -36,6 +36,7 @@ MIRROR_REFLECTANCE: Final = 0.9
 """Of a front-faced mirror. Common practice, no source."""
 _CARD_MM: Final = 0.4
 _CARD_ASPECT: Final = 0.42
+"""Thickness of the paper figure's card, and its width over its height."""
 _LOW_GROUND: Final = 0.35
 """Ground up to this share of the box's height is a raised floor, higher ground something that is not told."""
 

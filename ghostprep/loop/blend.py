@@ -19,6 +19,7 @@ Field = npt.NDArray[np.float32]
 FADE: Final = 0.3
 """Share of the way, in its middle, over which the one frame's light is exchanged for the other's."""
 _FLOW_SIDE: Final = 480
+"""Longer side at which motion is looked for: it is smooth, and its cost grows with the pixels."""
 _local = threading.local()
 
 

@@ -15,6 +15,7 @@ _OUTSTANDING: Final = 3.0
 _CHANGE: Final = 0.35
 """A cut's step over the light of the picture: a cut replaces it, fast motion moves part of it."""
 _AROUND: Final = 12
+"""Steps on either side of one that say what is usual there."""
 
 
 @dataclass(frozen=True, slots=True)

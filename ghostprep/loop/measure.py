@@ -23,6 +23,7 @@ DOUBLE_LIMIT: Final = 1.0
 """In steps of the usual motion: two images no further apart than a frame's own motion look like motion."""
 SOFTENING_LIMIT: Final = 0.2
 RIPPLE_LIMIT: Final = 0.02
+"""Shares of sharpness and of light that a blend may lose: what a score of 1 stands for."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,6 +16,7 @@ from ghostprep.loop.thumbnail import shrink
 
 _METHODS: Final[tuple[Method, ...]] = ("crossfade", "flow")
 _SAMPLES: Final = 12
+"""Frames of the turns that are measured: each costs two motions."""
 
 
 def better_method(

@@ -13,6 +13,7 @@ _OFF: Final = 0.2
 _ODD: Final = 0.5
 """Of a step: a picture that is farther than this from its repeat is another picture, and not noise."""
 _SAMPLES: Final = 24
+"""Frames, spread over the clip, that say which periods are worth a whole look."""
 
 
 def exact_period(points: Light, steps: Light, low: int, high: int) -> int | None:

@@ -11,6 +11,7 @@ How = Literal["search", "ends", "there-and-back", "fades", "none"]
 
 
 _EASE: Final = 0.5
+"""Share of the gentle curve in a moved blend; the rest rises evenly."""
 
 
 def weights(blend: int, method: Method) -> tuple[float, ...]:

@@ -12,9 +12,13 @@ from ghostprep.arrays import Light
 from ghostprep.loop.strip import VECTOR, ThumbnailStrip
 
 _DIMENSIONS: Final = 48
+"""Directions in which frames are compared: the cost of all pairs grows with them."""
 _SAMPLE: Final = 3000
+"""Frames that the directions are found from."""
 _BLOCK: Final = 4096
+"""Frames that are held at a time: 10 MB."""
 _STEP_WEIGHT: Final = 25.0
+"""How much a step counts beside a picture: motion is small, and is what a join shows."""
 
 
 @dataclass(frozen=True)

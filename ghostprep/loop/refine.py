@@ -21,8 +21,10 @@ ENOUGH_S: Final = 6.0
 """A longer loop is preferred up to here: the eye notices a short one by its repeating."""
 BLENDS_S: Final = (0.0, 0.1, 0.2, 0.4, 0.8, 1.2)
 MOVED_S: Final = (0.2, 0.4, 0.8, 1.2)
+"""Lengths that are tried, seconds: of plain blends, and of blends that move the figure."""
 _LONG_S: Final = 0.4
 _SHIFT_S: Final = 0.6
+"""From so long a blend on, a good join is enough; and how far moved blends may be shifted."""
 _LAG_S: Final = 0.8
 """So much of the motion on either side of a join decides its lag."""
 _MISSED: Final = 0.15

@@ -12,6 +12,7 @@ from ghostprep.loop.strip import ThumbnailStrip
 from ghostprep.transfer import STILL
 
 _AROUND: Final = 2
+"""Steps before and after the seam that a pause interrupts."""
 
 
 def quietest(plan: LoopPlan, strip: ThumbnailStrip) -> int:

@@ -21,10 +21,13 @@ from ghostprep.transfer import STILL
 
 SHORTEST_S: Final = 2.0
 LONGEST_S: Final = 120.0
+"""The loops that are looked for where no length is asked for."""
 TURN_S: Final = 0.2
 """The shortest exact period that counts when no length is asked for."""
 _WINDOWS_S: Final = (0.0, 0.4, 0.8)
+"""Windows that are compared: what is alike for a moment, and for as long as a blend takes."""
 _SHORTLIST: Final = 64
+"""Pairs that are looked at closely."""
 
 
 def search(

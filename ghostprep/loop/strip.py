@@ -17,6 +17,7 @@ from ghostprep.transfer import luminance
 
 VECTOR: Final = THUMBNAIL[0] * THUMBNAIL[1] + 2 * COLOUR[0] * COLOUR[1]
 _CHUNK: Final = 1024
+"""Thumbnails that are held in memory: 1.3 MB."""
 _ROW_BYTES: Final = VECTOR * 2
 
 

@@ -22,8 +22,11 @@ BEFORE_MM: Final = 2.0
 SPARE_MM: Final = 1.0
 """What it reaches beyond a net's outermost line where bodies cut the view: no finer is the net."""
 _SAME_MM: Final = 1e-6
+"""Two lengths are the same: rounding."""
 _THIN_MM: Final = 0.01
+"""A board is no thinner, however little room it has."""
 _ROUNDS: Final = 3
+"""Times that the board is made larger where lines still pass it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,6 +170,7 @@ _GRAZING_MM: Final = 1e-6
 _ON_MM: Final = 1e-7
 """So far beyond a plane a point still counts as on it: rounding."""
 _BEHIND_MM: Final = 1e-3
+"""What touches the plane from behind is not behind it."""
 
 
 def outermost_lines(scene: Scene, block: Block, depth_mm: float) -> Lines:

@@ -22,6 +22,7 @@ Role = Literal["wall", "front", "divider", "thing", "player", "holder", "baffle"
 CARD_MM: Final = 0.5
 """Thickness of the card before the player, with the window for its lit area. Common practice, no source."""
 _FRONT_MM: Final = 0.01
+"""Thickness of the front as a body: it lies in the opening's plane, and blocks."""
 SIDES: Final = ("right", "left", "top", "bottom")
 """The holder's sides by the picture on the screen, in the order of `Holder.strips`."""
 

@@ -21,6 +21,7 @@ AGAINST_MM: Final = 1.5
 SPARE_MM: Final = 2.0
 """What is added to a trim that was found along single lines."""
 _ALONG: Final = 13
+"""Points along an edge that lines are drawn to."""
 _BESIDE: Final = {"left": ("right", 0), "right": ("left", 0), "bottom": ("up", 1), "top": ("down", 1)}
 
 
@@ -169,6 +170,7 @@ def _threshold(scene: Scene, points: Vector, side: str, axis: int, opening: Rect
 
 
 _HALVINGS: Final = 14
+"""Of the room that a pane may grow by."""
 _WIDE_TRIM: Final = 0.1
 """A trim that takes more of the opening than this share is worse than a longer pane."""
 

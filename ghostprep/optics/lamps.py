@@ -17,7 +17,9 @@ from ghostprep.optics.world import Sheet, World
 from ghostprep.scene import Scene
 
 _ALONG: Final = 9
+"""Points that a strip shines from."""
 _BULB_MM: Final = 1.0
+"""Half the size of what is seen of a point that shines."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -17,6 +17,7 @@ from ghostprep.optics.vectors import AXES, Vector, reflect_direction, reflect_po
 from ghostprep.scene import Scene, format_length
 
 _CLOSEST_MM: Final = 1.0
+"""Nearer to each other, screen and ghost are at one place."""
 _SAME_DEG: Final = 0.5
 """Two angles of a pane are the same: nobody sets one nearer by hand (common practice, no source)."""
 _FACING: Final = {"left": "right", "right": "left", "floor": "up", "ceiling": "down"}

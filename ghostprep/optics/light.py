@@ -33,9 +33,11 @@ A choice of ours within the range found usable on see-through displays (Wan and 
 BLACK_PAINT: Final = 0.05
 """Share of light that matt black paint sends back. Common practice, no source."""
 _DEFAULT_SCENE: Final = 5.0
+"""Dim lamplight, cd/m2, where nothing is said. Common practice, no source."""
 DARKEST: Final = 1e-3
 """The least luminance that is counted with, so that ratios stay finite, cd/m2."""
 _ROUND_MM: Final = 10.0
+"""So far round what shows the ghost the pane is looked at, too."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,6 +14,7 @@ from ghostprep.scene import Scene
 
 Matrix = npt.NDArray[np.float64]
 _GRID: Final = 9
+"""Points along each side of the raster where the exact map is held against flip and turns."""
 # one clockwise quarter turn of a picture, as a map of directions in raster axes (x right, y down)
 _TURN: Final = np.array([[0.0, -1.0], [1.0, 0.0]])
 

@@ -23,9 +23,13 @@ from ghostprep.scene.furniture import Divider, Doorway
 from ghostprep.scene.model import Top, Wall
 
 _SPARE_MM: Final = 1.0
+"""Clearance at walls and doorways."""
 _BEFORE_MM: Final = 3.0
+"""Between a divider and the holder behind it."""
 _ROOMY_MM: Final = 15.0
+"""A baffle between player and light has room enough from here on."""
 _STEEPEST: Final = (35.0, 55.0)
+"""Pane angles that are looked at: beyond them the pane grows faster than anything is won."""
 
 
 @dataclass(frozen=True, slots=True)

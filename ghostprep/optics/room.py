@@ -162,6 +162,7 @@ LEAST_MM: Final = 0.05
 """Parts that overlap by less touch each other: less than a saw or a printer keeps to."""
 _KIT: Final = frozenset({"player", "holder"})
 _MIRROR_MM: Final = 0.02
+"""A mirror as a body, so that what runs into it is found."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,6 +11,7 @@ from ghostprep.scene import Scene
 
 _FRONT = vector((0.0, 0.0, -1.0))
 _GRAZING = 1e-6
+"""mm."""
 
 
 @dataclass(frozen=True, slots=True)

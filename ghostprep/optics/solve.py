@@ -39,13 +39,18 @@ FREE: Final = (
 _DEPTHS: Final = 7
 _ANGLES: Final = (45.0, 40.0, 50.0)
 _OUTS_MM: Final = (0.0, 6.0)
+"""The grid: depths of the ghost, angles of the pane, and how far the player stands off its wall."""
 _MEASURED: Final = 18
 _REFINED: Final = 3
 _ROUNDS: Final = 3
+"""Layouts that are planned whole, those of them that are bettered, and steps of each."""
 _GRID_MM: Final = 0.5
+"""Depths are whole multiples of it, as one measures."""
 _APART_MM: Final = 12.0
 _APART_DEG: Final = 3.0
+"""Layouts that differ by less are the same to a builder."""
 _AROUND: Final = 0.12
+"""Share of the box's depth that is wanted behind the ghost."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -20,10 +20,15 @@ from ghostprep.optics.vectors import Vector, meet_plane, pairs, unit
 from ghostprep.optics.world import OUT, SCREEN, Sheet, World
 
 _INSET: Final = 1e-3
+"""Shares of a side: a net of points stays off its very edge."""
 _BESIDE_MM: Final = 0.2
+"""How closely lines pass an edge."""
 _ON_EDGE: Final = np.array([0.03, 0.35, 0.65, 0.97])
+"""Shares of an edge where lines pass it."""
 _MOST: Final = 6000
+"""Lines that are followed at most; of more some are drawn."""
 _TOUCH_MM: Final = 1e-4
+"""What ends nearer touches."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -187,6 +192,7 @@ def ways_round(world: World) -> list[tuple[Sheet, ...]]:
 
 
 _GRID: Final = 13
+"""Rays along each side of the pane."""
 
 
 @dataclass(frozen=True, slots=True)

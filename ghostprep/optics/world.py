@@ -28,7 +28,9 @@ CAUGHT: Final = -4
 _MEETINGS: Final = 9
 """So many meetings with sheets are followed."""
 _NEAR: Final = 1e-6
+"""mm: a ray that starts on a surface does not meet it."""
 _PANE: Final = -10
+"""What a ray meets next, inside `World`: the pane; below it, the mirrors by their numbers."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

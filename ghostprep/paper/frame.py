@@ -19,13 +19,16 @@ from ghostprep.paper.tags import KEY_MM
 
 MARGIN_MM: Final = 10.0
 HEAD_MM: Final = 11.0
+"""Left white at each edge of the sheet, and taken by its head."""
 EYE_MM: Final = 12.0
 """How long the lines from the eye are drawn before the opening."""
 CAPTION_MM: Final = 6.0
+"""Above each view."""
 BOARD_MM: Final = 2.5
 """How thick the shelf is drawn, mm of paper."""
 _GAP_MM: Final = 6.0
 _WIDEST_GAP_MM: Final = 22.0
+"""Between views at least, and at most where the sheet has more room."""
 _CAPTION_WIDE_MM: Final = 40.0
 """What a view's caption takes; over the lines from the eye there is room for it too."""
 

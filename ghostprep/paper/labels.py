@@ -15,7 +15,9 @@ from ghostprep.paper.look import INK
 from ghostprep.paper.sheet import PaperSheet, freest
 
 _TURNS: Final = (90, 270, 45, 135, 315, 225, 0, 180, 65, 115, 245, 295)
+"""Degrees from the point to its words, the best first."""
 _FARTHEST_MM: Final = 30.0
+"""Words that stand farther off are not read with their point."""
 _SIZE_PT: Final = 7.0
 _NEAR_MM: Final = 4.0
 """Farther off than this, a line leads from the words to the point."""

@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from PIL.ImageFont import FreeTypeFont
 
 POINT_MM: Final = 25.4 / 72
+"""A point of typography: a 72nd of an inch."""
 _EM: Final = 1000
 """Letters are measured at this size, so that no width is rounded to the raster of a screen."""
 _ABOVE: Final = 0.78

@@ -17,10 +17,12 @@ Mark: TypeAlias = tuple[str, tuple[float, float], float]
 """The name of a thing, a point of it on the sheet, and the direction to try first for its tag."""
 _RADIUS_MM: Final = 2.1
 _TURNS: Final = (0, 25, -25, 50, -50, 80, -80, 110, -110, 145, -145, 180)
+"""Degrees to either side of the direction that is tried first."""
 _WORDS_PT: Final = 6.3
 _LINE_MM: Final = 3.1
 _ENTRY_MM: Final = 4.6
 _INDENT_MM: Final = 6.5
+"""The tags' discs, and the key: size of its letters, its lines, its entries, and where its words begin."""
 KEY_MM: Final = 62.0
 """The least width of the key."""
 

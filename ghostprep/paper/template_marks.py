@@ -14,12 +14,14 @@ EDGE_MM: Final = 10.0
 """What printers leave white at each edge. Common practice, no source."""
 FOOT_MM: Final = 17.0
 HEAD_MM: Final = 8.0
+"""Taken by the ruler and the cautions below, and by the title above."""
 OVERLAP_MM: Final = 12.0
 """By how much neighbouring pages of one part overlap."""
 RULER_MM: Final = 100
 RULER_IN: Final = 4
 _SMALL_PT: Final = 6.0
 _MAP_MM: Final = 20.0
+"""Width of the little map of pages."""
 _CHECK: Final = (
     "Print at 100 %, not fitted to the page, and measure this ruler before you cut: "
     "100 mm and 4 in must be true. Cut on the middle of the lines."

@@ -15,9 +15,11 @@ from ghostprep.paper.sheet import PAPERS, PaperSheet, fitted
 from ghostprep.paper.template_marks import EDGE_MM, FOOT_MM, HEAD_MM, OVERLAP_MM, Tile, furniture, overlaps
 
 MOST_PAGES: Final = 200
+"""Of more it is likely that the units are wrong."""
 _GAP_MM: Final = 6.0
 _NAME_MM: Final = 5.5
 _NAME_PT: Final = 7.0
+"""Between parts on a page; a part's name above it, and its letters."""
 
 
 class TemplatePart(PaperSheet):

@@ -108,8 +108,11 @@ class Ladder:
 
 _KEYED: Final = Guard(floor=8, colour_px=2)
 _WHOLE: Final = Guard(colour_px=0)
+"""With black around a figure, and without."""
 _SCALES: Final = (1, 2, 3, 4, 5, 6, 7, 8, 10, 12, 14, 17, 20, 24, 28, 31)
+"""Quantiser scales of MPEG and JPEG, each about a sixth coarser than the last."""
 _FINE_TABLES: Final = (0.25, 0.5, 0.75)
+"""JPEG's tables may be finer than scale 1."""
 _SHARE: Final = 0.985
 """Part of the near black that is coded finely: the dearest 1.5 % of it costs a tenth of the rim's bits."""
 

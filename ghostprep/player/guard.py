@@ -17,12 +17,12 @@ import numpy as np
 import numpy.typing as npt
 
 from ghostprep.arrays import Frame
+from ghostprep.black import NEUTRAL
 from ghostprep.channels import largest_channel
 from ghostprep.player.profile import ColourLimits
 
 WEIGHTS: Final = {"bt709": (0.2126, 0.7152, 0.0722), "bt601": (0.299, 0.587, 0.114)}
 """Luma weights of R, G, B: ITU-R BT.709-6 item 3.2, BT.601-7 table 2."""
-_NEUTRAL: Final = 128
 _BAND: Final = 64
 """Rows that are converted at a time: all that is computed of them stays in the processor's cache."""
 
@@ -62,7 +62,7 @@ def to_planes(frame: Frame, colour: ColourLimits, guard: Guard, *, centred: bool
     """
     height, width = frame.shape[:2]
     black = 16 if colour.range == "limited" else 0
-    planes = np.full((height * 3 // 2, width), _NEUTRAL, np.uint8)
+    planes = np.full((height * 3 // 2, width), NEUTRAL, np.uint8)
     planes[:height] = black
     largest = largest_channel(frame)
     shown = _past_floor(largest, guard)
@@ -91,7 +91,7 @@ def to_planes(frame: Frame, colour: ColourLimits, guard: Guard, *, centred: bool
         for plane, difference in zip(halves, differences, strict=True):
             chroma = _halved(difference * factor, centred=centred)
             chroma *= weight
-            chroma += np.float32(_NEUTRAL)
+            chroma += np.float32(NEUTRAL)
             np.clip(np.rint(chroma, out=chroma), 0, 255, out=chroma)
             plane[top // 2 : end // 2, x0 // 2 : x1 // 2] = chroma
     return planes

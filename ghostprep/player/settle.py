@@ -15,11 +15,12 @@ import cv2
 import numpy as np
 
 from ghostprep.arrays import Frame, Mask
+from ghostprep.black import NEUTRAL
 from ghostprep.errors import JobError
 from ghostprep.player.guard import Guard, lit
 
 _BLOCK: Final = 8
-_NEUTRAL: Final = 128
+"""Pixels along a side of the squares that are held or followed as a whole."""
 
 
 def settled(
@@ -60,7 +61,7 @@ def _blacken(planes: Frame, inside: Mask, black: int) -> None:
     np.copyto(planes[:height], np.uint8(black), where=~inside)
     rows = inside[0::2] & inside[1::2]
     coloured = rows[:, 0::2] & rows[:, 1::2]
-    np.copyto(planes[height:].reshape(2, height // 2, width // 2), np.uint8(_NEUTRAL), where=~coloured)
+    np.copyto(planes[height:].reshape(2, height // 2, width // 2), np.uint8(NEUTRAL), where=~coloured)
 
 
 class _Rim:

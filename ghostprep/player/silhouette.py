@@ -15,6 +15,7 @@ from ghostprep.channels import largest_channel
 from ghostprep.player.h264_level import in_macroblocks
 
 _MOST_STRETCHES: Final = 48
+"""So the sums take the same memory for any loop."""
 
 
 class Silhouette:

@@ -21,6 +21,7 @@ _SEEN: Final = 16
 """Matte, 0..255, from which a pixel belongs to what the figure touches."""
 
 _SOLID: Final = 128
+"""Half covered: where the figure's own edge lies."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Final
-
 import cv2
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.black import BLOCK_PX, LEAST_FAR, LEAST_NEAR, LEAST_NEAR_BLOCKS, NEAR_PX
+from ghostprep.black import BLOCK_PX, LEAST_FAR, LEAST_NEAR, LEAST_NEAR_BLOCKS, NEAR_PX, NEUTRAL
 from ghostprep.finding import Finding
 from ghostprep.verdict import Proof
-
-_NEUTRAL: Final = 128
 
 
 class BlackProof:
@@ -61,7 +57,7 @@ class BlackProof:
             raise ValueError(f"planes are {planes.shape}, they must be ({height * 3 // 2}, {width}) and even")
         luma = planes[:height]
         chroma = planes[height:].reshape(2, height // 2, width // 2)
-        halves = ((chroma[0] == _NEUTRAL) & (chroma[1] == _NEUTRAL)).view(np.uint8)
+        halves = ((chroma[0] == NEUTRAL) & (chroma[1] == NEUTRAL)).view(np.uint8)
         # a sixth of the time of two repeats
         neutral = cv2.resize(halves, (width, height), interpolation=cv2.INTER_NEAREST).view(np.bool_)
         exact = (luma == self._black) & neutral

@@ -23,6 +23,7 @@ LIMIT_SHARE: Final = 0.25
 """The same as a share of the screen, where its size is unknown [2]_."""
 _FIELD_DEG: Final = 10.0
 _FINE_DEG: Final = 0.1
+"""The field over which flashing area is summed, and the fineness of patterns that are exempt [1]_."""
 _SIDE_UNKNOWN: Final = 3
 """Pixels within 0.1 degrees where 341 of them make 10, as WCAG takes a screen that is not known [1]_."""
 

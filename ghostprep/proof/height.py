@@ -16,6 +16,7 @@ from ghostprep.verdict import Proof
 TOLERANCE_PX: Final = 2.0
 """A pixel at each end: the figure's rim is soft and the codec rounds it."""
 TOLERANCE_SHARE: Final = 0.02
+"""Of the height: nobody sees a fiftieth."""
 
 
 class HeightProof:

@@ -17,7 +17,9 @@ from ghostprep.verdict import Proof
 Values = npt.NDArray[np.float64]
 JUMP_LIMIT: Final = 1.0
 SOFT_LIMIT: Final = 0.85
+"""The join's largest step over the clip's own, and a blend's least sharpness over that elsewhere."""
 _NOTHING: Final = 1e-6
+"""A picture without detail has no sharpness to lose."""
 
 
 class _Meter:

@@ -9,6 +9,7 @@ from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Fie
 from ghostprep.scene.lengths import finite, format_length, parse_length
 
 _LONGEST_MM: Final = 20_000.0
+"""A longer one is a slip of the unit."""
 
 
 def units_of(info: ValidationInfo) -> str:

@@ -17,7 +17,9 @@ from ghostprep.tables import keys_at
 from ghostprep.words import did_you_mean
 
 _LARGEST_FILE: Final = 1_000_000
+"""Bytes; a scene takes some thousand."""
 _SLACK_MM: Final = 1e-6
+"""What two measures in inches are off by rounding."""
 _SAYS: Final = {
     "missing": "is needed but not given",
     "greater_than": "is {input}, but must be above {gt}",

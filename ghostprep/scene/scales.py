@@ -10,6 +10,7 @@ from ghostprep.scene.lengths import parse_length
 
 _RATIO: Final = re.compile(r"\s*1\s*[:/]\s*(\d+(?:\.\d+)?)\s*")
 _SMALLEST: Final = 1000.0
+"""1:1000; nobody builds scenery smaller."""
 
 
 @dataclass(frozen=True, slots=True)

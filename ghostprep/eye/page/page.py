@@ -44,7 +44,9 @@ CAUTIONS: Final = (
 _SCRIPTS: Final = ("light.js", "view.js", "app.js")
 _MOST_PX: Final = 230_000
 _TALLEST_PX: Final = 720
+"""The view has no more pixels, and no more rows, so that a browser traces it anew within a frame or two."""
 _STRIP: Final = 4
+"""Frames that are shown before the join, and as many after it."""
 _MM: Final = re.compile(r"(\d+(?:\.\d+)?) mm\b")
 
 

@@ -17,7 +17,9 @@ LONGEST_PX: Final = 400
 BYTES_PER_FRAME: Final = 8_600
 """A loop of 300 frames stays under 2.6 MB so, which base64 makes 3.5 MB of."""
 _SHEET_PX: Final = 1_600
+"""Sides of a sheet of frames at most."""
 _QUALITIES: Final = (86, 74, 60, 45, 30)
+"""Of WebP; the next lower one is taken where the sheets would grow too large."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -25,8 +25,11 @@ from ghostprep.scene import Scene
 from ghostprep.scene.furniture import Doorway, Mirror
 
 _SPARE_MM: Final = 1.0
+"""Room that a remedy leaves over."""
 _LEAST_MIRROR_MM: Final = 10.0
+"""What a remedy leaves of a mirror is no smaller."""
 _FARTHEST_MM: Final = 60.0
+"""Steps out of the way that are looked for are no longer."""
 _WAYS: Final[dict[str, Way]] = {
     "to the left": AXES["left"],
     "to the right": AXES["right"],

@@ -13,7 +13,9 @@ from ghostprep.optics.plan import Plan
 from ghostprep.scene import Scene
 
 _TOLD: Final = 2
+"""Remedies that are told of one finding."""
 _TRIED: Final = 9
+"""Changed scenes that are measured for one finding."""
 _ALWAYS: Final = frozenset({"scene", "cords", "safety"})
 
 

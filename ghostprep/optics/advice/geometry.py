@@ -14,6 +14,7 @@ from ghostprep.optics.vectors import AXES, unit, vector
 
 _OFF_MM: Final = 0.5
 _LEAN_DEG: Final = 0.5
+"""What nobody sees of a place and of a lean (common practice, no source)."""
 _SLANT_DEG: Final = 30.0
 """Beyond this many panels lose contrast. Common practice, no source."""
 KEYSTONE_PX: Final = 0.5

@@ -13,9 +13,11 @@ from ghostprep.optics.light import DARKEST, ENOUGH_CONTRAST
 from ghostprep.optics.plan import Plan
 
 _HARDLY: Final = 1.1
+"""A contrast below this is lost in the scenery."""
 SEEN_SHARE: Final = 0.02
 """A step of 2 % of the light around it is what an eye sees in practice (about 1 % at best)."""
 _WORTH_TURNING: Final = 1.2
+"""A fifth more light is worth another mount."""
 
 
 def findings(plan: Plan) -> Iterator[Draft]:

@@ -10,7 +10,7 @@ import numpy as np
 from ghostprep.finding import Level
 from ghostprep.optics.advice import changes
 from ghostprep.optics.advice.draft import PANE_OUTSIDE, PANE_SMALL, Draft, Offer
-from ghostprep.optics.advice.words import Words, listed
+from ghostprep.optics.advice.words import LEAST_MM, Words, listed
 from ghostprep.optics.baffle import Baffle
 from ghostprep.optics.edges import Edge
 from ghostprep.optics.panefit import on_face, pane_hits
@@ -19,7 +19,6 @@ from ghostprep.optics.sightlines import bounds
 from ghostprep.optics.visible import Lines, Patch
 from ghostprep.scene import rounded_up
 
-_LEAST_MM: Final = 0.05
 _WALLS: Final = {"left": "left wall", "right": "right wall", "floor": "floor", "ceiling": "ceiling"}
 
 
@@ -35,13 +34,13 @@ def findings(plan: Plan) -> Iterator[Draft]:
 
 
 def _sides(words: Words, over: dict[str, float]) -> str:
-    return listed([f"{words(mm)} at the {side}" for side, mm in over.items() if mm > _LEAST_MM])
+    return listed([f"{words(mm)} at the {side}" for side, mm in over.items() if mm > LEAST_MM])
 
 
 def _opening(plan: Plan) -> Iterator[Draft]:
     words, sight = Words(plan.scene.units), plan.sight
     over = sight.cut_off
-    if max(over.values()) <= _LEAST_MM:
+    if max(over.values()) <= LEAST_MM:
         return
     # the opening stays in the middle of the front
     wider = 2 * max(over["left"], over["right"])
@@ -52,7 +51,7 @@ def _opening(plan: Plan) -> Iterator[Draft]:
         size = f"{words.size((o.width, o.height))} with its sill at {words(o.sill)}"
         offers = (Offer(f"widen the opening to {size}", made),)
     level: Level
-    if max(sight.cut_off_middle.values()) > _LEAST_MM:
+    if max(sight.cut_off_middle.values()) > LEAST_MM:
         level, eyes, cut = "fault", "even for the middle eye", sight.cut_off_middle
         remedy = "widen the opening there, or move screen and pane so that the ghost stands behind its middle"
     else:
@@ -102,7 +101,7 @@ def _edge(plan: Plan, edge: Edge) -> Iterator[Draft]:
     words, viewer = Words(plan.scene.units), plan.scene.viewer
     aside = edge.towards in {"left", "right"}
     sway = viewer.sway[0 if aside else 1]
-    if edge.from_mm <= -sway + _LEAST_MM:
+    if edge.from_mm <= -sway + LEAST_MM:
         eyes = "from everywhere"
     elif edge.from_mm < 0:
         eyes = "from the middle and most eye positions"

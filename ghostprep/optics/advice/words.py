@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import Final
 
 from ghostprep.scene import format_length, rounded_up
 
-# below this a direction is not worth a word
-_LEAST_MM = 0.05
-_MOST_MORE = 12
+LEAST_MM: Final = 0.05
+"""A shorter way is not worth a word."""
+_MOST_MORE: Final = 12
+"""Digits that tell two figures apart, beyond those asked for."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +62,7 @@ class Words:
         parts = [
             f"{self(abs(v))} {plus if v > 0 else minus}"
             for v, (plus, minus) in zip(way, names, strict=True)
-            if abs(v) > _LEAST_MM
+            if abs(v) > LEAST_MM
         ]
         return " and ".join(parts) if parts else "nowhere"
 

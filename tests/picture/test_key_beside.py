@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from ghostprep.picture import Key, learn_key
-from ghostprep.picture.learn.remarks_beside import on_cut, on_marks
+from ghostprep.picture.learn.remarks_outside import on_cut, on_marks
 
 GREEN = (47, 154, 74)
 

@@ -7,11 +7,11 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from ghostprep.picture.key.beside import Beside
 from ghostprep.picture.key.falloff import falls_off
 from ghostprep.picture.key.fill import FillingKeyer
 from ghostprep.picture.key.hue import like
 from ghostprep.picture.key.keyed import Keyed
+from ghostprep.picture.key.outside import OutsideCut
 from ghostprep.picture.key.plain import AlphaKeyer, OpenKeyer
 from ghostprep.transfer import codes_to_light
 
@@ -57,7 +57,7 @@ def cut(apart: int, *, noise: float = 2.0, touches: bool = True, colour: int = 1
     mask = np.zeros((60, 120), np.float32)
     mask[:, 60:] = 1
     plate = np.full((60, 120, 3), 90, np.uint8)
-    beside = Beside.of(mask, plate, np.full((60, 120), noise, np.float32), GREEN)
+    beside = OutsideCut.of(mask, plate, np.full((60, 120), noise, np.float32), GREEN)
     frame, matte = plate.copy(), np.zeros((60, 120), np.uint8)
     matte[20:40, (30 if touches else 20) : (60 if touches else 45)] = 255
     frame[20:40, (30 if touches else 60) : 100] = 90 + apart if colour == 1 else GREEN
@@ -93,7 +93,7 @@ def test_glow_is_looked_for_well_within_the_cloth() -> None:
     """Three small pixels from its end, and up to the picture's border."""
     mask = np.zeros((64, 128), np.float32)
     mask[:, 64:] = 1
-    beside = Beside.of(mask, np.zeros((64, 128, 3), np.uint8), np.ones((64, 128), np.float32), GREEN)
+    beside = OutsideCut.of(mask, np.zeros((64, 128, 3), np.uint8), np.ones((64, 128), np.float32), GREEN)
     deep = beside.deep((16, 32, 3))
     assert deep[:, :13].min() == 1
     assert deep[:, 13:].max() == 0

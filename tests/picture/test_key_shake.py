@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from ghostprep.clip import glance, probe
 from ghostprep.picture import learn_key
-from ghostprep.picture.learn.shake import find_shake, steadied
+from ghostprep.picture.learn.camera import find_shake, steadied
 
 SAMPLES = Path(__file__).parents[2] / "sample_media"
 SIZE = (320, 180)

@@ -6,10 +6,10 @@ import cv2
 import numpy as np
 import pytest
 
-from ghostprep.picture.key.beside import Outside
+from ghostprep.picture.key.outside import Outside
+from ghostprep.picture.learn.camera import backing_moves
 from ghostprep.picture.learn.opacity import alpha_varies, looks_premultiplied
 from ghostprep.picture.learn.outside import find_outside, hull_of
-from ghostprep.picture.learn.wander import backing_wanders
 
 
 def clip(*parts: tuple[int, int, int]) -> np.ndarray:
@@ -110,25 +110,25 @@ def shaded(shift: float, count: int = 8, *, exposure: float = 0.0, depth: float 
     return np.clip(np.rint(frames), 0, 255).astype(np.uint8)
 
 
-def test_a_backing_wanders_where_its_light_and_dark_places_do() -> None:
+def test_a_backing_moves_where_its_light_and_dark_places_do() -> None:
     all_of_it = np.ones((8, 180, 240), np.bool_)
-    assert backing_wanders(shaded(9), all_of_it)
-    assert not backing_wanders(shaded(0), all_of_it)
-    assert not backing_wanders(shaded(0, exposure=0.2), all_of_it)
-    assert backing_wanders(shaded(9, exposure=0.2), all_of_it)
+    assert backing_moves(shaded(9), all_of_it)
+    assert not backing_moves(shaded(0), all_of_it)
+    assert not backing_moves(shaded(0, exposure=0.2), all_of_it)
+    assert backing_moves(shaded(9, exposure=0.2), all_of_it)
     # even cloth shows no move
-    assert not backing_wanders(shaded(9, depth=2), all_of_it)
+    assert not backing_moves(shaded(9, depth=2), all_of_it)
 
 
 def test_what_little_is_seen_of_a_backing_tells_nothing_of_its_moves() -> None:
     frames, first = shaded(9), np.zeros((8, 180, 240), np.bool_)
-    assert not backing_wanders(frames, first)
+    assert not backing_moves(frames, first)
     first[:, :60, :60] = True
-    assert backing_wanders(frames, first)
+    assert backing_moves(frames, first)
     first[1:] = False
-    assert not backing_wanders(frames, first)
+    assert not backing_moves(frames, first)
     # a veil of the backing's hue that crosses a tenth of it is not the camera
     still, first = shaded(0), np.ones((8, 180, 240), np.bool_)
     for i, frame in enumerate(still):
         cv2.rectangle(frame, (20 * i, 40), (20 * i + 30, 160), (30, 90, 40), -1)
-    assert not backing_wanders(still, first)
+    assert not backing_moves(still, first)

@@ -10,13 +10,13 @@ import numpy as np
 import numpy.typing as npt
 
 from ghostprep.arrays import Figure, Floats, Frame
-from ghostprep.picture.key.beside import Beside
 from ghostprep.picture.key.chroma_plate import HALF, ChromaPlate, shrunk
 from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.glow import find_glow
 from ghostprep.picture.key.guided import through, windows
 from ghostprep.picture.key.hue import HueAxis
 from ghostprep.picture.key.keyed import Keyed, as_bytes, floats
+from ghostprep.picture.key.outside import OutsideCut
 from ghostprep.picture.key.plate import fill_holes
 from ghostprep.picture.key.region import Region, filled_up, shrink_for
 from ghostprep.picture.key.scratch import Scratch
@@ -59,7 +59,7 @@ class ChromaKeyer:
     """How figure and backing were mixed."""
     wanders: bool = False
     """The camera moves: make a plate of each frame's own backing."""
-    beside: Beside | None = None
+    beside: OutsideCut | None = None
     """What lies outside the backing, if that does not fill the frame."""
     glare: float = 0.0
     """Share of the plate's light that is taken from every pixel first, of figure and backing alike; see
@@ -74,7 +74,7 @@ class ChromaKeyer:
         curve: Curve,
         *,
         wanders: bool = False,
-        beside: Beside | None = None,
+        beside: OutsideCut | None = None,
         glare: float = 0.0,
     ) -> ChromaKeyer:
         """Prepare the keyer for a plate of codes (h, w, 3)."""

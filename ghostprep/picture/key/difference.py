@@ -12,8 +12,8 @@ import numpy.typing as npt
 from ghostprep.arrays import Figure, Floats, Frame
 from ghostprep.channels import largest_channel
 from ghostprep.picture.key.curve import Curve
+from ghostprep.picture.key.enclosed import enclosed
 from ghostprep.picture.key.guided import guided_filter
-from ghostprep.picture.key.islands import enclosed
 from ghostprep.picture.key.keyed import Keyed, as_bytes, floats, to_codes
 from ghostprep.picture.key.region import Region, filled_up, shrink_for
 from ghostprep.picture.key.scratch import Scratch

@@ -13,7 +13,6 @@ from ghostprep.arrays import Floats
 from ghostprep.box import Box
 from ghostprep.finding import Finding
 from ghostprep.picture.key.backing import Backing
-from ghostprep.picture.key.beside import Beside, Outside
 from ghostprep.picture.key.black import BlackKeyer
 from ghostprep.picture.key.chroma import ChromaKeyer
 from ghostprep.picture.key.curve import Curve
@@ -22,6 +21,7 @@ from ghostprep.picture.key.fill import FillingKeyer
 from ghostprep.picture.key.hue import HueAxis, like
 from ghostprep.picture.key.keyed import Keyer, as_bytes, floats, to_codes
 from ghostprep.picture.key.marks import Gauge, MarklessKeyer, Marks
+from ghostprep.picture.key.outside import Outside, OutsideCut
 from ghostprep.picture.key.plain import AlphaKeyer, OpenKeyer
 from ghostprep.picture.key.plate import cut_to
 from ghostprep.picture.key.rough import RoughChromaKeyer, RoughPlateKeyer
@@ -133,7 +133,9 @@ class Key:
         """Return what the builder should know about the backing and the key."""
         return list(self.remarks)
 
-    def _beside(self, crop: Box | None, source_size: tuple[int, int], size: tuple[int, int]) -> Beside | None:
+    def _beside(
+        self, crop: Box | None, source_size: tuple[int, int], size: tuple[int, int]
+    ) -> OutsideCut | None:
         if self.outside is None:
             return None
         # the outline lies well within the backing: all but its very edge is backing all the same
@@ -144,7 +146,7 @@ class Key:
             return None
         plate = to_codes(cut_to(self.outside.plate, crop, source_size, size))
         noise = cut_to(self.outside.noise, crop, source_size, size)
-        return Beside.of(mask, plate, floats(np.maximum(noise, 1)), self._colour())
+        return OutsideCut.of(mask, plate, floats(np.maximum(noise, 1)), self._colour())
 
     def _colour(self) -> Floats:
         """Return the backing's middle colour (3,), R'G'B' codes."""

@@ -12,8 +12,8 @@ import numpy as np
 
 from ghostprep.arrays import Figure, Floats, Frame
 from ghostprep.channels import largest_channel
-from ghostprep.picture.key.beside import Beside
 from ghostprep.picture.key.keyed import Keyed, as_bytes, floats, to_codes
+from ghostprep.picture.key.outside import OutsideCut
 from ghostprep.transfer import CODE, LUMA_709, figure_of_codes, rounded
 
 _MOST, _LEAST = 0.85, 0.15
@@ -36,11 +36,11 @@ class RoughChromaKeyer:
     """(2, 3): from R'G'B' to chroma along the backing's hue and across it."""
     full: Floats
     """(h, w): the plate's own chroma along its hue."""
-    beside: Beside | None = None
+    beside: OutsideCut | None = None
     """What lies outside the backing, if that does not fill the frame."""
 
     @classmethod
-    def of(cls, plate: Floats, beside: Beside | None = None) -> RoughChromaKeyer:
+    def of(cls, plate: Floats, beside: OutsideCut | None = None) -> RoughChromaKeyer:
         """Prepare the keyer for a plate (h, w, 3)."""
         luma = np.array(LUMA_709)
         # ITU-R BT.709-6, item 3.3

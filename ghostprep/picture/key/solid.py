@@ -9,8 +9,8 @@ import numpy as np
 import numpy.typing as npt
 
 from ghostprep.arrays import Floats, Frame
+from ghostprep.picture.key.enclosed import enclosed
 from ghostprep.picture.key.hue import HueAxis
-from ghostprep.picture.key.islands import enclosed
 from ghostprep.picture.key.keyed import as_bytes, floats
 
 _OPEN = 0.82

@@ -13,6 +13,7 @@ from ghostprep.picture.key.hue import like
 from ghostprep.picture.key.key import Key
 from ghostprep.picture.key.marks import Gauge, Marks
 from ghostprep.picture.key.plate import cut_to
+from ghostprep.picture.learn.camera import backing_moves
 from ghostprep.picture.learn.detect import bright, from_hex
 from ghostprep.picture.learn.even import learn_even_plate
 from ghostprep.picture.learn.figure import MIDDLE, at_most, with_figure_remarks
@@ -21,8 +22,7 @@ from ghostprep.picture.learn.glare import find_glare
 from ghostprep.picture.learn.mix import guess_mix
 from ghostprep.picture.learn.outside import find_outside
 from ghostprep.picture.learn.remarks import on_backing, on_even, on_glare, on_mix
-from ghostprep.picture.learn.remarks_beside import on_fixed
-from ghostprep.picture.learn.wander import backing_wanders
+from ghostprep.picture.learn.remarks_outside import on_fixed
 
 
 def even_key(frames: Frame, backing: Backing, told: Mix | None = None) -> Key:
@@ -43,7 +43,7 @@ def even_key(frames: Frame, backing: Backing, told: Mix | None = None) -> Key:
     else:
         colour = from_hex(backing.colour or "#00ff00")
         first = like(middle, colour)
-    wanders = backing_wanders(middle, first)
+    wanders = backing_moves(middle, first)
     even = learn_even_plate(middle, first, blur=3)
     backing = replace(backing, moving_camera=wanders, coverage=float(even.empty.mean()))
     if not even.empty.any():

@@ -14,10 +14,10 @@ from ghostprep.picture.key.difference import Detail, DifferenceKeyer
 from ghostprep.picture.key.key import Key
 from ghostprep.picture.key.keyed import floats
 from ghostprep.picture.key.plate import cut_to
+from ghostprep.picture.learn.camera import find_shake
 from ghostprep.picture.learn.figure import MIDDLE, at_most, with_figure_remarks
 from ghostprep.picture.learn.plate_match import matched
 from ghostprep.picture.learn.remarks import SHAKES, STAYS, on_backing, on_found, on_given, on_place, on_shake
-from ghostprep.picture.learn.shake import find_shake
 from ghostprep.picture.learn.still import StillPlate, find_still, stays_in_place
 
 _OTHER_SHAPE = 0.02

@@ -14,7 +14,7 @@ from ghostprep.picture.key.key import Key
 from ghostprep.picture.key.keyed import as_bytes
 from ghostprep.picture.key.plate import cut_to
 from ghostprep.picture.learn.remarks import on_figure
-from ghostprep.picture.learn.remarks_beside import on_cut, on_marks
+from ghostprep.picture.learn.remarks_outside import on_cut, on_marks
 
 MIDDLE: Final = 320
 """Longest side of the pictures on which plates are made and figures are looked at."""

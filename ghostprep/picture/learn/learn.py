@@ -17,11 +17,11 @@ from ghostprep.picture.key.keyed import as_bytes, floats
 from ghostprep.picture.learn.before_black import black_key
 from ghostprep.picture.learn.before_even import even_key
 from ghostprep.picture.learn.before_scene import still_key
+from ghostprep.picture.learn.camera import find_shake, steadied
 from ghostprep.picture.learn.detect import as_hex, bright, commonest_hue, dark, detect, from_hex, name_of
 from ghostprep.picture.learn.figure import MIDDLE, at_most, with_figure_remarks
 from ghostprep.picture.learn.opacity import alpha_varies, looks_premultiplied
 from ghostprep.picture.learn.remarks import SHAKES, on_backing
-from ghostprep.picture.learn.shake import find_shake, steadied
 
 TOLD = ("auto", "green", "blue", "black", "white", "plate", "alpha", "none")
 MIXES = ("auto", "light", "codes")

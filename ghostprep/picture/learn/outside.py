@@ -6,8 +6,8 @@ import cv2
 import numpy as np
 
 from ghostprep.arrays import Frame, Mask
-from ghostprep.picture.key.beside import Outside
 from ghostprep.picture.key.keyed import as_bytes, floats
+from ghostprep.picture.key.outside import Outside
 from ghostprep.picture.learn.still import find_still
 
 

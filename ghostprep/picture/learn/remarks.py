@@ -9,8 +9,8 @@ import numpy as np
 from ghostprep.arrays import Floats, Frame
 from ghostprep.finding import Finding
 from ghostprep.picture.key.backing import Backing
-from ghostprep.picture.key.beside import Outside
 from ghostprep.picture.key.keyed import to_codes
+from ghostprep.picture.key.outside import Outside
 from ghostprep.picture.learn.mix import MixGuess
 from ghostprep.picture.learn.plate_match import Match
 from ghostprep.transfer import codes_to_light, luminance

@@ -1,4 +1,4 @@
-"""Islands shut in by solid figure."""
+"""Places that solid figure shuts in, from which the backing is nowhere seen."""
 
 from __future__ import annotations
 

@@ -30,7 +30,7 @@ class Outside(NamedTuple):
 
 
 @dataclass(frozen=True, eq=False)
-class Beside:
+class OutsideCut:
     """What lies outside the backing, at the crop and size of the frames."""
 
     inside: Frame
@@ -45,7 +45,7 @@ class Beside:
     """(3,): the backing's, R'G'B' codes."""
 
     @classmethod
-    def of(cls, mask: Floats, plate: Frame, noise: Floats, colour: Floats) -> Beside:
+    def of(cls, mask: Floats, plate: Frame, noise: Floats, colour: Floats) -> OutsideCut:
         """Prepare the cut; `mask` (h, w) is 1 outside the backing."""
         inside = (mask < 0.5).astype(np.uint8)
         least = np.where(inside > 0, 255, np.clip(np.ceil(_SAME * noise), 0, 254))

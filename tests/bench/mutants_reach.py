@@ -16,6 +16,8 @@ from mutants_run import Done
 
 SECONDS = 25.0
 """So long the tests for one mistake may take together, the quickest first; those marked slow are left out."""
+AT_IMPORT = ""
+"""What stands in a test's place for a line that is run where a file is loaded, before any test."""
 _FAILED = re.compile(r"^(?:FAILED|ERROR) (\S+)", re.MULTILINE)
 _TOOK = re.compile(r"^([\d.]+)s (?:call|setup)\s+(\S.*)$", re.MULTILINE)
 
@@ -37,10 +39,11 @@ class Reach:
         """
         by_line = self.lines.get(str(file), {})
         them = set(by_line.get(line, ()))
-        if once or not them:
+        if once or not them or AT_IMPORT in them:
             module = ".".join(file.with_suffix("").parts)
             them |= {t for tests in by_line.values() for t in tests}
             them |= {name for name, text in self.sources.items() if f"{module} import" in text}
+        them.discard(AT_IMPORT)
         seen: Counter[str] = Counter()
         turns = []
         for test in sorted(them, key=lambda test: (self.took(test), test)):
@@ -137,11 +140,13 @@ def _measured(files: list[str], copy: Path, run: Callable[[list[str], Path], Don
             for test in {_whose(t) for t in tests if t} - fail:
                 of = found[test.split("::")[0]]
                 of.contexts.setdefault(test, {}).setdefault(name, []).append(line)
+            for of in found.values() if AT_IMPORT in tests else ():
+                of.contexts.setdefault(AT_IMPORT, {}).setdefault(name, []).append(line)
     for took, test in _TOOK.findall(done.text):
         seconds = found[test.split("::")[0]].seconds
         seconds[test] = seconds.get(test, 0.0) + float(took)
     for name, it in found.items():
-        reached = {file for files in it.contexts.values() for file in files}
+        reached = {file for test, files in it.contexts.items() if test != AT_IMPORT for file in files}
         it.made_from = _digests([name, *sorted(reached)], copy)
     return found
 

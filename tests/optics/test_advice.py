@@ -107,6 +107,15 @@ def test_screen_behind_the_frame_needs_no_baffle(make_scene):
     assert not [f for f in plan.findings if f.subject == "screen"]
 
 
+@pytest.mark.parametrize(("off", "is_told"), [(0.0, False), (0.45, False), (0.55, True), (12.0, True)])
+def test_a_ghost_that_lands_within_half_a_millimetre_is_where_it_is_wanted(make_scene, off, is_told):
+    pane = {**PANE, "size": (150, 200)}
+    lands = make_plan(make_scene(screen=LEFT, pane=pane)).layout.ghost
+    wanted = (float(lands[0]), float(lands[1]) - off, float(lands[2]))
+    found = make_plan(make_scene(screen=LEFT, pane=pane, ghost={"at": wanted})).findings
+    assert any("from where it is wanted" in f.text for f in found) is is_told
+
+
 def test_slanted_screen_is_told(make_scene):
     plan = make_plan(make_scene(screen={**LEFT, "swivel": -35}, pane=PANE))
     assert "35 degrees aslant" in told(plan, "screen", "caution", "aslant").text.replace("36", "35")

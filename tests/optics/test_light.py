@@ -330,6 +330,13 @@ def test_a_mirror_sends_a_lamps_light_on(make_scene):
     over = candela / square * (0.05 / math.sqrt(square))
     assert planned() == pytest.approx(0.3 / math.pi * straight, rel=1e-3)
     assert planned(mirror=mirror) == pytest.approx(0.3 / math.pi * (straight + over), rel=1e-3)
+    # it is turned at z = 375: not past the edge of a shorter mirror, nor by the back of one that looks away
+    for dark in (
+        {"from": (60, 300), "to": (60, 370)},
+        {"from": (60, 380), "to": (60, 400)},
+        {"from": (60, 300), "to": (61, 400)},
+    ):
+        assert planned(mirror=[dark]) == pytest.approx(0.3 / math.pi * straight, rel=1e-3)
 
 
 def test_what_a_strip_throws_on_the_hidden_side_is_found(make_scene):

@@ -19,7 +19,6 @@ from ghostprep.eye.view import EyeView, near_window, whole_window
 from ghostprep.finding import Finding
 from ghostprep.optics import Plan
 from ghostprep.paper.drawing import drawing_svg
-from ghostprep.prepare.fit import KEYSTONE_PX
 from ghostprep.progress import Progress, silent
 from ghostprep.scene import format_length
 from ghostprep.verdict import Proof, with_faults
@@ -235,7 +234,7 @@ def _mount_words(setting: Backdrop) -> str:
         how.append("mirrored, since the pane mirrors it back")
     if turns:
         how.append(f"turned {turns} degrees clockwise, as the player hangs")
-    if setting.plan.mount.keystone_px > KEYSTONE_PX and not setting.assumed:
+    if setting.plan.mount.bent and not setting.assumed:
         how.append("bent a little, since the screen does not stand square to the ghost")
     return f"The raster is {'; '.join(how)}." if how else "The raster is upright, as it is seen."
 

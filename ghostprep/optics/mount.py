@@ -15,6 +15,8 @@ from ghostprep.scene import Scene
 Matrix = npt.NDArray[np.float64]
 _GRID: Final = 9
 """Points along each side of the raster where the exact map is held against flip and turns."""
+_SEEN_PX: Final = 0.5
+"""Nobody sees half a pixel."""
 # one clockwise quarter turn of a picture, as a map of directions in raster axes (x right, y down)
 _TURN: Final = np.array([[0.0, -1.0], [1.0, 0.0]])
 
@@ -36,6 +38,11 @@ class Mount:
     """Height of the figure on the raster; may exceed it."""
     pitch_mm: tuple[float, float]
     """Millimetres from pixel to pixel along the raster's width and height; not always equal."""
+
+    @property
+    def bent(self) -> bool:
+        """Whether the exact map is needed: where it is not, flips and turns show every pixel as it is."""
+        return self.keystone_px > _SEEN_PX
 
     def to_raster(self, ghost_mm: Matrix) -> Matrix:
         """Return raster positions (..., 2) of ghost-plane points (..., 2)."""

@@ -22,9 +22,6 @@ FINER: Final = 3
 EDGE_SHARE: Final = 0.04
 """Softness of a cut edge, as a share of the picture's smaller side."""
 
-KEYSTONE_PX: Final = 0.5
-"""Up to here flips and turns stand in for the exact map: nobody sees half a pixel."""
-
 
 @dataclass(frozen=True, slots=True)
 class GhostPlace:
@@ -34,8 +31,8 @@ class GhostPlace:
     """(3, 3): ghost plane mm (x right, y up) to raster px."""
     orientation: Orientation
     """The flips and turns nearest to it."""
-    keystone_px: float
-    """How far they are off; above `KEYSTONE_PX` the exact map is used."""
+    bent: bool
+    """Whether they are so far off that the exact map is used."""
     height_mm: float
     """The figure's height on the ghost plane."""
     stand_mm: tuple[float, float]
@@ -141,7 +138,7 @@ def fit_to_scene(
     told = isinstance(crop, Box)
     if not told:
         seen = on_grid(seen, source, grid)
-    if mount.keystone_px > KEYSTONE_PX:
+    if mount.bent:
         scale = _pixels_per_source_px(exact, body.feet, body.height)
         size = (max(math.ceil(seen.width * scale), 1), max(math.ceil(seen.height * scale), 1))
         from_delivered = np.array(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import shutil
 import wave
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 from typing import Final
@@ -32,14 +32,6 @@ _LEAD_S: Final = 2
 """Sound read before the loop and after it, for the blend."""
 
 
-@dataclass(frozen=True, slots=True)
-class Repeated:
-    """The file that is handed over: how often the loop stands in it, and what to say of that."""
-
-    count: int
-    findings: tuple[Finding, ...] = ()
-
-
 def repeat_with_sound(
     once: Path,
     part: Path,
@@ -48,7 +40,7 @@ def repeat_with_sound(
     *,
     repeat_for: Fraction | None = None,
     sound: Samples | None = None,
-) -> Repeated:
+) -> tuple[int, tuple[Finding, ...]]:
     """Fill `part` with the loop's packets as often as wanted, and lay the sound under them.
 
     Parameters
@@ -65,6 +57,13 @@ def repeat_with_sound(
     sound : ndarray of float32 (n, channels), optional
         As long as one loop, at `ghostprep.player.encode.common.SOUND_RATE`.
 
+    Returns
+    -------
+    count : int
+        How often the loop stands in the file.
+    findings : tuple of Finding
+        What to say of that.
+
     Raises
     ------
     JobError
@@ -75,7 +74,7 @@ def repeat_with_sound(
         sound = np.zeros((round(made.seconds * SOUND_RATE), 1), np.float32)
     if repeat_for is None and sound is None:
         shutil.copyfile(once, part)
-        return Repeated(1)
+        return 1, ()
     kbps = 0 if sound is None else SOUND_KBPS[profile.sound]
     repeats = plan_repeats(profile, made, repeat_for or made.seconds or Fraction(1), sound_kbps=kbps)
     with scratch_folder() as folder:
@@ -85,12 +84,12 @@ def repeat_with_sound(
             _write_wave(heard, sound)
         write_repeats(once, part, profile, made, repeats.count, run=run_copy, sound=heard)
     if not repeats.capped:
-        return Repeated(repeats.count)
+        return repeats.count, ()
     text = (
         f"the file holds {counted(repeats.count, 'repeat')} of the loop, "
         f"{seconds_words(float(repeats.seconds))}: no room for more in the largest file that it takes"
     )
-    return Repeated(repeats.count, (Finding("note", "repeats", text, "the player starts over by itself"),))
+    return repeats.count, (Finding("note", "repeats", text, "the player starts over by itself"),)
 
 
 def dark_between(reel: Reel, setup: Setup, recipe: Recipe) -> list[Finding]:

@@ -113,7 +113,7 @@ def _from_scene(recipe: Recipe, path: Path) -> Setup:
         mount=GhostPlace(
             mount.homography,
             orientation,
-            mount.keystone_px,
+            mount.bent,
             figure.height_mm,
             (float(ghost[0]), figure.feet_mm),
         ),

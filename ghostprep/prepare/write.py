@@ -87,14 +87,14 @@ def write_loop(
         part, report = stack.enter_context(whole_files(both, overwrite=recipe.overwrite))
         # bare pictures tell no rate: they play at the one that they were made for
         coded = made.facts if made.facts.rate else replace(made.facts, rate=reel.rate)
-        repeated = repeat_with_sound(once, part, coded, setup, repeat_for=repeat_for, sound=sound)
+        count, repeated = repeat_with_sound(once, part, coded, setup, repeat_for=repeat_for, sound=sound)
         facts = read_stream_facts(part)
         limits = check_limits(
             facts,
             setup.profile,
             raster=setup.raster,
             rate=reel.rate,
-            frames=repeated.count * len(reel.frames),
+            frames=count * len(reel.frames),
         )
         every = (*proofs, *limits)
         told = (
@@ -103,7 +103,7 @@ def write_loop(
             *(finding for ghost in ghosts for finding in ghost.findings),
             *made.findings,
             *found,
-            *repeated.findings,
+            *repeated,
             *([NOT_NEEDED] if recipe.calm and not any(ghost.calmed for ghost in ghosts) else []),
             *dark_between(reel, setup, recipe),
         )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -125,6 +126,8 @@ def test_letter_is_upright_and_unmirrored_for_every_mount(make_scene, ray_tracer
     scene = mounted(make_scene, wall, top, active=lit, raster=raster)
     plan, tracer = measure(scene), ray_tracer(scene)
     assert plan.mount.keystone_px < 1e-6
+    # nobody sees half a pixel
+    assert [replace(plan.mount, keystone_px=px).bent for px in (0.49, 0.51)] == [False, True]
     assert plan.mount.mirrored
     upright = np.kron(LETTER, np.ones((18, 19), int))[:126]
     upright = np.pad(upright, ((1, 1), (0, 96 - upright.shape[1])))
@@ -138,6 +141,7 @@ def test_letter_is_straight_after_the_homography(make_scene, ray_tracer, wall, t
     scene = mounted(make_scene, wall, top, swivel=8.0, angle=41.0, active=(48, 48), raster=(192, 192))
     plan, tracer = measure(scene), ray_tracer(scene)
     assert plan.mount.keystone_px > 0.5
+    assert plan.mount.bent
     upright = np.kron(LETTER, np.ones((12, 16), int))
     pitch = 0.35
     columns, rows = np.meshgrid(np.arange(192) + 0.5, np.arange(192) + 0.5)

@@ -35,7 +35,7 @@ def mount_for(
         [[1 / pitch, 0, width / 2], [0, -1 / pitch, height + 10 / pitch], [tilt / 1000, tilt / 2000, 1.0]]
     )
     exact = orientation.matrix(raster) @ to_picture
-    return GhostPlace(exact, orientation, 40 * tilt, 25.0, (3.0, 12.0))
+    return GhostPlace(exact, orientation, tilt != 0, 25.0, (3.0, 12.0))
 
 
 @pytest.mark.parametrize("orientation", ALL)
@@ -153,10 +153,10 @@ def test_a_figure_at_the_border_is_cropped_inside_the_source_whole(box: tuple[in
         assert fit.crop.union(Box(*box)) == fit.crop  # nothing of the figure is cut off
 
 
-@pytest.mark.parametrize(("keystone", "kind"), [(0.4, Placement), (0.6, Warp)])
-def test_half_a_pixel_of_keystone_is_where_the_exact_map_begins(keystone: float, kind: type) -> None:
+@pytest.mark.parametrize(("bent", "kind"), [(False, Placement), (True, Warp)])
+def test_the_exact_map_is_used_where_flips_and_turns_are_seen_to_be_off(bent: bool, kind: type) -> None:
     mount = mount_for(Orientation(False, 0), (320, 240), 0.1275)
-    fit = fit_to_scene(SOURCE, BODY, "auto", (320, 240), replace(mount, keystone_px=keystone))
+    fit = fit_to_scene(SOURCE, BODY, "auto", (320, 240), replace(mount, bent=bent))
     assert type(fit.place) is kind
 
 

@@ -79,7 +79,7 @@ def test_a_backing_is_named_as_the_option_takes_it() -> None:
 
 
 MOUNT = GhostPlace(
-    np.array([[8.0, 0, 160], [0, -8, 240], [0, 0, 1]]), Orientation(False, 0), 0.0, 20.0, (0.0, 5.0)
+    np.array([[8.0, 0, 160], [0, -8, 240], [0, 0, 1]]), Orientation(False, 0), False, 20.0, (0.0, 5.0)
 )
 BODY = FigureExtent(Box(40, 20, 30, 50), 50.0, (55.0, 70.0))
 

@@ -17,8 +17,6 @@ _LEAN_DEG: Final = 0.5
 """What nobody sees of a place and of a lean (common practice, no source)."""
 _SLANT_DEG: Final = 30.0
 """Beyond this many panels lose contrast. Common practice, no source."""
-KEYSTONE_PX: Final = 0.5
-"""A picture that is off by less than half a pixel is not resampled."""
 _LENGTHLESS: Final = {"index", "angle", "swivel", "luminance", "contrast", "lumens", "reflectance", "raster"}
 
 
@@ -85,10 +83,10 @@ def _lean(plan: Plan) -> Iterator[Draft]:
     if slant > _SLANT_DEG:
         text = f"the eye looks at it {slant:.0f} degrees aslant, where small screens fade and change colour"
         yield Draft("caution", "screen", text, "turn screen and pane so that the ghost faces the eye")
-    if (px := plan.mount.keystone_px) > KEYSTONE_PX:
+    if plan.mount.bent:
         text = (
-            f"the ghost does not stand square to the eye: its picture is off by up to {px:.1f} px; "
-            "make --scene straightens it"
+            "the ghost does not stand square to the eye: its picture is off by up to "
+            f"{plan.mount.keystone_px:.1f} px; make --scene straightens it"
         )
         turn = (
             f"a swivel of {2 * layout.angle_deg - 90:.1f} degrees with this pane, or a pane at "

@@ -7,7 +7,6 @@ import math
 import re
 import sys
 from dataclasses import replace
-from fractions import Fraction
 from functools import partial
 from pathlib import Path
 from typing import Final, Literal
@@ -47,15 +46,13 @@ _LEAST_SOFT: Final = 64
 """So many soft pixels are needed before their colours are believed."""
 
 
-def probe(path: Path | str, *, rate: Fraction | None = None, ours: bool = False) -> ClipFacts:
+def probe(path: Path | str, *, ours: bool = False) -> ClipFacts:
     """Read what a clip is.
 
     Parameters
     ----------
     path : Path or str
         A local file, a folder of numbered pictures, or a pattern such as ``frame_%04d.png``.
-    rate : Fraction, optional
-        Pictures a second of a sequence; 25 if left out. Other clips know their own.
     ours : bool
         Whether we have just written it: such a file is opened here, in no process of its own.
 
@@ -66,7 +63,7 @@ def probe(path: Path | str, *, rate: Fraction | None = None, ours: bool = False)
     JobError
         ffmpeg or PyAV cannot be started.
     """
-    source = open_source(Path(path), rate)
+    source = open_source(Path(path))
     where = str(path)
     found = describe.describe(*_how(source)) if ours else _described(source, where)
     picture = _choose(found, where)

@@ -7,7 +7,6 @@ import re
 import stat
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from fractions import Fraction
 from functools import partial
 from pathlib import Path
 from typing import Final
@@ -35,6 +34,8 @@ _PICTURES: Final = frozenset(
     }
 )
 """Endings of pictures."""
+_PICTURES_RATE: Final = "25"
+"""A second: numbered pictures tell no rate, and ffmpeg's own programs take this one."""
 _COUNTER: Final = re.compile(r"%(0?)(\d*)d")
 _NUMBERED: Final = re.compile(r"(.*?)(\d+)(\.[^.]+)")
 
@@ -66,15 +67,13 @@ def file_url(path: Path) -> str:
     return f"file:{path.absolute()}"
 
 
-def open_source(path: Path, rate: Fraction | None = None) -> Source:
+def open_source(path: Path) -> Source:
     """Check that a clip may be read, and say how.
 
     Parameters
     ----------
     path : Path
         A file, a folder of numbered pictures, or a pattern such as ``frame_%04d.png``.
-    rate : Fraction, optional
-        Pictures a second of a sequence; 25 if left out.
 
     Raises
     ------
@@ -86,12 +85,12 @@ def open_source(path: Path, rate: Fraction | None = None) -> Source:
         info = path.stat()
     except FileNotFoundError:
         if "%" in path.name and path.parent.is_dir():
-            return _sequence(path, path, rate)
+            return _sequence(path, path)
         raise no("there is no such file", remedy="check the name") from None
     except (OSError, ValueError) as error:
         raise no(getattr(error, "strerror", None) or str(error)) from None
     if stat.S_ISDIR(info.st_mode):
-        return _sequence(path, _find_pattern(path), rate)
+        return _sequence(path, _find_pattern(path))
     if not stat.S_ISREG(info.st_mode):
         raise no("is not a regular file", remedy="copy the clip to a file first")
     if info.st_size == 0:
@@ -109,12 +108,11 @@ def open_source(path: Path, rate: Fraction | None = None) -> Source:
     return Source(path, file_url(path))
 
 
-def _sequence(path: Path, pattern: Path, rate: Fraction | None) -> Source:
+def _sequence(path: Path, pattern: Path) -> Source:
     first, count = _pattern_files(pattern)
-    rate = rate or Fraction(25)
     # a % in a folder's name is no counter
     folder = str(pattern.absolute().parent).replace("%", "%%")
-    settings = {"start_number": str(first), "framerate": f"{rate.numerator}/{rate.denominator}"}
+    settings = {"start_number": str(first), "framerate": _PICTURES_RATE}
     url = f"file:{folder}{os.sep}{pattern.name}"
     return Source(path, url, "image2", {"pattern_type": "sequence", **settings}, frames=count)
 

@@ -91,7 +91,6 @@ def plan_appearances(
     every_s: tuple[float, float],
     total_s: float,
     seed: int = 0,
-    dark_s: float = DARK_S,
 ) -> Schedule:
     """Let ghosts appear one after another at uneven intervals.
 
@@ -108,8 +107,6 @@ def plan_appearances(
         Longest file in seconds. It is filled exactly if the intervals allow that.
     seed : int
         Chooses among the schedules that fit.
-    dark_s : float
-        The least dark time between two, seconds.
 
     Returns
     -------
@@ -124,7 +121,7 @@ def plan_appearances(
     if not lengths or min(lengths) < 1:
         raise ValueError(f"lengths are {list(lengths)}, each ghost needs a frame at least")
     low, high = (round(Fraction(s).limit_denominator(10**6) * rate) for s in every_s)
-    dark = max(1, round(Fraction(dark_s).limit_denominator(10**6) * rate))
+    dark = max(1, round(Fraction(DARK_S) * rate))
     total = int(Fraction(total_s).limit_denominator(10**6) * rate)
     _check_interval(lengths, rate, (low, high), dark, every_s)
     chance = random.Random(seed)  # noqa: S311 - a show, not a secret

@@ -49,9 +49,6 @@ def encode(part: Path, reel: Reel, setup: Setup, progress: Progress) -> Encoded:
     ----------
     part : Path
         A path with the container's ending in a temporary folder.
-    reel : Reel
-    setup : Setup
-    progress : Progress
 
     Raises
     ------

@@ -82,7 +82,6 @@ def measured(keyed: Keyed, full: tuple[int, int]) -> Floats:
 
     Parameters
     ----------
-    keyed : Keyed
     full : tuple of int
         Width and height of the source frame.
     """

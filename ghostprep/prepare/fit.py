@@ -110,12 +110,10 @@ def fit_to_scene(
     ----------
     source : tuple of int
         Width and height of the clip.
-    body : FigureExtent
     crop : {"auto", "none"} or Box
         The figure's box, all of the source, or a box in source pixels, as far as the raster reaches. The
         figure's size is that of the whole figure, whatever part of it is shown.
     raster : tuple of int
-    mount : GhostPlace
     grid : int
         The part shown begins and ends on multiples of so many source pixels, where the source allows.
     """
@@ -234,8 +232,6 @@ def tone_for(
 
     Parameters
     ----------
-    fit : Fit
-    body : FigureExtent
     bright : float
         Light, 0..1, of the figure's bright parts in its brightest moment.
     gain, edge, tint

@@ -37,10 +37,8 @@ def learn(footage: Footage, recipe: Recipe, progress: Progress = silent) -> Lear
 
     Parameters
     ----------
-    footage : Footage
     recipe : Recipe
         Of which ``backing``, ``plate`` and ``mix`` count.
-    progress : Progress
 
     Raises
     ------

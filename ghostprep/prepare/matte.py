@@ -34,7 +34,6 @@ def with_matte(facts: ClipFacts, matte: Path, progress: Progress) -> Iterator[Cl
         Of the clip. Where its times are uneven, frames stand in for one another on an even clock.
     matte : Path
         A clip, or numbered pictures.
-    progress : Progress
 
     Raises
     ------

@@ -83,7 +83,6 @@ def look_at_presence(found: Presence, *, remedy: str) -> list[Finding]:
 
     Parameters
     ----------
-    found : Presence
     remedy : str
         What makes more of the figure fit: it depends on what decided the part that is shown.
     """

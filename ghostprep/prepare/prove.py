@@ -55,7 +55,6 @@ def prove(
         The file, the reel once through.
     reel : Reel
         What went into it.
-    setup : Setup
     black : BlackProof, optional
         Of this very file, where it is measured already.
 

@@ -51,7 +51,6 @@ def repeat_with_sound(
         Where to write.
     made : StreamFacts
         Of `once`.
-    setup : Setup
     repeat_for : Fraction, optional
         Length that the file may reach, seconds; None: the loop once.
     sound : ndarray of float32 (n, channels), optional

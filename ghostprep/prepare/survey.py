@@ -74,7 +74,6 @@ def survey(footage: Footage, key: Key, rate: Fraction, progress: Progress) -> Su
         What `learn` returned.
     rate : Fraction
         Frames a second of the output; the clock has as many ticks, or within 0.1 % of it.
-    progress : Progress
 
     Raises
     ------

@@ -51,14 +51,10 @@ def write_loop(
 
     Parameters
     ----------
-    reel : Reel
     ghosts : sequence of PreparedGhost
         Those that are in it.
-    out : Path
     recipe : Recipe
         As resolved, for the report.
-    setup : Setup
-    progress : Progress
     repeat_for : Fraction, optional
         Fill the file with repeats of the reel up to this length, seconds.
     schedule : Schedule, optional

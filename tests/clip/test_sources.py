@@ -56,11 +56,11 @@ def test_sequences_by_folder_and_by_pattern(
     save_pictures(folder, names, card)
     (folder / "notes.txt").write_text("not a picture")
     for path in (folder, folder / pattern):
-        facts = probe(path, rate=Fraction(24))
-        assert (facts.frames, facts.rate, facts.still, facts.size) == (12, 24, False, (128, 96))
+        facts = probe(path)
+        assert (facts.frames, facts.rate, facts.still, facts.size) == (12, 25, False, (128, 96))
         with read_frames(facts) as frames:
             assert [card.number(f) for f in frames] == list(range(12))
-        assert frames.times == [Fraction(i, 24) for i in range(12)]
+        assert frames.times == [Fraction(i, 25) for i in range(12)]
         assert numbers(path, card, start=3, stop=9, step=2) == [3, 5, 7]
 
 

@@ -11,6 +11,7 @@ from ghostprep.errors import printable
 from ghostprep.optics.advice.scales import seemings
 from ghostprep.optics.advice.words import Words
 from ghostprep.optics.bodies import divider_height
+from ghostprep.optics.room import towards
 from ghostprep.verdict import summary
 
 if TYPE_CHECKING:
@@ -158,7 +159,7 @@ def _cut_list(plan: Plan) -> list[tuple[str, str]]:
         height = scene.box.height - mirror.sill if mirror.height is None else mirror.height
         rows.append((f"mirror {number}", f"{words.size((mirror.length, height))}, front-faced"))
     back = "with a back plate" if room.holder.back else "its strips stand on the wall"
-    out = f"the player slides out {_towards(room.out)}"
+    out = f"the player slides out {towards(room.out)}"
     sheet = f"of {words(room.holder.sheet)} sheet"
     rows.append(("holder", f"{words.fit(room.holder.inner)} inside, {sheet}, {back}; {out}"))
     rows.append(("its window", words.fit(room.holder.window)))
@@ -176,7 +177,3 @@ def _divider(plan: Plan, number: int, divider: Divider) -> tuple[str, str]:
         for d in divider.doorways
     ]
     return f"divider {number}", "; ".join([f"{size} x {words(divider.thickness)}", *doors])
-
-
-def _towards(way: str) -> str:
-    return way if way in {"up", "down"} else f"to the {way}"

@@ -108,7 +108,7 @@ def choose_holder(scene: Scene, layout: Layout, ways: Iterable[WayOut]) -> tuple
     wanted = scene.holder.out
     if wanted is not None and wanted not in [way.direction for way in ways]:
         raise InputError(
-            f"the player cannot be drawn out {_towards(wanted)}, across its own face",
+            f"the player cannot be drawn out {towards(wanted)}, across its own face",
             where=scene.where("holder", "out"),
             remedy=f"it slides {', '.join(way.direction for way in ways)}",
         )
@@ -118,7 +118,8 @@ def choose_holder(scene: Scene, layout: Layout, ways: Iterable[WayOut]) -> tuple
     return fit_holder(scene, layout.screen, out), out
 
 
-def _towards(way: str) -> str:
+def towards(way: str) -> str:
+    """Return one of the six ways as it stands in a sentence: "up", "to the left"."""
     return f"to the {way}" if way in {"left", "right", "front", "back"} else way
 
 

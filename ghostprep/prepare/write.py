@@ -14,7 +14,7 @@ from ghostprep.digest import sha256_of
 from ghostprep.errors import InputError
 from ghostprep.finding import Finding
 from ghostprep.loop import Schedule
-from ghostprep.player import StreamFacts, about_screen, check_limits, read_stream_facts
+from ghostprep.player import about_screen, check_limits, read_stream_facts
 from ghostprep.prepare.encode import encode
 from ghostprep.prepare.ghost import PreparedGhost
 from ghostprep.prepare.prove import prove
@@ -110,26 +110,21 @@ def write_loop(
             units=setup.units,
             takes=tuple(ghost.take for ghost in ghosts),
             schedule=schedule,
-            output=_described(facts, out, setup, reel.rate),
+            output=Output(
+                path=out,
+                frames=facts.frames,
+                raster=facts.raster,
+                rate=reel.rate,
+                bytes=facts.size_bytes,
+                sha256=sha256_of(part),
+                codec=facts.codec,
+                profile=facts.coded.profile,
+                level=facts.coded.level,
+                player=setup.profile.name,
+            ),
             proofs=every,
             findings=with_faults(every, told),
         )
         # half a character in a clip's name becomes an escape, which JSON reads back as it was
         report.write_text(result.as_json(), encoding="utf-8", errors="backslashreplace", newline="\n")
     return result
-
-
-def _described(facts: StreamFacts, out: Path, setup: Setup, rate: Fraction) -> Output:
-    """Return what was written, as parsed from the file."""
-    return Output(
-        path=out,
-        frames=facts.frames,
-        raster=facts.raster,
-        rate=rate,
-        bytes=facts.size_bytes,
-        sha256=sha256_of(facts.path),
-        codec=facts.codec,
-        profile=facts.coded.profile,
-        level=facts.coded.level,
-        player=setup.profile.name,
-    )

@@ -6,11 +6,12 @@ import itertools
 import math
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Final, get_args
+from typing import Final, get_args
 
 import numpy as np
 
 from ghostprep.errors import InputError
+from ghostprep.finding import Finding
 from ghostprep.optics.advice.collect import found_in
 from ghostprep.optics.advice.words import Words, listed
 from ghostprep.optics.place import Trial, given, rough_cost, scene_of
@@ -18,10 +19,6 @@ from ghostprep.optics.plan import Plan
 from ghostprep.optics.planning import make_plan, measure
 from ghostprep.scene import Scene
 from ghostprep.scene.model import TOPS, Wall
-
-if TYPE_CHECKING:
-    from ghostprep.finding import Finding
-    from ghostprep.optics.plan import Plan
 
 FREE: Final = (
     "screen.wall",

@@ -11,10 +11,12 @@ import numpy as np
 import numpy.typing as npt
 
 from ghostprep.arrays import Frame
+from ghostprep.black import NEUTRAL
 from ghostprep.chart.layout import STEPS, Brush, ChartLayout
 from ghostprep.eye.pane import pane_light
 from ghostprep.optics import Plan
 from ghostprep.optics.vectors import meet_plane, vector
+from ghostprep.transfer import linear_table
 
 LOOP_S: Final = 4
 """Once round for the travelling dot."""
@@ -109,7 +111,7 @@ def to_planes(frame: Frame, chart: Chart, *, full_range: bool) -> Frame:
     black instead. h and w are even.
     """
     height, width = frame.shape[:2]
-    planes = np.full((height * 3 // 2, width), 128, np.uint8)
+    planes = np.full((height * 3 // 2, width), NEUTRAL, np.uint8)
     grey = frame[..., 1].astype(np.float32)
     planes[:height] = grey if full_range else np.rint(16 + grey * np.float32(219 / 255))
     planes[:height][chart.range_window] = 16 if full_range else 1
@@ -121,8 +123,7 @@ def glow_contrast(step: int) -> float:
 
     That step's light over white is then black's light over white.
     """
-    code = STEPS[step - 1] / 255
-    return ((code + 0.055) / 1.055) ** -2.4 if code > 0.04045 else 12.92 / code
+    return 1 / float(linear_table()[STEPS[step - 1]])
 
 
 def _inside(plan: Plan) -> tuple[float, float, float, float]:

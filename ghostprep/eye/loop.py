@@ -20,6 +20,7 @@ from ghostprep.errors import InputError
 from ghostprep.eye.page.sheets import Sheets, SheetWriter
 from ghostprep.eye.setting import Backdrop
 from ghostprep.finding import Finding
+from ghostprep.prepare.setup import seen_flashing
 from ghostprep.progress import Progress
 from ghostprep.proof.flash import FlashProof
 from ghostprep.proof.join import JoinMeter
@@ -170,11 +171,7 @@ def watch(
     wanted = sum(part.stop - part.first for part in parts) or expected
     every = max(math.ceil(wanted / _MOST_FRAMES), 1)
     writer, join = SheetWriter(facts.size), JoinMeter(())
-    plan, told = setting.plan, dict[str, Any]()
-    if not setting.assumed:
-        far = float(np.linalg.norm(plan.layout.ghost - plan.layout.eye))
-        told = {"screen_mm": plan.scene.screen.active, "distance_mm": far, "white_cd_m2": plan.light.ghost}
-    flash = FlashProof(facts.size, facts.rate, **told)
+    flash = FlashProof(facts.size, facts.rate, **({} if setting.assumed else seen_flashing(setting.plan)))
     wide, high = facts.size
     lit, best = np.zeros((high, wide), np.bool_), np.zeros((high, wide, 3), np.uint8)
     most, kept = -1, 0

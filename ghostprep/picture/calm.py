@@ -16,7 +16,7 @@ from typing import Final
 import numpy as np
 
 from ghostprep.arrays import Codes, Figure, Light
-from ghostprep.transfer import codes_to_light, figure_of_light
+from ghostprep.transfer import codes_to_light, figure_of_light, luminance
 
 _PATH: Final = 0.6
 """Six changes of 0.1 of white."""
@@ -97,7 +97,7 @@ def less_red(light: Light) -> Light:
     colours stay as they are.
     """
     total = light.sum(axis=-1)
-    grey = light @ np.array([0.2126, 0.7152, 0.0722], np.float32)
+    grey = luminance(light)
     # share of red after mixing in m of grey: ((1 - m) R + m Y) / ((1 - m) T + 3 m Y) = s, solved for m
     over = light[..., 0] - np.float32(_RED_SHARE) * total
     under = np.float32(3 * _RED_SHARE - 1) * grey

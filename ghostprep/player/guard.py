@@ -20,9 +20,10 @@ from ghostprep.arrays import Frame
 from ghostprep.black import NEUTRAL
 from ghostprep.channels import largest_channel
 from ghostprep.player.profile import ColourLimits
+from ghostprep.transfer import LUMA_709
 
-WEIGHTS: Final = {"bt709": (0.2126, 0.7152, 0.0722), "bt601": (0.299, 0.587, 0.114)}
-"""Luma weights of R, G, B: ITU-R BT.709-6 item 3.2, BT.601-7 table 2."""
+WEIGHTS: Final = {"bt709": LUMA_709, "bt601": (0.299, 0.587, 0.114)}
+"""Luma weights of R, G, B; those of BT.601-7 are of its table 2."""
 _BAND: Final = 64
 """Rows that are converted at a time: all that is computed of them stays in the processor's cache."""
 

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast
@@ -24,6 +24,7 @@ from ghostprep.proof.flash import FlashProof
 from ghostprep.proof.upright import mount_homography
 
 if TYPE_CHECKING:
+    from ghostprep.optics import Plan
     from ghostprep.scene import Scene
 
 
@@ -40,12 +41,8 @@ class Setup:
     homography: Matrix
     """(3, 3): from what is seen (x right, y up) to raster px, for the proofs: ray traced where a scene is
     known, pixels where not."""
-    screen_mm: tuple[float, float] | None = None
-    """Lit area along the raster's width and height."""
-    distance_mm: float | None = None
-    """From the eye to the ghost."""
-    white_cd_m2: float | None = None
-    """White as the eye sees it in the pane."""
+    seen: Mapping[str, Any] = field(default_factory=dict)
+    """What the scene tells a flash proof; see `seen_flashing`."""
     scene: dict[str, Any] | None = None
     """The scene as it stands in the report."""
     units: str = "mm"
@@ -55,13 +52,7 @@ class Setup:
 
     def flash_proof(self, rate: Fraction) -> FlashProof:
         """Return a flash proof for this screen and eye, at a frame rate."""
-        return FlashProof(
-            self.raster,
-            rate,
-            screen_mm=self.screen_mm,
-            distance_mm=self.distance_mm,
-            white_cd_m2=self.white_cd_m2,
-        )
+        return FlashProof(self.raster, rate, **self.seen)
 
 
 def set_up(recipe: Recipe) -> Setup:
@@ -118,13 +109,20 @@ def _from_scene(recipe: Recipe, path: Path) -> Setup:
             (float(ghost[0]), figure.feet_mm),
         ),
         homography=mount.homography,
-        screen_mm=scene.screen.active,
-        distance_mm=float(np.linalg.norm(plan.layout.eye - ghost)),
-        white_cd_m2=plan.light.ghost,
+        seen=seen_flashing(plan),
         scene=cast("dict[str, Any]", plan.as_dict()["scene"]),
         units=scene.units,
         findings=tuple(finding for finding in plan.findings if finding.level == "fault"),
     )
+
+
+def seen_flashing(plan: Plan) -> dict[str, Any]:
+    """Return how the screen is seen in a scene, by the names of `FlashProof`'s parameters."""
+    return {
+        "screen_mm": plan.scene.screen.active,
+        "distance_mm": float(np.linalg.norm(plan.layout.eye - plan.layout.ghost)),
+        "white_cd_m2": plan.light.ghost,
+    }
 
 
 def profile_of(scene: Scene) -> Profile:

@@ -174,7 +174,7 @@ def whole_files(
     except JobError as error:
         if Path(error.where) not in parts:
             raise
-        # the encoder knows its file by the temporary's name only
+        # the encoder's error names the temporary: name the destination
         named = str(parts[Path(error.where)])
         raise JobError(error.what, where=named, remedy=error.remedy, tool_line=error.tool_line) from error
     finally:

@@ -17,7 +17,7 @@ from ghostprep.errors import InputError
 from ghostprep.finding import Finding
 from ghostprep.progress import Progress
 
-# a date in front of a name is no place in a play order
+# two or three digits: a date such as 20261129_ is no place in the play order
 _NUMBERED: Final = re.compile(r"([0-9]{2,3})_")
 
 

@@ -131,7 +131,7 @@ class _Filling:
         self.folder = folder
         self.progress = progress
         self.doing = "making the work folder"
-        self.counting = False  # from when on the run may count
+        self.counting = False  # the journal may be gone from here on: then the new loops count
         self.listed_in_order = False
 
     def run(self, *, undone: bool) -> CardResult:

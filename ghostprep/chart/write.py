@@ -109,7 +109,7 @@ def write_chart(
             yield chart.frame(number, count)
 
     def write(attempt: Attempt) -> StreamFacts:
-        # the chart's own planes: what is done to a loop's darkest greys would spoil its steps
+        # converted here: what makes a loop's near black exactly black would spoil the chart's grey steps
         shown: Iterator[Frame] = frames()
         if attempt.pixels == "i420":
             shown = (to_planes(frame, chart, full_range=full_range) for frame in frames())

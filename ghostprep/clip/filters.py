@@ -138,7 +138,7 @@ class _Cut:
             return [_crop(box), _scale(self.taken, self.size, codes)]
         # cuts that chroma samples do not allow are made in the format `between`
         if self.square == coded:
-            # and no more is brought into it than the box needs, with what chroma's filter reaches
+            # only the box and what chroma's filter reaches is converted
             outer = _grown_to_samples(box, coded)
             taken = (outer.width, outer.height)
             cut = [_crop(outer), _scale(taken, taken, codes), f"format={between}"]

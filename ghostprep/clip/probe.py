@@ -71,7 +71,7 @@ def probe(path: Path | str, *, ours: bool = False) -> ClipFacts:
         raise _encrypted(where)
     opened = ("-max_pixels", str(PIXELS_MAX), *source.input)
     if found.container != "mpegts":
-        # half a packet at a cut end makes half a picture; a transport stream calls whole ones corrupt
+        # a cut file ends in half a packet: drop it; but transport streams mark whole packets as corrupt
         opened = ("-fflags", "+discardcorrupt", *opened)
     opened = (*_threads(picture), *opened)
     first = found.first or _first_by_ffmpeg(opened, picture, found, where)

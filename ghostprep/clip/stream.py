@@ -216,7 +216,9 @@ class _Reader:
         """Return the time of the first frame, or None if there is no frame."""
         with self._change:
             self._wait(lambda: bool(self._clocks) or self._done)
-            if self._frames:  # of a short part all frames may be here before the report of their times
+            if (
+                self._frames
+            ):  # frames and their times come by two pipes: of a short part all frames may be here first
                 self._change.wait_for(lambda: self._clocks, timeout=2)
             return self._clocks[0] if self._clocks else None
 
@@ -230,7 +232,7 @@ class _Reader:
                 return None
             frame = self._frames.popleft()
             self._change.notify_all()
-            # the report of a frame's time is written before the frame, but by another pipe
+            # its time was written before it, but comes by another pipe
             self._change.wait_for(lambda: self._clocks, timeout=2)
             return frame, self._clocks.popleft() if self._clocks else None
 

@@ -64,6 +64,6 @@ def placed(frame: Frame, fit: Fit) -> Frame:
     """Return a frame (h, w, 3) of the clip as the raster shows it."""
     crop = fit.crop
     cut = frame[crop.y : crop.bottom, crop.x : crop.right]
-    # the mean over what a pixel covers: smaller, the figure neither flickers nor loses a thin line
+    # averaged over each pixel's area, so that a smaller figure neither flickers nor loses thin lines
     figure = cv2.resize(cut, fit.size, interpolation=cv2.INTER_AREA)
     return rounded(fit.place(figure_of_codes(np.asarray(figure, np.uint8))))

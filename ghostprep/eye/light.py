@@ -52,7 +52,7 @@ def light_maps(plan: Plan, world: World, faces: Sequence[Face]) -> tuple[list[Li
         normal = world.normal_at(int(behind.end[0]), behind.point[0])
         here += float(_direct(world, lights, behind.point + 0.05 * normal, normal[None, :])[0])
     maps = ((direct + even) / here).astype(np.float32)
-    # lumens over square millimetres to lux, and evenly sent back
+    # lm/mm2 to lux; a matt surface of reflectance r sends back r E / pi
     thrown = here * 1e6 / math.pi * plan.scene.light.reflectance
     return list(maps.reshape(-1, GRID, GRID)), plan.light.scenery if given else thrown
 

@@ -140,7 +140,7 @@ def _assumed(
     if not isinstance(reflections, int) or turn not in {0, 90, 180, 270}:
         reflections, turn = 1, 0
     wanted = Orientation.of(reflections, turn)
-    # an even number of mirrors: what one pane turns round is turned round once more, as some players do
+    # an even number of mirrors: as if the player mirrored its picture before the one pane does
     top, mount = next(
         (top, mount)
         for top in ("up", "front", "back", "down")
@@ -165,7 +165,7 @@ def _stands(
     mount: Mount, raster: tuple[int, int], lit: tuple[float, float, float, float]
 ) -> tuple[float, float]:
     """Return where in the upright picture what is lit begins and ends, as shares of its height from below."""
-    # the box's screen is square to its ghost: two corners across tell all heights
+    # the screen stands square to its ghost, so two opposite corners give all heights
     part, whole = (
         np.sort(mount.to_ghost(np.multiply(np.reshape(ends, (2, 2)), raster))[:, 1]) for ends in (lit, _WHOLE)
     )

@@ -148,7 +148,7 @@ class EyeView:
             here = np.flatnonzero(trace.end == number)
             block = stage.world.bodies[number].block
             local = (trace.point[here] - block.centre) @ block.axes.T
-            # where a body is as thin as a film its edge is left out: it has its face's colour in the dark
+            # a thin body's narrow sides are no faces: they get its colour, in the room's light alone
             film = next(face.paint.mean(axis=(0, 1)) for face in stage.faces if face.body == number)
             out[here] = film * room * np.float32(stage.room_share)
             axis = (np.abs(local) - block.half).argmax(axis=1)
@@ -287,6 +287,6 @@ def near_window(plan: Plan, whole: Window) -> Window:
         return whole
     scale = whole.scale * times
     size = np.array(whole.size)
-    # no more beyond the whole view's edges than it has itself
+    # the near view ends where the whole view ends
     corner = np.clip((low + high) / 2 - size / times / 2, 0, size - size / times) / whole.scale
     return Window(whole.left + float(corner[0]), whole.top - float(corner[1]), scale, whole.size)

@@ -38,7 +38,7 @@ def rank(candidate: LoopCandidate, rate: Fraction) -> float:
     short = max(0.0, 1 - float(candidate.frames / rate) / ENOUGH_S)
     cost = 0.2 * min(candidate.double, 1.5) + 0.5 * (1 - candidate.dip) + 0.05 * candidate.jerk
     cost += 0.1 * float(candidate.blend / rate) + 0.5 * short
-    # the file's join comes out up to a tenth beside what small frames tell: near the limit it is a risk
+    # measured on the file a join differs by up to a tenth from this: near the limit it may fail
     risk = max(0.0, candidate.score - UNSEEN)
     return max(candidate.score, UNSEEN) + risk + 0.05 * candidate.score + cost
 
@@ -203,7 +203,7 @@ def best_on_frames(
                     best = one
         enough = UNSEEN if blend < _LONG_S * rate else GOOD
         if best is not None and (candidate.exact or best.score <= enough):
-            break  # a longer blend has nothing left to hide
+            break  # a longer blend would hide nothing more
     return replace(best or candidate, exact=candidate.exact)
 
 
@@ -217,7 +217,7 @@ def rank_on_frames(
     """Measure candidates, best first, on their frames, and order them anew; `stretches` hold them."""
     seen: list[LoopCandidate] = []
     for place, candidate in enumerate(found):
-        # motion is costly: it is looked for where it could still make the best join of all
+        # motion takes time: it is computed only where it could still give the best join
         ideal = rank(
             replace(candidate, blend=0, method="cut", score=0.0, jerk=0.0, double=0.0, dip=1.0), rate
         )

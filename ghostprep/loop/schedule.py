@@ -185,7 +185,7 @@ def _fill(least: Sequence[int], high: int, total: int, chance: random.Random) ->
         if short is None or n > short[0]:
             short = n, order  # fits, and leaves a rest
     if short is None and sum(sorted(least)[:fewest]) <= total:
-        # too short a file for any other than the shortest ghosts
+        # only the shortest ghosts fit so short a file
         short = fewest, sorted(range(ghosts), key=lambda g: least[g])[:fewest]
     return short or (0, [])
 

@@ -150,7 +150,7 @@ def _trims(opening: Rectangle, seen: Rectangle, ghost: Rectangle) -> list[Trim]:
         "bottom": (seen.high - opening.low, ghost.low - opening.low),
         "top": (opening.high - seen.low, opening.high - ghost.high),
     }
-    # to a millionth of a mm, so that of two sides alike the same is told whatever the last bit says
+    # rounded, so that of two equal sides the same one is always told
     return [Trim(side, round(width, 6), width <= free + 1e-6) for side, (width, free) in widths.items()]
 
 
@@ -219,7 +219,7 @@ def _as_far_as(scene: Scene, layout: Layout, pane: PaneFit, place: Rectangle, bl
     for _ in range(_HALVINGS):
         middle = (low + high) / 2
         low, high = (middle, high) if free(grown(middle)) else (low, middle)
-    # down to a whole measure of the builder's ruler
+    # rounded down to a mark on the builder's ruler
     fits = grown(low).place
     step = MM_PER["in"] / 16 if scene.units == "in" else 1.0
     over = [size % step for size in fits.size]

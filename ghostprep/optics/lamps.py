@@ -80,7 +80,7 @@ def illuminance(scene: Scene, world: World, source: LightSource, point: Vector, 
             # a mirror's back sends nothing on; the pane's does
             good &= np.isfinite(hit) & ((ways @ sheet.normal < 0) | (sheet is world.pane))
             turn = np.where(np.isfinite(hit), hit, 0.0)[:, None] * ways + at
-            # the turn lies on the sheet itself: look from a hair before it
+            # start just before the sheet, or the sheet itself would block the view
             near = turn - 1e-3 * ways
             towards = unit(np.where(good[:, None], turn - source.points, 1.0))
             good &= clear(world, at, near) & clear(world, source.points, turn - 1e-3 * towards)

@@ -190,7 +190,7 @@ def find_behind(scene: Scene, layout: Layout, world: World) -> tuple[str, float]
         return world.name_of(end), scene.light.scene or _DEFAULT_SCENE
     normal = world.normal_at(end, point)
     lux = sum(illuminance(scene, world, source, point, normal) for source in lights)
-    # lamps flat against the wall light nothing of it; the least keeps ratios finite
+    # a lamp flat against the wall throws nothing on it: at least `DARKEST`, so that ratios stay finite
     return world.name_of(end), max(scene.light.reflectance * lux / math.pi, DARKEST)
 
 

@@ -211,7 +211,7 @@ def find_reaches(scene: Scene, bodies: Iterable[Body]) -> tuple[Collision, ...]:
 def _thin(mirror: Sheet) -> Block:
     a, b = mirror.corners[1] - mirror.corners[0], mirror.corners[3] - mirror.corners[0]
     width, height = float(np.linalg.norm(a)), float(np.linalg.norm(b))
-    # its thickness lies behind its line, in what it is let into
+    # the scene gives the line of its face; its thickness lies behind that
     half = np.array([width, height, _MIRROR_MM]) / 2
     middle = mirror.centre - mirror.normal * _MIRROR_MM / 2
     return Block(middle, np.array([a / width, b / height, mirror.normal]), half)

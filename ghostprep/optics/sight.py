@@ -113,7 +113,7 @@ def find_sight(scene: Scene, layout: Layout, pane: PaneFit, world: World) -> Sig
     cut_off = opening.excess(window)
     eyes = Sheet("eyes", eye_corners(scene), vector((0.0, 0.0, 1.0)))
     legs = ghost_bundles(layout, eyes.corners)
-    # the holder is no cover: whoever sees it sees that something stands there
+    # the holder is left out too: it hides the player, but is itself a thing to hide
     bare = world.without("player", "holder")
     kit = kit_block(layout, world)
     outermost = outermost_lines(scene, kit, board_depth(kit))

@@ -107,7 +107,7 @@ def solve(scene: Scene, count: int = 3, free: Iterable[str] = ()) -> list[Soluti
         )
     best = search.run()
     clean = [t for t in best if search.faults[t] == 0]
-    # what only just differs is offered where nothing else works
+    # layouts with faults are offered only where none is without
     chosen = _distinct(clean or best, count)
     return [Solution(s, make_plan(s), search.costs[t]) for t in chosen if (s := search.scenes[t])]
 

@@ -129,13 +129,13 @@ def _beside(sources: Vector, edges: Vector, on: Sheet) -> tuple[Vector, Vector]:
         share = ((on.corners[0] - starts) @ on.normal) / speed
     good = (np.abs(speed) > 1e-9) & (share > 1 + 1e-9)
     starts, passed, way, share, ahead = starts[good], passed[good], way[good], share[good], ahead[good]
-    # across the edge and across the line: the way on which a line leaves the edge's shadow
+    # at right angles to the edge and to the line: the shortest way past the edge
     aside = np.cross(way, ahead)
     size = np.linalg.norm(aside, axis=1, keepdims=True)
     aside = np.divide(aside, size, out=np.zeros_like(aside), where=size > 1e-9)
     a, b = on.corners[1] - on.corners[0], on.corners[3] - on.corners[0]
     if a @ a == 0 or b @ b == 0:
-        # an eye that does not move sees nothing more from beside
+        # an eye that does not move has no other lines past the edge
         return np.empty((0, 3)), np.empty((0, 3))
     found_starts, found_ends = [], []
     for mm in (-_BESIDE_MM, _BESIDE_MM):

@@ -83,7 +83,7 @@ def _contents(sheet: PaperSheet, view: DrawnView, plan: Plan, axis: int) -> list
     lit = view.on(layout.screen.corners())
     sheet.area(lit, SCREEN, SCREEN, 0.9, zorder=4.5, alpha=0.9)
     image = view.hull(layout.image.corners())
-    # edge on it is one line: an outline that runs to and fro would fill its own gaps
+    # edge on it is one line: drawn there and back, its dashes would fill each other's gaps
     closed = image if len(image) == 2 else np.vstack([image, image[:1]])
     sheet.line(closed, GHOST, 0.8, zorder=4.4, dash=(2.2, 0.8))
     sheet_corners = np.vstack([plan.pane.corners, plan.pane.back_corners])

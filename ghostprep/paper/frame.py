@@ -153,7 +153,7 @@ def _placed(
     """Return the arrangement at a scale, or None if it does not fit."""
     k = float(scale)
     above, side, front = extents
-    # columns: the plan and the eye's view share their x, the eye's view and the side their y
+    # the plan stands below the eye's view (same x), the side view beside it (same y)
     x0 = MARGIN_MM + rows(3) - k * min(above.left, front.left)
     column = max(x0 + k * max(above.right, front.right), x0 + k * front.left + _CAPTION_WIDE_MM - EYE_MM)
     z0 = column + _GAP_MM + EYE_MM - k * min(side.left, 0.0)

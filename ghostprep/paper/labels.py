@@ -69,7 +69,7 @@ def label(
         min(around(float(reach)), default=nowhere, key=lambda place: place[0])
         for reach in np.arange(2.2, _FARTHEST_MM, 1.1)
     )
-    # of the rings nearest first: one in which words cover nothing and are not crossed
+    # the nearest ring with a place where words cover nothing and no line crosses them
     cost, to, angle = freest(rings, lambda place: place[0] if place[0] >= 1 else 0.0)
     if cost >= 100:
         return False

@@ -46,7 +46,7 @@ def measure(sheet: PaperSheet, ends: Vector, words: str, *, axis: int, level: fl
     sheet.line(line, INK, 0.13, zorder=6)
     x, y = _place(sheet, line, words, axis)
     room = sheet.text(x, y, words, size_pt=_SIZE_PT, ha="center", va="baseline", turn=90.0 * axis)
-    # where words stand past their own line, the lines of other measures run under them
+    # white behind the words, where they stand on lines of other measures
     sheet.box(room, "white", "none", 0.0, zorder=6.5)
 
 
@@ -57,7 +57,7 @@ def _place(sheet: PaperSheet, ends: list[Vector], words: str, axis: int) -> tupl
     middle = float(ends[0][axis]) + span / 2
     past, before = float(ends[1][axis]) + 1.5 + long / 2, float(ends[0][axis]) - 1.5 - long / 2
     slack = span / 2 - long / 2 - 1
-    # along the line, its middle first; then past its ends, as near as may be
+    # tried in turn: along the line from its middle outwards, then past its ends
     inside = [middle + share * slack for share in (0, 0.5, -0.5, 1, -1)] if slack >= 0 else []
     outside = [way for far in range(0, 16, 3) for way in (past + far, before - far)]
 

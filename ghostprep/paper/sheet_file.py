@@ -89,7 +89,7 @@ def write_pages(sheets: Sequence[PaperSheet], part: Path, *, title: str) -> None
     if core:
         settings["font.sans-serif"] = ["Helvetica"]
     metadata = {"Title": title, "Creator": "ghostprep", "Producer": None, "CreationDate": None}
-    # into memory first: on a full disk its own compressor would complain, of its inner state
+    # in memory first: on a full disk matplotlib fails with an error of its compressor
     made = BytesIO()
     with _quiet(settings), PdfPages(made, metadata=metadata) as pages:
         for sheet in sheets:

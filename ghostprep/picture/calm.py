@@ -77,9 +77,9 @@ def calm(frames: Callable[[], Iterator[Codes]], rate: Fraction, *, red: bool = F
         The rate is not above 0.
     """
     step = np.float32(calm_step(rate))
-    held = _mean(frames())  # a strobe keeps to where it starts: let that be neither its dark nor its bright
+    held = _mean(frames())  # start from the mean: a strobe would stay near its first frame, dark or bright
     for _ in range(_MOST_ROUNDS):
-        # the first frame must follow on the last: run until a round changes nothing
+        # the loop has no beginning: run until the first frame follows from the last
         before = held
         for frame in frames():
             held = _towards(held, codes_to_light(frame), step)

@@ -142,7 +142,7 @@ class RateControl:
             *((made.header_bytes, bits.header_bytes), (rate, bits.rate_kbps)),
         )
         load = max(value / most for value, most in pairs if most)
-        # a buffer that runs over for want of rate says nothing that the rate does not say
+        # where the rate is exceeded anyway, the buffer would only say so again
         if bits.buffer_kbit and load <= 1:
             load = max(load, made.buffer_kbit / bits.buffer_kbit)
         return load

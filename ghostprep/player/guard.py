@@ -79,7 +79,7 @@ def to_planes(frame: Frame, colour: ColourLimits, guard: Guard, *, centred: bool
         end = min(top + _BAND, y1)
         signal, deep = frame[top:end, x0:x1], depth[top - y0 : end - y0]
         codes = signal.astype(np.float32)
-        # row by row: a third of the time of all at once and parted then
+        # row by row: a third of the time of one product that is split afterwards
         luma, *differences = (np.asarray(cv2.transform(codes, row), np.float32) for row in _rows(colour))
         # all three channels by the same factor, so that dim light keeps its colour
         factor = _dimming(largest[top:end, x0:x1], guard)

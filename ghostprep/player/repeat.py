@@ -100,7 +100,7 @@ def write_repeats(
     if sound is not None:
         sound_arguments(profile)  # refused before anything is written
     if profile.container in ("h264-stream", "jpeg-stream"):
-        # no container: the bytes once more are the loop once more
+        # without a container the bytes written again are the loop again
         with output.open("wb") as file:
             for _ in range(count):
                 with loop.open("rb") as one:

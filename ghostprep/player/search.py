@@ -128,7 +128,7 @@ class Search:
         if not self._made:
             return self._at(0)
         fits = any(file.fits for file in self._made.values())
-        # what a part has told is within a few hundredths: no finer setting is tried for them
+        # the part was right to a few hundredths, and a finer setting would gain no more
         done = self._tried_part and any(file.fits and file.black for file in self._made.values())
         wanted = self._again() or (None if done else self._next())
         if wanted is not None and self._spent + self.cost(wanted) <= (self._most if fits else _MORE):
@@ -158,7 +158,7 @@ class Search:
             self._draft = setting.draft
         near = made.black_near
         fits = load <= (_AIM if self.in_part else 1)
-        # the whole loop keeps up to as much less than its part
+        # the whole loop keeps less black than the part did, by up to this much
         aim = LEAST_NEAR + (2 * _SPARE if self.in_part else _SPARE)
         if setting.rim == 0 and near is not None and (near < aim or not fits):
             # where bits do not suffice, what is black beyond need is left out where it costs most

@@ -50,7 +50,7 @@ class Silhouette:
         largest, last = largest_channel(frame), self._last
         self._last = largest
         self.frames += 1
-        # black that was black before, and lies far from the figure, adds nothing
+        # black far from the figure that was black before costs no bits
         left, top, wide, high = cv2.boundingRect(largest if last is None else cv2.max(largest, last))
         if not wide:
             return
@@ -86,7 +86,7 @@ class Silhouette:
             held = np.cumsum(near.ravel()[order]) / max(near.sum(), 1)
             offsets = np.zeros(near.size)
             offsets[order] = np.where(held <= share, rim, rest)
-            # whole blocks of black cost nothing and must not take on their neighbours' residue
+            # blocks of black alone cost nothing, and must be coded as finely as their neighbours' rim
             offsets[near.ravel() == 0] = rim
             offsets[full.ravel()] = 0
             result.append((first, after, offsets.reshape(near.shape)))

@@ -87,7 +87,7 @@ def prepare_ghost(
         with_matte(facts, recipe.matte, progress) as joined,
         _prepared(joined, recipe, setup, rate, progress) as ghost,
     ):
-        # what is told is told of the builder's own clip
+        # the report is about the builder's own clip, not the one joined with its matte
         take = replace(
             ghost.take,
             facts=replace(facts, frames=ghost.take.facts.frames),
@@ -123,7 +123,7 @@ def _prepared(
             fit,
             body,
             float(to_linear(seen.figure.bright[first:stop]).max(initial=0.0)),
-            # who names a colour of light means it as bright as it is
+            # a colour named with --fill is meant as bright as it is
             gain=1.0 if recipe.gain == "auto" and (recipe.fill or not keyed) else recipe.gain,
             edge=recipe.edge,
             tint=colour_codes(recipe.tint) if recipe.tint else None,
@@ -211,7 +211,7 @@ def filled(key: Key, colour: str) -> Key:
             where="--fill",
             remedy="name the backing with --backing, or give a --plate or a --matte",
         )
-    # how dark the figure was filmed is of no account any more
+    # it is painted in light: how dark it was filmed no longer matters
     remarks = tuple(remark for remark in key.remarks if remark.subject != DARK_FIGURE)
     return replace(key, fill=colour_codes(colour), remarks=remarks)
 

@@ -58,7 +58,7 @@ def enlarged(figure: Figure, size: tuple[int, int]) -> Figure:
     if figure.shape[1::-1] == size:
         return figure
     larger = cv2.resize(figure, size, interpolation=cv2.INTER_CUBIC)
-    # a cubic dips below black beside bright edges: what was told from the backing stays told from it
+    # bicubic undershoots beside bright edges: keep at least one code where the figure is
     least = cv2.resize(np.minimum(figure, CODE), size, interpolation=cv2.INTER_NEAREST)
     return np.asarray(cv2.max(larger, least, dst=larger), np.uint16)
 
@@ -129,7 +129,9 @@ def raster_frames(
         figure, (right, down) = tone(enlarged(mixed(plan, mix, stretch), fit.size)), mix.shift
         if isinstance(fit.place, Drift):
             return finish(fit.place(figure, (right * fit.figure_px, down * fit.figure_px)))
-        if isinstance(fit.place, Placement):  # moves pixels as they are: half the bytes if rounded before
+        if isinstance(
+            fit.place, Placement
+        ):  # this only moves pixels: rounded first, they are half as many bytes
             return fit.place(finish(figure))
         return finish(fit.place(figure))
 

@@ -88,7 +88,7 @@ def survey(footage: Footage, key: Key, rate: Fraction, progress: Progress) -> Su
     if (found := footage.recall(about)) is not None:
         source, figure, packed = found
         strip = ThumbnailStrip.unpacked(*packed)
-        for _ in frames:  # few are looked at again, and all are told of
+        for _ in frames:  # run through, so that the small frames and their times are there
             pass
     else:
         source, figure, strip = _look(frames, key.rough(full, size), footage.facts, rate, progress)

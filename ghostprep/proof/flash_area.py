@@ -55,7 +55,7 @@ def spots_of(light: npt.NDArray[np.float32], side: int) -> npt.NDArray[np.float3
     down, right = rows * side - height, columns * side - width
     if not (down or right):
         return np.asarray(cv2.resize(light, (columns, rows), interpolation=cv2.INTER_AREA), np.float32)
-    # black is added at the far edges, and then counted out again
+    # padded with black, and the mean corrected for it
     whole = cv2.copyMakeBorder(light, 0, down, 0, right, cv2.BORDER_CONSTANT, value=0)
     means = cv2.resize(whole, (columns, rows), interpolation=cv2.INTER_AREA)
     return np.asarray(means * (side * side / _pixels(height, width, side))[..., None], np.float32)

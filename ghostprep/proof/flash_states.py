@@ -113,7 +113,7 @@ class GeneralChanges(Changes):
         """
         now, low, high, rising = relative_luminance(light), self._low, self._high, self._rising
         least, darker = self._threshold.change - 1e-6, self._threshold.darker_below
-        # on the way down the last peak is of no account, and is set anew with the next rise
+        # going down, the last peak does not matter; the next rise sets it
         np.maximum(high, now, out=high)
         np.minimum(low, now, out=low)
         fell = (high - now >= least) & (now < darker) & (rising >= 0)

@@ -60,7 +60,7 @@ class Answers:
 
 
 def _lit_width(a: Answers) -> float:
-    # as large as stands beside the figure's place: 2.0 to 4.3 in panels, see the table of small screens
+    # as large as has room beside the ghost, and at most as wide as a panel of 4.3 inches
     longest = min(0.55 * a.mm("box.height"), 0.4 * a.mm("box.depth"), 96.0)
     w, h = float(a.given["screen.raster.0"]), float(a.given["screen.raster.1"])
     return longest * min(1.0, w / h)

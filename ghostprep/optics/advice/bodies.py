@@ -55,7 +55,7 @@ def findings(plan: Plan) -> Iterator[Draft]:
     for seen in plan.sight.in_mirrors:
         yield _in_mirror(plan, seen)
     for pair in plan.collisions:
-        # a baffle that runs into something is told with what it should hide
+        # a baffle's collision is told in the finding on what it should hide
         if "baffle" not in {pair.first, pair.second}:
             yield _collision(plan, pair)
     yield from _no_room(plan)
@@ -175,7 +175,7 @@ def _shortened(old: Mirror, height: float, seen: ScreenInMirror) -> list[dict[st
     start, end = np.array(old.start), np.array(old.end)
     along = (end - start) / old.length
     u, v = (seen.places[:, [0, 2]] - start) @ along, seen.places[:, 1]
-    # the net of lines is this coarse
+    # the lines lie an eighth of their spread apart, so as much more may be seen
     spare_u, spare_v = (float(np.ptp(w)) / 8 + 2 * _SPARE_MM for w in (u, v))
     top = height if old.height is None else old.sill + old.height
     found: list[tuple[float, dict[str, Any]]] = []

@@ -140,7 +140,7 @@ def _hidden(plan: Plan) -> Iterator[Draft]:
     way = "past all that stands before it" if plan.scene.divider else "through the opening"
     text = f"{what} is seen {way}, {_eyes(plan, lines)}"
     if baffle is None:
-        # it stands out of the opening, which is told as such
+        # the player reaches out of the opening, and a finding of its own says so
         yield Draft("fault", subject, text, "set it deeper in the box")
         return
     board = _board(plan, baffle)
@@ -213,7 +213,7 @@ def _lamps(plan: Plan) -> Iterator[Draft]:
 
 def _mirrored(plan: Plan) -> Iterator[Draft]:
     words, patches = Words(plan.scene.units), plan.sight.patches
-    # a single line of sight's worth is nothing to paint
+    # a part of less than a millimetre needs no paint
     dark = [
         _patch(words, p) for p in patches if p.surface != "opening" and max(np.subtract(p.high, p.low)) >= 1
     ]
@@ -230,7 +230,7 @@ def _mirrored(plan: Plan) -> Iterator[Draft]:
 
 
 def _patch(words: Words, patch: Patch) -> str:
-    # no need to paint to the hair
+    # below a millimetre 0 is near enough: this is for paint
     (x0, y0, z0), (x1, y1, z1) = ([v if abs(v) >= 1 else 0.0 for v in p] for p in (patch.low, patch.high))
     deep = f"from {words(z0)} to {words(z1)} deep"
     high = f"{words(y0)} to {words(y1)} high"

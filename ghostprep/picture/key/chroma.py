@@ -111,7 +111,9 @@ class ChromaKeyer:
     def _look(self, whole: Frame, shrink: int) -> Look:
         """Look at the frame in small, against the plate that holds for it."""
         little = whole
-        while shrink * little.shape[0] > whole.shape[0]:  # by halves: OpenCV has a fast way for those
+        while (
+            shrink * little.shape[0] > whole.shape[0]
+        ):  # halved step by step: OpenCV is fast at exactly half
             size = (little.shape[1] // 2, little.shape[0] // 2)
             little = as_bytes(cv2.resize(little, size, interpolation=cv2.INTER_AREA))
         light = self._clear(self.curve.amounts(little), self.plate.little)

@@ -138,7 +138,7 @@ class Key:
     ) -> OutsideCut | None:
         if self.outside is None:
             return None
-        # the outline lies well within the backing: all but its very edge is backing all the same
+        # the outline lies well within the backing: treat everything except a thin border as backing
         cloth = as_bytes(like(self.outside.plate, self._colour()).astype(np.uint8))
         cloth = as_bytes(cv2.erode(cloth, np.ones((5, 5), np.uint8), borderValue=1))
         mask = cut_to(floats(np.where(cloth > 0, 0, self.outside.mask)), crop, source_size, size)

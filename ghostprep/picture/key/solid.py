@@ -48,7 +48,7 @@ part of the figure up to which it is believed."""
 _NEAR = 0.1
 """Weight of solid parts near by at which their own colour and the lean count alike."""
 _FADE = 0.2
-"""Weight of 'no colour of its own' where no solid part is near: hair is, a veil alone is not."""
+"""Far from solid parts, the weight of taking a part for grey: hair has one near, a lone veil has not."""
 
 
 class Small(NamedTuple):

@@ -64,7 +64,7 @@ def still_key(frames: Frame, given: Frame | None, backing: Backing, told: Mix | 
         shrunk = cut_to(whole, None, size, size)
         still = find_still(frames, shrunk)
         if whole.shape[0] > shrunk.shape[0]:
-            # the glimpses are small: from them comes what changed since the picture, from it the detail
+            # the small glimpses tell what has changed since the plate was taken, the plate the detail
             still = still._replace(plate=_with_detail(still.plate - shrunk, whole))
         backing = replace(backing, reason="a clean plate was given")
     backing = replace(backing, coverage=float(np.clip(still.seen.mean(), 0, 1)))

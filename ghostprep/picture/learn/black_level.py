@@ -62,7 +62,7 @@ def find_level(frames: Frame) -> Level:
         places = weight.sum(0)
         normal = np.einsum("rci,rc,rcj->ij", terms, places, terms) / count
         right = np.einsum("rci,rck->ik", terms, (weight[..., None] * cells).sum(0)) / count
-        # a hundredth of the picture speaks for the lowest level, and a black's usual slope for none
+        # as if a hundredth of the picture had the lowest level, and a weak pull of both slopes to 0
         usual = max(_SLOPE * float(fit[0].max()), 0.1)
         flat = (_ROUNDING / usual) ** 2 / (down * across)
         normal += np.diag([0.01, flat, flat])

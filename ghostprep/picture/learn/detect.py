@@ -108,7 +108,7 @@ def candidates(frames: Frame, moves: npt.NDArray[np.bool_]) -> list[Candidate]:
     hue = commonest_hue(frames)
     if hue is not None:
         looks.append((name_of(hue), like(frames, hue)))
-    elif looks[1][1].mean() < _ENOUGH:  # all grey, and no paper: perhaps light in the air
+    elif looks[1][1].mean() < _ENOUGH:  # no colour and no white: it may be mist in light
         looks.append(("colour", np.ones(frames.shape[:3], np.bool_)))
     found = []
     for look, mask in looks:
@@ -166,7 +166,7 @@ def detect(frames: Frame) -> Backing:
     steady = float((still.seen > 0.5).mean())
     moved = float((still.seen < 0.9).mean())
     best = found[0] if found else None
-    # shadows and white fill corners of any room; they must rule the picture to be a backing
+    # any room has shadows and white walls: to be a backing they must fill much of the picture
     grey = best is not None and best.kind in ("black", "white") and not best.lightless
     asked = 0.4 if grey else 0.2
     # an even wall or table in a room is no backing: the figure moves beside it, and things stand before it

@@ -45,7 +45,7 @@ def learn_even_plate(frames: Frame, first: Mask, *, blur: float, rim: int = 7) -
     empty = _without_rim(first & _on_surface(frames, first), rim)
     plate = _mean_plate(frames, empty, 4 * blur)
     noise = 3.0
-    # look again with the plate of each place: a veil or olive cloth passes the first look, not these
+    # compare with the plate at each place: a veil or olive cloth is like the mean colour, not like the plate
     for _ in range(_LOOKS):
         apart = _apart(frames, plate)
         if empty.any():

@@ -45,7 +45,7 @@ def hull_of(empty: Mask) -> Frame | None:
     points = cv2.findNonZero(ever)
     hull = np.zeros(ever.shape, np.uint8)
     cv2.fillConvexPoly(hull, cv2.convexHull(points), 1)
-    # the edge of `empty` lies inside the backing's own, by the rim that was cut from it
+    # `empty` was cut by a rim, so its edge lies inside the backing's
     return _framed(as_bytes(cv2.dilate(hull, np.ones((5, 5), np.uint8))))
 
 

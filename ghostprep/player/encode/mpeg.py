@@ -105,7 +105,7 @@ def mpeg4_arguments(profile: Profile, shape: Shape, setting: Setting) -> tuple[s
 
 def _tools(profile: Profile, shape: Shape, setting: Setting) -> tuple[str, ...]:
     key = max(1, int(shape.rate * Fraction(profile.key_s)))
-    # a picture at most equal to its quantiser, none worse: noise would crawl in the black
+    # no picture coarser than was asked for, or noise would crawl in the black
     return (
         "-bf", "0",
         "-g", str(key),

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 import functools
 import hashlib
 from collections.abc import Callable, Iterable, Iterator, Sequence
@@ -209,8 +208,8 @@ class Footage:
         make: Callable[[], Iterable[Frame]],
         *,
         channels: int,
-    ) -> Iterator[Frame]:
-        """Yield frames that are made from this clip, from the cache where an earlier run made the same.
+    ) -> FrameStore:
+        """Return frames that are made from this clip, from the cache where an earlier run made the same.
 
         Parameters
         ----------
@@ -222,23 +221,26 @@ class Footage:
             Makes them.
         channels : int
             Bytes a pixel.
+
+        Returns
+        -------
+        FrameStore
+            The caller's to close.
         """
         name = self._name("made", about, count, size)
         wanted = count * size[0] * size[1] * channels <= MADE_BYTES
         if wanted and (found := self._recalled(name, size, channels)) is not None:
-            with found[0] as kept:
-                yield from kept
-            return
-        if not wanted or self._cache is None:
-            yield from make()
-            return
-        taken = KeptFrames(FrameStore(size, channels), MADE_BYTES)
-        with contextlib.closing(taken):
-            for number, frame in enumerate(make()):
-                taken.put(number, frame)
-                yield frame
-            if taken.store is not None and len(taken.store) == count:
-                self._remember(name, taken.store)
+            return found[0]
+        store = FrameStore(size, channels)
+        try:
+            for frame in make():
+                store.append(frame)
+            if wanted and len(store) == count:
+                self._remember(name, store)
+        except BaseException:
+            store.close()
+            raise
+        return store
 
     def known(self, about: object, work: Callable[[], T]) -> T:
         """Return what was worked out from this clip, from the cache where an earlier run did.

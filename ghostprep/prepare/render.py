@@ -80,20 +80,13 @@ def key_stretch(footage: Footage, seen: Survey, plan: LoopPlan, fit: Fit, progre
     keyer = seen.key.at(fit.crop, seen.facts.size, size)
 
     def keyed() -> Iterator[Frame]:
-        for one in in_order(keyer, footage.frames(needed, fit.crop, size)):
+        for number, one in enumerate(in_order(keyer, footage.frames(needed, fit.crop, size)), 1):
             yield _told_from_backing(one).view(np.uint8)
-
-    store = FrameStore(size, FIGURE_BYTES)
-    try:
-        about = (seen.key.digest(), fit.crop, needed)
-        for number, figure in enumerate(
-            footage.remembered(about, len(needed), size, keyed, channels=FIGURE_BYTES), 1
-        ):
-            store.append(figure)
             progress("key", number, len(needed))
-    except BaseException:
-        store.close()
-        raise
+
+    about = (seen.key.digest(), fit.crop, needed)
+    store = footage.remembered(about, len(needed), size, keyed, channels=FIGURE_BYTES)
+    progress("key", len(needed), len(needed))
     return Stretch(store, {source: place for place, source in enumerate(needed)}, seen.source)
 
 

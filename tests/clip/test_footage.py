@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -94,6 +94,11 @@ def first_of(passed: list[tuple[int, Fraction, np.ndarray]], wanted: int) -> np.
     return next(frame for number, _, frame in passed if number == wanted)
 
 
+def made_of(clip: Footage, about: object, make: Callable[[], Iterable[np.ndarray]]) -> list[np.ndarray]:
+    with clip.remembered(about, 3, (6, 4), make, channels=3) as store:
+        return list(store)
+
+
 def test_what_was_made_and_worked_out_is_there_for_the_next_run(path: Path) -> None:
     facts, calls = probe(path), []
 
@@ -106,16 +111,16 @@ def test_what_was_made_and_worked_out_is_there_for_the_next_run(path: Path) -> N
 
     for run in range(2):
         with Footage(facts, recall=True) as clip:
-            made = list(clip.remembered("light", 3, (6, 4), make(), channels=3))
+            made = made_of(clip, "light", make())
             assert [int(frame[0, 0, 0]) for frame in made] == [0, 20, 40]
             assert calls == [3]
             # fewer than were announced: not all there is, so not kept
-            assert len(list(clip.remembered("short", 3, (6, 4), make(2), channels=3))) == 2
+            assert len(made_of(clip, "short", make(2))) == 2
             assert calls[1:] == [2]
             del calls[1:]
             assert clip.known("worth", lambda run=run: 10 + run) == 10
     with Footage(facts) as clip:
-        assert len(list(clip.remembered("light", 3, (6, 4), make(), channels=3))) == 3
+        assert len(made_of(clip, "light", make())) == 3
         assert calls == [3, 3]
         assert clip.recall("worth") is None
 
@@ -128,9 +133,7 @@ def test_what_would_fill_the_cache_is_not_kept(path: Path, monkeypatch: pytest.M
         calls = []
         for _ in range(2):
             with Footage(probe(path), recall=True) as clip:
-                list(
-                    clip.remembered(least, 3, (6, 4), lambda calls=calls: calls.append(1) or made, channels=3)
-                )
+                made_of(clip, least, lambda calls=calls: calls.append(1) or made)
         assert len(calls) == (1 if kept else 2)
     for least, kept in ((221_184, True), (221_183, False)):
         monkeypatch.setattr(footage, "PASS_BYTES", least)

@@ -59,6 +59,7 @@ class Picture:
     interlaced: bool
     alpha_tagged: bool
     key_frames: int | None = None
+    samples: int = 0  # that the container counts; none where they lie in fragments
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,6 +148,7 @@ def _picture(stream: VideoStream) -> Picture:
         alpha_tagged=stream.metadata.get("alpha_mode") == "1",
         # an older PyAV does not tell
         key_frames=sum(entry.is_keyframe for entry in getattr(stream, "index_entries", ())),
+        samples=stream.frames,
     )
 
 

@@ -73,6 +73,9 @@ def probe(path: Path | str, *, ours: bool = False) -> ClipFacts:
     if found.container != "mpegts":
         # a cut file ends in half a packet: drop it; but transport streams mark whole packets as corrupt
         opened = ("-fflags", "+discardcorrupt", *opened)
+    if found.container.startswith("mov") and picture.samples:
+        # its index tells what else the first frames would be decoded for, each time that it is opened
+        opened = ("-nofind_stream_info", *opened)
     opened = (*_threads(picture), *opened)
     first = found.first or _first_by_ffmpeg(opened, picture, found, where)
     if math.prod(first.size) > PIXELS_MAX:

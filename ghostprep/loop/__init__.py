@@ -6,7 +6,7 @@ from ghostprep.loop.measure import loop_finding
 from ghostprep.loop.method import better_method
 from ghostprep.loop.plan import LoopPlan, Mix
 from ghostprep.loop.refine import join_at
-from ghostprep.loop.schedule import Appearance, Schedule, plan_appearances, show
+from ghostprep.loop.schedule import Appearance, Schedule, plan_appearances
 from ghostprep.loop.seam import quietest
 from ghostprep.loop.search import search
 from ghostprep.loop.sound import loop_sound
@@ -30,5 +30,4 @@ __all__ = [
     "plan_still",
     "quietest",
     "search",
-    "show",
 ]

@@ -3,14 +3,11 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass
 from fractions import Fraction
 from typing import Final
 
-import numpy as np
-
-from ghostprep.arrays import Frame
 from ghostprep.errors import InputError
 
 DARK_S: Final = 0.5
@@ -221,29 +218,3 @@ def _intervals(least: Sequence[int], high: int, total: int, chance: random.Rando
             move = min(share, room[i], abs(wanted - sum(drawn)))
             drawn[i] += move if rest > 0 else -move
     return drawn
-
-
-def show(
-    schedule: Schedule, fetch: Callable[[int, int], Frame], shape: tuple[int, int, int]
-) -> Iterator[Frame]:
-    """Make the frames of a schedule.
-
-    Parameters
-    ----------
-    fetch : callable
-        ``fetch(ghost, k)`` returns frame k of a ghost, uint8, of `shape`.
-    shape : (int, int, int)
-        Height, width, 3.
-
-    Yields
-    ------
-    ndarray of uint8
-        Between the appearances every value is 0 exactly.
-    """
-    black = np.zeros(shape, np.uint8)
-    black.setflags(write=False)
-    for what in schedule:
-        frame = black if what is None else fetch(*what)
-        if frame.shape != shape:
-            raise ValueError(f"a frame of shape {frame.shape} among frames of shape {shape}")
-        yield frame

@@ -10,9 +10,9 @@ from pathlib import Path
 import numpy as np
 
 from ghostprep.arrays import Frame
-from ghostprep.clip import Frames, probe
+from ghostprep.clip import probe
 from ghostprep.errors import InputError
-from ghostprep.loop import Schedule, plan_appearances, show
+from ghostprep.loop import Schedule, plan_appearances
 from ghostprep.prepare.ghost import PreparedGhost, prepare_ghost
 from ghostprep.prepare.recipe import Recipe
 from ghostprep.prepare.render import Reel
@@ -28,31 +28,31 @@ class Scheduled:
     Parameters
     ----------
     schedule : Schedule
-    ghosts : sequence of Frames
-        Each ghost's raster frames.
+    ghosts : sequence of PreparedGhost
     raster : tuple of int
         Width and height.
     """
 
-    def __init__(self, schedule: Schedule, ghosts: Sequence[Frames], raster: tuple[int, int]) -> None:
-        self._schedule = schedule
+    def __init__(self, schedule: Schedule, ghosts: Sequence[PreparedGhost], raster: tuple[int, int]) -> None:
         self._ghosts = ghosts
-        self._shape = (raster[1], raster[0], 3)
         self._shown = list(schedule)
+        self._black = np.zeros((raster[1], raster[0], 3), np.uint8)
+        self._black.setflags(write=False)  # the same one between all ghosts
 
     def __len__(self) -> int:
         return len(self._shown)
 
     def __iter__(self) -> Iterator[Frame]:
-        return show(self._schedule, lambda ghost, place: self._ghosts[ghost][place], self._shape)
+        return (self[place] for place in range(len(self)))
 
     def __getitem__(self, place: int) -> Frame:
         what = self._shown[place]
-        return np.zeros(self._shape, np.uint8) if what is None else self._ghosts[what[0]][what[1]]
+        return self._black if what is None else self._ghosts[what[0]].shown[what[1]]
 
-    def which(self, place: int) -> tuple[int, int] | None:
-        """Return the ghost and its frame at a place of the file; None for black."""
-        return self._shown[place]
+    def as_shot(self, place: int) -> Frame | None:
+        """Return the keyed figure of a frame, upright, not yet placed; None where it is dark."""
+        what = self._shown[place]
+        return None if what is None else self._ghosts[what[0]].as_shot(what[1])
 
 
 def make_appearances(
@@ -101,33 +101,19 @@ def make_appearances(
     each = replace(recipe, join="fades" if recipe.join == "search" else recipe.join)
     with ExitStack() as stack:
         ghosts: list[PreparedGhost] = []
-        shown: list[Frames] = []
         for number, clip in enumerate(facts, 1):
 
             def named(stage: str, done: int, total: int | None, number: int = number) -> None:
                 progress(f"{stage} {number}", done, total)
 
             ghosts.append(stack.enter_context(prepare_ghost(clip, each, setup, rate, named)))
-            shown.append(ghosts[-1].shown)
         schedule = plan_appearances(
-            [len(frames) for frames in shown],
+            [len(ghost.shown) for ghost in ghosts],
             rate,
             every_s=every_s,
             total_s=float(recipe.repeat_for),
             seed=seed,
         )
-        frames = Scheduled(schedule, shown, setup.raster)
-
-        def as_shot(place: int) -> Frame | None:
-            what = frames.which(place)
-            return None if what is None else ghosts[what[0]].as_shot(what[1])
-
-        return write_loop(
-            Reel(frames=frames, rate=rate, keyed=True, as_shot=as_shot),
-            ghosts,
-            out,
-            recipe=replace(ghosts[0].recipe, repeat_for=recipe.repeat_for),
-            setup=setup,
-            progress=progress,
-            schedule=schedule,
-        )
+        frames = Scheduled(schedule, ghosts, setup.raster)
+        reel = Reel(frames=frames, rate=rate, keyed=True, as_shot=frames.as_shot)
+        return write_loop(reel, ghosts, out, setup=setup, progress=progress, schedule=schedule)

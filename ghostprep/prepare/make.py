@@ -55,12 +55,4 @@ def make(
     to = destination([Path(clip)], Path(out) if out else None, setup.profile, overwrite=recipe.overwrite)
     rate = choose_output_rate(recipe, setup, facts)
     with prepare_ghost(facts, recipe, setup, rate, progress) as ghost:
-        return write_loop(
-            ghost.reel(),
-            [ghost],
-            to,
-            recipe=ghost.recipe,
-            setup=setup,
-            progress=progress,
-            repeat_for=recipe.repeat_for,
-        )
+        return write_loop(ghost.reel(), [ghost], to, setup=setup, progress=progress)

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from contextlib import ExitStack
 from dataclasses import replace
-from fractions import Fraction
 from pathlib import Path
 from typing import Final
 
@@ -18,7 +17,6 @@ from ghostprep.player import about_screen, check_limits, read_stream_facts
 from ghostprep.prepare.encode import encode
 from ghostprep.prepare.ghost import PreparedGhost
 from ghostprep.prepare.prove import prove
-from ghostprep.prepare.recipe import Recipe
 from ghostprep.prepare.render import Reel
 from ghostprep.prepare.repeats import dark_between, repeat_with_sound, sound_of
 from ghostprep.prepare.report import Output, Result
@@ -41,10 +39,8 @@ def write_loop(
     ghosts: Sequence[PreparedGhost],
     out: Path,
     *,
-    recipe: Recipe,
     setup: Setup,
     progress: Progress,
-    repeat_for: Fraction | None = None,
     schedule: Schedule | None = None,
 ) -> Result:
     """Encode a reel, prove it, and write the file and its report, both or neither.
@@ -52,21 +48,19 @@ def write_loop(
     Parameters
     ----------
     ghosts : sequence of PreparedGhost
-        Those that are in it.
-    recipe : Recipe
-        As resolved, for the report.
-    repeat_for : Fraction, optional
-        Fill the file with repeats of the reel up to this length, seconds.
+        Those that are in it, all made by the same recipe.
     schedule : Schedule, optional
-        When each of several ghosts appears.
+        When each of several ghosts appears: the reel then is as long as the file is to be.
 
     Raises
     ------
     InputError
-        ``repeat_for`` is shorter than the loop.
+        The recipe's ``repeat_for`` is shorter than the loop.
     JobError
         The work failed on the way. Nothing is written.
     """
+    recipe = ghosts[0].recipe
+    repeat_for = recipe.repeat_for if schedule is None else None
     lasts = len(reel.frames) / reel.rate
     if repeat_for is not None and repeat_for < lasts:
         raise InputError(

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ghostprep.loop import LoopCandidate, Schedule, ThumbnailStrip, plan_appearances, plan_loop, show
+from ghostprep.loop import LoopCandidate, Schedule, ThumbnailStrip, plan_appearances, plan_loop
 from ghostprep.loop.candidate import GOOD, UNSEEN
 from ghostprep.loop.measure import DOUBLE_LIMIT, JERK_LIMIT, RIPPLE_LIMIT, SOFTENING_LIMIT, loop_finding
 from ghostprep.loop.plan import LoopPlan, Mix, weights
@@ -251,13 +251,10 @@ def test_a_schedule_tells_frames_and_seconds() -> None:
     assert list(Schedule((), 3, Fraction(25), 0)) == [None] * 3
 
 
-def test_lengths_and_shapes_that_are_none() -> None:
+def test_lengths_that_are_none() -> None:
     for lengths in ([], [0], [5, 0]):
         with pytest.raises(ValueError, match="needs a frame at least"):
             plan_appearances(lengths, Fraction(25), every_s=(1, 2), total_s=9)
-    plan = plan_appearances([5], Fraction(25), every_s=(1, 1), total_s=2)
-    with pytest.raises(ValueError, match="among frames of shape"):
-        list(show(plan, lambda ghost, k: np.zeros((3, 2, 3), np.uint8), (2, 2, 3)))
 
 
 @pytest.mark.parametrize(("every", "fits"), [(2.5, True), (2.46, False)])

@@ -2,6 +2,8 @@
 
 import itertools
 from fractions import Fraction
+from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -9,7 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ghostprep.errors import InputError
-from ghostprep.loop import Schedule, plan_appearances, show
+from ghostprep.loop import Schedule, plan_appearances
+from ghostprep.prepare.appear import Scheduled
 
 RATES = [Fraction(24000, 1001), Fraction(25), Fraction(30000, 1001), Fraction(60)]
 
@@ -62,7 +65,11 @@ def test_a_fixed_interval_is_a_rhythm_and_leaves_no_piece() -> None:
 
 def test_between_the_ghosts_all_is_black_exactly() -> None:
     plan = plan_appearances([30, 40], Fraction(25), every_s=(3, 5), total_s=20, seed=1)
-    frames = list(show(plan, lambda ghost, k: np.full((2, 2, 3), 1 + 100 * ghost + k, np.uint8), (2, 2, 3)))
+    ghosts: Any = [
+        SimpleNamespace(shown=[np.full((2, 2, 3), 1 + 100 * ghost + k, np.uint8) for k in range(length)])
+        for ghost, length in enumerate((30, 40))
+    ]
+    frames = list(Scheduled(plan, ghosts, (2, 2)))
     values = [int(f.max()) for f in frames]
     expected = [0 if w is None else 1 + 100 * w[0] + w[1] for w in plan]
     assert values == expected

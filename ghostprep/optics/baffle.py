@@ -149,7 +149,7 @@ def _board(scene: Scene, kit: Block, extent: Vector) -> Baffle:
 
 def _extent(scene: Scene, points: Vector) -> Vector:
     """Return how far points (n, 3) reach out from the wall, and towards both ends of it (3,), mm."""
-    along = points[:, 1 if scene.screen.wall in {"left", "right"} else 0]
+    along = points[:, 1 if scene.screen.upright else 0]
     return np.array([lateral(scene, points).max(), -along.min(), along.max()])
 
 

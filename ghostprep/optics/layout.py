@@ -15,6 +15,7 @@ import numpy as np
 from ghostprep.errors import InputError
 from ghostprep.optics.vectors import AXES, Vector, reflect_direction, reflect_point, unit, vector
 from ghostprep.scene import Scene, format_length
+from ghostprep.scene.model import standing_side
 
 _CLOSEST_MM: Final = 1.0
 """Nearer to each other, screen and ghost are at one place."""
@@ -182,7 +183,7 @@ def _screen_centre(scene: Scene) -> Vector:
         return vector(s.centre)
     thick = s.body[2]
     depth = box.depth * 2 / 3
-    if s.wall in {"left", "right"}:
+    if s.upright:
         reach = box.width / 2 - thick
         return vector((-reach if s.wall == "left" else reach, box.height / 2, max(depth - reach, thick)))
     height = thick if s.wall == "floor" else box.height - thick
@@ -216,7 +217,7 @@ def _pane_halving(scene: Scene, screen: Vector) -> tuple[Vector, Vector]:
         return (screen + ghost) / 2, normal
     normal = pane_normal(scene.screen.wall, scene.pane.angle)
     # along the normal from the screen to the middle of the width, or to where the figure stands
-    axis = 0 if scene.screen.wall in {"left", "right"} else 1
+    axis = 0 if scene.screen.upright else 1
     middle = 0.0 if axis == 0 else _standing_height(scene)
     way = (middle - screen[axis]) / normal[axis]
     if way > -_CLOSEST_MM:
@@ -231,8 +232,7 @@ def _pane_halving(scene: Scene, screen: Vector) -> tuple[Vector, Vector]:
 def _standing_height(scene: Scene) -> float:
     """Return the height of the ghost's middle at which a lying screen shows the figure on its ground."""
     s = scene.screen
-    lit = s.active[1 if s.top in {"front", "back"} else 0]
-    return scene.ghost.feet - 1 + lit / 2
+    return scene.ghost.feet - 1 + s.active[standing_side(s.wall, s.top)] / 2
 
 
 def _check_sides(scene: Scene, screen: Panel, on_pane: Vector, normal: Vector) -> None:

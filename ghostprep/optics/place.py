@@ -20,7 +20,7 @@ from ghostprep.optics.solids import gap, player_block
 from ghostprep.optics.vectors import AXES, Vector, vector
 from ghostprep.scene import Scene, rounded_up
 from ghostprep.scene.furniture import Divider, Doorway
-from ghostprep.scene.model import Top, Wall
+from ghostprep.scene.model import Top, Wall, standing_side
 
 _SPARE_MM: Final = 1.0
 """Clearance at walls and doorways."""
@@ -96,7 +96,7 @@ def _placed(
     """Return the screen's centre and a point of the pane (None: it follows from the ghost's wish)."""
     s, box = scene.screen, scene.box
     away, normal = vector(AXES[TOWARDS[trial.wall]]), pane_normal(trial.wall, trial.angle_deg)
-    tall = _tall(trial)
+    tall = standing_side(trial.wall, trial.top)
     deep_side = tall if trial.wall in {"floor", "ceiling"} else 1 - tall
     half_deep = s.body[deep_side] / 2
     # a swivelled player's back corner must still clear its wall
@@ -136,13 +136,6 @@ def _placed(
     if plane is not None:
         return screen, plane
     return screen, _point((screen + ghost) / 2)
-
-
-def _tall(trial: Trial) -> int:
-    """Return which side of the raster stands upright in the ghost: 0 its width, 1 its height."""
-    if trial.wall in {"floor", "ceiling"}:
-        return 1 if trial.top in {"front", "back"} else 0
-    return 1 if trial.top in {"up", "down"} else 0
 
 
 def _ghost_height(scene: Scene, trial: Trial, tall: int) -> float:

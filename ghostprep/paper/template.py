@@ -65,7 +65,7 @@ def draw_template(plan: Plan, path: Path, *, paper: str | None = None, overwrite
 def template_parts(plan: Plan) -> list[TemplatePart]:
     """Return all parts of a plan: where things stand first, then what is cut."""
     parts = [floor_part(plan)]
-    if plan.scene.screen.wall in {"floor", "ceiling"}:
+    if not plan.scene.screen.upright:
         parts.append(side_part(plan))
     words = Words(plan.scene.units)
     return [*parts, *(cut_part(part, words) for part in parts_to_cut(plan))]
@@ -98,7 +98,7 @@ def floor_part(plan: Plan) -> TemplatePart:
     if baffle is not None and baffle.clear:
         low, high = _span(plan, 0)
         ends = np.array([(low, baffle.depth_mm), (high, baffle.depth_mm)]) + shift
-        upright = baffle.wall in {"left", "right"}
+        upright = plan.scene.screen.upright
         part.line(ends, BLACKED, 0.5, dash=() if upright else DASHED)
         part.label(middle(ends), "back of the baffle" + ("" if upright else ", above"), BLACKED)
     return part

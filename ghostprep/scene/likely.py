@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from ghostprep.scene.lengths import MM_PER, parse_length
+from ghostprep.scene.model import standing_side
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,8 +56,7 @@ class Answers:
     @property
     def tall(self) -> int:
         """Which side of the raster stands upright in the ghost: 0 its width, 1 its height."""
-        high = {"up", "down"} if self.upright else {"front", "back"}
-        return 1 if self.text("screen.top") in high else 0
+        return standing_side(self.text("screen.wall"), self.text("screen.top"))
 
 
 def _lit_width(a: Answers) -> float:

@@ -46,7 +46,12 @@ TOPS: Final[dict[str, tuple[Top, ...]]] = {
     "floor": ("front", "back", "left", "right"),
     "ceiling": ("front", "back", "left", "right"),
 }
-"""Where the raster's top edge can point, for each wall."""
+"""Where the raster's top edge can point, for each wall: first where its height stands upright in the ghost."""
+
+
+def standing_side(wall: str, top: str) -> int:
+    """Return which side of the raster stands upright in the ghost: 0 its width, 1 its height."""
+    return int(top in TOPS[wall][:2])
 
 
 def _scale(value: object, info: ValidationInfo) -> Scale:

@@ -46,7 +46,7 @@ TOPS: Final[dict[str, tuple[Top, ...]]] = {
     "floor": ("front", "back", "left", "right"),
     "ceiling": ("front", "back", "left", "right"),
 }
-"""Where the raster's top edge can point, for each wall: first where its height stands upright in the ghost."""
+"""Where the raster's top edge can point, for each wall; first those at which its height stands upright."""
 
 
 def standing_side(wall: str, top: str) -> int:

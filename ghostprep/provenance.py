@@ -14,8 +14,9 @@ import struct
 import zlib
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, TypeVar
 
+T = TypeVar("T")
 _SIGN: Final = "as ghostprep wrote it, SHA-256 "
 _COMMENT: Final = {
     ".html": ("<!-- ", " -->"),
@@ -47,11 +48,16 @@ def report_beside(loop: Path) -> Mapping[str, Any]:
     return report if isinstance(report, dict) else {}
 
 
+def told(report: object, *path: str, kind: type[T]) -> T | None:
+    """Return what a report says under some keys, one in the other; None if nothing, or of another kind."""
+    for key in path:
+        report = report.get(key) if isinstance(report, Mapping) else None
+    return report if isinstance(report, kind) else None
+
+
 def told_digest(report: Mapping[str, Any]) -> str | None:
     """Return the SHA-256 of the file that a report is about; None if it names none."""
-    output = report.get("output")
-    told = output.get("sha256") if isinstance(output, dict) else None
-    return told if isinstance(told, str) else None
+    return told(report, "output", "sha256", kind=str)
 
 
 def sign(path: Path, ending: str) -> None:

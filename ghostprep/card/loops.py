@@ -20,6 +20,7 @@ from ghostprep.errors import InputError, JobError
 from ghostprep.finding import Finding
 from ghostprep.player import Profile, check_limits, load_profile, read_stream_facts
 from ghostprep.player.profile import ENDINGS
+from ghostprep.provenance import told
 
 _AGAIN = "make it again with ghostprep make --player"
 
@@ -86,14 +87,13 @@ def player_of(loops: Sequence[tuple[Path, Mapping[str, Any]]], named: str | None
 
 def _told(report: Mapping[str, Any]) -> Profile | None:
     """Return the profile that stands in a report, whole or by its name; None if there is none."""
-    whole, recipe = report.get("player"), report.get("recipe")
-    if isinstance(whole, dict):
+    if (whole := told(report, "player", kind=dict)) is not None:
         try:
             return Profile.model_validate({key: value for key, value in whole.items() if key != "ending"})
         except ValidationError:
             return None  # not as we write it
-    name = recipe.get("player") if isinstance(recipe, dict) else None
-    return load_profile(name) if isinstance(name, str) else None
+    name = told(report, "recipe", "player", kind=str)
+    return load_profile(name) if name is not None else None
 
 
 def rules_of(profile: Profile | None) -> CardRules:

@@ -24,7 +24,7 @@ from ghostprep.prepare.setup import seen_flashing
 from ghostprep.progress import Progress
 from ghostprep.proof.flash import FlashProof
 from ghostprep.proof.join import JoinMeter
-from ghostprep.provenance import report_beside, told_digest
+from ghostprep.provenance import report_beside, told, told_digest
 from ghostprep.verdict import Proof
 
 _DARK: Final = 6
@@ -47,8 +47,7 @@ def parts_of(report: Mapping[str, Any]) -> list[FileRun]:
 
     A file may hold many repeats; they are exact, so one is enough.
     """
-    schedule = report.get("schedule")
-    if isinstance(schedule, dict):
+    if (schedule := told(report, "schedule", kind=dict)) is not None:
         first: dict[int, FileRun] = {}
         try:
             for one in schedule["appearances"]:
@@ -60,12 +59,8 @@ def parts_of(report: Mapping[str, Any]) -> list[FileRun]:
         except (KeyError, TypeError, ValueError):
             return []
         return sorted(first.values(), key=lambda part: part.first)
-    loop, output = report.get("loop"), report.get("output")
-    told = loop.get("frames") if isinstance(loop, dict) else None
-    whole = output.get("frames") if isinstance(output, dict) else None
-    if isinstance(told, int) and isinstance(whole, int) and told > 0 and whole % told == 0:
-        return [FileRun(0, told)]
-    return []
+    once, whole = (told(report, part, "frames", kind=int) for part in ("loop", "output"))
+    return [FileRun(0, once)] if once and whole and once > 0 and whole % once == 0 else []
 
 
 def _name(report: Mapping[str, Any], number: int) -> str:
@@ -90,9 +85,8 @@ class Join:
 def find_join(report: Mapping[str, Any], steps: Sequence[float]) -> Join:
     """Return where the report says that the join is; the file's end where it says nothing."""
     count = len(steps)
-    loop = {} if "schedule" in report else report.get("loop")
-    told = loop.get("join_steps") if isinstance(loop, dict) else None
-    joins = {s for s in told if isinstance(s, int) and 0 <= s < count} if isinstance(told, list) else set()
+    marked = [] if "schedule" in report else told(report, "loop", "join_steps", kind=list) or []
+    joins = {step for step in marked if isinstance(step, int) and 0 <= step < count}
     of_join = joins or {count - 1}
     first = last = max(of_join, key=lambda step: steps[step])
     while (first - 1) % count in of_join and (first - 1) % count != last:
@@ -144,9 +138,9 @@ def read_report(loop: Path) -> tuple[Mapping[str, Any], str]:
     report = report_beside(loop)
     if not report:
         wrong = "cannot be read as its report" if path.exists() else ""
-    elif (told := told_digest(report)) is None:
+    elif (digest := told_digest(report)) is None:
         wrong = "is no report of a loop"
-    elif told != sha256_of(loop):
+    elif digest != sha256_of(loop):
         return {}, f"{path.name} is about another file: the loop was changed or replaced since"
     else:
         return report, ""

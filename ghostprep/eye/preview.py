@@ -20,6 +20,7 @@ from ghostprep.finding import Finding
 from ghostprep.optics import Plan
 from ghostprep.paper.drawing import drawing_svg
 from ghostprep.progress import Progress, silent
+from ghostprep.provenance import told
 from ghostprep.scene import format_length
 from ghostprep.verdict import Proof, with_faults
 from ghostprep.words import typed
@@ -151,8 +152,8 @@ def _contents(ask: Ask, look: _Look) -> PageContents:
     facts, plan, every = watched.facts, setting.plan, watched.every
     stage = stage_of(plan, folders=setting.folders)
     join = find_join(report, watched.steps)
-    told = _told(report, "proofs", _proof)
-    proofs = told or watched.proofs
+    reported = _told(report, "proofs", _proof)
+    proofs = reported or watched.proofs
     findings = [*look.troubles, *(_told(report, "findings", _finding) or watched.findings)]
     if not setting.assumed:
         known = {(f.subject, f.text) for f in findings}
@@ -170,7 +171,7 @@ def _contents(ask: Ask, look: _Look) -> PageContents:
         "assumed": setting.assumed,
         "optics": _optics_words(plan),
         "mount": _mount_words(setting),
-        "proofs_from": told_by if told else measured,
+        "proofs_from": told_by if reported else measured,
         "drawing": drawing,
     }
     return PageContents(
@@ -191,12 +192,12 @@ def _length(report: Mapping[str, Any], watched: Watched) -> str:
     """Return how long the file is, and how much of it the page shows, in words."""
     rate, count = watched.facts.rate, watched.frames
     ghosts = watched.ghosts
-    whole = report["output"].get("frames") if report else None
+    whole = told(report, "output", "frames", kind=int)
     if ghosts:
         each = "its ghost" if len(ghosts) == 1 else f"each of its {len(ghosts)} ghosts"
-        length = f"{float(whole / rate):.0f} s long; " if isinstance(whole, int) else ""
+        length = f"{float(whole / rate):.0f} s long; " if whole else ""
         return f"{length}{each} is shown once, without the dark between them"
-    repeats = f", {whole} with its repeats" if isinstance(whole, int) and whole > count else ""
+    repeats = f", {whole} with its repeats" if whole and whole > count else ""
     return f"{count} frame{'s' * (count != 1)}{repeats}, {float(count / rate):.2f} s"
 
 
@@ -257,17 +258,16 @@ def _next_steps(ask: Ask, setting: Backdrop) -> list[tuple[str, str]]:
 
 def _told(report: Mapping[str, Any], name: str, read: Callable[[Mapping[str, Any]], _T]) -> tuple[_T, ...]:
     """Return a list of a report; nothing where it is none of ours."""
-    told = report.get(name)
     try:
-        return tuple(read(one) for one in told) if isinstance(told, list) else ()
+        return tuple(read(one) for one in told(report, name, kind=list) or ())
     except (KeyError, TypeError, ValueError, AttributeError):
         return ()
 
 
-def _proof(told: Mapping[str, Any]) -> Proof:
-    value = told["value"] if isinstance(told["value"], str) else float(told["value"])
-    return Proof(str(told["name"]), value, str(told["unit"]), str(told["limit"]), bool(told["passed"]))
+def _proof(one: Mapping[str, Any]) -> Proof:
+    value = one["value"] if isinstance(one["value"], str) else float(one["value"])
+    return Proof(str(one["name"]), value, str(one["unit"]), str(one["limit"]), bool(one["passed"]))
 
 
-def _finding(told: Mapping[str, Any]) -> Finding:
-    return Finding(told["level"], str(told["subject"]), str(told["text"]), str(told.get("remedy", "")))
+def _finding(one: Mapping[str, Any]) -> Finding:
+    return Finding(one["level"], str(one["subject"]), str(one["text"]), str(one.get("remedy", "")))

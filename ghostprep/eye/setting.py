@@ -16,6 +16,7 @@ from ghostprep.optics import Plan, make_plan
 from ghostprep.optics.mount import Mount
 from ghostprep.optics.planning import measure, mount_of
 from ghostprep.picture.place import Orientation
+from ghostprep.provenance import told
 from ghostprep.scene import Scene, load_scene, parse_scene
 
 _PITCH_MM = 0.153
@@ -73,11 +74,10 @@ def find_setting(
                 remedy="make the loop for this scene, or name the scene it was made for",
             )
         return Backdrop(plan, _orientation(plan), scene=scene, folders=(scene.parent,))
-    told = report.get("scene")
-    if not isinstance(told, dict):
+    if (in_report := told(report, "scene", kind=dict)) is None:
         return _assumed(raster, report, trouble or "No scene was named", lit)
     try:
-        plan = make_plan(_told_scene(told))
+        plan = make_plan(_told_scene(in_report))
     except (GhostprepError, pydantic.ValidationError):
         return _assumed(raster, report, "The scene in the loop's report cannot be built", lit)
     if plan.scene.screen.raster != raster:
@@ -85,22 +85,21 @@ def find_setting(
     return Backdrop(plan, _orientation(plan), folders=(loop.parent, Path()))
 
 
-def _told_scene(told: Mapping[str, Any]) -> Scene:
+def _told_scene(values: Mapping[str, Any]) -> Scene:
     """Return the scene of a report, which is in mm and has the size of pane that was computed filled in.
 
     A size that was computed belongs to a place of its own, which a given one need not have. So it is left
     open where the plan then comes to the same size, in whole millimetres or in sixteenths of an inch;
     that tells the builder's unit, too.
     """
-    pane = told.get("pane")
-    size = pane.get("size") if isinstance(pane, dict) else None
-    if isinstance(pane, dict) and isinstance(size, list) and len(size) == 2:
+    size = told(values, "pane", "size", kind=list)
+    if size is not None and len(size) == 2:
         for units in ("mm", "in"):
-            values = {**told, "units": units, "pane": {k: v for k, v in pane.items() if k != "size"}}
-            scene = Scene.model_validate(values, context={"units": "mm"})
+            pane = {key: value for key, value in values["pane"].items() if key != "size"}
+            scene = Scene.model_validate({**values, "units": units, "pane": pane}, context={"units": "mm"})
             if np.allclose(measure(scene).pane.cut, size, atol=1e-3):
                 return scene
-    return Scene.model_validate(told, context={"units": "mm"})
+    return Scene.model_validate(values, context={"units": "mm"})
 
 
 def _made_for(loop: Path, report: Mapping[str, Any]) -> Path | None:
@@ -108,20 +107,19 @@ def _made_for(loop: Path, report: Mapping[str, Any]) -> Path | None:
 
     The report has the scene in mm with all that follows filled in; the file has the builder's own unit.
     """
-    recipe = report.get("recipe")
-    name = recipe.get("scene") if isinstance(recipe, dict) else None
-    if not isinstance(name, str) or Path(name).name != name:
+    name = told(report, "recipe", "scene", kind=str)
+    if name is None or Path(name).name != name:
         return None
     for path in (loop.parent / name, Path(name)):
         try:
-            if path.is_file() and _told(path) == report["scene"]:
+            if path.is_file() and _as_told(path) == report["scene"]:
                 return path
         except (GhostprepError, KeyError):
             continue
     return None
 
 
-def _told(scene: Path) -> object:
+def _as_told(scene: Path) -> object:
     """Return a scene file as a report tells it."""
     return json.loads(json.dumps(measure(load_scene(scene)).as_dict()["scene"]))
 
@@ -134,10 +132,8 @@ def _assumed(
     raster: tuple[int, int], report: Mapping[str, Any], why: str, lit: tuple[float, float, float, float]
 ) -> Backdrop:
     """Return a plain box around a screen of an ordinary pitch, for the orientation that the loop has."""
-    recipe = report.get("recipe")
-    recipe = recipe if isinstance(recipe, dict) else {}
-    reflections, turn = recipe.get("reflections", 1), recipe.get("turn", 0)
-    if not isinstance(reflections, int) or turn not in {0, 90, 180, 270}:
+    reflections, turn = (told(report, "recipe", name, kind=int) for name in ("reflections", "turn"))
+    if reflections is None or turn not in {0, 90, 180, 270}:
         reflections, turn = 1, 0
     wanted = Orientation.of(reflections, turn)
     # an even number of mirrors: as if the player mirrored its picture before the one pane does

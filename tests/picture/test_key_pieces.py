@@ -8,11 +8,10 @@ import pytest
 from PIL import Image
 
 from ghostprep.picture.key.falloff import falls_off
-from ghostprep.picture.key.fill import FillingKeyer
 from ghostprep.picture.key.hue import like
 from ghostprep.picture.key.keyed import Keyed
 from ghostprep.picture.key.outside import OutsideCut
-from ghostprep.picture.key.plain import AlphaKeyer, OpenKeyer
+from ghostprep.picture.key.plain import AlphaKeyer, FillingKeyer, OpenKeyer
 from ghostprep.transfer import codes_to_light
 
 

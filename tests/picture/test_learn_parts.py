@@ -8,7 +8,7 @@ import pytest
 
 from ghostprep.picture.key.outside import Outside
 from ghostprep.picture.learn.camera import backing_moves
-from ghostprep.picture.learn.opacity import alpha_varies, looks_premultiplied
+from ghostprep.picture.learn.learn import alpha_varies, looks_premultiplied
 from ghostprep.picture.learn.outside import find_outside, hull_of
 
 

@@ -17,12 +17,11 @@ from ghostprep.picture.key.black import BlackKeyer
 from ghostprep.picture.key.chroma import ChromaKeyer
 from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.difference import DifferenceKeyer
-from ghostprep.picture.key.fill import FillingKeyer
 from ghostprep.picture.key.hue import HueAxis, like
 from ghostprep.picture.key.keyed import Keyer, as_bytes, floats, to_codes
 from ghostprep.picture.key.marks import Gauge, MarklessKeyer, Marks
 from ghostprep.picture.key.outside import Outside, OutsideCut
-from ghostprep.picture.key.plain import AlphaKeyer, OpenKeyer
+from ghostprep.picture.key.plain import AlphaKeyer, FillingKeyer, OpenKeyer
 from ghostprep.picture.key.plate import cut_to
 from ghostprep.picture.key.rough import RoughChromaKeyer, RoughPlateKeyer
 

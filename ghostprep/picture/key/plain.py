@@ -1,4 +1,4 @@
-"""Frames that need no key: those with their own alpha, and those that are the figure already."""
+"""Keyers that need no backing: for frames with alpha, for frames without a backing, and to paint a shape."""
 
 from __future__ import annotations
 
@@ -8,8 +8,8 @@ import cv2
 import numpy as np
 
 from ghostprep.arrays import Frame
-from ghostprep.picture.key.keyed import Keyed
-from ghostprep.transfer import CODE, figure_of_codes
+from ghostprep.picture.key.keyed import Keyed, Keyer
+from ghostprep.transfer import CODE, codes_to_light, figure_of_codes, figure_of_light
 
 
 @dataclass(frozen=True)
@@ -36,3 +36,20 @@ class OpenKeyer:
     def __call__(self, frame: Frame) -> Keyed:
         """Take one frame (h, w, 3)."""
         return Keyed(figure_of_codes(frame[..., :3]), np.full(frame.shape[:2], 255, np.uint8))
+
+
+@dataclass(frozen=True)
+class FillingKeyer:
+    """Keeps another keyer's matte, and paints it in light of one colour, as a silhouette's shape needs."""
+
+    keyer: Keyer
+    colour: tuple[int, int, int]
+    """Codes of the light that full coverage has; half the coverage has half the light."""
+
+    def __call__(self, frame: Frame) -> Keyed:
+        """Key one frame."""
+        matte = self.keyer(frame).matte
+        light = codes_to_light(np.array(self.colour, np.uint8))
+        table = figure_of_light(np.arange(256, dtype=np.float32)[:, None] / np.float32(255) * light)
+        figure = cv2.merge([cv2.LUT(matte, np.ascontiguousarray(table[:, k])) for k in range(3)])
+        return Keyed(np.asarray(figure, np.uint16), matte)

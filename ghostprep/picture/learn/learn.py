@@ -20,7 +20,6 @@ from ghostprep.picture.learn.before_scene import still_key
 from ghostprep.picture.learn.camera import find_shake, steadied
 from ghostprep.picture.learn.detect import as_hex, bright, commonest_hue, dark, detect, from_hex, name_of
 from ghostprep.picture.learn.figure import MIDDLE, at_most, with_figure_remarks
-from ghostprep.picture.learn.opacity import alpha_varies, looks_premultiplied
 from ghostprep.picture.learn.remarks import SHAKES, on_backing
 
 TOLD = ("auto", "green", "blue", "black", "white", "plate", "alpha", "none")
@@ -170,3 +169,21 @@ def _alpha_key(stack: Frame, said: str) -> Key:
     backing = Backing("alpha", None, 1.0, "the clip has alpha", coverage)
     key = Key(backing, premultiplied=premultiplied, remarks=tuple(remarks))
     return with_figure_remarks(key, stack)
+
+
+def alpha_varies(frames: Frame) -> bool:
+    """Tell whether the alpha of frames (n, h, w, 4) leaves anything out."""
+    return bool((frames[..., 3] < 250).mean() > 0.001)
+
+
+def looks_premultiplied(frames: Frame) -> bool | None:
+    """Tell from frames (n, h, w, 4) whether colour was multiplied by alpha; None if they do not show it.
+
+    Multiplied colour never exceeds alpha; colour that was not soon does where alpha is small.
+    """
+    alpha = frames[..., 3]
+    partial = (alpha > 8) & (alpha < 200)
+    if partial.sum() < 200:
+        return None
+    over = frames[..., :3][partial].max(-1).astype(np.int16) - alpha[partial] > 6
+    return bool(over.mean() < 0.002)

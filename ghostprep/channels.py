@@ -6,9 +6,10 @@ from typing import TypeVar
 
 import cv2
 import numpy as np
-import numpy.typing as npt
 
-Pixels = TypeVar("Pixels", npt.NDArray[np.uint8], npt.NDArray[np.uint16], npt.NDArray[np.float32])
+from ghostprep.arrays import Figure, Floats, Frame
+
+Pixels = TypeVar("Pixels", Frame, Figure, Floats)
 
 
 def largest_channel(frame: Pixels) -> Pixels:
@@ -26,7 +27,7 @@ def largest_channel(frame: Pixels) -> Pixels:
     return np.asarray(largest, frame.dtype).reshape(frame.shape[:-1])
 
 
-def channel_spread(frame: npt.NDArray[np.uint8]) -> npt.NDArray[np.uint8]:
+def channel_spread(frame: Frame) -> Frame:
     """Return the largest channel less the smallest (..., w) of RGB (..., w, 3).
 
     >>> channel_spread(np.array([[[1, 5, 2], [9, 0, 3]]], np.uint8)).tolist()

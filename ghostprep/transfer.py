@@ -33,7 +33,7 @@ STILL: Final = 1 / 255 / 12.92
 _LUMA_ROW: Final = np.array([LUMA_709], np.float32)
 
 
-def to_linear(codes: npt.NDArray[np.floating]) -> npt.NDArray[np.float32]:
+def to_linear(codes: npt.NDArray[np.floating]) -> Light:
     """Turn sRGB signals into linear light.
 
     Parameters
@@ -56,7 +56,7 @@ def to_linear(codes: npt.NDArray[np.floating]) -> npt.NDArray[np.float32]:
     return linear.astype(np.float32)
 
 
-def from_linear(light: npt.NDArray[np.floating]) -> npt.NDArray[np.float32]:
+def from_linear(light: npt.NDArray[np.floating]) -> Light:
     """Turn linear light into sRGB signals; the inverse of `to_linear`.
 
     Parameters
@@ -75,7 +75,7 @@ def from_linear(light: npt.NDArray[np.floating]) -> npt.NDArray[np.float32]:
 
 
 @functools.cache
-def linear_table() -> npt.NDArray[np.float32]:
+def linear_table() -> Light:
     """Return linear light (256,) for every 8-bit code."""
     table = to_linear(np.arange(256, dtype=np.float32) / 255)
     table.setflags(write=False)
@@ -94,7 +94,7 @@ def light_of_roots() -> npt.NDArray[np.float64]:
 
 
 @functools.cache
-def _roots_table() -> npt.NDArray[np.float32]:
+def _roots_table() -> Light:
     """Return the signal (65536,), 0..1, for each step of the root of light, which is nearly even in it."""
     return from_linear(light_of_roots())
 
@@ -122,7 +122,7 @@ def figure_of_light(light: npt.NDArray[np.floating], white: float = 1.0) -> Figu
     return np.asarray(_looked_up(light, _figure_of_root(), white), np.uint16)
 
 
-def figure_of_codes(codes: Frame | npt.NDArray[np.float32]) -> Figure:
+def figure_of_codes(codes: Frame | Light) -> Figure:
     """Turn 8-bit codes, whole or with their fractions, any shape, into a figure; clips to 0..255."""
     if codes.dtype == np.uint8:
         return np.multiply(codes, CODE, dtype=np.uint16)
@@ -144,7 +144,7 @@ def rounded(figure: Frame | Figure) -> Frame:
     return np.asarray(cv2.convertScaleAbs(figure, alpha=1 / CODE), np.uint8).reshape(figure.shape)
 
 
-def light_to_codes(light: npt.NDArray[np.floating]) -> npt.NDArray[np.uint8]:
+def light_to_codes(light: npt.NDArray[np.floating]) -> Frame:
     """Turn linear light, any shape, into the nearest 8-bit sRGB codes; clips to 0..1.
 
     Examples
@@ -173,7 +173,7 @@ def roots_of_light(light: npt.NDArray[np.floating], white: float = 1.0) -> Figur
     return np.asarray(cv2.addWeighted(rows, 65535 / white**0.5, rows, 0.0, 0.0, dtype=cv2.CV_16U), np.uint16)
 
 
-def luminance(linear_rgb: npt.NDArray[np.floating]) -> npt.NDArray[np.float32]:
+def luminance(linear_rgb: npt.NDArray[np.floating]) -> Light:
     """Return the luminance (...,) of linear RGB (..., 3), white = 1."""
     if linear_rgb.ndim == 3 and linear_rgb.dtype == np.float32:
         # a picture: a third of the time of a product of matrices

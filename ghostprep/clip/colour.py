@@ -23,7 +23,7 @@ import numpy.typing as npt
 from ghostprep.clip.facts import ClipFacts
 from ghostprep.scratch import scratch_folder
 
-Floats = npt.NDArray[np.float64]
+Signals = npt.NDArray[np.float64]
 CUBE_NAME: Final = "hlg-to-pq.cube"
 _POINTS: Final = 33
 """Grid points a side: in between, codes after tone mapping are off by less than two."""
@@ -33,7 +33,7 @@ _LUMINANCE_2020: Final = (0.2627, 0.6780, 0.0593)
 """A screen of 1000 cd/m2, its OOTF gamma, and the weights of R, G, B (BT.2100-2, table 5)."""
 
 
-def hlg_to_pq(signal: Floats) -> Floats:
+def hlg_to_pq(signal: Signals) -> Signals:
     """Turn HLG signals into PQ signals of the light on a screen of 1000 cd/m2.
 
     Parameters
@@ -54,7 +54,7 @@ def hlg_to_pq(signal: Floats) -> Floats:
     m1, m2 = 2610 / 16384, 2523 / 4096 * 128
     c1, c2, c3 = 3424 / 4096, 2413 / 4096 * 32, 2392 / 4096 * 32
     root = (shown / 10_000) ** m1
-    signals: Floats = ((c1 + c2 * root) / (1 + c3 * root)) ** m2
+    signals: Signals = ((c1 + c2 * root) / (1 + c3 * root)) ** m2
     return signals
 
 

@@ -215,14 +215,14 @@ def exposure(ghost: float, scenery: float, reflectance: float) -> float:
     return _AT_WHITE / max(ghost + scenery, scenery * 0.8 / reflectance, 1e-6)
 
 
-def shoulder(share: npt.NDArray[np.float32]) -> npt.NDArray[np.float32]:
+def shoulder(share: Light) -> Light:
     """Bend what lies above `KNEE` so that it stays under 1; the rest is untouched."""
     room = np.float32(1 - KNEE)
     bent = KNEE + room * (1 - np.exp(-np.maximum(share - KNEE, 0) / room))
     return np.where(share > KNEE, bent, share).astype(np.float32)
 
 
-def to_display(cd_m2: npt.NDArray[np.float32], factor: float) -> npt.NDArray[np.uint8]:
+def to_display(cd_m2: Light, factor: float) -> Frame:
     """Return the codes (h, w, 3) that show luminances (h, w, 3), given as linear RGB in cd/m2."""
     return light_to_codes(shoulder(cd_m2 * np.float32(factor)))
 

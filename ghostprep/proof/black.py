@@ -6,6 +6,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from ghostprep.arrays import Frame, Mask
 from ghostprep.black import BLOCK_PX, LEAST_FAR, LEAST_NEAR, LEAST_NEAR_BLOCKS, NEAR_PX, NEUTRAL
 from ghostprep.finding import Finding
 from ghostprep.verdict import Proof
@@ -37,7 +38,7 @@ class BlackProof:
         self._worst = (1.0, 0)
         self._frames = 0
 
-    def add(self, planes: npt.NDArray[np.uint8], figure: npt.NDArray[np.bool_]) -> None:
+    def add(self, planes: Frame, figure: Mask) -> None:
         """Take in one decoded frame.
 
         Parameters

@@ -8,6 +8,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
+from ghostprep.arrays import Frame
 from ghostprep.black import LIT_CODE
 from ghostprep.channels import largest_channel
 from ghostprep.finding import Finding
@@ -48,7 +49,7 @@ class HeightProof:
         self._pitch = 0.0
         self._heights: list[float] = []
 
-    def add(self, decoded: npt.NDArray[np.uint8]) -> None:
+    def add(self, decoded: Frame) -> None:
         """Take in one decoded frame: uint8 (h, w) or (h, w, 3)."""
         lit = (decoded if decoded.ndim == 2 else largest_channel(decoded)) >= LIT_CODE
         if not lit.any():

@@ -8,6 +8,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from ghostprep.arrays import Floats, Frame
 from ghostprep.channels import largest_channel
 from ghostprep.finding import Finding, Level
 from ghostprep.verdict import Proof
@@ -54,9 +55,7 @@ def mount_homography(
     return to_raster
 
 
-def as_seen(
-    frame: npt.NDArray[np.uint8], homography: npt.NDArray[np.float64], kernel: int = cv2.INTER_LINEAR
-) -> npt.NDArray[np.uint8]:
+def as_seen(frame: Frame, homography: npt.NDArray[np.float64], kernel: int = cv2.INTER_LINEAR) -> Frame:
     """Return a raster frame, (h, w) or (h, w, 3), as the eye sees it: upright, about as many pixels."""
     onto, size = _onto_raster((frame.shape[1], frame.shape[0]), homography)
     seen = cv2.warpPerspective(frame, onto, size, flags=kernel | cv2.WARP_INVERSE_MAP)
@@ -101,7 +100,7 @@ class UprightProof:
         self._scores = np.zeros(8)
         self._frames = 0
 
-    def add(self, decoded: npt.NDArray[np.uint8], figure: npt.NDArray[np.uint8]) -> None:
+    def add(self, decoded: Frame, figure: Frame) -> None:
         """Take in one decoded frame; a few spread over the loop are enough.
 
         Parameters
@@ -152,17 +151,17 @@ class UprightProof:
         return [Finding(level, "upright", text, remedy)]
 
 
-def _eighths(picture: npt.NDArray[np.float32]) -> list[npt.NDArray[np.float32]]:
+def _eighths(picture: Floats) -> list[Floats]:
     """Undo each of `ORIENTATIONS` on a square picture."""
     turned = [np.rot90(picture, turns) for turns in range(4)]
     return [*turned, *(view[:, ::-1] for view in turned)]
 
 
-def _grey(frame: npt.NDArray[np.uint8]) -> npt.NDArray[np.uint8]:
+def _grey(frame: Frame) -> Frame:
     return frame if frame.ndim == 2 else largest_channel(frame[..., :3])
 
 
-def _cut(grey: npt.NDArray[np.uint8]) -> npt.NDArray[np.float32] | None:
+def _cut(grey: Frame) -> Floats | None:
     """Cut a picture to what is lit and bring it to one size; None if nothing is."""
     lit = grey > 24
     rows, columns = np.flatnonzero(lit.any(axis=1)), np.flatnonzero(lit.any(axis=0))
@@ -172,7 +171,7 @@ def _cut(grey: npt.NDArray[np.uint8]) -> npt.NDArray[np.float32] | None:
     return cv2.resize(part, (_SIDE, _SIDE), interpolation=cv2.INTER_AREA).astype(np.float32)
 
 
-def _likeness(a: npt.NDArray[np.float32], b: npt.NDArray[np.float32]) -> float:
+def _likeness(a: Floats, b: Floats) -> float:
     a, b = a - a.mean(), b - b.mean()
     scale = float(np.sqrt((a * a).sum() * (b * b).sum()))
     return float((a * b).sum()) / scale if scale else 0.0

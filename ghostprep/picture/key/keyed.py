@@ -25,7 +25,7 @@ class Keyed(NamedTuple):
         """The figure in 8-bit codes, for what looks at it and does not show it."""
         return rounded(self.figure)
 
-    def within(self, mask: npt.NDArray[np.uint8]) -> Keyed:
+    def within(self, mask: Frame) -> Keyed:
         """Return what of it lies where a mask (h, w) is not 0."""
         figure, matte = cv2.copyTo(self.figure, mask), cv2.copyTo(self.matte, mask)
         return Keyed(np.asarray(figure, np.uint16), np.asarray(matte, np.uint8))

@@ -160,6 +160,12 @@ def _text(node: ast.BinOp) -> bool:
     )
 
 
+def _guards(node: ast.expr) -> bool:
+    """Whether the lower bound of a value is there so that nobody divides by nothing."""
+    return isinstance(node, ast.Constant) and type(node.value) is float and 0 < node.value <= _NEXT_TO_NOTHING
+
+
+_NEXT_TO_NOTHING = 1e-3
 _UNREAD = {
     "lru_cache",
     "cache",
@@ -204,6 +210,8 @@ def _deciding(node: ast.AST) -> Iterator[ast.AST]:
             return
     if isinstance(node, ast.expr | ast.stmt):
         yield node
+    if isinstance(node, ast.Call) and ast.unparse(node.func) in {"np.maximum", "max"}:
+        node = ast.Call(node.func, [arg for arg in node.args if not _guards(arg)], node.keywords)
     most = _SAMPLES.get(ast.unparse(node.func).removeprefix("np.")) if isinstance(node, ast.Call) else None
     for name, value in ast.iter_fields(node):
         if name == "iter" and isinstance(node, ast.For) and ast.unparse(node.target) == "_":

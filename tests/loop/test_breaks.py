@@ -69,3 +69,16 @@ def test_stretches_are_what_lies_between() -> None:
     assert breaks.stretches(50, flashes=True) == [(0, 10), (10, 20), (21, 40), (40, 50)]
     # a single frame is no stretch
     assert Breaks((1, 49), ()).stretches(50, flashes=False) == [(1, 49)]
+    # two are
+    assert Breaks((2, 48), ()).stretches(50, flashes=False) == [(0, 2), (2, 48), (48, 50)]
+
+
+@pytest.mark.parametrize(("alike", "cuts"), [(0.0, (31,)), (0.5, (31,)), (0.92, (31,)), (0.95, ())])
+def test_pictures_that_have_nine_tenths_in_common_are_two_shots_all_the_same(
+    alike: float, cuts: tuple[int, ...]
+) -> None:
+    """Two pictures as bright as each other, whose product is `alike` of their squares."""
+    shots = np.array([[1.0, 0.0], [alike, np.sqrt(1 - alike**2)]])
+    points = np.repeat(shots, 31, axis=0) * FAR
+    still = np.column_stack([points, np.linspace(0, 1, len(points))]).astype(np.float32)
+    assert find_breaks(still, np.full(len(still), FAR, np.float32)).cuts == cuts

@@ -107,6 +107,17 @@ def test_a_figure_that_leaves_the_picture_does_not_fade_there() -> None:
     assert blue[4, 3] > blue[4, 4] > blue[4, -1]  # colour fades in from the rim, not from the picture's edge
 
 
+def test_colour_is_whole_from_the_third_pixel_of_a_figure_on_unless_told_otherwise() -> None:
+    """Over two pixels it fades in: a rim's chroma would be spread into the black beside it."""
+    frame = np.zeros((64, 64, 3), np.uint8)
+    frame[16:48, 16:48] = (200, 40, 40)
+    red = to_planes(frame, ColourLimits(), Guard(), centred=True)[64:].reshape(2, 32, 32)[1].astype(int)
+    row = red[16, 8:24] - 128
+    # samples of columns 16 and 17, the first two, and of 18 and 19, the third and fourth, and so on
+    assert 0 < row[0] < row[1] == row[8]
+    assert (row == row[::-1]).all()
+
+
 def test_chroma_lies_where_the_coding_puts_it() -> None:
     """A step of colour between columns 8 and 9: the left-sited sample at 8 is an even mix (H.264 E.2.1)."""
     frame = np.full((4, 16, 3), (200, 100, 100), np.uint8)

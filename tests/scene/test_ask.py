@@ -195,3 +195,10 @@ def test_a_search_tells_what_it_changed_and_what_was_not_written():
         "pane.angle": 45.0,
         "ghost.at": [0.0, 1.0, 5.0],
     } | {key: found[key] for key in found if key == "screen.top"}
+
+
+def test_what_a_file_lacks_gets_a_table_with_a_head_and_tables_in_it_lie_on_one_line():
+    text = filled_text({"box.opening.width": 60, "box.width": 90, "shelf.depth": 200}, "title = 'the hall'\n")
+    assert text.splitlines()[0] == "title = 'the hall'"
+    assert [line for line in text.splitlines() if line.startswith("[")] == ["[box]", "[shelf]"]
+    assert "opening = {width = 60}" in text.splitlines()

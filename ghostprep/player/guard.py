@@ -70,14 +70,17 @@ def to_planes(frame: Frame, colour: ColourLimits, guard: Guard, *, centred: bool
     x, y, w, h = cv2.boundingRect(shown)
     if not w:
         return planes
-    # whole 2x2 blocks with one block of black around, so that distances to black are known
-    x0, y0 = max(x // 2 * 2 - 2, 0), max(y // 2 * 2 - 2, 0)
-    x1, y1 = min((x + w + 3) // 2 * 2 + 2, width), min((y + h + 3) // 2 * 2 + 2, height)
-    depth = _depth((shown[y0:y1, x0:x1] > 0).view(np.uint8))
+    (left, right), (y0, y1) = _with_black(x, w, width), _with_black(y, h, height)
+    depth = _depth((shown[y0:y1, left:right] > 0).view(np.uint8))
     halves = planes[height:].reshape(2, height // 2, width // 2)
     for top in range(y0, y1, _BAND):
         end = min(top + _BAND, y1)
-        signal, deep = frame[top:end, x0:x1], depth[top - y0 : end - y0]
+        # a figure is seldom as wide everywhere as where it is widest
+        x, _, w, _ = cv2.boundingRect(shown[top:end])
+        if not w:
+            continue
+        x0, x1 = _with_black(x, w, width)
+        signal, deep = frame[top:end, x0:x1], depth[top - y0 : end - y0, x0 - left : x1 - left]
         codes = signal.astype(np.float32)
         # row by row: a third of the time of one product that is split afterwards
         luma, *differences = (np.asarray(cv2.transform(codes, row), np.float32) for row in _rows(colour))
@@ -96,6 +99,11 @@ def to_planes(frame: Frame, colour: ColourLimits, guard: Guard, *, centred: bool
             np.clip(np.rint(chroma, out=chroma), 0, 255, out=chroma)
             plane[top // 2 : end // 2, x0 // 2 : x1 // 2] = chroma
     return planes
+
+
+def _with_black(first: int, count: int, side: int) -> tuple[int, int]:
+    """Return whole 2x2 blocks around some pixels, with one block of black: distances to black are known."""
+    return max(first // 2 * 2 - 2, 0), min((first + count + 3) // 2 * 2 + 2, side)
 
 
 @functools.cache

@@ -135,7 +135,7 @@ def _facts(path: Path, form: str, container: InputContainer) -> StreamFacts:
     facts: dict[str, Any] = {}
     if form in ("mp4", "mkv") and rate is not None:
         tick = stream.time_base or Fraction(1, 1000)
-        facts |= {"first_time": times[0] * tick, "even": _even([time * tick for time in times], rate, tick)}
+        facts |= {"first_time": times[0] * tick, "even": _even(times, rate * tick)}
     if codec in ("h264", "hevc"):
         facts["full_range"] = {1: False, 2: True}.get(int(coding.color_range))
     elif codec != "ffv1":
@@ -182,7 +182,7 @@ def _rate(form: str, coded: CodedStream, stream: VideoStream) -> Fraction | None
     return None if form == "jpeg-stream" else stream.average_rate
 
 
-def _even(times: list[Fraction], rate: Fraction, tick: Fraction) -> bool:
-    """Return whether pictures come evenly; times are whole ticks: one tick of rounding is no unevenness."""
-    first = min(times)
-    return all(abs(time - first - i / rate) <= tick for i, time in enumerate(sorted(times)))
+def _even(times: list[int], pictures: Fraction) -> bool:
+    """Return whether `pictures` come evenly in a tick, at times in ticks: one tick of rounding may be."""
+    first, (count, ticks) = min(times), pictures.as_integer_ratio()
+    return all(abs((time - first) * count - i * ticks) <= count for i, time in enumerate(sorted(times)))

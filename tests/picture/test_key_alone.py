@@ -1,4 +1,4 @@
-"""Keys in their smallest setting, one keyer and one frame: what adds up, what lies beside, how bright it is."""
+"""Keys in their smallest setting, one keyer and one frame: what adds up, what lies beside, how bright."""
 
 from __future__ import annotations
 

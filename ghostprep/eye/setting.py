@@ -132,8 +132,9 @@ def _assumed(
     raster: tuple[int, int], report: Mapping[str, Any], why: str, lit: tuple[float, float, float, float]
 ) -> Backdrop:
     """Return a plain box around a screen of an ordinary pitch, for the orientation that the loop has."""
-    reflections, turn = (told(report, "recipe", name, kind=int) for name in ("reflections", "turn"))
-    if reflections is None or turn not in {0, 90, 180, 270}:
+    recipe = told(report, "recipe", kind=dict) or {}
+    reflections, turn = recipe.get("reflections", 1), recipe.get("turn", 0)
+    if not isinstance(reflections, int) or turn not in (0, 90, 180, 270):
         reflections, turn = 1, 0
     wanted = Orientation.of(reflections, turn)
     # an even number of mirrors: as if the player mirrored its picture before the one pane does

@@ -172,7 +172,7 @@ def test_in_the_assumed_box_the_figure_stands_on_the_floor(
     assert 1700 / plan.figure.scale == pytest.approx(0.6 * high, rel=1e-3)
 
 
-@pytest.mark.parametrize("recipe", [{"reflections": "two"}, {"turn": 45}, "none"])
+@pytest.mark.parametrize("recipe", [{"reflections": "two"}, {"turn": 45}, {"turn": [90]}, "none"])
 def test_a_report_that_makes_no_sense_leaves_one_pane_and_no_turn(recipe: Any, tmp_path: Path) -> None:
     found = find_setting(
         tmp_path / "loop.mp4", (320, 240), None, {"recipe": recipe, "scene": 7}, trouble="It is old"

@@ -18,7 +18,8 @@ from hypothesis import strategies as st
 from ghostprep.eye.loop import FileRun, Join, Watched
 from ghostprep.eye.page.page import _strip
 from ghostprep.eye.page.sheets import BYTES_PER_FRAME, LONGEST_PX, SheetWriter
-from ghostprep.eye.preview import _join_words, _length
+from ghostprep.eye.preview import _join_words, _length, _mount_words
+from ghostprep.picture.place import Orientation
 
 
 @settings(deadline=None, max_examples=25)
@@ -139,3 +140,26 @@ def test_a_join_is_told_by_its_place_and_by_how_far_it_moves() -> None:
     assert calm.endswith("The eye will not find it.")
     ghosts = _join_words(Join((49,), 49, 49), watched(FileRun(0, 50, "a")))
     assert "no join to be seen" in ghosts
+
+
+@pytest.mark.parametrize(
+    ("mirrored", "turns", "words"),
+    [
+        (False, 0, "The raster is upright, as it is seen."),
+        (True, 0, "The raster is mirrored, since the pane mirrors it back."),
+        (False, 1, "The raster is turned 90 degrees clockwise, as the player hangs."),
+        (True, 3, "The raster is mirrored, since the pane mirrors it back; turned 270 degrees clockwise, as the "
+                  "player hangs."),
+    ],
+)  # fmt: skip
+def test_how_the_raster_is_turned_in_words(mirrored: bool, turns: int, words: str) -> None:
+    mount = SimpleNamespace(keystone_px=0.0)
+    setting: Any = SimpleNamespace(
+        orientation=Orientation(mirrored, turns), plan=SimpleNamespace(mount=mount), assumed=""
+    )
+    assert _mount_words(setting) == words
+    mount.keystone_px = 0.6
+    bent = "bent a little, since the screen does not stand square to the ghost."
+    assert _mount_words(setting).endswith(bent)
+    setting.assumed = "An ordinary box"
+    assert not _mount_words(setting).endswith(bent)

@@ -148,17 +148,17 @@ def test_a_join_is_told_by_its_place_and_by_how_far_it_moves() -> None:
         (False, 0, "The raster is upright, as it is seen."),
         (True, 0, "The raster is mirrored, since the pane mirrors it back."),
         (False, 1, "The raster is turned 90 degrees clockwise, as the player hangs."),
-        (True, 3, "The raster is mirrored, since the pane mirrors it back; turned 270 degrees clockwise, as the "
-                  "player hangs."),
+        (True, 3, "The raster is mirrored, since the pane mirrors it back; turned 270 degrees clockwise, "
+                  "as the player hangs."),
     ],
 )  # fmt: skip
 def test_how_the_raster_is_turned_in_words(mirrored: bool, turns: int, words: str) -> None:
-    mount = SimpleNamespace(keystone_px=0.0)
+    mount = SimpleNamespace(bent=False)
     setting: Any = SimpleNamespace(
         orientation=Orientation(mirrored, turns), plan=SimpleNamespace(mount=mount), assumed=""
     )
     assert _mount_words(setting) == words
-    mount.keystone_px = 0.6
+    mount.bent = True
     bent = "bent a little, since the screen does not stand square to the ghost."
     assert _mount_words(setting).endswith(bent)
     setting.assumed = "An ordinary box"

@@ -32,7 +32,7 @@ class Reach:
     """The text of each file of tests."""
 
     def tests(self, file: Path, line: int, *, once: bool) -> list[str]:
-        """Return the tests that reach a line, the quickest first: one case of each, then the second ones, and so on.
+        """Return the tests that reach a line, the quickest first, further cases of the same test later.
 
         A line that is run once, at import or in a function that keeps its result, is reached by the tests of files
         that import it by name, and by those that reach any other line of its file.
@@ -48,8 +48,9 @@ class Reach:
         turns = []
         for test in sorted(them, key=lambda test: (self.took(test), test)):
             name = test.split("[")[0]
-            turns.append((seen[name], self.took(test), test))
             seen[name] += 1
+            # each further case of a test waits as if it took that much longer
+            turns.append((seen[name] * self.took(test), seen[name], test))
         chosen, total = [], 0.0
         for _, _, test in sorted(turns):
             total += self.took(test)

@@ -17,6 +17,7 @@ from ghostprep.cli import make as make_command
 from ghostprep.cli import plan_text, show
 from ghostprep.finding import Finding
 from ghostprep.optics import make_plan
+from ghostprep.optics.room import towards
 from ghostprep.picture import Backing
 from ghostprep.scene import load_scene, parse_scene
 from ghostprep.verdict import Proof
@@ -255,7 +256,7 @@ def test_a_plan_is_told_in_its_own_figures(title: str) -> None:
 def test_a_screen_that_stands_square_bends_nothing() -> None:
     assert plan_text._keystone(0.049).startswith("none")
     assert plan_text._keystone(0.051).startswith("0.1 px")
-    assert [plan_text._towards(way) for way in ("up", "down", "left")] == ["up", "down", "to the left"]
+    assert [towards(way) for way in ("up", "down", "left")] == ["up", "down", "to the left"]
 
 
 def test_what_is_to_be_cut_is_listed_with_doorways_mirrors_and_the_players_way_out() -> None:

@@ -20,6 +20,14 @@ def test_make_without_options_is_the_recipe_of_a_script_without_options() -> Non
     assert Recipe(**{name: given[name] for name in Recipe.__dataclass_fields__}) == Recipe()
 
 
+def test_a_value_that_is_read_is_called_as_its_option_shows_it() -> None:
+    read = [param for param in command.params if isinstance(param.type, ReadBy)]
+    assert len(read) > 5
+    for param in read:
+        assert isinstance(param, click.Option)
+        assert param.type.name == (param.metavar or "TEXT")
+
+
 def _number(text: str) -> int:
     if not text.isdigit():
         raise ValueError(f"{text!r} is no number")

@@ -206,6 +206,10 @@ def _deciding(node: ast.AST) -> Iterator[ast.AST]:
             _ONLY_COSTS.search(name)
         ):
             return
+        case ast.AnnAssign(
+            target=ast.Name(), value=ast.UnaryOp(op=ast.USub(), operand=ast.Constant(value=int()))
+        ):
+            return  # a count or a size is not negative: it is a label
         case ast.keyword(arg="strict" | "slots" | "frozen" | "kw_only" | "check" | "daemon"):
             return
     if isinstance(node, ast.expr | ast.stmt):

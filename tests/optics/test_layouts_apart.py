@@ -26,6 +26,13 @@ BASE = Trial("left", "up", 0.0, 45.0, 200.0, 0.0)
 def test_layouts_differ_by_side_by_12_mm_or_by_3_degrees(change: dict[str, object], other: bool) -> None:
     assert _differ(BASE, replace(BASE, **change)) is other
     assert _differ(replace(BASE, **change), BASE) is other
+    # what counts is how far they are apart, not how large they are
+    far = replace(BASE, depth_mm=300.0, angle_deg=50.0, divider_mm=100.0)
+    moved = {
+        name: getattr(far, name) + value - getattr(BASE, name) if isinstance(value, float) else value
+        for name, value in change.items()
+    }
+    assert _differ(far, replace(far, **moved)) is other
 
 
 def test_each_side_comes_first_and_then_what_differs_else() -> None:

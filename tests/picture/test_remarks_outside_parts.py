@@ -33,7 +33,7 @@ def test_the_backings_end_is_its_outermost_pixel_on_each_side() -> None:
 
 @pytest.mark.parametrize(("contrast", "seen"), [(3, False), (10, True), (60, True)])
 def test_a_texture_of_ten_codes_shows_how_the_camera_moved(contrast: int, seen: bool) -> None:
-    """A step of ten codes has a gradient of forty by Sobel's weights, 1 2 1; a few squares on an even wall."""
+    """A step of ten codes has a gradient of forty by Sobel's weights, 1 2 1; a few squares on a wall."""
     rng = np.random.default_rng(5)
     wall = np.full((200, 320, 3), 110, np.uint8)
     for x, y in rng.integers((20, 20), (280, 160), (14, 2)):

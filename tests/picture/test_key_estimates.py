@@ -1,0 +1,71 @@
+"""Estimates of the key, each alone: where skin's hue lies, where backing is bare, how a mix leans."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from ghostprep.picture import Backing
+from ghostprep.picture.key.chroma import _HIGH, _HIGH_AT_LEAST, _bare_from
+from ghostprep.picture.key.hue import LUMA_CB_CR, HueAxis
+from ghostprep.picture.learn.before_even import _flat_plate
+from ghostprep.picture.learn.mix import _lean
+
+
+def of_hue(degrees: float) -> np.ndarray:
+    """A colour (3,) by its hue in the plane of Cb and Cr, counted from Cb (ITU-R BT.709-6, item 3.3)."""
+    angle = np.deg2rad(degrees)
+    return np.asarray(np.linalg.inv(LUMA_CB_CR) @ (120, 40 * np.cos(angle), 40 * np.sin(angle)), float)
+
+
+@given(st.floats(0, 360))
+def test_skin_lies_at_120_degrees_on_its_own_side_of_every_backing(hue: float) -> None:
+    axis = HueAxis.of(of_hue(hue))
+    skin = of_hue(120)
+    _, along, across = axis.rows @ skin
+    away = abs((hue - 120 + 180) % 360 - 180)
+    assert np.hypot(along, across) == pytest.approx(40, rel=1e-4)
+    assert along == pytest.approx(40 * np.cos(np.deg2rad(away)), abs=1e-2)
+    if 1 < away < 179:
+        assert np.sign(across) == axis.skin
+    # how far the key of skin lies below 0, for each step across: from the angle alone
+    if 12 < away < 168:
+        below = np.clip(axis.slope - 1 / np.tan(np.deg2rad(away)), 0, 1.5)
+        assert axis.usual[0 if axis.skin == 1 else 1] == pytest.approx(below, abs=1e-3)
+
+
+@pytest.mark.parametrize(("mean", "spread"), [(1.0, 0.01), (0.97, 0.015), (1.0, 0.1), (1.3, 0.001)])
+def test_backing_is_bare_down_to_its_noise(mean: float, spread: float) -> None:
+    share = np.random.default_rng(2).normal(mean, spread, (90, 120)).astype(np.float32)
+    bare = np.zeros((90, 120), bool)
+    bare[10:80, 10:60] = True
+    share[~bare] = 0.2  # the figure does not count
+    wanted = np.clip(mean - 4.5 * spread, _HIGH_AT_LEAST, _HIGH)
+    assert _bare_from(share, bare) == pytest.approx(wanted, abs=0.3 * spread)
+    # of too little, nothing is told
+    bare[:] = False
+    bare[10:19, 10:19] = True
+    assert _bare_from(share, bare) == _HIGH
+
+
+def test_a_backing_that_is_never_bare_has_the_colour_that_was_told() -> None:
+    told = _flat_plate(Backing("blue", "#2040c0", 1.0, "told", mix="light"), (4, 6))
+    assert told.shape == (4, 6, 3)
+    assert (told == (0x20, 0x40, 0xC0)).all()
+    white = _flat_plate(Backing("white", "", 1.0, "told", mix="light"), (2, 2))
+    assert np.ptp(white) == 0
+    assert white.min() > 200
+
+
+@pytest.mark.parametrize("lean", [0.0, 0.4, 1.0])
+def test_windows_that_lie_do_not_bend_the_lean(lean: float) -> None:
+    """Seven of ten show the true lean, three anything, far off."""
+    rng = np.random.default_rng(4)
+    curve = rng.normal(0, 6, (1000, 3)).astype(np.float32)
+    seen = (lean * curve + rng.normal(0, 0.2, curve.shape)).astype(np.float32)
+    seen[:300] = 5 * curve[:300] + 10
+    found, doubt = _lean(seen, curve)
+    assert found == pytest.approx(lean, abs=0.05)
+    assert 0 < doubt < 0.5

@@ -11,6 +11,8 @@ from ghostprep.picture import Backing
 from ghostprep.picture.key.chroma import _HIGH, _HIGH_AT_LEAST, _bare_from
 from ghostprep.picture.key.hue import LUMA_CB_CR, HueAxis
 from ghostprep.picture.learn.before_even import _flat_plate
+from ghostprep.picture.learn.detect import Candidate, detect
+from ghostprep.picture.learn.learn import _of_hue
 from ghostprep.picture.learn.mix import _lean
 
 
@@ -69,3 +71,42 @@ def test_windows_that_lie_do_not_bend_the_lean(lean: float) -> None:
     found, doubt = _lean(seen, curve)
     assert found == pytest.approx(lean, abs=0.05)
     assert 0 < doubt < 0.5
+
+
+@pytest.mark.parametrize(("code", "lightless"), [(0, True), (3, True), (4, False), (8, False)])
+def test_black_without_light_has_three_codes_at_most(code: int, lightless: bool) -> None:
+    colour = np.array([0, 0, code], np.float32)
+    assert Candidate("black", colour, 0.5, 0.5, 0.0).lightless is lightless
+
+
+@pytest.mark.parametrize(("share", "least", "most"), [(0.2, 0.85, 0.9), (0.45, 0.3, 0.85)])
+def test_a_plate_is_surer_the_more_of_the_picture_stands_still(
+    share: float, least: float, most: float
+) -> None:
+    """A room of many colours; in its left part somebody is everywhere at some time."""
+    rng = np.random.default_rng(7)
+    room = rng.integers(30, 220, (15, 20, 3), np.uint8).repeat(8, axis=0).repeat(8, axis=1)
+    frames = np.stack([room] * 10)
+    wide = round(share * room.shape[1])
+    for frame in frames:
+        frame[:, :wide] = rng.integers(30, 220, (15, 20, 3), np.uint8).repeat(8, 0).repeat(8, 1)[:, :wide]
+    found = detect(frames)
+    assert found.kind == "plate"
+    assert least <= found.confidence <= most
+
+
+def test_a_hue_is_known_by_its_chroma_and_not_by_how_bright_it_is() -> None:
+    green = np.array([0, 255, 0], np.float32)
+    colours = np.array(
+        [
+            [40, 160, 60],
+            [20, 80, 30],
+            [100, 220, 110],
+            [200, 40, 40],
+            [60, 60, 200],
+            [128, 128, 128],
+            [180, 180, 40],
+        ],
+        np.uint8,
+    )
+    assert _of_hue(colours, green).tolist() == [True, True, True, False, False, False, False]

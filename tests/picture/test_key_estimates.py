@@ -9,11 +9,16 @@ from hypothesis import strategies as st
 
 from ghostprep.picture import Backing
 from ghostprep.picture.key.chroma import _HIGH, _HIGH_AT_LEAST, _bare_from
+from ghostprep.picture.key.chroma_plate import ChromaPlate
+from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.hue import LUMA_CB_CR, HueAxis
+from ghostprep.picture.key.plain import OpenKeyer
 from ghostprep.picture.learn.before_even import _flat_plate
 from ghostprep.picture.learn.detect import Candidate, detect
 from ghostprep.picture.learn.learn import _of_hue
 from ghostprep.picture.learn.mix import _lean
+from ghostprep.picture.learn.plate_match import _gains
+from ghostprep.transfer import codes_to_light, light_to_codes
 
 
 def of_hue(degrees: float) -> np.ndarray:
@@ -110,3 +115,31 @@ def test_a_hue_is_known_by_its_chroma_and_not_by_how_bright_it_is() -> None:
         np.uint8,
     )
     assert _of_hue(colours, green).tolist() == [True, True, True, False, False, False, False]
+
+
+def test_an_open_key_passes_the_colours_of_a_frame_whatever_else_it_has() -> None:
+    frame = np.random.default_rng(1).integers(0, 256, (6, 8, 4), np.uint8)
+    keyed = OpenKeyer()(frame)
+    assert (keyed.codes == frame[..., :3]).all()
+    assert (keyed.matte == 255).all()
+
+
+@pytest.mark.parametrize("gain", [0.6, 1.0, 1.5])
+def test_a_clips_light_over_a_plates_is_told_where_nothing_moves(gain: float) -> None:
+    """Two thirds of the picture are somebody's, who is darker."""
+    plate = np.random.default_rng(3).integers(60, 150, (60, 90, 3), np.uint8)
+    usual = light_to_codes(codes_to_light(plate) * np.float32(gain))
+    quiet = np.zeros((60, 90), bool)
+    quiet[:, :30] = True
+    usual[~quiet] = light_to_codes(codes_to_light(plate[~quiet]) * np.float32(0.3))
+    assert _gains(plate, usual, quiet) == pytest.approx(gain, rel=0.03)
+
+
+def test_a_plate_reads_as_backing_all_over_however_uneven_its_hue() -> None:
+    rows, columns = np.mgrid[:32, :48].astype(np.float32)
+    light = np.stack([30 + columns, 140 + rows, 40 + 40 * np.sin(rows / 5)], axis=-1).astype(np.float32)
+    axis = HueAxis.of(light.mean((0, 1)))
+    _, along, across = np.moveaxis(light @ axis.rows.T, -1, 0)
+    plate = ChromaPlate.of(light, axis, 4, Curve(False))
+    assert np.ptp(across) > 10
+    np.testing.assert_allclose(plate.full * (along - axis.slope * np.abs(across)), 1, rtol=1e-4)

@@ -7,9 +7,9 @@ from typing import NamedTuple
 
 import cv2
 import numpy as np
-import numpy.typing as npt
 
-from ghostprep.arrays import Figure, Floats, Frame
+from ghostprep.arrays import Floats, Frame, Mask
+from ghostprep.picture.key.bare import Open, Small, find_open
 from ghostprep.picture.key.chroma_plate import HALF, ChromaPlate, shrunk
 from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.glow import find_glow
@@ -17,15 +17,13 @@ from ghostprep.picture.key.guided import through, windows
 from ghostprep.picture.key.hue import HueAxis
 from ghostprep.picture.key.keyed import Keyed, as_bytes, floats
 from ghostprep.picture.key.outside import OutsideCut
+from ghostprep.picture.key.palette import Palette, Scene, backing_share
 from ghostprep.picture.key.plate import fill_holes
 from ghostprep.picture.key.region import Region, filled_up, shrink_for
 from ghostprep.picture.key.scratch import Scratch
-from ghostprep.picture.key.solid import Open, Small, Solid, find_open, find_solid
 
 _TRACE = 6
 """Matte codes up to which there is no figure."""
-_THIN = 160.0
-"""Matte codes below which the figure is so thin that the backing's opposite hue on it is an error."""
 _DOUBT = 0.015
 """Variance of the share that chroma's coarser detail alone brings to an edge."""
 _LOW, _HIGH, _HIGH_AT_LEAST = 0.02, 0.94, 0.7
@@ -45,9 +43,8 @@ class Look(NamedTuple):
 class ChromaKeyer:
     """Keys frames of one crop and size against a coloured plate.
 
-    The figure's own colours are taken to keep their chroma over luma up to its edge. So
-    with t of the plate in a pixel C, key(C - t plate) = tint luma(C - t plate), which gives t:
-    it holds the backing that is seen through and around the figure and the spill on it alike.
+    The figure's hues are known; `backing_share` tells how much of the plate is in each pixel besides:
+    what is seen through and around the figure, and the spill on it alike.
     """
 
     plate: ChromaPlate
@@ -57,6 +54,8 @@ class ChromaKeyer:
     """The backing's hue among amounts."""
     curve: Curve
     """How figure and backing were mixed."""
+    palette: Palette
+    """What the figure is made of."""
     wanders: bool = False
     """The camera moves: make a plate of each frame's own backing."""
     beside: OutsideCut | None = None
@@ -72,6 +71,7 @@ class ChromaKeyer:
         codes: Frame,
         axis: HueAxis,
         curve: Curve,
+        palette: Palette,
         *,
         wanders: bool = False,
         beside: OutsideCut | None = None,
@@ -82,7 +82,7 @@ class ChromaKeyer:
         shrink = shrink_for(size)
         light = curve.amounts(filled_up(codes))
         plate = ChromaPlate.of(floats(light * np.float32(1 - glare)), axis, shrink, curve)
-        return cls(plate, size, axis, curve, wanders, beside, glare)
+        return cls(plate, size, axis, curve, palette, wanders, beside, glare)
 
     def __call__(self, frame: Frame) -> Keyed:
         """Key one frame (h, w, 3)."""
@@ -121,48 +121,27 @@ class ChromaKeyer:
         beside = np.abs(across)
         key = cv2.scaleAdd(beside, -self.axis.slope, along)
         strict = cv2.scaleAdd(beside, -self.axis.strict, along)
-        seen = Small(floats(key), floats(strict), floats(luma), floats(across))
+        seen = Small(floats(key), floats(strict), floats(luma))
         plate = self._plate_of(light, seen, shrink) if self.wanders else self.plate
         return Look(light, seen, plate, find_open(seen, plate.small))
 
     def _within(self, whole: Frame, look: Look, place: Region, shrink: int) -> Keyed:
         """Key the part of the frame in which there is anything but bare backing."""
         get, plate, gain = self.scratch, look.plate, look.open.gain
-        seen, bare_plate = (Small(*(p[place.cut] for p in s)) for s in (look.seen, plate.small))
-        bare = np.ascontiguousarray(look.open.bare[place.cut])
-        solid = find_solid(seen, bare_plate, bare, self.axis)
         region = place.scaled(shrink)
         (w, h), cut = region.size, region.cut
-        frame = whole[cut]
-        light = self._clear(self.curve.amounts(frame, out=get("light", h, w, 3)), self.plate.light[cut])
-        rows = self.axis.rows
-        luma = floats(cv2.transform(light, rows[0:1], dst=get("luma", h, w)))
-        tinge = floats(cv2.transform(light, rows[1:2], dst=get("tinge", h, w)))
-        across = floats(cv2.transform(light, rows[2:3], dst=get("across", h, w)))
-        half_across = floats(cv2.blur(shrunk(across, HALF), (3, 3)))
-        np.abs(across, out=across)
-        key = floats(cv2.scaleAdd(across, -self.axis.slope, tinge, dst=get("key", h, w)))
-        guide = as_bytes(cv2.cvtColor(frame, cv2.COLOR_RGB2GRAY))
-        share = self._share((key, luma, half_across), solid, plate, region.scaled(1, HALF), gain)
+        light = self._clear(self.curve.amounts(whole[cut], out=get("light", h, w, 3)), plate.light[cut])
+        half_place = place.scaled(shrink, HALF).cut
+        half = Scene(shrunk(light, HALF), floats(plate.half[half_place] * gain))
+        small = Scene(look.light[place.cut], floats(plate.little[place.cut] * gain))
+        share = backing_share(half, small, look.open.empty[place.cut], self.palette, self.axis, self.curve)
+        guide = as_bytes(cv2.cvtColor(whole[cut], cv2.COLOR_RGB2GRAY))
         half_guide = shrunk(guide, HALF)
         smooth = through(guide, *windows(half_guide, share, 4 // HALF, 30.0, _DOUBT), out=get("smooth", h, w))
-        hold, most = self._whole(solid.hold, "hold", w, h), self._whole(solid.spill, "most", w, h)
-        high = _bare_from(smooth, bare)
-        clear = np.subtract(smooth, _LOW, out=across)
+        high = _bare_from(smooth, look.open.bare[place.cut])
+        clear = np.subtract(smooth, _LOW, out=get("clear", h, w))
         np.clip(np.multiply(clear, 1 / (high - _LOW), out=clear), 0, 1, out=clear)
-        taken = cv2.max(smooth, clear, dst=smooth)
-        # spill: what of the backing's hue is left, except where cloth has that hue itself
-        if solid.kept.any():
-            kept = self._whole(solid.kept, "kept", w, h)
-            cv2.subtract(key, cv2.multiply(kept, luma, dst=kept), dst=key)
-        spill = cv2.multiply(key, plate.full[cut], dst=key, scale=1 / gain)
-        taken = cv2.max(taken, spill, dst=taken)
-        # inside: nothing is seen through, and little is spill
-        loose = np.subtract(1, hold, out=luma)
-        most = floats(cv2.add(most, cv2.multiply(taken, loose, dst=key), dst=most))
-        taken = floats(cv2.min(taken, most, dst=taken))
-        clear = np.multiply(clear, loose, out=clear)
-        return self._finish(light, taken, clear, plate.light[cut], gain)
+        return self._finish(light, floats(cv2.max(smooth, clear, dst=smooth)), clear, plate.light[cut], gain)
 
     def _clear(self, light: Floats, plate: Floats) -> Floats:
         """Take the glare out of light (h, w, 3), in place; the plate has none any more."""
@@ -170,36 +149,6 @@ class ChromaKeyer:
             return light
         cv2.scaleAdd(plate, -self.glare / (1 - self.glare), light, dst=light)
         return floats(np.maximum(light, 0, out=light))
-
-    def _whole(self, small: Floats, name: str, w: int, h: int) -> Floats:
-        out = self.scratch(name, h, w)
-        return floats(cv2.resize(small, (w, h), dst=out, interpolation=cv2.INTER_LINEAR))
-
-    def _share(
-        self,
-        seen: tuple[Floats, Floats, Floats],
-        solid: Solid,
-        plate: ChromaPlate,
-        place: Region,
-        gain: float,
-    ) -> Floats:
-        """Return the plate's share by hue, from key, luma and chroma across, bounded by light, half size."""
-        (key, luma, across), get, (w, h), half = seen, self.scratch, place.size, plate.half
-        key, luma = shrunk(key, HALF, get("half key", h, w)), shrunk(luma, HALF, get("half luma", h, w))
-        tint, lean, turn = (
-            cv2.resize(x, (w, h), interpolation=cv2.INTER_LINEAR)
-            for x in (solid.tint, solid.lean, solid.turn)
-        )
-        np.add(key, np.multiply(turn, across, out=turn), out=key)
-        np.add(key, np.multiply(lean, np.abs(across, out=across), out=lean), out=key)
-        most = np.subtract(
-            half.most[place.cut], np.multiply(half.slope[place.cut], luma, out=get("half most", h, w))
-        )
-        own = np.subtract(key, np.multiply(tint, luma, out=luma), out=key)
-        np.multiply(tint, half.luma[place.cut], out=tint)
-        whole = np.multiply(np.subtract(half.full[place.cut], tint, out=tint), gain, out=tint)
-        share = np.minimum(np.divide(own, whole, out=own), most, out=own)
-        return floats(np.clip(share, 0, 1, out=share))
 
     def _plate_of(self, light: Floats, seen: Small, shrink: int) -> ChromaPlate:
         """Make a plate from the backing that this frame itself shows."""
@@ -221,24 +170,10 @@ class ChromaKeyer:
         matte = as_bytes(cv2.convertScaleAbs(clear, alpha=-255, beta=255))
         # exactly nothing where the backing is bare, whatever the noise: among light a trace of it is grey
         matte = as_bytes(cv2.threshold(matte, _TRACE, 0, cv2.THRESH_TOZERO)[1])
-        figure, _ = Keyed(figure, matte).within(matte)
-        self._neutral_fringe(figure, matte)
-        return Keyed(figure, matte)
-
-    def _neutral_fringe(self, figure: Figure, matte: Frame) -> None:
-        """Take the backing's opposite hue out of the thinnest of the figure, in place.
-
-        A little too much of green taken from hardly anything leaves purple, which shines among black.
-        """
-        thin = (matte > 0) & (matte < _THIN)
-        codes, weight = floats(figure[thin]), 1 - floats(matte[thin]) / _THIN
-        _, along, across = (codes @ self.axis.rows.T).T
-        opposite = np.maximum(-along - self.axis.slope * np.abs(across), 0) * weight
-        # along the hue alone: neither luma nor the chroma across it changes
-        figure[thin] = np.clip(np.rint(codes + opposite[:, None] * self.axis.unit), 0, 65535)
+        return Keyed(figure, matte).within(matte)
 
 
-def _bare_from(share: Floats, bare: npt.NDArray[np.bool_]) -> float:
+def _bare_from(share: Floats, bare: Mask) -> float:
     """Return the share from which the backing counts as bare, below the noise of this frame."""
     inner = cv2.erode(bare.view(np.uint8), np.ones((5, 5), np.uint8))
     if cv2.countNonZero(inner) < 50:

@@ -4,32 +4,19 @@ from __future__ import annotations
 
 import functools
 from dataclasses import dataclass
-from typing import NamedTuple
 
 import cv2
 import numpy as np
 
 from ghostprep.arrays import Floats, Frame
+from ghostprep.picture.key.bare import Small
 from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.glow import GlowPlate
 from ghostprep.picture.key.hue import HueAxis
 from ghostprep.picture.key.keyed import floats
-from ghostprep.picture.key.solid import Small
 
 HALF = 2
 """The share is worked out on a picture this much smaller: codecs keep no finer chroma."""
-
-
-class HalfPlate(NamedTuple):
-    """What bounds the plate's share, on the half picture; float32 (h, w) each."""
-
-    full: Floats
-    luma: Floats
-    """Key and luma of the plate."""
-    most: Floats
-    slope: Floats
-    """``most - slope * luma`` bounds the share from above: light beyond the plate's own cannot come from it,
-    so at least so much is figure."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,9 +25,6 @@ class ChromaPlate:
 
     light: Floats
     """(h, w, 3): the backing as it looks at each place, in amounts of the mix."""
-    full: Floats
-    """(h, w): 1 over its key."""
-    half: HalfPlate
     small: Small
     """Key and luma on the small picture on which the figure's inside is judged."""
     curve: Curve
@@ -48,8 +32,13 @@ class ChromaPlate:
 
     @functools.cached_property
     def little(self) -> Floats:
-        """The light (h, w, 3) at the size of the small picture; only what has glare asks for it."""
+        """The light (h, w, 3) at the size of the small picture."""
         return shrunk(self.light, self.light.shape[0] // self.small.key.shape[0])
+
+    @functools.cached_property
+    def half(self) -> Floats:
+        """The light (h, w, 3) at half the size."""
+        return shrunk(self.light, HALF)
 
     @functools.cached_property
     def glow(self) -> GlowPlate:
@@ -64,11 +53,8 @@ class ChromaPlate:
         full = floats(np.maximum(turned[..., 1] - axis.slope * across, 1))
         strict = floats(np.maximum(turned[..., 1] - axis.strict * across, 1))
         luma = floats(np.maximum(turned[..., 0], 1))
-        half_full, half_luma = shrunk(full, HALF), shrunk(luma, HALF)
-        slope = floats(1 / np.maximum(255 - half_luma, 16))
-        half = HalfPlate(half_full, half_luma, floats(1 + (half_luma * 1.03 + 4) * slope), slope)
-        small = Small(*(shrunk(p, shrink) for p in (full, strict, luma, floats(turned[..., 2]))))
-        return cls(light, floats(1 / full), half, small, curve)
+        small = Small(*(shrunk(p, shrink) for p in (full, strict, luma)))
+        return cls(light, small, curve)
 
 
 def shrunk(picture: Floats | Frame, factor: int, out: Floats | None = None) -> Floats:

@@ -17,8 +17,6 @@ _CB = (np.array([0.0, 0.0, 1.0]) - _LUMA) / (2 * (1 - LUMA_709[2]))
 _CR = (np.array([1.0, 0.0, 0.0]) - _LUMA) / (2 * (1 - LUMA_709[0]))
 _SKIN = (np.cos(np.deg2rad(120)), np.sin(np.deg2rad(120)))
 """Direction of skin's hue in the CbCr plane (common practice, the "flesh tone line" of vectorscopes)."""
-_OTHER = 0.2
-"""Chroma away from the backing's hue for chroma across it, of colours of which nothing is known."""
 LUMA_CB_CR = np.stack([_LUMA, _CB, _CR]).astype(np.float32)
 """Rows that turn R'G'B' into Y', Cb, Cr (ITU-R BT.709-6, items 3.2 and 3.3), chroma around 0."""
 
@@ -55,15 +53,6 @@ class HueAxis:
     0.58 for 120 degrees."""
     strict: float = 1.2
     """The same for judging what is solid figure; 1.2 accepts 40 degrees to each side."""
-    spill: float = 0.055
-    """Share of the backing up to which its hue inside the figure counts as spill."""
-    usual: tuple[float, float] = (0.8, 0.8)
-    """By how much the key of usual colours lies below 0 for their chroma across the axis, to its positive and
-    negative side: skin, hair, wood and flames on theirs, hardly anything on the other."""
-    sure: float = 0.75
-    """How far that is believed, 0..1: before a backing of skin's own hue it says nothing."""
-    skin: int = 1
-    """Side on which skin lies: 1 or -1."""
 
     @classmethod
     def of(cls, colour: npt.NDArray[np.generic]) -> HueAxis:
@@ -73,18 +62,10 @@ class HueAxis:
         if length < 1:
             raise ValueError("a grey has no hue")
         axis = cls(float(cb) / length, float(cr) / length)
-        # skin, fur, hair and wood lie around one hue: the nearer the backing is to it, the less of
-        # its hue on the figure can be put down to spill, and the narrower the key must look
+        # skin, fur, hair and wood lie around one hue: the nearer the backing is to it, the narrower the key must look
         away = float(np.rad2deg(np.arccos(np.clip(axis.cb * _SKIN[0] + axis.cr * _SKIN[1], -1, 1))))
         half_angle = np.deg2rad(np.clip(0.6 * away, 12, 40))
-        spill = float(np.interp(away, (75, 110), (0.025, 0.055)))
-        along, across = np.cos(np.deg2rad(away)), axis.cb * _SKIN[1] - axis.cr * _SKIN[0]
-        skin = float(np.clip(axis.slope - along / max(abs(across), 0.2), 0, 1.5))
-        other = axis.slope + _OTHER
-        usual = (skin, other) if across > 0 else (other, skin)
-        sure = float(np.interp(away, (60, 105), (0, 0.75)))
-        strict, side = float(1 / np.tan(half_angle)), 1 if across > 0 else -1
-        return replace(axis, strict=strict, spill=spill, usual=usual, sure=sure, skin=side)
+        return replace(axis, strict=float(1 / np.tan(half_angle)))
 
     @functools.cached_property
     def rows(self) -> Floats:

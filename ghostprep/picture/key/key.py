@@ -21,6 +21,7 @@ from ghostprep.picture.key.hue import HueAxis, like
 from ghostprep.picture.key.keyed import Keyer, as_bytes, floats, to_codes
 from ghostprep.picture.key.marks import Gauge, MarklessKeyer, Marks
 from ghostprep.picture.key.outside import Outside, OutsideCut
+from ghostprep.picture.key.palette import Palette
 from ghostprep.picture.key.plain import AlphaKeyer, FillingKeyer, OpenKeyer
 from ghostprep.picture.key.plate import cut_to
 from ghostprep.picture.key.rough import RoughChromaKeyer, RoughPlateKeyer
@@ -41,6 +42,8 @@ class Key:
     """Whether the clip's alpha was multiplied into its colour already."""
     glare: float = 0.0
     """Share of the backing's light that the lens scattered over the whole picture; see `find_glare`."""
+    palette: Palette | None = None
+    """The figure's hues before a coloured backing, among amounts of the backing's mix."""
     marks: Marks | None = None
     """Small things fixed to the backing, before which the camera moves."""
     fill: tuple[int, int, int] | None = None
@@ -84,12 +87,15 @@ class Key:
         if self.noise is not None and self.backing.kind in ("white", "plate"):
             mix = Curve(self.linear) if self.backing.kind == "plate" else None
             return DifferenceKeyer.of(plate, cut_to(self.noise, crop, source_size, size), mix)
+        if self.palette is None:
+            raise ValueError("a key before a colour needs the figure's hues")
         curve = Curve(self.linear)
-        middle = curve.amounts(to_codes(self._colour()[None, None]))[0, 0]
-        axis = HueAxis.of(middle)
+        axis = hue_among_amounts(self._colour(), curve)
         beside = self._beside(crop, source_size, size)
         wanders = self.backing.moving_camera
-        keyer = ChromaKeyer.of(to_codes(plate), axis, curve, wanders=wanders, beside=beside, glare=self.glare)
+        keyer = ChromaKeyer.of(
+            to_codes(plate), axis, curve, self.palette, wanders=wanders, beside=beside, glare=self.glare
+        )
         if self.marks is None:
             return keyer
         return MarklessKeyer(keyer, self.marks, Gauge.of(crop, source_size, size))
@@ -150,6 +156,11 @@ class Key:
     def _colour(self) -> Floats:
         """Return the backing's middle colour (3,), R'G'B' codes."""
         return floats(self.plate.mean((0, 1)) if self.plate is not None else np.zeros(3))
+
+
+def hue_among_amounts(colour: Floats, curve: Curve) -> HueAxis:
+    """Return the axis of a backing of R'G'B' codes (3,) among amounts of a mix."""
+    return HueAxis.of(curve.amounts(to_codes(colour[None, None]))[0, 0])
 
 
 def _tell(thing: object, take: Callable[[bytes], None]) -> None:

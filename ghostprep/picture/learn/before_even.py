@@ -9,8 +9,10 @@ import numpy as np
 from ghostprep.arrays import Floats, Frame
 from ghostprep.picture.key.backing import Backing, Mix
 from ghostprep.picture.key.chroma import ChromaKeyer
+from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.hue import like
-from ghostprep.picture.key.key import Key
+from ghostprep.picture.key.key import Key, hue_among_amounts
+from ghostprep.picture.key.keyed import floats
 from ghostprep.picture.key.marks import Gauge, Marks
 from ghostprep.picture.key.plate import cut_to
 from ghostprep.picture.learn.camera import backing_moves
@@ -19,6 +21,7 @@ from ghostprep.picture.learn.even import learn_even_plate
 from ghostprep.picture.learn.figure import MIDDLE, at_most, with_figure_remarks
 from ghostprep.picture.learn.fixed_marks import find_marks
 from ghostprep.picture.learn.glare import find_glare
+from ghostprep.picture.learn.hues import find_palette
 from ghostprep.picture.learn.mix import guess_mix
 from ghostprep.picture.learn.outside import find_outside
 from ghostprep.picture.learn.remarks import on_backing, on_even, on_glare, on_mix
@@ -65,7 +68,12 @@ def even_key(frames: Frame, backing: Backing, told: Mix | None = None) -> Key:
         guess = guess_mix(chosen, cut_to(even.plate, None, size, size), even.noise)
         remarks += on_mix(guess)
         told = guess.mix
-    key = Key(replace(backing, mix=told), even.plate, noise, outside, remarks=tuple(remarks))
+    curve = Curve(told == "light")
+    axis = hue_among_amounts(floats(even.plate.mean((0, 1))), curve)
+    within = middle if outside is None else _within(middle, outside.mask)
+    palette = find_palette(within, even.plate, even.empty, even.noise, axis, curve)
+    backing = replace(backing, mix=told)
+    key = Key(backing, even.plate, noise, outside, palette=palette, remarks=tuple(remarks))
     glare = _glare_of(key, middle)
     marks = _marks_of(key, middle) if wanders else None
     remarks += [*on_glare(glare), *on_fixed(marks)]

@@ -46,7 +46,7 @@ def find_glare(keyer: ChromaKeyer, frames: Sequence[Frame]) -> float:
     inside = np.ones((9, 9), np.uint8)
     tinges, lights = [], []
     for frame in frames:
-        solid = cv2.erode((keyer(frame).matte == 255).astype(np.uint8), inside) > 0
+        solid = cv2.erode((keyer(frame).matte > 255 * (1 - 2 * _MOST)).astype(np.uint8), inside) > 0
         # averaged a little, lest the darkest pixels be those that noise made dark
         turned = cv2.transform(cv2.blur(keyer.curve.amounts(frame), (3, 3)), keyer.axis.rows)
         tinges.append((turned[..., 1] / np.maximum(backing[..., 1], 1))[solid])

@@ -1,0 +1,218 @@
+"""The figure's hues, learned from glimpses: what of its colours is cloth, and what cloth with backing behind it.
+
+What lights a cloth changes along its own hue. Where the cloth is solid, that is the line from black through
+its colour. Where it is thin, the line starts at the share of the backing that comes through: the folds of a
+veil tell its hue and its share, without any solid part of it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+
+from ghostprep.arrays import Floats, Frame, Mask
+from ghostprep.picture.key.curve import Curve
+from ghostprep.picture.key.hue import HueAxis
+from ghostprep.picture.key.keyed import floats, to_codes
+from ghostprep.picture.key.palette import Palette
+
+_COLOURS, _SAMPLES, _DARK = 16, 20_000, 8.0
+"""Colours that glimpses are parted into, pixels that they are found by, and amounts that have no hue."""
+_FOLDS = (0.8, 1.5, 3.0)
+"""Sizes (sigma, pixels) at which folds are looked at; each against what is four times as wide."""
+_FEW = 150
+"""Pixels well within a colour that it needs."""
+_WHOLE, _PARTLY = 0.5, 0.2
+"""Share of a colour's pixels that lie well within it, in cloth, and at least in a veil before which hair hangs.
+Edges and hair have many colours close together."""
+_CLEAR, _ON, _AGREE = 2.5, 0.09, 0.2
+"""Least ratio of folds to what lies across them; how far off the plane of hue and backing a veil may lie, as a
+share of its light; and how nearly its folds of all sizes must tell one share. A lamp's light on cloth is no
+fold: what it tells changes with the size."""
+_THIN, _MOST = 0.2, 0.95
+"""Shares of the backing from which folds tell a veil, codecs' errors being half the first, and up to which: what
+is all backing is an edge."""
+_SOLID = 0.15
+"""Share of the backing's own hue up to which a colour may be a cloth's."""
+_SELDOM = 0.15
+"""Weight of a colour that is nowhere whole: a hair's."""
+_MADE, _MUCH = 0.07, 0.1
+"""How far off the plane a colour may lie that another and the backing make, and share of the backing that they
+need for it."""
+
+
+@dataclass
+class _Colour:
+    """What glimpses tell of one colour."""
+
+    inside: int = 0
+    pixels: int = 0
+    light: Floats = field(default_factory=lambda: np.zeros(3, np.float32))
+    plate: Floats = field(default_factory=lambda: np.zeros(3, np.float32))
+    folds: list[npt.NDArray[np.float64]] = field(default_factory=lambda: [np.zeros((3, 3)) for _ in _FOLDS])
+    lengths: list[Floats] = field(default_factory=list)
+
+    @property
+    def hue(self) -> Floats:
+        return _unit(self.light)
+
+    @property
+    def brightest(self) -> float:
+        return float(np.percentile(np.concatenate(self.lengths), 95))
+
+    @property
+    def compact(self) -> float:
+        return self.inside / max(self.pixels, 1)
+
+
+def find_palette(
+    frames: Frame, plate: Floats, empty: Mask, noise: float, axis: HueAxis, curve: Curve
+) -> Palette:
+    """Find the hues of the figure that glimpses show.
+
+    Parameters
+    ----------
+    frames : ndarray of uint8 (n, h, w, 3)
+        Black where nothing counts.
+    plate : ndarray of float32 (h, w, 3)
+        The backing alone, R'G'B' codes.
+    empty : ndarray of bool (n, h, w)
+        Where each frame shows nothing but the backing.
+    noise : float
+        Sigma of one channel, codes.
+    axis : HueAxis
+        The backing's hue among amounts.
+    curve : Curve
+        How figure and backing were mixed.
+
+    Returns
+    -------
+    Palette
+        Grey alone where the glimpses show no figure.
+
+    References
+    ----------
+    .. [1] Omer, Werman, "Color lines: image specific color representation", CVPR 2004: a cloth's pixels
+       lie on a line.
+    """
+    back = curve.amounts(to_codes(plate))
+    lights = [curve.amounts(frame) for frame in frames]
+    there = [
+        ~bare & (cv2.blur(np.abs(frame - plate).max(-1), (3, 3)) > max(3 * noise, 4))
+        for frame, bare in zip(frames, empty, strict=True)
+    ]
+    soft = [floats(cv2.GaussianBlur(light, (0, 0), 1.0)) for light in lights]
+    centres = _centres(soft, there)
+    colours = [_Colour() for _ in centres]
+    if not len(centres):
+        return _palette([], axis)
+    for light, smooth, some in zip(lights, soft, there, strict=True):
+        which = np.where(some & ((smooth**2).sum(-1) > _DARK**2), (smooth @ centres.T).argmax(-1), -1)
+        for k, colour in enumerate(colours):
+            _add(colour, light, back, (which == k).astype(np.uint8))
+    return _palette([c for c in colours if c.inside >= _FEW], axis)
+
+
+def _centres(lights: Sequence[Floats], there: Sequence[Mask]) -> Floats:
+    """Return the directions (k, 3) around which the figure's colours lie."""
+    seen = np.concatenate([light[some] for light, some in zip(lights, there, strict=True)])
+    seen = seen[(seen**2).sum(1) > _DARK**2]
+    seen = seen[:: max(len(seen) // _SAMPLES, 1)]
+    if len(seen) < _COLOURS:
+        return np.zeros((0, 3), np.float32)
+    ends = (cv2.TERM_CRITERIA_MAX_ITER + cv2.TERM_CRITERIA_EPS, 25, 1e-4)
+    cv2.setRNGSeed(0)
+    first = np.zeros((len(seen), 1), np.int32)
+    _, _, centres = cv2.kmeans(_unit(seen), _COLOURS, first, ends, 1, cv2.KMEANS_PP_CENTERS)
+    return _unit(floats(centres))
+
+
+def _add(colour: _Colour, light: Floats, back: Floats, here: Frame) -> None:
+    """Add what one frame shows of a colour, where `here` (h, w) is 1; folds are looked at within it."""
+    colour.pixels += cv2.countNonZero(here)
+    x, y, w, h = cv2.boundingRect(cv2.medianBlur(here, 5))
+    if not w:
+        return
+    cut = np.s_[y : y + h, x : x + w]
+    mask = cv2.medianBlur(here, 5)[cut]
+    inside = cv2.erode(mask, np.ones((3, 3), np.uint8)) > 0
+    if not inside.any():
+        return
+    weight = mask.astype(np.float32)
+    masked = light[cut] * weight[..., None]
+
+    def mean(sigma: float) -> Floats:
+        mass = np.maximum(cv2.GaussianBlur(weight, (0, 0), sigma), 1e-3)
+        return floats(cv2.GaussianBlur(masked, (0, 0), sigma)[inside] / mass[inside][:, None])
+
+    for folds, sigma in zip(colour.folds, _FOLDS, strict=True):
+        fold = mean(sigma) - mean(4 * sigma)
+        folds += fold.T @ fold
+    colour.inside += int(inside.sum())
+    colour.light += light[cut][inside].sum(0)
+    colour.plate += back[cut][inside].sum(0)
+    colour.lengths.append(np.linalg.norm(light[cut][inside], axis=1))
+
+
+def _palette(colours: Sequence[_Colour], axis: HueAxis) -> Palette:
+    veils = [_veil(colour) for colour in colours]
+    hues = [colour.hue if veil is None else veil[0] for colour, veil in zip(colours, veils, strict=True)]
+    rows: list[tuple[Floats, float, float, float]] = []
+    for colour, veil, hue in zip(colours, veils, hues, strict=True):
+        if veil is not None:
+            rows.append((hue, colour.inside, colour.brightest, veil[1]))
+        elif _strict(colour.light, axis) > _SOLID * max(_strict(colour.plate, axis), 1e-3):
+            continue
+        elif colour.compact > _WHOLE:
+            rows.append((hue, colour.inside, colour.brightest, 0))
+        elif not any(_makes(other, colour) for other in hues if other is not hue):
+            rows.append((hue, _SELDOM * colour.inside, colour.brightest, 0))
+    if not rows:
+        rows = [(_unit(np.ones(3, np.float32)), 1, 255, 0)]
+    found, weight, brightest, through = (floats(np.array(column)) for column in zip(*rows, strict=True))
+    return Palette(found, floats(weight / weight.sum()), brightest, through)
+
+
+def _veil(colour: _Colour) -> tuple[Floats, float] | None:
+    """Return hue and share of the backing of thin cloth by its folds; None where they tell of none."""
+    light, plate = colour.light / colour.inside, colour.plate / colour.inside
+    shares, found = [], (colour.hue, 0.0, 0.0, 1.0)
+    for j, folds in enumerate(colour.folds):
+        power, ways = np.linalg.eigh(folds)
+        way = floats(ways[:, 2] * np.sign(ways[:, 2] @ light))
+        lit, through = _parts(way, plate, light)
+        shares.append(through)
+        if j == len(_FOLDS) // 2:
+            off = float(np.linalg.norm(lit * way + through * plate - light) / np.linalg.norm(light))
+            found = way, through, float(np.sqrt(power[2] / max(power[1], 1e-9))), off
+    way, through, clear, off = found
+    told = clear > _CLEAR and off < _ON and max(shares) - min(shares) < _AGREE
+    if colour.compact < _PARTLY or not told or min(shares) < _THIN or max(shares) > _MOST:
+        return None
+    return _unit(floats(np.maximum(way, 0))), through
+
+
+def _makes(hue: Floats, colour: _Colour) -> bool:
+    """Return whether a hue and the backing together make a colour."""
+    lit, through = _parts(hue, colour.plate, colour.light)
+    off = np.linalg.norm(lit * hue + through * colour.plate - colour.light) / np.linalg.norm(colour.light)
+    return bool(lit > 0 and through > _MUCH and off < _MADE)
+
+
+def _parts(hue: Floats, plate: Floats, light: Floats) -> tuple[float, float]:
+    """Return u and v of ``light = u hue + v plate`` by least squares."""
+    lit, through = np.linalg.lstsq(np.stack([hue, plate], 1), light, rcond=None)[0]
+    return float(lit), float(through)
+
+
+def _strict(light: Floats, axis: HueAxis) -> float:
+    _, along, across = axis.rows @ light
+    return float(along - axis.strict * abs(across))
+
+
+def _unit(x: Floats) -> Floats:
+    return floats(x / np.maximum(np.linalg.norm(x, axis=-1, keepdims=True), 1e-6))

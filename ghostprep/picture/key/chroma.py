@@ -134,14 +134,14 @@ class ChromaKeyer:
         half_place = place.scaled(shrink, HALF).cut
         half = Scene(shrunk(light, HALF), floats(plate.half[half_place] * gain))
         small = Scene(look.light[place.cut], floats(plate.little[place.cut] * gain))
-        share = backing_share(half, small, look.open.empty[place.cut], self.palette, self.axis, self.curve)
+        share, hue = backing_share(half, small, look.open.empty[place.cut], self.palette, self.axis, self.curve)
         guide = as_bytes(cv2.cvtColor(whole[cut], cv2.COLOR_RGB2GRAY))
         half_guide = shrunk(guide, HALF)
         smooth = through(guide, *windows(half_guide, share, 4 // HALF, 30.0, _DOUBT), out=get("smooth", h, w))
         high = _bare_from(smooth, look.open.bare[place.cut])
         clear = np.subtract(smooth, _LOW, out=get("clear", h, w))
         np.clip(np.multiply(clear, 1 / (high - _LOW), out=clear), 0, 1, out=clear)
-        return self._finish(light, floats(cv2.max(smooth, clear, dst=smooth)), clear, plate.light[cut], gain)
+        return self._finish(light, floats(cv2.max(smooth, clear, dst=smooth)), clear, plate.light[cut], gain, cv2.resize(hue,(w,h),interpolation=cv2.INTER_LINEAR))
 
     def _clear(self, light: Floats, plate: Floats) -> Floats:
         """Take the glare out of light (h, w, 3), in place; the plate has none any more."""
@@ -163,10 +163,17 @@ class ChromaKeyer:
         whole = cv2.resize(own, self.plate.light.shape[1::-1], interpolation=cv2.INTER_LINEAR)
         return ChromaPlate.of(floats(whole), self.axis, shrink, self.curve)
 
-    def _finish(self, light: Floats, taken: Floats, clear: Floats, plate: Floats, gain: float) -> Keyed:
+    def _finish(self, light: Floats, taken: Floats, clear: Floats, plate: Floats, gain: float, hue: Floats) -> Keyed:
         off = cv2.merge((taken, taken, taken), dst=self.scratch("off", *light.shape))
         cv2.multiply(off, plate, dst=off, scale=gain)
-        figure = self.curve.figure(floats(cv2.subtract(light, off, dst=off)))
+        rest = floats(cv2.subtract(light, off, dst=off))
+        import os
+        T=float(os.environ.get('HUE','1'))
+        if T:
+            along = np.maximum((rest*hue).sum(-1)/np.maximum((hue*hue).sum(-1),1e-6),0)
+            wt = np.clip((clear-T)/(1-T) if T<1 else clear,0,1)[...,None]
+            rest = floats(rest*(1-wt)+wt*along[...,None]*hue)
+        figure = self.curve.figure(rest)
         matte = as_bytes(cv2.convertScaleAbs(clear, alpha=-255, beta=255))
         # exactly nothing where the backing is bare, whatever the noise: among light a trace of it is grey
         matte = as_bytes(cv2.threshold(matte, _TRACE, 0, cv2.THRESH_TOZERO)[1])

@@ -27,7 +27,7 @@ _REACHES = ((3, 1.0), (9, 0.2), (25, 0.04))
 """Small pixels around a place that shows a hue in which it is expected, and how much."""
 _ELSEWHERE = 0.002
 """How much it is expected where it is nowhere near."""
-_MIXED = 0.2
+_MIXED = 0.5
 _UNKNOWN = 1e-6
 """How much a colour that no glimpse showed is expected: three sigma from a hue that is not near."""
 
@@ -95,6 +95,7 @@ def backing_share(
     )
     total = np.full(len(some), _UNKNOWN, np.float32)
     share = floats(_UNKNOWN * _by_hue(light, plate, axis))
+    own_light = floats(light - (share/_UNKNOWN)[:,None]*plate) * np.float32(_UNKNOWN)
     for hue, near, brightest in zip(
         palette.hues, _near(small, empty, palette, curve), _pure(palette), strict=True
     ):
@@ -114,9 +115,12 @@ def backing_share(
         odds = there * _MIXED * np.exp(-0.5 * np.minimum(off + beyond**2, 60))
         share += odds * through
         total += odds + there * solid
+        own_light += (odds * lit + there * solid * own)[:, None] * hue
     out = np.ones(h * w, np.float32)
     out[some] = share / total
-    return out.reshape(h, w)
+    whole_hue = np.zeros((h * w, 3), np.float32)
+    whole_hue[some] = own_light / np.maximum(np.linalg.norm(own_light, axis=1, keepdims=True), 1e-9)
+    return out.reshape(h, w), whole_hue.reshape(h, w, 3)
 
 
 def _pure(palette: Palette) -> Floats:

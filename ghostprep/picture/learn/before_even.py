@@ -70,8 +70,7 @@ def even_key(frames: Frame, backing: Backing, told: Mix | None = None) -> Key:
         told = guess.mix
     curve = Curve(told == "light")
     axis = hue_among_amounts(floats(even.plate.mean((0, 1))), curve)
-    within = middle if outside is None else _within(middle, outside.mask)
-    palette = find_palette(within, even.plate, even.empty, even.noise, axis, curve)
+    palette = find_palette(chosen, even, axis, curve)
     backing = replace(backing, mix=told)
     key = Key(backing, even.plate, noise, outside, palette=palette, remarks=tuple(remarks))
     glare = _glare_of(key, middle)

@@ -15,17 +15,21 @@ import numpy as np
 import numpy.typing as npt
 
 from ghostprep.arrays import Floats, Frame, Mask
+from ghostprep.channels import largest_channel
 from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.hue import HueAxis
 from ghostprep.picture.key.keyed import floats, to_codes
 from ghostprep.picture.key.palette import Palette
+from ghostprep.picture.learn.even import EvenPlate
 
 _COLOURS, _SAMPLES, _DARK = 16, 20_000, 8.0
 """Colours that glimpses are parted into, pixels that they are found by, and amounts that have no hue."""
 _FOLDS = (0.8, 1.5, 3.0)
 """Sizes (sigma, pixels) at which folds are looked at; each against what is four times as wide."""
-_FEW = 150
-"""Pixels well within a colour that it needs."""
+_FEW, _FEW_OF = 30, 0.002
+"""Pixels well within a colour that it needs, and the share of the figure's."""
+_LEAST = 4.0
+"""Codes from the plate, averaged a little, from which there is something whatever the noise."""
 _WHOLE, _PARTLY = 0.5, 0.2
 """Share of a colour's pixels that lie well within it, in cloth, and at least in a veil before which hair hangs.
 Edges and hair have many colours close together."""
@@ -69,21 +73,15 @@ class _Colour:
         return self.inside / max(self.pixels, 1)
 
 
-def find_palette(
-    frames: Frame, plate: Floats, empty: Mask, noise: float, axis: HueAxis, curve: Curve
-) -> Palette:
+def find_palette(frames: Frame, backing: EvenPlate, axis: HueAxis, curve: Curve) -> Palette:
     """Find the hues of the figure that glimpses show.
 
     Parameters
     ----------
     frames : ndarray of uint8 (n, h, w, 3)
         Black where nothing counts.
-    plate : ndarray of float32 (h, w, 3)
-        The backing alone, R'G'B' codes.
-    empty : ndarray of bool (n, h, w)
-        Where each frame shows nothing but the backing.
-    noise : float
-        Sigma of one channel, codes.
+    backing : EvenPlate
+        Its plate and noise.
     axis : HueAxis
         The backing's hue among amounts.
     curve : Curve
@@ -99,11 +97,14 @@ def find_palette(
     .. [1] Omer, Werman, "Color lines: image specific color representation", CVPR 2004: a cloth's pixels
        lie on a line.
     """
+    size = (frames.shape[2], frames.shape[1])
+    plate = cv2.resize(backing.plate, size, interpolation=cv2.INTER_LINEAR)
     back = curve.amounts(to_codes(plate))
     lights = [curve.amounts(frame) for frame in frames]
+    least = max(3 * backing.noise, _LEAST)
     there = [
-        ~bare & (cv2.blur(np.abs(frame - plate).max(-1), (3, 3)) > max(3 * noise, 4))
-        for frame, bare in zip(frames, empty, strict=True)
+        _inner(cv2.blur(largest_channel(floats(cv2.absdiff(floats(frame), plate))), (3, 3)) > least)
+        for frame in frames
     ]
     soft = [floats(cv2.GaussianBlur(light, (0, 0), 1.0)) for light in lights]
     centres = _centres(soft, there)
@@ -114,7 +115,13 @@ def find_palette(
         which = np.where(some & ((smooth**2).sum(-1) > _DARK**2), (smooth @ centres.T).argmax(-1), -1)
         for k, colour in enumerate(colours):
             _add(colour, light, back, (which == k).astype(np.uint8))
-    return _palette([c for c in colours if c.inside >= _FEW], axis)
+    enough = max(_FEW, _FEW_OF * sum(colour.inside for colour in colours))
+    return _palette([colour for colour in colours if colour.inside >= enough], axis)
+
+
+def _inner(there: Mask) -> Mask:
+    """Return it without single pixels, which are noise."""
+    return np.asarray(cv2.medianBlur(there.astype(np.uint8), 5) > 0, np.bool_)
 
 
 def _centres(lights: Sequence[Floats], there: Sequence[Mask]) -> Floats:

@@ -30,15 +30,15 @@ def oracle(shot: Shot, i: int) -> np.ndarray:
     return np.where(there, np.clip(np.rint(codes), 0, 255), 0).astype(np.uint8)
 
 
-def learned(shot: Shot) -> Key:
-    """Learn the key from glimpses as `make` does without an option; a plate is given to half of its draws."""
+def learned(shot: Shot, mix: str = "auto") -> Key:
+    """Learn the key from glimpses as `make` does; a plate is given to half of its draws."""
     h, w = shot.frames.shape[1:3]
     some = shot.frames[np.linspace(0, len(shot.frames) - STILL, 12).astype(int)]
     size = small_size((w, h), 1280 if shot.draw.backing == "plate" else 640)
     glimpses = [cv2.resize(f, size, interpolation=cv2.INTER_AREA) if size != (w, h) else f for f in some]
     given = shot.draw.given and shot.draw.backing == "plate"
     plate = np.clip(np.rint(shot.plate), 0, 255).astype(np.uint8) if given else None
-    return learn_key(glimpses, plate=plate)
+    return learn_key(glimpses, plate=plate, mix=mix)
 
 
 def errors(figures: np.ndarray, shot: Shot, which: np.ndarray) -> dict[str, float]:
@@ -112,7 +112,7 @@ def scores(shot: Shot) -> dict[str, object]:
     steps = flicker(rest, shot) / max(flicker(np.stack([oracle(shot, i) for i in still]), shot), 0.05)
     wrong = key.backing.kind in ("green", "blue", "colour", "plate") and key.linear != shot.draw.linear
     if wrong:
-        right = mixed_in(key, "light" if shot.draw.linear else "codes").at(None, size, size)
+        right = learned(shot, "light" if shot.draw.linear else "codes").at(None, size, size)
         other = np.stack([right(np.ascontiguousarray(shot.frames[i])).codes for i in which])
         wrong = ours["mse"] > MATTERS * errors(other, shot, which)["mse"]
     return {

@@ -25,6 +25,7 @@ from rich.console import Console
 from rich.table import Table
 
 import ghostprep.picture.key.chroma as chroma
+import ghostprep.picture.key.palette as palette
 from ghostprep.picture.key.region import Region
 
 CLIPS = [
@@ -32,16 +33,6 @@ CLIPS = [
     Recipe("green photograph", "astronaut", "#2f9a4a", seed=21),
     Recipe("red scarf, green", "painted2 #b02a2a", "#2f9a4a", seed=34),
 ]
-
-
-def _solid_without(*names: str) -> Callable[..., Any]:
-    whole = chroma.find_solid
-
-    def find(*given: Any) -> Any:
-        solid = whole(*given)
-        return solid._replace(**{n: np.zeros_like(solid.hold) for n in names})
-
-    return find
 
 
 def _everywhere(seen: np.ndarray, step: int = 1) -> Region:
@@ -54,15 +45,8 @@ STAGES: dict[str, Callable[[], Any]] = {
     "smoothing along the picture's edges": lambda: mock.patch.object(
         chroma, "windows", lambda guide, share, *a: (np.zeros_like(share), share)
     ),
-    "the figure's filled inside": lambda: mock.patch.object(
-        chroma, "find_solid", _solid_without("hold", "spill", "kept")
-    ),
-    "the figure's own colour at its edge": lambda: mock.patch.object(
-        chroma, "find_solid", _solid_without("tint")
-    ),
-    "the hue of see-through parts": lambda: mock.patch.object(
-        chroma, "find_solid", _solid_without("lean", "turn")
-    ),
+    "thin light has the hue that was found": lambda: mock.patch.object(chroma, "_have_hue"),
+    "hues that are near count more": lambda: mock.patch.object(palette, "_REACHES", ()),
     "only the figure's part of the frame": lambda: mock.patch.object(Region, "around", _everywhere),
 }
 

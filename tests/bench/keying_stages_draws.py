@@ -1,6 +1,6 @@
-"""What each rule of the key on black and before a scene is good for, on clips drawn at random.
+"""What each rule of a key is good for, on clips drawn at random.
 
-    python tests/bench/keying_stages_draws.py [--backing black|plate] [--count N] [--seed N] [--most HEIGHT]
+    python tests/bench/keying_stages_draws.py [--backing green|blue|hue|black|plate] [--count N] [--seed N] [--most HEIGHT]
 
 Each rule is switched off in turn, on the same draws; ratios are to the oracle of `draws_scores`.
 """
@@ -26,8 +26,8 @@ from rich.progress import track
 from rich.table import Table
 
 from ghostprep.picture import Key
-from ghostprep.picture.key import black, difference, sheer
-from ghostprep.picture.learn import black_level, black_mix, detect
+from ghostprep.picture.key import black, chroma, difference, palette, sheer
+from ghostprep.picture.learn import black_level, black_mix, detect, hues
 
 Rules = dict[str, tuple[Callable[[], Any], Callable[[Key], Key]]]
 
@@ -82,7 +82,22 @@ BEFORE_A_SCENE: Rules = {
     "islands are filled": _without(difference, "enclosed", lambda _, solid: np.zeros_like(solid)),
     "a noisier frame": _without(difference, "_NOISIEST", 1.0),
 }
-RULES = {"black": ON_BLACK, "plate": BEFORE_A_SCENE}
+BEFORE_A_COLOUR: Rules = {
+    "nothing: the whole key": (contextlib.nullcontext, _same),
+    "folds tell veils": _without(hues, "_CLEAR", np.inf),
+    "less of a colour may be thin cloth": _without(hues, "_made_of_more", lambda *_: False),
+    "hair and edges have hues": _without(hues, "_SELDOM", 1e-6),
+    "spill on cloth": _without(hues, "_SPILL", 0.0),
+    "hues that are near count more": _without(palette, "_REACHES", ()),
+    "solid cloth is an answer of its own": _without(palette, "_MIXED", 1e3),
+    "no light beyond the brightest": _without(palette, "_BRIGHTER", np.inf),
+    "colours that no hue explains": _without(palette, "_UNKNOWN", 1e-30),
+    "thin light has the hue that was found": _without(chroma, "_have_hue", lambda *_: None),
+    "the picture's edges": _without(chroma, "windows", lambda _, share, *__: (np.zeros_like(share), share)),
+    "a lamp's glow": _without(chroma, "find_glow", lambda *_, **__: None),
+}
+COLOURS = ("green", "blue", "hue")
+RULES = {"black": ON_BLACK, "plate": BEFORE_A_SCENE, **dict.fromkeys(COLOURS, BEFORE_A_COLOUR)}
 
 
 def measured(shot: Shot) -> dict[str, tuple[float, float]]:
@@ -93,7 +108,9 @@ def measured(shot: Shot) -> dict[str, tuple[float, float]]:
     found = {}
     for name, (switch, change) in RULES[shot.draw.backing].items():
         with switch():
-            key = learned(shot)
+            # before a colour a mix told wrong would hide what the rules do
+            mix = "light" if shot.draw.linear else "codes"
+            key = learned(shot, mix if shot.draw.backing in COLOURS else "auto")
             keyer = (change(key) if key.backing.kind == shot.draw.backing else key).at(None, size, size)
             figures = np.stack([keyer(np.ascontiguousarray(shot.frames[i])).codes for i in which])
         ours = errors(figures, shot, which)

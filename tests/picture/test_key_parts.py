@@ -17,11 +17,10 @@ from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.guided import guided_filter
 from ghostprep.picture.key.hue import HueAxis, like, luma_chroma
 from ghostprep.picture.key.plate import cut_to, fill_holes
-from ghostprep.picture.key.solid import Small, find_solid
 from ghostprep.picture.learn.even import learn_even_plate
 from ghostprep.picture.learn.mix import MixGuess, guess_mix
 from ghostprep.picture.learn.remarks import on_mix
-from ghostprep.transfer import codes_to_light, rounded
+from ghostprep.transfer import rounded
 
 
 def test_chroma_is_that_of_bt709() -> None:
@@ -178,38 +177,3 @@ def test_a_told_mix_is_taken_and_an_open_one_said(shoot) -> None:
 
 
 GREEN, BLUE = (47, 154, 74), (39, 70, 168)
-
-
-@pytest.mark.parametrize(
-    ("cloth", "backing", "own"),
-    [
-        ((115, 123, 58), GREEN, True),  # olive
-        ((40, 120, 126), GREEN, True),  # teal
-        ((40, 124, 124), BLUE, True),
-        ((120, 118, 122), GREEN, False),
-        ((120, 118, 122), BLUE, False),
-    ],
-)
-def test_what_the_light_of_the_backing_does_not_explain_is_the_cloths_own(
-    cloth: tuple[int, int, int], backing: tuple[int, int, int], own: bool
-) -> None:
-    spill = 0.045
-    axis = HueAxis.of(np.array(backing))
-    plate = codes_to_light(np.full((48, 64, 3), backing, np.uint8)) * 255
-    light = plate.copy()
-    light[8:40, 16:48] = codes_to_light(np.array(cloth, np.uint8)) * 255 + spill * plate[8:40, 16:48]
-    seen, bare = (small(x, axis) for x in (light, plate))
-    empty = np.ones((48, 64), bool)
-    empty[8:40, 16:48] = False
-    most = find_solid(seen, bare, empty, axis).spill[24, 32]
-    # cloth of the backing's side keeps all but the least spill; grey is rid of all of it
-    assert most < 0.05 if own else most > spill
-    if not own and backing == GREEN:
-        assert (
-            most > 1.9 * axis.spill
-        )  # twice the usual share, so that a strongly lit figure is rid of it too
-
-
-def small(light: np.ndarray, axis: HueAxis) -> Small:
-    luma, along, across = (np.ascontiguousarray(x) for x in np.moveaxis(light @ axis.rows.T, -1, 0))
-    return Small(along - axis.slope * abs(across), along - axis.strict * abs(across), luma, across)

@@ -17,7 +17,7 @@ from ghostprep.picture.key.guided import through, windows
 from ghostprep.picture.key.hue import HueAxis
 from ghostprep.picture.key.keyed import Keyed, as_bytes, floats
 from ghostprep.picture.key.outside import OutsideCut
-from ghostprep.picture.key.palette import Palette, Scene, backing_share
+from ghostprep.picture.key.palette import Palette, Scene, Unmixer
 from ghostprep.picture.key.plate import fill_holes
 from ghostprep.picture.key.region import Region, filled_up, shrink_for
 from ghostprep.picture.key.scratch import Scratch
@@ -131,17 +131,26 @@ class ChromaKeyer:
         region = place.scaled(shrink)
         (w, h), cut = region.size, region.cut
         light = self._clear(self.curve.amounts(whole[cut], out=get("light", h, w, 3)), plate.light[cut])
-        half_place = place.scaled(shrink, HALF).cut
-        half = Scene(shrunk(light, HALF), floats(plate.half[half_place] * gain))
+        half_cut = place.scaled(shrink, HALF).cut
+        half = Scene(shrunk(light, HALF), floats(plate.half[half_cut] * gain))
         small = Scene(look.light[place.cut], floats(plate.little[place.cut] * gain))
-        share, hue = backing_share(half, small, look.open.empty[place.cut], self.palette, self.axis, self.curve)
+        unmixer = Unmixer(self.palette, self.axis, self.curve)
+        share, hue = unmixer(half, small, look.open.empty[place.cut])
         guide = as_bytes(cv2.cvtColor(whole[cut], cv2.COLOR_RGB2GRAY))
         half_guide = shrunk(guide, HALF)
         smooth = through(guide, *windows(half_guide, share, 4 // HALF, 30.0, _DOUBT), out=get("smooth", h, w))
         high = _bare_from(smooth, look.open.bare[place.cut])
         clear = np.subtract(smooth, _LOW, out=get("clear", h, w))
         np.clip(np.multiply(clear, 1 / (high - _LOW), out=clear), 0, 1, out=clear)
-        return self._finish(light, floats(cv2.max(smooth, clear, dst=smooth)), clear, plate.light[cut], gain, cv2.resize(hue,(w,h),interpolation=cv2.INTER_LINEAR))
+        taken = floats(cv2.max(smooth, clear, dst=smooth))
+        off = cv2.merge((taken, taken, taken), dst=get("off", h, w, 3))
+        cv2.multiply(off, plate.light[cut], dst=off, scale=gain)
+        rest = floats(cv2.subtract(light, off, dst=off))
+        matte = as_bytes(cv2.convertScaleAbs(clear, alpha=-255, beta=255))
+        # exactly nothing where the backing is bare, whatever the noise: among light a trace of it is grey
+        matte = as_bytes(cv2.threshold(matte, _TRACE, 0, cv2.THRESH_TOZERO)[1])
+        _have_hue(rest, matte, hue)
+        return Keyed(self.curve.figure(rest), matte).within(matte)
 
     def _clear(self, light: Floats, plate: Floats) -> Floats:
         """Take the glare out of light (h, w, 3), in place; the plate has none any more."""
@@ -163,21 +172,18 @@ class ChromaKeyer:
         whole = cv2.resize(own, self.plate.light.shape[1::-1], interpolation=cv2.INTER_LINEAR)
         return ChromaPlate.of(floats(whole), self.axis, shrink, self.curve)
 
-    def _finish(self, light: Floats, taken: Floats, clear: Floats, plate: Floats, gain: float, hue: Floats) -> Keyed:
-        off = cv2.merge((taken, taken, taken), dst=self.scratch("off", *light.shape))
-        cv2.multiply(off, plate, dst=off, scale=gain)
-        rest = floats(cv2.subtract(light, off, dst=off))
-        import os
-        T=float(os.environ.get('HUE','1'))
-        if T:
-            along = np.maximum((rest*hue).sum(-1)/np.maximum((hue*hue).sum(-1),1e-6),0)
-            wt = np.clip((clear-T)/(1-T) if T<1 else clear,0,1)[...,None]
-            rest = floats(rest*(1-wt)+wt*along[...,None]*hue)
-        figure = self.curve.figure(rest)
-        matte = as_bytes(cv2.convertScaleAbs(clear, alpha=-255, beta=255))
-        # exactly nothing where the backing is bare, whatever the noise: among light a trace of it is grey
-        matte = as_bytes(cv2.threshold(matte, _TRACE, 0, cv2.THRESH_TOZERO)[1])
-        return Keyed(figure, matte).within(matte)
+
+def _have_hue(light: Floats, matte: Frame, hue: Floats) -> None:
+    """Give the figure's thinnest light (h, w, 3) the hue that was found for it, in place.
+
+    What is left of a frame after nearly all of it is taken away has the noise of the whole: it shines in
+    all colours among black. `hue` is a picture of half the size.
+    """
+    down, across = np.nonzero((matte > 0) & (matte < 255))
+    own, weight = hue[down // HALF, across // HALF], matte[down, across, None] / np.float32(255)
+    here = light[down, across]
+    along = np.maximum(np.einsum("ij,ij->i", here, own), 0)[:, None]
+    light[down, across] = along * own + weight * (here - along * own)
 
 
 def _bare_from(share: Floats, bare: Mask) -> float:

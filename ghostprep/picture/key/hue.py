@@ -62,7 +62,7 @@ class HueAxis:
         if length < 1:
             raise ValueError("a grey has no hue")
         axis = cls(float(cb) / length, float(cr) / length)
-        # skin, fur, hair and wood lie around one hue: the nearer the backing is to it, the narrower the key must look
+        # skin, hair and wood lie around one hue: the nearer the backing is to it, the narrower the key
         away = float(np.rad2deg(np.arccos(np.clip(axis.cb * _SKIN[0] + axis.cr * _SKIN[1], -1, 1))))
         half_angle = np.deg2rad(np.clip(0.6 * away, 12, 40))
         return replace(axis, strict=float(1 / np.tan(half_angle)))

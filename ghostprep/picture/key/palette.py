@@ -7,6 +7,7 @@ small v. So one rule serves solid cloth, its edge, hair, veils, and the backing'
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import NamedTuple
 
 import cv2
@@ -18,18 +19,21 @@ from ghostprep.picture.key.hue import HueAxis
 from ghostprep.picture.key.keyed import floats
 
 _OFF = 4.0
-"""Codes (sigma) by which a mixture may lie off its plane, for coarse chroma, codecs, and a cloth's own tints."""
+"""Codes (sigma) by which a mixture may lie off its plane: coarse chroma, codecs, a cloth's own tints."""
 _BRIGHTER = 0.25
 """Logarithm (sigma) by which light may pass the brightest that its hue was seen in."""
+_MIXED = 0.5
+"""How much a mixture is expected where solid cloth is 1."""
 _SEEN, _DARK = 12.0, 8.0
 """Codes off a hue up to which a place shows it, and amounts below which it shows none."""
 _REACHES = ((3, 1.0), (9, 0.2), (25, 0.04))
 """Small pixels around a place that shows a hue in which it is expected, and how much."""
 _ELSEWHERE = 0.002
 """How much it is expected where it is nowhere near."""
-_MIXED = 0.5
 _UNKNOWN = 1e-6
-"""How much a colour that no glimpse showed is expected: three sigma from a hue that is not near."""
+"""How much a colour that no glimpse showed is expected: about three sigma from a hue that is not near."""
+_LEAST = 0.02
+"""Amounts that a code is worth at least; among the darkest light it would be none."""
 
 
 class Palette(NamedTuple):
@@ -52,107 +56,109 @@ class Scene(NamedTuple):
     plate: Floats
 
 
-def backing_share(
-    half: Scene, small: Scene, empty: Mask, palette: Palette, axis: HueAxis, curve: Curve
-) -> Floats:
-    """Return the share of the backing in each place of a picture, 0..1.
+class Unmixed(NamedTuple):
+    """What each place of a picture consists of."""
 
-    Parameters
-    ----------
-    half : Scene
-        The picture whose share is asked for.
-    small : Scene
-        The same place at the same or a smaller size: it tells which hues are near.
-    empty : ndarray of bool (h, w)
-        Where the small picture shows the backing and nothing else.
-    palette : Palette
-    axis : HueAxis
-        The backing's hue.
-    curve : Curve
+    share: Floats
+    """(h, w): of the backing, 0..1."""
+    hue: Floats
+    """(h, w, 3): direction of the light that the figure has there; 0 where there is nothing but backing."""
 
-    Returns
-    -------
-    ndarray of float32 (h, w)
-        Of the half picture: the mean of what each hue makes of a pixel, by how likely it is there.
 
-    Notes
-    -----
+@dataclass(frozen=True, eq=False)
+class Unmixer:
+    """Parts pictures into figure and backing.
+
     With one hue, u and v are the least squares of C = u h + v B, u at least 0 and v in 0..1. Its weight is
     that of a Gaussian for what is left, times how much of it is near, times a Gaussian for light beyond the
-    brightest. Colours that no hue explains have the share of the backing's own hue in them.
+    brightest. Solid cloth, v = 0, is one answer of its own. Colours that no hue explains have the share
+    of the backing's own hue in them. The share is the mean of all answers by their weight.
 
     References
     ----------
     .. [1] Aksoy, Aydin, Paris, Pollefeys, Smolic, "Unmixing-based soft color segmentation for image
        manipulation", ACM TOG 36(2), 2017: a pixel as a sum of colours, each of a distribution.
     """
-    h, w = half.light.shape[:2]
-    some = np.flatnonzero(_enlarged(cv2.dilate((~empty).astype(np.uint8), np.ones((3, 3))), (w, h)) > 0.01)
-    light, plate = (x.reshape(-1, 3)[some] for x in half)
-    code = floats(np.maximum(curve.a_code(light.max(1, initial=0)), 0.02))
-    along, square, whole = (
-        floats((a * b).sum(1)) for a, b in ((light, plate), (light, light), (plate, plate))
-    )
-    total = np.full(len(some), _UNKNOWN, np.float32)
-    share = floats(_UNKNOWN * _by_hue(light, plate, axis))
-    own_light = floats(light - (share/_UNKNOWN)[:,None]*plate) * np.float32(_UNKNOWN)
-    for hue, near, brightest in zip(
-        palette.hues, _near(small, empty, palette, curve), _pure(palette), strict=True
-    ):
-        own, common = light @ hue, plate @ hue
-        through = np.clip((along - own * common) / np.maximum(whole - common * common, 1e-3), 0, 1)
-        lit = np.maximum(own - through * common, 0)
-        off = (
-            square
-            - 2 * (lit * own + through * along)
-            + lit * (lit + 2 * through * common)
-            + through**2 * whole
+
+    palette: Palette
+    axis: HueAxis
+    """The backing's hue."""
+    curve: Curve
+
+    def __call__(self, half: Scene, small: Scene, empty: Mask) -> Unmixed:
+        """Part one picture.
+
+        Parameters
+        ----------
+        half : Scene
+            The picture.
+        small : Scene
+            The same place at the same or a smaller size: it tells which hues are near.
+        empty : ndarray of bool (h, w)
+            Where the small picture shows the backing and nothing else.
+        """
+        h, w = half.light.shape[:2]
+        around = cv2.dilate((~empty).astype(np.uint8), np.ones((3, 3), np.uint8))
+        some = np.flatnonzero(_enlarged(around, (w, h)) > 0.01)
+        light, plate = (x.reshape(-1, 3)[some] for x in half)
+        along, square, whole = (
+            np.einsum("ij,ij->i", a, b) for a, b in ((light, plate), (light, light), (plate, plate))
         )
-        solid = np.exp(-0.5 * np.minimum((square - own * own) / (_OFF * code) ** 2, 60))
-        off /= (_OFF * code) ** 2
-        beyond = np.log(np.maximum(lit / np.maximum(1 - through, 0.03) / brightest, 1)) / _BRIGHTER
-        there = _enlarged(near, (w, h)).reshape(-1)[some]
-        odds = there * _MIXED * np.exp(-0.5 * np.minimum(off + beyond**2, 60))
-        share += odds * through
-        total += odds + there * solid
-        own_light += (odds * lit + there * solid * own)[:, None] * hue
-    out = np.ones(h * w, np.float32)
-    out[some] = share / total
-    whole_hue = np.zeros((h * w, 3), np.float32)
-    whole_hue[some] = own_light / np.maximum(np.linalg.norm(own_light, axis=1, keepdims=True), 1e-9)
-    return out.reshape(h, w), whole_hue.reshape(h, w, 3)
+        per = 1 / (_OFF * self._code(light)) ** 2
+        total = np.full(len(some), _UNKNOWN, np.float32)
+        share = floats(_UNKNOWN * self._by_hue(light, plate))
+        own_light = floats(_UNKNOWN * light - share[:, None] * plate)
+        pure = self.palette.brightest / np.maximum(1 - self.palette.through, 0.2)
+        for hue, near, brightest in zip(self.palette.hues, self._near(small, empty), pure, strict=True):
+            here = _enlarged(near, (w, h)).reshape(-1)[some]
+            own, common = light @ hue, plate @ hue
+            solid = here * _gauss((square - own * own) * per)
+            through = np.clip((along - own * common) / np.maximum(whole - common * common, 1e-3), 0, 1)
+            lit = np.maximum(own - through * common, 0)
+            off = square + lit * (lit - 2 * own) + through * (through * whole + 2 * (lit * common - along))
+            beyond = np.log(np.maximum(lit / np.maximum(1 - through, 0.03) / brightest, 1)) / _BRIGHTER
+            mixed = here * np.float32(_MIXED) * _gauss(off * per + beyond * beyond)
+            share += mixed * through
+            total += mixed + solid
+            own_light += (mixed * lit + solid * own)[:, None] * hue
+        length = np.maximum(np.linalg.norm(own_light, axis=1, keepdims=True), 1e-9)
+        out, hues = np.ones(h * w, np.float32), np.zeros((h * w, 3), np.float32)
+        out[some], hues[some] = share / total, own_light / length
+        return Unmixed(out.reshape(h, w), hues.reshape(h, w, 3))
+
+    def _code(self, light: Floats) -> Floats:
+        """Return the amounts that a code is worth in light (..., 3), by its largest channel."""
+        return floats(np.maximum(self.curve.a_code(floats(light.max(-1, initial=0))), _LEAST))
+
+    def _by_hue(self, light: Floats, plate: Floats) -> Floats:
+        """Return the share (n,) of the backing's hue in amounts (n, 3)."""
+        seen, full = (x @ self.axis.rows.T for x in (light, plate))
+        key, whole = (x[:, 1] - self.axis.strict * np.abs(x[:, 2]) for x in (seen, full))
+        return floats(np.clip(key / np.maximum(whole, 1), 0, 1))
+
+    def _near(self, small: Scene, empty: Mask) -> list[Floats]:
+        """Return for each hue how much it is to be expected at each place (h, w) of the small picture."""
+        light = small.light
+        apart = []
+        for hue, through in zip(self.palette.hues, self.palette.through, strict=True):
+            rest = light if through == 0 else floats(light - through * small.plate)
+            own = np.maximum(rest @ hue, 0)
+            apart.append(np.einsum("ijk,ijk->ij", rest, rest) - own * own)
+        off = floats(np.stack(apart) / self._code(light) ** 2)
+        shows = (off.min(0) < _SEEN**2) & (np.einsum("ijk,ijk->ij", light, light) > _DARK**2) & ~empty
+        which, near = off.argmin(0), []
+        for k, weight in enumerate(self.palette.weight):
+            seen = floats(cv2.erode((shows & (which == k)).astype(np.uint8), np.ones((3, 3), np.uint8)))
+            around = np.full_like(seen, _ELSEWHERE * weight)
+            for reach, much in _REACHES:
+                cv2.scaleAdd(cv2.blur(seen, (reach, reach)), much, around, dst=around)
+            near.append(around)
+        return near
 
 
-def _pure(palette: Palette) -> Floats:
-    """Return the brightest amounts (k,) of each hue without the backing."""
-    return floats(palette.brightest / np.maximum(1 - palette.through, 0.2))
-
-
-def _by_hue(light: Floats, plate: Floats, axis: HueAxis) -> Floats:
-    """Return the share (n,) of the backing's hue in amounts (n, 3)."""
-    seen, full = (x @ axis.rows.T for x in (light, plate))
-    key, whole = (x[:, 1] - axis.strict * np.abs(x[:, 2]) for x in (seen, full))
-    return floats(np.clip(key / np.maximum(whole, 1), 0, 1))
-
-
-def _near(small: Scene, empty: Mask, palette: Palette, curve: Curve) -> list[Floats]:
-    """Return for each hue how much it is to be expected at each place (h, w) of the small picture."""
-    code = np.maximum(curve.a_code(floats(small.light.max(-1))), 0.02)
-    apart = []
-    for hue, through in zip(palette.hues, palette.through, strict=True):
-        light = small.light if through == 0 else floats(small.light - through * small.plate)
-        own = np.maximum(light @ hue, 0)
-        apart.append((light * light).sum(-1) - own * own)
-    off = floats(np.stack(apart) / (code * code))
-    shows = (off.min(0) < _SEEN**2) & ((small.light**2).sum(-1) > _DARK**2) & ~empty
-    which, near = off.argmin(0), []
-    for k, weight in enumerate(palette.weight):
-        here = cv2.erode((shows & (which == k)).astype(np.uint8), np.ones((3, 3), np.uint8)).astype(
-            np.float32
-        )
-        around = [cv2.blur(here, (reach, reach)) * np.float32(much) for reach, much in _REACHES]
-        near.append(floats(sum(around) + np.float32(_ELSEWHERE * weight)))
-    return near
+def _gauss(square: Floats) -> Floats:
+    """Return the bell of a distance squared, in sigmas; never 0, so that the nearest of far ones counts."""
+    return floats(np.exp(np.float32(-0.5) * np.minimum(square, 60)))
 
 
 def _enlarged(picture: cv2.typing.MatLike, size: tuple[int, int]) -> Floats:

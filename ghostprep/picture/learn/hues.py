@@ -1,4 +1,4 @@
-"""The figure's hues, learned from glimpses: what of its colours is cloth, and what cloth with backing behind it.
+"""The figure's hues, learned from glimpses: which of its colours are cloth, and which are seen through.
 
 What lights a cloth changes along its own hue. Where the cloth is solid, that is the line from black through
 its colour. Where it is thin, the line starts at the share of the backing that comes through: the folds of a
@@ -9,6 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
+from typing import NamedTuple
 
 import cv2
 import numpy as np
@@ -26,30 +28,33 @@ _COLOURS, _SAMPLES, _DARK = 16, 20_000, 8.0
 """Colours that glimpses are parted into, pixels that they are found by, and amounts that have no hue."""
 _FOLDS = (0.8, 1.5, 3.0)
 """Sizes (sigma, pixels) at which folds are looked at; each against what is four times as wide."""
+_SOFT = 1.5
 _FEW, _FEW_OF = 30, 0.002
 """Pixels well within a colour that it needs, and the share of the figure's."""
 _LEAST = 4.0
 """Codes from the plate, averaged a little, from which there is something whatever the noise."""
 _WHOLE, _PARTLY = 0.5, 0.2
-"""Share of a colour's pixels that lie well within it, in cloth, and at least in a veil before which hair hangs.
-Edges and hair have many colours close together."""
+"""Share of a colour's pixels that lie well within it: in cloth, and at least in a veil, before which hair may
+hang. Edges and hair have many colours close together."""
 _CLEAR, _ON, _AGREE = 2.5, 0.09, 0.2
-"""Least ratio of folds to what lies across them; how far off the plane of hue and backing a veil may lie, as a
-share of its light; and how nearly its folds of all sizes must tell one share. A lamp's light on cloth is no
-fold: what it tells changes with the size."""
+"""Least ratio of folds to what lies across them; how far off the plane of hue and backing a veil may lie, as
+a share of its light; and how nearly its folds of all sizes must tell one share. A lamp's light on cloth is
+no fold: what it tells changes with the size."""
 _THIN, _MOST = 0.2, 0.95
-"""Shares of the backing from which folds tell a veil, codecs' errors being half the first, and up to which: what
-is all backing is an edge."""
+"""Shares of the backing from which folds tell a veil, twice what codecs make of solid cloth, and up to which:
+what is all backing is an edge."""
+_SPILL = 0.04
+"""Share of the backing's light up to which its hue on a cloth is spill; beyond, it is the cloth's own."""
 _SOLID = 0.15
 """Share of the backing's own hue up to which a colour may be a cloth's."""
 _SELDOM = 0.15
 """Weight of a colour that is nowhere whole: a hair's."""
 _MADE, _MUCH = 0.07, 0.1
-"""How far off the plane a colour may lie that another and the backing make, and share of the backing that they
-need for it."""
+"""How far off the plane a colour may lie that another and the backing make, and the share of the backing that
+they need for it."""
 
 
-@dataclass
+@dataclass(eq=False)
 class _Colour:
     """What glimpses tell of one colour."""
 
@@ -60,7 +65,7 @@ class _Colour:
     folds: list[npt.NDArray[np.float64]] = field(default_factory=lambda: [np.zeros((3, 3)) for _ in _FOLDS])
     lengths: list[Floats] = field(default_factory=list)
 
-    @property
+    @cached_property
     def hue(self) -> Floats:
         return _unit(self.light)
 
@@ -104,9 +109,10 @@ def find_palette(frames: Frame, backing: EvenPlate, axis: HueAxis, curve: Curve)
     least = max(3 * backing.noise, _LEAST)
     there = [
         _inner(cv2.blur(largest_channel(floats(cv2.absdiff(floats(frame), plate))), (3, 3)) > least)
+        & frame.any(-1)
         for frame in frames
     ]
-    soft = [floats(cv2.GaussianBlur(light, (0, 0), 1.0)) for light in lights]
+    soft = [floats(cv2.GaussianBlur(light, (0, 0), _SOFT)) for light in lights]
     centres = _centres(soft, there)
     colours = [_Colour() for _ in centres]
     if not len(centres):
@@ -156,9 +162,9 @@ def _add(colour: _Colour, light: Floats, back: Floats, here: Frame) -> None:
         mass = np.maximum(cv2.GaussianBlur(weight, (0, 0), sigma), 1e-3)
         return floats(cv2.GaussianBlur(masked, (0, 0), sigma)[inside] / mass[inside][:, None])
 
-    for folds, sigma in zip(colour.folds, _FOLDS, strict=True):
+    for j, sigma in enumerate(_FOLDS):
         fold = mean(sigma) - mean(4 * sigma)
-        folds += fold.T @ fold
+        colour.folds[j] += fold.T @ fold
     colour.inside += int(inside.sum())
     colour.light += light[cut][inside].sum(0)
     colour.plate += back[cut][inside].sum(0)
@@ -166,41 +172,82 @@ def _add(colour: _Colour, light: Floats, back: Floats, here: Frame) -> None:
 
 
 def _palette(colours: Sequence[_Colour], axis: HueAxis) -> Palette:
-    veils = [_veil(colour) for colour in colours]
-    hues = [colour.hue if veil is None else veil[0] for colour, veil in zip(colours, veils, strict=True)]
+    """Return the hues: of cloth, of veils by their folds, and of hair that nothing else makes."""
     rows: list[tuple[Floats, float, float, float]] = []
-    for colour, veil, hue in zip(colours, veils, hues, strict=True):
-        if veil is not None:
-            rows.append((hue, colour.inside, colour.brightest, veil[1]))
-        elif _strict(colour.light, axis) > _SOLID * max(_strict(colour.plate, axis), 1e-3):
-            continue
-        elif colour.compact > _WHOLE:
-            rows.append((hue, colour.inside, colour.brightest, 0))
-        elif not any(_makes(other, colour) for other in hues if other is not hue):
-            rows.append((hue, _SELDOM * colour.inside, colour.brightest, 0))
+    cloths = [colour for colour in colours if colour.compact > _WHOLE and not _like_backing(colour, axis)]
+    thin: list[_Colour] = []
+    for colour in colours:
+        folds = _folds(colour)
+        if folds.tell_a_veil and colour.compact > _PARTLY and _strict(folds.hue, axis) <= 0:
+            rows.append((folds.hue, colour.inside, colour.brightest, folds.share))
+        elif colour in cloths and (folds.tell_solid or not _made_of_more(colour, cloths)):
+            rows.append((_without_spill(colour, axis), colour.inside, colour.brightest, 0))
+        elif not _like_backing(colour, axis):
+            thin.append(colour)
+    hues = [row[0] for row in rows] + [colour.hue for colour in thin]
+    for colour in thin:
+        if not any(_makes(hue, colour) for hue in hues if hue is not colour.hue):
+            rows.append((colour.hue, _SELDOM * colour.inside, colour.brightest, 0))
     if not rows:
         rows = [(_unit(np.ones(3, np.float32)), 1, 255, 0)]
     found, weight, brightest, through = (floats(np.array(column)) for column in zip(*rows, strict=True))
     return Palette(found, floats(weight / weight.sum()), brightest, through)
 
 
-def _veil(colour: _Colour) -> tuple[Floats, float] | None:
-    """Return hue and share of the backing of thin cloth by its folds; None where they tell of none."""
-    light, plate = colour.light / colour.inside, colour.plate / colour.inside
-    shares, found = [], (colour.hue, 0.0, 0.0, 1.0)
+class _Folds(NamedTuple):
+    """What the folds of a colour tell."""
+
+    hue: Floats
+    shares: tuple[float, ...]
+    """Of the backing, by folds of each size."""
+    clear: float
+    """How much larger they are along their hue than across it."""
+    off: float
+    """How far the colour lies off the plane of that hue and the backing, as a share of its light."""
+
+    @property
+    def share(self) -> float:
+        return self.shares[len(self.shares) // 2]
+
+    @property
+    def tell_a_veil(self) -> bool:
+        told = self.clear > _CLEAR and self.off < _ON and max(self.shares) - min(self.shares) < _AGREE
+        return told and min(self.shares) > _THIN and max(self.shares) < _MOST
+
+    @property
+    def tell_solid(self) -> bool:
+        return self.clear > _CLEAR and max(self.shares) < _THIN
+
+
+def _folds(colour: _Colour) -> _Folds:
+    light, plate = floats(colour.light / colour.inside), floats(colour.plate / colour.inside)
+    shares, hue, clear, off = [], colour.hue, 0.0, 1.0
     for j, folds in enumerate(colour.folds):
         power, ways = np.linalg.eigh(folds)
         way = floats(ways[:, 2] * np.sign(ways[:, 2] @ light))
         lit, through = _parts(way, plate, light)
         shares.append(through)
         if j == len(_FOLDS) // 2:
+            clear = float(np.sqrt(max(power[2], 0) / max(power[1], 1e-9)))
             off = float(np.linalg.norm(lit * way + through * plate - light) / np.linalg.norm(light))
-            found = way, through, float(np.sqrt(power[2] / max(power[1], 1e-9))), off
-    way, through, clear, off = found
-    told = clear > _CLEAR and off < _ON and max(shares) - min(shares) < _AGREE
-    if colour.compact < _PARTLY or not told or min(shares) < _THIN or max(shares) > _MOST:
-        return None
-    return _unit(floats(np.maximum(way, 0))), through
+            hue = _unit(floats(np.maximum(way, 0)))
+    return _Folds(hue, tuple(shares), clear, off)
+
+
+def _without_spill(colour: _Colour, axis: HueAxis) -> Floats:
+    """Return a cloth's hue without the backing's, where that is no more than spill."""
+    (_, along, across), (_, full, _) = axis.rows @ colour.light, axis.rows @ colour.plate
+    share = (along - axis.slope * abs(across)) / full
+    return _unit(floats(colour.light - share * colour.plate)) if 0 < share < _SPILL else colour.hue
+
+
+def _like_backing(colour: _Colour, axis: HueAxis) -> bool:
+    return _strict(colour.light, axis) > _SOLID * max(_strict(colour.plate, axis), 1e-3)
+
+
+def _made_of_more(colour: _Colour, cloths: Sequence[_Colour]) -> bool:
+    """Return whether there is more of a cloth that makes a colour, thin before the backing."""
+    return any(_makes(cloth.hue, colour) for cloth in cloths if cloth.inside > colour.inside)
 
 
 def _makes(hue: Floats, colour: _Colour) -> bool:

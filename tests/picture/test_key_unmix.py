@@ -1,0 +1,176 @@
+"""A pixel is so much light of one hue and so much backing: with known mixtures, and against known solvers."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.optimize import nnls
+
+from ghostprep.arrays import Floats
+from ghostprep.picture.key.curve import Curve
+from ghostprep.picture.key.hue import HueAxis
+from ghostprep.picture.key.palette import Palette, Scene, Unmixer
+from ghostprep.picture.learn.even import EvenPlate
+from ghostprep.picture.learn.hues import find_palette
+
+GREEN = np.array([47, 154, 74], np.float32)
+RED, BLUE, GREY = ((190, 40, 44), (50, 70, 180), (150, 150, 150))
+CODES = Curve(linear=False)
+SIZE = (48, 64)
+
+
+def palette(*colours: tuple[int, int, int], through: float = 0.0) -> Palette:
+    lights = np.array(colours, np.float32)
+    length = np.linalg.norm(lights, axis=1)
+    share = np.full(len(colours), 1 / len(colours), np.float32)
+    return Palette(lights / length[:, None], share, length, np.full(len(colours), through, np.float32))
+
+
+def unmixed(light: np.ndarray, hues: Palette, empty: np.ndarray | None = None) -> tuple[Floats, Floats]:
+    """Part a picture of codes before green, which is its own small picture."""
+    plate = np.broadcast_to(GREEN, light.shape).astype(np.float32)
+    scene = Scene(light.astype(np.float32), plate)
+    bare = np.zeros(light.shape[:2], bool) if empty is None else empty
+    return Unmixer(hues, HueAxis.of(GREEN), CODES)(scene, scene, bare)
+
+
+def flat(colour: np.ndarray) -> np.ndarray:
+    return np.broadcast_to(np.asarray(colour, np.float32), (*SIZE, 3)).copy()
+
+
+@given(st.sampled_from([RED, BLUE]), st.floats(0.3, 0.9), st.floats(0.2, 1.0))
+@settings(deadline=None, max_examples=30)
+def test_a_mixture_of_a_hue_that_is_near_is_told(
+    cloth: tuple[int, int, int], share: float, lit: float
+) -> None:
+    light = flat(np.array(cloth))
+    light[:, 32:] = (1 - share) * lit * np.array(cloth) + share * GREEN
+    got, hue = unmixed(light, palette(cloth))
+    assert got[:, :24].max() < 0.02
+    # Lawson and Hanson's non-negative least squares, as SciPy has it
+    hues = np.array(cloth) / np.linalg.norm(cloth)
+    through = nnls(np.stack([hues, GREEN], 1).astype(float), light[20, 50].astype(float))[0][1]
+    assert through == pytest.approx(share, abs=1e-3)
+    assert got[8:40, 40:60] == pytest.approx(share, abs=0.03)
+    assert hue[20, 50] == pytest.approx(hues, abs=0.02)
+
+
+def test_of_two_hues_the_one_that_is_near_explains_an_edge() -> None:
+    # olive between red and green, and as thin as it could be solid beside grey
+    light = flat(np.array(RED))
+    light[:, 40:] = 0.5 * np.array(RED) + 0.5 * GREEN
+    got, _ = unmixed(light, palette(RED, (118, 97, 59)))
+    assert got[24, 42] == pytest.approx(0, abs=0.05)  # solid olive is near as well: it is what it looks like
+    got, _ = unmixed(light, palette(RED, GREY))
+    assert got[24, 42] == pytest.approx(0.5, abs=0.03)
+
+
+def test_a_colour_that_no_hue_explains_keeps_what_is_not_the_backings() -> None:
+    light = flat(GREEN)
+    light[10:30, 20:44] = (230, 60, 220)
+    got, _ = unmixed(light, palette(GREY))
+    assert got[20, 32] < 0.05
+    assert got[2, 2] > 0.95
+
+
+def test_where_nothing_is_all_is_backing() -> None:
+    light = flat(GREEN) + np.random.default_rng(2).normal(0, 2, (*SIZE, 3))
+    got, hue = unmixed(light, palette(RED, GREY), np.ones(SIZE, bool))
+    assert got.min() == 1
+    assert not hue.any()
+
+
+def test_no_light_is_made_brighter_than_its_hue_was_seen() -> None:
+    """Half of a backing and half of a cloth ten times as bright: nobody saw such light."""
+    light = flat(np.array(RED) / 10)
+    light[:, 32:] = 0.5 * np.array(RED) + 0.5 * GREEN
+    told, dim = palette(RED), palette(RED)._replace(brightest=np.float32([np.linalg.norm(RED) / 10]))
+    bright, _ = unmixed(light, told)
+    seldom, _ = unmixed(light, dim)
+    assert bright[24, 50] == pytest.approx(0.5, abs=0.03)
+    assert seldom[24, 50] < bright[24, 50] - 0.1
+
+
+def shown(draw: np.ndarray, alpha: np.ndarray, count: int = 6) -> tuple[np.ndarray, EvenPlate]:
+    """Glimpses of a figure's codes and coverage before green, with noise, and what is known of the green."""
+    rng = np.random.default_rng(3)
+    frames = []
+    for i in range(count):
+        own, cover = (np.roll(x, 3 * i, 1) for x in (draw, alpha[..., None]))
+        codes = own * cover + GREEN * (1 - cover) + rng.normal(0, 1, own.shape)
+        frames.append(np.clip(np.rint(codes), 0, 255).astype(np.uint8))
+    empty = np.stack([np.roll(alpha, 3 * i, 1) == 0 for i in range(count)])
+    plate = np.broadcast_to(GREEN, (*alpha.shape, 3)).astype(np.float32)
+    return np.stack(frames), EvenPlate(plate, empty, 1.0)
+
+
+def folds(shape: tuple[int, int], depth: float) -> np.ndarray:
+    noise = cv2.GaussianBlur(np.random.default_rng(9).normal(0, 1, shape).astype(np.float32), (0, 0), 3)
+    return (1 + depth * noise / noise.std())[..., None]
+
+
+def found(frames: np.ndarray, backing: EvenPlate) -> Palette:
+    return find_palette(frames, backing, HueAxis.of(GREEN), CODES)
+
+
+def angle(a: np.ndarray, b: np.ndarray) -> float:
+    cosine = np.dot(a, b) / np.linalg.norm(a) / np.linalg.norm(b)
+    return float(np.rad2deg(np.arccos(np.clip(cosine, -1, 1))))
+
+
+@pytest.mark.parametrize("cloth", [RED, BLUE])
+@pytest.mark.parametrize("share", [0.4, 0.7])
+def test_folds_tell_a_veil_its_hue_and_what_shows_through(cloth: tuple[int, int, int], share: float) -> None:
+    draw, alpha = np.zeros((120, 160, 3)), np.zeros((120, 160))
+    draw[20:100, 40:110] = (np.array(cloth) * folds((120, 160), 0.25))[20:100, 40:110]
+    alpha[20:100, 40:110] = 1 - share
+    told = found(*shown(draw, alpha))
+    veil = int(told.through.argmax())
+    assert told.through[veil] == pytest.approx(share, abs=0.06)
+    assert angle(told.hues[veil], np.array(cloth)) < 8
+
+
+def test_solid_cloth_with_folds_is_no_veil() -> None:
+    draw, alpha = np.zeros((120, 160, 3)), np.zeros((120, 160))
+    draw[20:100, 40:110] = (np.array((122, 126, 62)) * folds((120, 160), 0.25))[20:100, 40:110]
+    alpha[20:100, 40:110] = 1
+    told = found(*shown(draw, alpha))
+    assert not told.through.any()
+    assert min(angle(hue, np.array((122, 126, 62))) for hue in told.hues) < 2
+
+
+def test_less_of_a_colour_that_more_of_a_cloth_makes_is_that_cloth_seen_thinly() -> None:
+    draw, alpha = np.zeros((120, 160, 3)), np.zeros((120, 160))
+    draw[20:80, 40:100], alpha[20:80, 40:100] = RED, 1
+    draw[84:110, 40:70], alpha[84:110, 40:70] = RED, 0.5
+    told = found(*shown(draw, alpha))
+    assert [round(angle(hue, np.array(RED))) for hue in told.hues] == [0]
+    alpha[20:80, 40:100], alpha[84:110, 40:70] = 0.5, 1
+    olive = 0.5 * np.array(RED) + 0.5 * GREEN
+    told = found(*shown(draw, alpha))
+    assert min(angle(hue, olive) for hue in told.hues) < 2
+
+
+def test_spill_is_no_part_of_a_cloths_hue() -> None:
+    draw, alpha = np.zeros((120, 160, 3)), np.zeros((120, 160))
+    draw[20:100, 40:110], alpha[20:100, 40:110] = np.array(GREY) + 0.03 * GREEN, 1
+    told = found(*shown(draw, alpha))
+    assert angle(told.hues[0], np.array(GREY)) < 0.8
+
+
+def test_without_a_figure_the_palette_is_grey() -> None:
+    told = found(*shown(np.zeros((120, 160, 3)), np.zeros((120, 160))))
+    assert told.hues == pytest.approx(np.full((1, 3), 3**-0.5))
+    assert told.through == 0
+
+
+def test_the_palette_is_the_same_every_time() -> None:
+    draw, alpha = np.zeros((120, 160, 3)), np.zeros((120, 160))
+    draw[20:100, 40:110] = (np.array(BLUE) * folds((120, 160), 0.2))[20:100, 40:110]
+    alpha[20:100, 40:110] = 1
+    first, second = (found(*shown(draw, alpha)) for _ in range(2))
+    for one, other in zip(first, second, strict=True):
+        np.testing.assert_array_equal(one, other)

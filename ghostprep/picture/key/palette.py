@@ -22,7 +22,7 @@ _OFF = 4.0
 """Codes (sigma) by which a mixture may lie off its plane: coarse chroma, codecs, a cloth's own tints."""
 _BRIGHTER = 0.25
 """Logarithm (sigma) by which light may pass the brightest that its hue was seen in."""
-_MIXED = 0.5
+_MIXED = 0.2
 """How much a mixture is expected where solid cloth is 1."""
 _SEEN, _DARK = 12.0, 8.0
 """Codes off a hue up to which a place shows it, and amounts below which it shows none."""

@@ -12,7 +12,7 @@ from scipy.optimize import nnls
 from ghostprep.arrays import Floats
 from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.hue import HueAxis
-from ghostprep.picture.key.palette import Palette, Scene, Unmixer
+from ghostprep.picture.key.palette import AgainstPlate, Palette, Unmixer
 from ghostprep.picture.learn.even import EvenPlate
 from ghostprep.picture.learn.hues import find_palette
 
@@ -32,7 +32,7 @@ def palette(*colours: tuple[int, int, int], through: float = 0.0) -> Palette:
 def unmixed(light: np.ndarray, hues: Palette, empty: np.ndarray | None = None) -> tuple[Floats, Floats]:
     """Part a picture of codes before green, which is its own small picture."""
     plate = np.broadcast_to(GREEN, light.shape).astype(np.float32)
-    scene = Scene(light.astype(np.float32), plate)
+    scene = AgainstPlate(light.astype(np.float32), plate)
     bare = np.zeros(light.shape[:2], bool) if empty is None else empty
     return Unmixer(hues, HueAxis.of(GREEN), CODES)(scene, scene, bare)
 

@@ -17,7 +17,7 @@ from ghostprep.picture.key.guided import through, windows
 from ghostprep.picture.key.hue import HueAxis
 from ghostprep.picture.key.keyed import Keyed, as_bytes, floats
 from ghostprep.picture.key.outside import OutsideCut
-from ghostprep.picture.key.palette import Palette, Scene, Unmixer
+from ghostprep.picture.key.palette import AgainstPlate, Palette, Unmixer
 from ghostprep.picture.key.plate import fill_holes
 from ghostprep.picture.key.region import Region, filled_up, shrink_for
 from ghostprep.picture.key.scratch import Scratch
@@ -132,8 +132,8 @@ class ChromaKeyer:
         (w, h), cut = region.size, region.cut
         light = self._clear(self.curve.amounts(whole[cut], out=get("light", h, w, 3)), plate.light[cut])
         half_cut = place.scaled(shrink, HALF).cut
-        half = Scene(shrunk(light, HALF), floats(plate.half[half_cut] * gain))
-        small = Scene(look.light[place.cut], floats(plate.little[place.cut] * gain))
+        half = AgainstPlate(shrunk(light, HALF), floats(plate.half[half_cut] * gain))
+        small = AgainstPlate(look.light[place.cut], floats(plate.little[place.cut] * gain))
         unmixer = Unmixer(self.palette, self.axis, self.curve)
         share, hue = unmixer(half, small, look.open.empty[place.cut])
         guide = as_bytes(cv2.cvtColor(whole[cut], cv2.COLOR_RGB2GRAY))

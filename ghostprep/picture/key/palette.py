@@ -22,7 +22,7 @@ _OFF = 4.0
 """Codes (sigma) by which a mixture may lie off its plane: coarse chroma, codecs, a cloth's own tints."""
 _BRIGHTER = 0.25
 """Logarithm (sigma) by which light may pass the brightest that its hue was seen in."""
-_MIXED = 0.2
+_MIXED = 0.15
 """How much a mixture is expected where solid cloth is 1."""
 _SEEN, _DARK = 12.0, 8.0
 """Codes off a hue up to which a place shows it, and amounts below which it shows none."""
@@ -49,7 +49,7 @@ class Palette(NamedTuple):
     """(k,): share of the backing that shows where each was seen: 0 for solid cloth, more for a veil."""
 
 
-class Scene(NamedTuple):
+class AgainstPlate(NamedTuple):
     """A picture and the backing alone, amounts (h, w, 3)."""
 
     light: Floats
@@ -85,14 +85,14 @@ class Unmixer:
     """The backing's hue."""
     curve: Curve
 
-    def __call__(self, half: Scene, small: Scene, empty: Mask) -> Unmixed:
+    def __call__(self, half: AgainstPlate, small: AgainstPlate, empty: Mask) -> Unmixed:
         """Part one picture.
 
         Parameters
         ----------
-        half : Scene
+        half : AgainstPlate
             The picture.
-        small : Scene
+        small : AgainstPlate
             The same place at the same or a smaller size: it tells which hues are near.
         empty : ndarray of bool (h, w)
             Where the small picture shows the backing and nothing else.
@@ -136,7 +136,7 @@ class Unmixer:
         key, whole = (x[:, 1] - self.axis.strict * np.abs(x[:, 2]) for x in (seen, full))
         return floats(np.clip(key / np.maximum(whole, 1), 0, 1))
 
-    def _near(self, small: Scene, empty: Mask) -> list[Floats]:
+    def _near(self, small: AgainstPlate, empty: Mask) -> list[Floats]:
         """Return for each hue how much it is to be expected at each place (h, w) of the small picture."""
         light = small.light
         apart = []

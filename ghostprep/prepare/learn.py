@@ -12,7 +12,7 @@ import numpy as np
 from ghostprep.arrays import Frame
 from ghostprep.box import small_size
 from ghostprep.clip import Footage, probe, read_frames
-from ghostprep.clip.glance import COARSE
+from ghostprep.clip.glance import COARSE, closer
 from ghostprep.digest import sha256_of
 from ghostprep.errors import InputError
 from ghostprep.heap import give_back
@@ -22,7 +22,7 @@ from ghostprep.prepare.recipe import Recipe
 from ghostprep.progress import Progress, silent
 
 FINE: Final = 1280
-"""Longer side of the glimpses from which a cluttered backing is learned."""
+"""Longer side of the glimpses from which a cluttered backing is learned, and the mix before an even one."""
 
 
 class Learned(NamedTuple):
@@ -62,8 +62,10 @@ def _learned(footage: Footage, recipe: Recipe, progress: Progress) -> Learned:
         )
     # finer than the clip it would only take memory
     plate = read_picture(recipe.plate, longest=max(facts.size)) if recipe.plate else None
-    key = learn_key(glimpses, kind=recipe.backing, plate=plate, alpha=facts.alpha, mix=mix)
-    if key.backing.kind == "plate" and plate is None and max(facts.size) > max(glimpses[0].shape):
+    coarse = max(facts.size) > max(glimpses[0].shape)
+    details = (lambda: closer(facts, FINE)) if coarse else None
+    key = learn_key(glimpses, kind=recipe.backing, plate=plate, alpha=facts.alpha, mix=mix, closer=details)
+    if key.backing.kind == "plate" and plate is None and coarse:
         # a room's detail must be as fine as the frames that are keyed against it
         fine = learn_key(footage.glimpses(FINE), kind="plate", alpha=facts.alpha, mix=mix)
         key = replace(fine, backing=replace(key.backing, mix=fine.backing.mix), remarks=key.remarks)

@@ -22,7 +22,7 @@ _OFF = 4.0
 """Codes (sigma) by which a mixture may lie off its plane: coarse chroma, codecs, a cloth's own tints."""
 _BRIGHTER = 0.25
 """Logarithm (sigma) by which light may pass the brightest that its hue was seen in."""
-_MIXED = 0.15
+_MIXED = 0.5
 """How much a mixture is expected where solid cloth is 1."""
 _SEEN, _DARK = 12.0, 8.0
 """Codes off a hue up to which a place shows it, and amounts below which it shows none."""
@@ -30,8 +30,8 @@ _REACHES = ((3, 1.0), (9, 0.2), (25, 0.04))
 """Small pixels around a place that shows a hue in which it is expected, and how much."""
 _ELSEWHERE = 0.002
 """How much it is expected where it is nowhere near."""
-_UNKNOWN = 1e-6
-"""How much a colour that no glimpse showed is expected: about three sigma from a hue that is not near."""
+_UNKNOWN = 1e-7
+"""How much a colour that no glimpse showed is expected: as a hue four sigma off that is not near."""
 _LEAST = 0.02
 """Amounts that a code is worth at least; among the darkest light it would be none."""
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -14,21 +15,27 @@ from ghostprep.picture.key.hue import like
 from ghostprep.picture.key.key import Key, hue_among_amounts
 from ghostprep.picture.key.keyed import floats
 from ghostprep.picture.key.marks import Gauge, Marks
+from ghostprep.picture.key.outside import Outside
 from ghostprep.picture.key.plate import cut_to
 from ghostprep.picture.learn.camera import backing_moves
 from ghostprep.picture.learn.detect import bright, from_hex
-from ghostprep.picture.learn.even import learn_even_plate
+from ghostprep.picture.learn.even import EvenPlate, learn_even_plate
 from ghostprep.picture.learn.figure import MIDDLE, at_most, with_figure_remarks
 from ghostprep.picture.learn.fixed_marks import find_marks
 from ghostprep.picture.learn.glare import find_glare
 from ghostprep.picture.learn.hues import find_palette
-from ghostprep.picture.learn.mix import guess_mix
+from ghostprep.picture.learn.mix import MixGuess, guess_mix
 from ghostprep.picture.learn.outside import find_outside
 from ghostprep.picture.learn.remarks import on_backing, on_even, on_glare, on_mix
 from ghostprep.picture.learn.remarks_outside import on_fixed
 
 
-def even_key(frames: Frame, backing: Backing, told: Mix | None = None) -> Key:
+def even_key(
+    frames: Frame,
+    backing: Backing,
+    told: Mix | None = None,
+    closer: Callable[[], Sequence[Frame]] | None = None,
+) -> Key:
     """Return the key before an even backing.
 
     Parameters
@@ -39,6 +46,8 @@ def even_key(frames: Frame, backing: Backing, told: Mix | None = None) -> Key:
         As told or detected: a colour, or white.
     told : {"light", "codes"}, optional
         How figure and backing were mixed; else it is guessed.
+    closer : callable, optional
+        As in `learn_key`.
     """
     middle = at_most(frames, MIDDLE)
     if backing.kind == "white":
@@ -60,12 +69,14 @@ def even_key(frames: Frame, backing: Backing, told: Mix | None = None) -> Key:
     outside = (
         None if wanders or not even.empty.any() else find_outside(middle, even.empty, max(even.noise, 1))
     )
-    size = (frames.shape[2], frames.shape[1])
     inner = frames if outside is None else _within(frames, outside.mask)
     chosen = inner[:: max(len(frames) // 6, 1)]
     remarks = [*on_backing(backing), *on_even(even.plate, outside)]
     if told is None:
-        guess = guess_mix(chosen, cut_to(even.plate, None, size, size), even.noise)
+        fine = [] if closer is None else closer()
+        guess = _guessed_mix(np.stack(fine), even, outside) if len(fine) else None
+        if guess is None or np.isnan(guess.lean):
+            guess = _guessed_mix(chosen, even, outside)
         remarks += on_mix(guess)
         told = guess.mix
     curve = Curve(told == "light")
@@ -77,6 +88,12 @@ def even_key(frames: Frame, backing: Backing, told: Mix | None = None) -> Key:
     marks = _marks_of(key, middle) if wanders else None
     remarks += [*on_glare(glare), *on_fixed(marks)]
     return with_figure_remarks(replace(key, glare=glare, marks=marks, remarks=tuple(remarks)), frames)
+
+
+def _guessed_mix(frames: Frame, even: EvenPlate, outside: Outside | None) -> MixGuess:
+    size = (frames.shape[2], frames.shape[1])
+    inner = frames if outside is None else _within(frames, outside.mask)
+    return guess_mix(inner, cut_to(even.plate, None, size, size), even.noise)
 
 
 def _marks_of(key: Key, frames: Frame) -> Marks | None:

@@ -33,10 +33,13 @@ _SHARES = np.linspace(0, 1, 13, dtype=np.float32)
 _OFF, _ROUNDS, _FEW = 2.0, 12, 20
 """Codes by which a window's mean may lie off for other reasons (folds, spill, codecs); rounds of the fit, and
 windows that it needs."""
-_LIGHT = 0.4
-"""Lean from which it was light: codecs pull it down, for what they blur they mix in codes."""
-_DOUBT = 0.3
-"""Doubt of the lean, for windows that lie off as far as the curve does."""
+_CODES, _LIGHT = 0.05, 0.45
+"""Leans of clips that were mixed in codes and in light, on draws: codecs pull both together, for what they
+blur they mix in codes."""
+_SPREAD, _DOUBT = 0.15, 0.15
+"""By how much clips of one mix differ, and how much more where windows lie off as far as the curve does."""
+_FILMED = 0.6
+"""What noise or an uneven backing say for a camera, and else for a program, as a logarithm of odds."""
 
 
 class MixGuess(NamedTuple):
@@ -47,11 +50,11 @@ class MixGuess(NamedTuple):
     lean: float
     """What the edges say: about 0 for codes, about 1 for light; NaN if they say nothing."""
     sure: bool
-    """Whether it lies farther to one side than its doubt."""
+    """Whether the answer is at least e times as likely as the other."""
 
 
 def guess_mix(frames: Frame, plate: Floats, noise: float) -> MixGuess:
-    """Guess the mix from edges; where they leave it open, noise or an uneven backing speak for a camera.
+    """Guess the mix from edges, and from noise or an uneven backing, which speak for a camera.
 
     Parameters
     ----------
@@ -63,9 +66,15 @@ def guess_mix(frames: Frame, plate: Floats, noise: float) -> MixGuess:
     """
     seen, curve = np.concatenate([_windows(floats(frame), plate, noise) for frame in frames]).swapaxes(0, 1)
     lean, doubt = _lean(seen, curve) if len(seen) >= _FEW else (float("nan"), 0.0)
-    sure = abs(lean - _LIGHT) > doubt
     filmed = noise >= 1.2 or float(plate.std((0, 1)).max()) >= 2
-    return MixGuess("light" if (lean > _LIGHT if sure else filmed) else "codes", lean, sure)
+    odds = (_FILMED if filmed else -_FILMED) + (0.0 if np.isnan(lean) else _odds(lean, doubt))
+    return MixGuess("light" if odds > 0 else "codes", lean, abs(odds) > 1)
+
+
+def _odds(lean: float, doubt: float) -> float:
+    """Return the logarithm of how much likelier a lean is in light; leans are spread as Cauchy's."""
+    codes, light = (((lean - mean) ** 2) / (_SPREAD**2 + doubt**2) for mean in (_CODES, _LIGHT))
+    return float(np.log1p(codes) - np.log1p(light))
 
 
 def _lean(seen: Floats, curve: Floats) -> tuple[float, float]:

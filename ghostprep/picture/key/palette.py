@@ -31,7 +31,7 @@ _REACHES = ((3, 1.0), (9, 0.2), (25, 0.04))
 _ELSEWHERE = 0.002
 """How much it is expected where it is nowhere near."""
 _UNKNOWN = 1e-7
-"""How much a colour that no glimpse showed is expected: as a hue four sigma off that is not near."""
+"""How much a colour that no glimpse showed is expected: as one four sigma off a hue that is not near."""
 _LEAST = 0.02
 """Amounts that a code is worth at least; among the darkest light it would be none."""
 

@@ -38,8 +38,13 @@ _CODES, _LIGHT = 0.05, 0.45
 blur they mix in codes."""
 _SPREAD, _DOUBT = 0.15, 0.15
 """By how much clips of one mix differ, and how much more where windows lie off as far as the curve does."""
-_FILMED = 0.6
+_FILMED = 0.3
 """What noise or an uneven backing say for a camera, and else for a program, as a logarithm of odds."""
+_RISK = 0.6
+"""Odds, as a logarithm, from which light is believed: on draws, codes that were keyed as light cost twice as
+much as light that was keyed as codes."""
+_SURE = 0.5
+"""Odds beyond those, as a logarithm, from which nothing is said."""
 
 
 class MixGuess(NamedTuple):
@@ -50,7 +55,7 @@ class MixGuess(NamedTuple):
     lean: float
     """What the edges say: about 0 for codes, about 1 for light; NaN if they say nothing."""
     sure: bool
-    """Whether the answer is at least e times as likely as the other."""
+    """Whether the answer is clearly likelier than the other."""
 
 
 def guess_mix(frames: Frame, plate: Floats, noise: float) -> MixGuess:
@@ -68,7 +73,7 @@ def guess_mix(frames: Frame, plate: Floats, noise: float) -> MixGuess:
     lean, doubt = _lean(seen, curve) if len(seen) >= _FEW else (float("nan"), 0.0)
     filmed = noise >= 1.2 or float(plate.std((0, 1)).max()) >= 2
     odds = (_FILMED if filmed else -_FILMED) + (0.0 if np.isnan(lean) else _odds(lean, doubt))
-    return MixGuess("light" if odds > 0 else "codes", lean, abs(odds) > 1)
+    return MixGuess("light" if odds > _RISK else "codes", lean, abs(odds - _RISK) > _SURE)
 
 
 def _odds(lean: float, doubt: float) -> float:

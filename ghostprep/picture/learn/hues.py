@@ -29,6 +29,7 @@ _COLOURS, _SAMPLES, _DARK = 16, 20_000, 8.0
 _FOLDS = (0.8, 1.5, 3.0)
 """Sizes (sigma, pixels) at which folds are looked at; each against what is four times as wide."""
 _SOFT = 1.5
+"""Pixels (sigma) over which a colour is averaged before it is named: noise has every hue."""
 _FEW, _FEW_OF = 30, 0.002
 """Pixels well within a colour that it needs, and the share of the figure's."""
 _LEAST = 4.0
@@ -56,10 +57,11 @@ they need for it."""
 
 @dataclass(eq=False)
 class _Colour:
-    """What glimpses tell of one colour."""
+    """What glimpses tell of one colour: of pixels well inside it, sums of light, backing and folds."""
 
-    inside: int = 0
     pixels: int = 0
+    inside: int = 0
+    """Those of them that lie well within it."""
     light: Floats = field(default_factory=lambda: np.zeros(3, np.float32))
     plate: Floats = field(default_factory=lambda: np.zeros(3, np.float32))
     folds: list[npt.NDArray[np.float64]] = field(default_factory=lambda: [np.zeros((3, 3)) for _ in _FOLDS])
@@ -75,6 +77,7 @@ class _Colour:
 
     @property
     def compact(self) -> float:
+        """How far it lies in one piece: little in hair and at edges."""
         return self.inside / max(self.pixels, 1)
 
 

@@ -97,7 +97,9 @@ class JoinMeter(_Meter):
         usual = float(np.quantile(elsewhere, 0.95)) if len(elsewhere) else 0.0
         largest = float(inside.max())
         value = 0.0 if largest <= STILL else largest / max(usual, STILL)
-        return Proof("join", round(value, 4), "", f"at most {JUMP_LIMIT}", value <= JUMP_LIMIT)
+        # judged as it is told, in hundredths: less is what coding does to the other steps
+        passed = round(value, 2) <= JUMP_LIMIT
+        return Proof("join", round(value, 4), "", f"at most {JUMP_LIMIT}", passed)
 
 
 class DipMeter(_Meter):

@@ -22,6 +22,7 @@ from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.hue import HueAxis
 from ghostprep.picture.key.keyed import floats, to_codes
 from ghostprep.picture.key.palette import Palette
+from ghostprep.picture.key.region import Region
 from ghostprep.picture.learn.even import EvenPlate
 
 _COLOURS, _SAMPLES, _DARK = 16, 20_000, 8.0
@@ -115,6 +116,10 @@ def find_palette(frames: Frame, backing: EvenPlate, axis: HueAxis, curve: Curve)
         & frame.any(-1)
         for frame in frames
     ]
+    place = Region.around(np.any(there, axis=0))
+    if place is None:
+        return _palette([], axis)
+    back, lights, there = back[place.cut], [x[place.cut] for x in lights], [x[place.cut] for x in there]
     soft = [floats(cv2.GaussianBlur(light, (0, 0), _SOFT)) for light in lights]
     centres = _centres(soft, there)
     colours = [_Colour() for _ in centres]

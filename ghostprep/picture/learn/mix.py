@@ -15,13 +15,15 @@ import numpy as np
 from ghostprep.arrays import Floats, Frame, Mask
 from ghostprep.picture.key.backing import Mix
 from ghostprep.picture.key.hue import HueAxis, luma_chroma
-from ghostprep.picture.key.keyed import floats
+from ghostprep.picture.key.keyed import floats, to_codes
 from ghostprep.transfer import from_linear, to_linear
 
 _NEAR, _ALIKE = 21, 15.0
 """Pixels over which the figure's solid colour is taken to an edge, and codes by which it may vary there."""
 _SOLID = 0.12
 """Share of the backing up to which a place is solid."""
+_EDGE_CODES = 10
+"""Codes of grey from the plate from which a place is worth a look."""
 _EDGE, _APART = 15, 20.0
 """Pixels across which an edge is looked for, and codes by which figure and backing must differ there."""
 _WINDOW, _STEP = 9, 3
@@ -69,7 +71,7 @@ def guess_mix(frames: Frame, plate: Floats, noise: float) -> MixGuess:
     noise : float
         Sigma of the frames around the plate, codes.
     """
-    seen, curve = np.concatenate([_windows(floats(frame), plate, noise) for frame in frames]).swapaxes(0, 1)
+    seen, curve = np.concatenate([_windows(*_near(frame, plate), noise) for frame in frames]).swapaxes(0, 1)
     lean, doubt = _lean(seen, curve) if len(seen) >= _FEW else (float("nan"), 0.0)
     filmed = noise >= 1.2 or float(plate.std((0, 1)).max()) >= 2
     odds = (_FILMED if filmed else -_FILMED) + (0.0 if np.isnan(lean) else _odds(lean, doubt))
@@ -94,6 +96,14 @@ def _lean(seen: Floats, curve: Floats) -> tuple[float, float]:
         off = floats(((seen - lean * curve) ** 2).sum(1))
         weight = floats(1 / (1 + off / _OFF**2))
     return lean, _DOUBT * float(np.sqrt(np.median(off) / max(float(length.mean()), 1e-6)))
+
+
+def _near(frame: Frame, plate: Floats) -> tuple[Floats, Floats]:
+    """Return frame and plate, codes, around what is not the backing: all the rest tells nothing."""
+    apart = cv2.medianBlur(cv2.cvtColor(cv2.absdiff(frame, to_codes(plate)), cv2.COLOR_RGB2GRAY), 5)
+    x, y, w, h = cv2.boundingRect((apart > _EDGE_CODES).astype(np.uint8))
+    cut = np.s_[max(y - _NEAR, 0) : y + h + _NEAR, max(x - _NEAR, 0) : x + w + _NEAR]
+    return floats(frame[cut]), plate[cut]
 
 
 def _windows(frame: Floats, plate: Floats, noise: float) -> Floats:

@@ -26,7 +26,7 @@ GLIMPSES: Final = 32
 COARSE: Final = 640
 """Longer side of glimpses, pixels."""
 
-_CLOSER: Final = 4
+_CLOSER: Final = 3
 """Frames that show a clip's detail."""
 
 _LONG_S: Final = 60.0

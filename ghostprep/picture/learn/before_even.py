@@ -29,6 +29,9 @@ from ghostprep.picture.learn.outside import find_outside
 from ghostprep.picture.learn.remarks import on_backing, on_even, on_glare, on_mix
 from ghostprep.picture.learn.remarks_outside import on_fixed
 
+_CHOSEN = 6
+"""Glimpses at most from which mix and hues are learned."""
+
 
 def even_key(
     frames: Frame,
@@ -70,7 +73,7 @@ def even_key(
         None if wanders or not even.empty.any() else find_outside(middle, even.empty, max(even.noise, 1))
     )
     inner = frames if outside is None else _within(frames, outside.mask)
-    chosen = inner[:: max(len(frames) // 6, 1)]
+    chosen = inner[:: -(-len(frames) // _CHOSEN)]
     remarks = [*on_backing(backing), *on_even(even.plate, outside)]
     if told is None:
         fine = [] if closer is None else closer()

@@ -216,9 +216,8 @@ class _Reader:
         """Return the time of the first frame, or None if there is no frame."""
         with self._change:
             self._wait(lambda: bool(self._clocks) or self._done)
-            if (
-                self._frames
-            ):  # frames and their times come by two pipes: of a short part all frames may be here first
+            # frames and their times come by two pipes: of a short part all frames may be here first
+            if self._frames:
                 self._change.wait_for(lambda: self._clocks, timeout=2)
             return self._clocks[0] if self._clocks else None
 

@@ -122,9 +122,8 @@ def raster_frames(
         figure, (right, down) = tone(enlarged(mixed(plan, mix, stretch), fit.size)), mix.shift
         if isinstance(fit.place, Drift):
             return finish(fit.place(figure, (right * fit.figure_px, down * fit.figure_px)))
-        if isinstance(
-            fit.place, Placement
-        ):  # this only moves pixels: rounded first, they are half as many bytes
+        # this only moves pixels: rounded first, they are half as many bytes
+        if isinstance(fit.place, Placement):
             return fit.place(finish(figure))
         return finish(fit.place(figure))
 

@@ -34,7 +34,6 @@ class Look(NamedTuple):
     """What the small picture of a frame tells."""
 
     light: Floats
-    seen: Small
     plate: ChromaPlate
     open: Open
 
@@ -43,7 +42,7 @@ class Look(NamedTuple):
 class ChromaKeyer:
     """Keys frames of one crop and size against a coloured plate.
 
-    The figure's hues are known; `backing_share` tells how much of the plate is in each pixel besides:
+    The figure's hues are known; `Unmixer` tells how much of the plate is in each pixel besides:
     what is seen through and around the figure, and the spill on it alike.
     """
 
@@ -111,9 +110,8 @@ class ChromaKeyer:
     def _look(self, whole: Frame, shrink: int) -> Look:
         """Look at the frame in small, against the plate that holds for it."""
         little = whole
-        while (
-            shrink * little.shape[0] > whole.shape[0]
-        ):  # halved step by step: OpenCV is fast at exactly half
+        # halved step by step: OpenCV is fast at exactly half
+        while shrink * little.shape[0] > whole.shape[0]:
             size = (little.shape[1] // 2, little.shape[0] // 2)
             little = as_bytes(cv2.resize(little, size, interpolation=cv2.INTER_AREA))
         light = self._clear(self.curve.amounts(little), self.plate.little)
@@ -123,7 +121,7 @@ class ChromaKeyer:
         strict = cv2.scaleAdd(beside, -self.axis.strict, along)
         seen = Small(floats(key), floats(strict), floats(luma))
         plate = self._plate_of(light, seen, shrink) if self.wanders else self.plate
-        return Look(light, seen, plate, find_open(seen, plate.small))
+        return Look(light, plate, find_open(seen, plate.small))
 
     def _within(self, whole: Frame, look: Look, place: Region, shrink: int) -> Keyed:
         """Key the part of the frame in which there is anything but bare backing."""

@@ -26,7 +26,7 @@ class ChromaPlate:
     light: Floats
     """(h, w, 3): the backing as it looks at each place, in amounts of the mix."""
     small: Small
-    """Key and luma on the small picture on which the figure's inside is judged."""
+    """Key and luma on the small picture on which bare backing is found."""
     curve: Curve
     """How figure and backing were mixed."""
 
@@ -57,9 +57,9 @@ class ChromaPlate:
         return cls(light, small, curve)
 
 
-def shrunk(picture: Floats | Frame, factor: int, out: Floats | None = None) -> Floats:
+def shrunk(picture: Floats | Frame, factor: int) -> Floats:
     """Return the means (float32) of a picture's blocks; `factor` divides both its sides."""
     if factor == 1:
         return floats(picture)
     size = (picture.shape[1] // factor, picture.shape[0] // factor)
-    return floats(cv2.resize(picture, size, dst=out, interpolation=cv2.INTER_AREA))
+    return floats(cv2.resize(picture, size, interpolation=cv2.INTER_AREA))

@@ -20,9 +20,6 @@ _SKIN = (np.cos(np.deg2rad(120)), np.sin(np.deg2rad(120)))
 LUMA_CB_CR = np.stack([_LUMA, _CB, _CR]).astype(np.float32)
 """Rows that turn R'G'B' into Y', Cb, Cr (ITU-R BT.709-6, items 3.2 and 3.3), chroma around 0."""
 
-_OF_CB_CR = np.linalg.inv(LUMA_CB_CR)[:, 1:]
-"""Columns that turn Cb, Cr back into R'G'B'."""
-
 
 def luma_chroma(codes: npt.NDArray[np.generic]) -> Floats:
     """Return Y', Cb, Cr (..., 3) of R'G'B' codes (..., 3); chroma is around 0."""
@@ -73,12 +70,12 @@ class HueAxis:
         turn = np.array([[1, 0, 0], [0, self.cb, self.cr], [0, -self.cr, self.cb]], np.float32)
         return (turn @ LUMA_CB_CR).astype(np.float32)
 
-    @functools.cached_property
-    def unit(self) -> Floats:
-        """The R'G'B' (3,) of one step of chroma along the hue, which has no luma."""
-        return floats(_OF_CB_CR @ (self.cb, self.cr))
-
     def strength(self, codes: npt.NDArray[np.generic]) -> Floats:
         """Return how much of the backing's hue is in R'G'B' codes (..., 3), in chroma codes, 0 and up."""
         turned = np.asarray(codes, np.float32) @ self.rows.T
         return floats(np.maximum(turned[..., 1] - self.slope * np.abs(turned[..., 2]), 0))
+
+    def narrow(self, codes: npt.NDArray[np.generic]) -> Floats:
+        """Return the key of codes (..., 3) that only hues near the backing's pass; others are below 0."""
+        turned = np.asarray(codes, np.float32) @ self.rows.T
+        return floats(turned[..., 1] - self.strict * np.abs(turned[..., 2]))

@@ -24,8 +24,10 @@ _BRIGHTER = 0.25
 """Logarithm (sigma) by which light may pass the brightest that its hue was seen in."""
 _MIXED = 0.5
 """How much a mixture is expected where solid cloth is 1."""
-_SEEN, _DARK = 12.0, 8.0
-"""Codes off a hue up to which a place shows it, and amounts below which it shows none."""
+_SEEN = 12.0
+"""Codes off a hue up to which a place shows it."""
+DARK = 8.0
+"""Amounts below which light has no hue that could be told."""
 _REACHES = ((3, 1.0), (9, 0.2), (25, 0.04))
 """Small pixels around a place that shows a hue in which it is expected, and how much."""
 _ELSEWHERE = 0.002
@@ -132,9 +134,7 @@ class Unmixer:
 
     def _by_hue(self, light: Floats, plate: Floats) -> Floats:
         """Return the share (n,) of the backing's hue in amounts (n, 3)."""
-        seen, full = (x @ self.axis.rows.T for x in (light, plate))
-        key, whole = (x[:, 1] - self.axis.strict * np.abs(x[:, 2]) for x in (seen, full))
-        return floats(np.clip(key / np.maximum(whole, 1), 0, 1))
+        return floats(np.clip(self.axis.narrow(light) / np.maximum(self.axis.narrow(plate), 1), 0, 1))
 
     def _near(self, small: AgainstPlate, empty: Mask) -> list[Floats]:
         """Return for each hue how much it is to be expected at each place (h, w) of the small picture."""
@@ -145,7 +145,7 @@ class Unmixer:
             own = np.maximum(rest @ hue, 0)
             apart.append(np.einsum("ijk,ijk->ij", rest, rest) - own * own)
         off = floats(np.stack(apart) / self._code(light) ** 2)
-        shows = (off.min(0) < _SEEN**2) & (np.einsum("ijk,ijk->ij", light, light) > _DARK**2) & ~empty
+        shows = (off.min(0) < _SEEN**2) & (np.einsum("ijk,ijk->ij", light, light) > DARK**2) & ~empty
         which, near = off.argmin(0), []
         for k, weight in enumerate(self.palette.weight):
             seen = floats(cv2.erode((shows & (which == k)).astype(np.uint8), np.ones((3, 3), np.uint8)))

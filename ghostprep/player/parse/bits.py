@@ -22,16 +22,6 @@ class CodedStream:
     # whether each stands on its own, and nothing after it refers to what came before (IDR)
     instant: list[bool] = field(default_factory=list, kw_only=True)
 
-    @property
-    def profile(self) -> str:
-        """The coding's profile in words; empty where it has none."""
-        return ""
-
-    @property
-    def level(self) -> str:
-        """The level as printed in the coding's standard; empty where it has none."""
-        return ""
-
     def add(self, data: bytes) -> None:
         """Take note of one coded picture with the headers before it; EOFError if it ends in one."""
 

@@ -2,17 +2,15 @@
 
 References
 ----------
-.. [1] ITU-T H.264 (08/2021), 7.3.2.1.1 (sequence parameter set), 7.3.2.2 (picture parameter set), E.1.1
-   (usability information), 7.3.3 (slice header), table 7-1 (kinds of NAL units); ISO/IEC 14496-15 (avcC).
+.. [1] ITU-T H.264 (08/2021), 7.3.2.1.1 (sequence parameter set), 7.3.2.2 (picture parameter set), 7.3.3
+   (slice header), table 7-1 (kinds of NAL units); ISO/IEC 14496-15 (avcC).
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from fractions import Fraction
-from typing import Any, Final
+from typing import Final, NamedTuple
 
-from ghostprep.player.h264_level import LEVELS
 from ghostprep.player.parse.bits import (
     BitReader,
     CodedStream,
@@ -23,44 +21,13 @@ from ghostprep.player.parse.bits import (
 )
 
 _HIGH_KINDS: Final = {100, 110, 122, 244, 44, 83, 86, 118, 128, 138, 139, 134, 135}
-_PROFILES: Final = {66: "baseline", 77: "main", 88: "extended", 100: "high", 110: "high-10", 122: "high-422"}
 
 
-@dataclass(frozen=True, slots=True)
-class SequenceSet:
-    """What a sequence parameter set says."""
+class SequenceSet(NamedTuple):
+    """What a sequence parameter set says beside what PyAV tells."""
 
-    profile_idc: int  # this and the next two as stored
-    constraints: int
-    level_idc: int
-    raster: tuple[int, int]  # width and height after cropping
     references: int  # largest number of reference frames
     frames_only: bool  # no fields, hence no interlacing
-    chroma: int  # chroma_format_idc (1: 4:2:0)
-    bit_depth: int  # of luma
-    # None: not said; so `primaries`, `transfer`, `matrix`, the codes of H.273
-    full_range: bool | None = None
-    primaries: int | None = None
-    transfer: int | None = None
-    matrix: int | None = None
-    rate: Fraction | None = None  # frames a second from the timing information, if it is there
-
-    @property
-    def profile(self) -> str:
-        """The profile in words."""
-        if self.profile_idc == 66 and self.constraints & 0x40:
-            return "constrained-baseline"
-        return _PROFILES.get(self.profile_idc, f"profile {self.profile_idc}")
-
-    @property
-    def level(self) -> str:
-        """The level as printed in table A-1."""
-        if self.level_idc == 11 and self.constraints & 0x10 and self.profile_idc in (66, 77, 88):
-            return "1b"
-        for row in LEVELS:
-            if row.idc == self.level_idc and row.name != "1b":
-                return row.name
-        return f"{self.level_idc / 10:g}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,16 +44,13 @@ class PictureSet:
 def read_sequence_set(unit: bytes) -> SequenceSet:
     """Read a sequence parameter set's NAL unit, header byte included; EOFError: it is cut short."""
     r = BitReader(without_stuffing(unit[1:]))
-    profile_idc, constraints, level_idc = r.bits(8), r.bits(8), r.bits(8)
+    profile, _, _ = r.bits(8), r.bits(8), r.bits(8)
     r.unsigned()
-    chroma, depth = 1, 8
-    if profile_idc in _HIGH_KINDS:
+    if profile in _HIGH_KINDS:
         chroma = r.unsigned()
         if chroma == 3:
             r.flag()
-        depth = 8 + r.unsigned()
-        r.unsigned()
-        r.flag()
+        r.unsigned(), r.unsigned(), r.flag()
         if r.flag():
             for index in range(8 if chroma != 3 else 12):
                 if r.flag():
@@ -100,44 +64,8 @@ def read_sequence_set(unit: bytes) -> SequenceSet:
         for _ in range(r.unsigned()):
             r.signed()
     references = r.unsigned()
-    r.flag()
-    across, down = r.unsigned() + 1, r.unsigned() + 1
-    frames_only = r.flag()
-    if not frames_only:
-        r.flag()
-    r.flag()
-    crop = [r.unsigned() for _ in range(4)] if r.flag() else [0, 0, 0, 0]
-    unit_x = 2 if chroma in (1, 2) else 1
-    unit_y = (2 if chroma == 1 else 1) * (1 if frames_only else 2)
-    raster = (
-        across * 16 - unit_x * (crop[0] + crop[1]),
-        down * 16 * (1 if frames_only else 2) - unit_y * (crop[2] + crop[3]),
-    )
-    said = _read_usability(r) if r.flag() else {}
-    return SequenceSet(
-        profile_idc, constraints, level_idc, raster, references, frames_only, chroma, depth, **said
-    )
-
-
-def _read_usability(r: BitReader) -> dict[str, Any]:
-    said: dict[str, Any] = {}
-    if r.flag() and r.bits(8) == 255:  # sample aspect
-        r.bits(32)
-    if r.flag():  # overscan
-        r.flag()
-    if r.flag():  # video signal
-        r.bits(3)
-        said["full_range"] = r.flag()
-        if r.flag():
-            said |= {"primaries": r.bits(8), "transfer": r.bits(8), "matrix": r.bits(8)}
-    if r.flag():  # chroma sample places
-        r.unsigned(), r.unsigned()
-    if r.flag():  # timing: two ticks a frame
-        tick, scale = r.bits(32), r.bits(32)
-        r.flag()
-        if tick and scale:
-            said["rate"] = Fraction(scale, 2 * tick)
-    return said
+    r.flag(), r.unsigned(), r.unsigned()
+    return SequenceSet(references, frames_only=r.flag())
 
 
 def _skip_scaling_list(r: BitReader, size: int) -> None:
@@ -176,21 +104,11 @@ class H264Stream(CodedStream):
     """What the parameter sets and slice headers of a whole stream say."""
 
     # different parameter sets, in order of appearance
-    sequences: list[SequenceSet] = field(default_factory=list)
+    sequences: dict[bytes, SequenceSet] = field(default_factory=dict)
     pictures: list[PictureSet] = field(default_factory=list)
     # for each access unit whether parameter sets stand in it, before its first slice
     sets_before: list[bool] = field(default_factory=list)
     _length_bytes: int = 0
-
-    @property
-    def profile(self) -> str:
-        """The profile in words."""
-        return self.sequences[0].profile
-
-    @property
-    def level(self) -> str:
-        """The level as printed in H.264 table A-1."""
-        return self.sequences[0].level
 
     @classmethod
     def of(cls, config: bytes) -> H264Stream:
@@ -209,8 +127,8 @@ class H264Stream(CodedStream):
     def add_set(self, unit: bytes) -> None:
         """Take note of a parameter set; other units are passed over."""
         kind = unit[0] & 31
-        if kind == 7 and (sequence := read_sequence_set(unit)) not in self.sequences:
-            self.sequences.append(sequence)
+        if kind == 7 and unit not in self.sequences:
+            self.sequences[unit] = read_sequence_set(unit)
         elif kind == 8 and (picture := read_picture_set(unit)) not in self.pictures:
             self.pictures.append(picture)
 

@@ -32,11 +32,6 @@ class JpegStream(CodedStream):
 
     headers: set[JpegHeader] = field(default_factory=set)
 
-    @property
-    def profile(self) -> str:
-        """The profile in words: "baseline" if all pictures are."""
-        return "baseline" if all(header.baseline for header in self.headers) else "not baseline"
-
     def add(self, data: bytes) -> None:
         """Take note of one picture."""
         self.headers.add(read_jpeg_header(data))

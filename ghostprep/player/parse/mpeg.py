@@ -3,23 +3,15 @@
 References
 ----------
 .. [1] ISO/IEC 11172-2, 2.4.2 (headers of sequence, group of pictures and picture).
-.. [2] ISO/IEC 14496-2, 6.2.2 (visual object sequence), 6.2.3 (video object layer), 6.2.5 (video object
-   plane); profile and level codes in annex G.
+.. [2] ISO/IEC 14496-2, 6.2.3 (video object layer), 6.2.5 (video object plane).
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from fractions import Fraction
-from typing import Final
 
 from ghostprep.player.parse.bits import BitReader, CodedStream, start_codes
 
-RATES: Final = {
-    **{1: Fraction(24000, 1001), 2: Fraction(24), 3: Fraction(25), 4: Fraction(30000, 1001)},
-    **{5: Fraction(30), 6: Fraction(50), 7: Fraction(60000, 1001), 8: Fraction(60)},
-}
-"""Frames a second by the code in MPEG-1's sequence header."""
 _PICTURE, _SEQUENCE, _GROUP = 0x00, 0xB3, 0xB8
 
 
@@ -29,8 +21,6 @@ class Mpeg1Stream(CodedStream):
 
     # identifiers of the packets' streams in order of appearance: 0xE0 pictures, 0xC0 sound
     streams: tuple[int, ...]
-    raster: tuple[int, int] = (0, 0)
-    rate: Fraction = Fraction(0)
     buffer_bits: int = 0  # as stated in the sequence header
     closed: list[bool] = field(default_factory=list)  # for each group of pictures whether it is closed
 
@@ -42,7 +32,8 @@ class Mpeg1Stream(CodedStream):
                 break
             code, reader = data[at], BitReader(data[at + 1 : at + 9])
             if code == _SEQUENCE:
-                self._sequence(reader)
+                reader.bits(12 + 12 + 4 + 4 + 19)
+                self.buffer_bits = reader.bits(10) * 16384
             elif code == _GROUP:
                 reader.bits(25)
                 self.closed.append(reader.flag())
@@ -53,22 +44,11 @@ class Mpeg1Stream(CodedStream):
         self.kinds.append(kind)
         self.instant.append(kind == "I")
 
-    def _sequence(self, reader: BitReader) -> None:
-        self.raster = (reader.bits(12), reader.bits(12))
-        reader.bits(4)
-        self.rate = RATES.get(reader.bits(4), Fraction(0))
-        reader.bits(19)
-        self.buffer_bits = reader.bits(10) * 16384
-
-
-_SIMPLE: Final = {8: "0", 1: "1", 2: "2", 3: "3", 4: "4a", 5: "5", 6: "6"}
-
 
 @dataclass(frozen=True, slots=True)
 class Layer:
     """What the video object layer says about the tools in use."""
 
-    raster: tuple[int, int]
     interlaced: bool
     quarter_pel: bool
     sprites: bool
@@ -78,22 +58,7 @@ class Layer:
 class Mpeg4Stream(CodedStream):
     """What the headers of a whole stream say; a picture that moves sprites is of kind "S"."""
 
-    profile_level: int | None = None  # code of profile and level; None: not said
     layer: Layer | None = None
-
-    @property
-    def profile(self) -> str:
-        """The profile in words."""
-        if self.profile_level is None:
-            return "not said"
-        if self.profile_level in _SIMPLE:
-            return "simple"
-        return f"profile {self.profile_level >> 4}"
-
-    @property
-    def level(self) -> str:
-        """The level of Simple Profile; empty for others."""
-        return _SIMPLE.get(self.profile_level or 0, "")
 
     def add(self, data: bytes) -> None:
         """Take note of one coded frame with the headers before it."""
@@ -102,9 +67,7 @@ class Mpeg4Stream(CodedStream):
             if at + 1 >= len(data):
                 break
             code = data[at]
-            if code == 0xB0:
-                self.profile_level = data[at + 1]
-            elif 0x20 <= code <= 0x2F and self.layer is None:
+            if 0x20 <= code <= 0x2F and self.layer is None:
                 self.layer = _layer(BitReader(data[at + 1 : at + 61]))
             elif code == 0xB6:
                 kind = "IPBS"[data[at + 1] >> 6]
@@ -131,11 +94,7 @@ def _layer(r: BitReader) -> Layer:
     r.bits(1)
     if r.flag():
         r.bits(max(1, (resolution - 1).bit_length()))
-    r.bits(1)
-    width = r.bits(13)
-    r.bits(1)
-    height = r.bits(13)
-    r.bits(1)
+    r.bits(1 + 13 + 1 + 13 + 1)  # width and height, with markers around them
     interlaced = r.flag()
     r.bits(1)
     sprites = r.bits(1 if version == 1 else 2) != 0
@@ -144,4 +103,4 @@ def _layer(r: BitReader) -> Layer:
         r.bits(1)
         if not r.flag():  # no tables of its own
             quarter = r.flag()
-    return Layer((width, height), interlaced, quarter, sprites)
+    return Layer(interlaced, quarter, sprites)

@@ -168,7 +168,7 @@ def check_loops(loops: Sequence[Path]) -> tuple[LoopFile, ...]:
         try:
             facts = loop.stat()
         except FileNotFoundError:
-            raise no("does not exist") from None
+            raise no("does not exist", remedy="check the name") from None
         except (OSError, ValueError) as error:
             raise no(f"cannot be read: {getattr(error, 'strerror', None) or error}") from error
         if not stat.S_ISREG(facts.st_mode):
@@ -176,7 +176,7 @@ def check_loops(loops: Sequence[Path]) -> tuple[LoopFile, ...]:
         if not facts.st_size:
             raise no("is empty", remedy="make it again")
         if not os.access(loop, os.R_OK):
-            raise no("may not be read")
+            raise no("may not be read", remedy="change its permissions")
         if (folded := fold(loop.name)) in seen:
             raise no(f"has the same name as {seen[folded]}", remedy="rename one of them")
         seen[folded] = loop

@@ -60,7 +60,7 @@ def test_json_is_one_object_alone_on_stdout(card, capsys) -> None:
         (["LOOP", "FOLDER"], "no removable drive"),
         (["LOOP", "/usr/lib"], "system folder"),
         (["LOOP", "MISSING"], "does not exist"),
-        (["MISSING", "FOLDER", "--any-folder"], "does not exist"),
+        (["MISSING", "FOLDER", "--any-folder"], "does not exist; check the name"),
         (["FOLDER", "FOLDER", "--any-folder"], "not a regular file"),
         (["LOOP", "FOLDER", "--any-folder", "--player", "none-such"], "none-such"),
         (["LOOP", "FOLDER", "--any-folder", "--player", "mjpeg-avi-qvga"], "takes .avi files"),

@@ -98,7 +98,7 @@ def test_room_is_counted_in_clusters(card) -> None:
 
 def test_loops_that_cannot_be_used(card, tmp_path: Path) -> None:
     bad = {
-        "missing.mp4": "does not exist",
+        "missing.mp4": "does not exist; check the name",
         "folder.mp4": "not a regular file",
         "pipe.mp4": "not a regular file",
         "empty.mp4": "is empty",

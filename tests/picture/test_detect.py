@@ -125,3 +125,17 @@ def test_faded_light_of_one_hue_is_black_with_light_in_it() -> None:
     cloth = np.array([60.0, 90, 200]) * (0.6 + 0.4 * across)
     frames = np.stack([cloth + rng.normal(0, 1, mist.shape) for _ in range(8)])
     assert detect(np.clip(np.rint(frames), 0, 255).astype(np.uint8)).kind == "blue"
+
+
+@pytest.mark.parametrize(("every", "kind"), [(40, "plate"), (0, "black")])
+def test_light_of_one_hue_with_outlines_in_a_twentieth_of_it_is_a_room(every: int, kind: str) -> None:
+    across = np.linspace(1, 0.05, 160)[None, :, None] * np.ones((90, 1, 1))
+    light = np.array([60.0, 90, 200]) * across
+    if every:
+        light[:, ::every] *= 0.3  # seams between boards: with their sides three columns of forty
+    rng = np.random.default_rng(2)
+    frames = light[None] + rng.normal(0, 1, (12, *light.shape))
+    for i, frame in enumerate(frames):
+        frame[20:70, 10 * i : 10 * i + 20] = (170, 140, 120)
+    found = detect(np.clip(np.rint(frames), 0, 255).astype(np.uint8))
+    assert found.kind == kind

@@ -7,7 +7,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ghostprep.picture.dither import STEPS, dithered
+from ghostprep.picture.dither import dithered
+
+STEPS = (8, 4, 8)
+"""Codes from one step to the next with 5, 6 and 5 bits: 256 over 32, 64 and 32."""
 
 
 def as_panel_shows(frame: np.ndarray) -> np.ndarray:

@@ -14,7 +14,7 @@ from skimage.transform import AffineTransform, warp
 
 from ghostprep.errors import InputError
 from ghostprep.picture import learn_key
-from ghostprep.picture.learn.plate_match import matched
+from ghostprep.picture.learn.plate_match import _moved, matched
 from ghostprep.transfer import codes_to_light, light_to_codes
 
 SIZE = (320, 240)
@@ -91,6 +91,39 @@ def test_a_plate_finer_than_the_glimpses_moves_at_its_own_size() -> None:
     inner = (slice(60, -60), slice(60, -60))
     assert np.abs(match.picture[inner] - fine[inner]).mean() < 1.0
     assert match.moved == pytest.approx(math.hypot(18, 9) / 960, abs=0.002)
+
+
+@pytest.mark.parametrize("finer", [1, 2, 3])
+def test_a_move_is_about_the_same_places_at_any_size(finer: int) -> None:
+    """The middle of pixel 0 lies at 0.5 of its width; a picture that rises evenly shows where it was read."""
+    way = np.float32([[0.9, -0.35, 20.0], [0.35, 0.9, -25.0]])
+    rows, columns = np.mgrid[: SIZE[1] * finer, : SIZE[0] * finer].astype(np.float32)
+    ramp = np.dstack([columns, rows, columns + rows]) * np.float32(200 / (560 * finer))
+    moved = _moved(ramp, way, SIZE)
+    row, column = 90 * finer, 130 * finer
+    small = np.array([(column + 0.5) / finer - 0.5, (row + 0.5) / finer - 0.5])
+    x, y = ((way[:, :2] @ small + way[:, 2]) + 0.5) * finer - 0.5
+    expected = np.array([x, y, x + y]) * 200 / (560 * finer)
+    assert moved[row, column] == pytest.approx(expected, abs=0.3 * 200 / (560 * finer))
+
+
+def test_what_has_changed_since_a_fine_plate_was_taken_is_the_clips() -> None:
+    """A shadow of eight codes on a part of the wall; the wall's detail stays the plate's."""
+    plate = hall().astype(np.float32)
+    fine = cv2.resize(plate, (960, 720), interpolation=cv2.INTER_CUBIC)
+    fine += 4 * (np.indices((720, 960)).sum(0) % 2 * 2 - 1)[..., None]
+    shaded = plate.copy()
+    shaded[60:180, 20:120] -= 8
+    key = learn_key(
+        clip_before(np.clip(shaded, 0, 255).astype(np.uint8)), plate=np.clip(fine, 0, 255).astype(np.uint8)
+    )
+    assert key.plate is not None
+    assert key.plate.shape == fine.shape
+    change = key.plate - np.clip(fine, 0, 255)
+    assert change[240:480, 120:300].mean() == pytest.approx(-8, abs=1)
+    assert change[240:480, 500:900].mean() == pytest.approx(0, abs=1)
+    # neighbours differ as in the fine picture
+    assert np.abs(np.diff(key.plate[240:480, 500:900], axis=1)).mean() > 6
 
 
 @pytest.mark.parametrize("what", ["mirrored", "flat", "flat clip", "restless"])

@@ -75,6 +75,16 @@ def test_a_touched_camera_and_another_light_are_made_good(
         assert match.gain == pytest.approx(1 / gain, rel=0.04)
 
 
+@pytest.mark.parametrize("move", [0.35, 0.45, 0.6])
+def test_half_a_pixel_is_made_good(move: float) -> None:
+    """Left alone, it would leave four codes at a room's edges."""
+    plate = hall()
+    picture = taken(plate, AffineTransform(translation=(0, move))).astype(np.float32)
+    match = matched(picture, clip_before(plate))
+    assert match.moved == pytest.approx(move / SIZE[0], abs=2e-4)
+    assert apart(match.picture, plate) < 0.2 * apart(picture, plate)
+
+
 def test_a_plate_that_fits_is_left_as_it_is() -> None:
     plate = hall().astype(np.float32)
     match = matched(plate, clip_before(hall()))

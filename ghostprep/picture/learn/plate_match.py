@@ -87,8 +87,6 @@ def _grey(codes: Frame) -> Floats:
 def _way(picture: Floats, usual: Floats, quiet: Frame) -> Floats | None:
     """Return the affine map (2, 3) from the clip's pixels to the picture's; None for no move."""
     way = np.eye(2, 3, dtype=np.float32)
-    before = cv2.computeECC(usual, picture, quiet)
-    after = before
     for shrink in (_COARSE, 1):
         size = (usual.shape[1] // shrink, usual.shape[0] // shrink)
         one, other, mask = (
@@ -98,13 +96,15 @@ def _way(picture: Floats, usual: Floats, quiet: Frame) -> Floats | None:
         way[:, 2] /= shrink
         stop = (cv2.TERM_CRITERIA_EPS | cv2.TERM_CRITERIA_COUNT, 100, 1e-5)
         try:
-            after, found = cv2.findTransformECC(one, other, way, cv2.MOTION_AFFINE, stop, mask, 5)
+            _, found = cv2.findTransformECC(one, other, way, cv2.MOTION_AFFINE, stop, mask, 5)
         except cv2.error:
             return None  # the pictures have nothing in common
         way = floats(found)
         way[:, 2] *= shrink
-    far = _corner_move(way, (usual.shape[1], usual.shape[0]))
-    if not _NEAREST < far < _FARTHEST * usual.shape[1] or after < before + _ALIKE * (1 - before):
+    size = (usual.shape[1], usual.shape[0])
+    # what the search returns is the correlation before its last step: of a small move, hardly any better
+    before, after = (cv2.computeECC(usual, x, quiet) for x in (picture, _moved(picture, way, size)))
+    if not _NEAREST < _corner_move(way, size) < _FARTHEST * size[0] or after < before + _ALIKE * (1 - before):
         return None
     return way
 

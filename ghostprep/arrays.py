@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TypeAlias, TypeVar
+from collections.abc import Iterator
+from typing import Protocol, TypeAlias, TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -27,3 +28,16 @@ Floats: TypeAlias = npt.NDArray[np.float32]
 
 Mask: TypeAlias = npt.NDArray[np.bool_]
 """Which pixels (h, w)."""
+
+Samples: TypeAlias = npt.NDArray[np.float32]
+"""Sound (n, channels), -1..1."""
+
+
+class Frames(Protocol):
+    """Frames of a loop, in play order, that can be read again and again, however they are kept."""
+
+    def __len__(self) -> int: ...
+
+    def __iter__(self) -> Iterator[Frame]: ...
+
+    def __getitem__(self, place: int, /) -> Frame: ...

@@ -9,10 +9,10 @@ import numpy as np
 
 from ghostprep.arrays import Figure, Floats, Frame
 
-Pixels = TypeVar("Pixels", Frame, Figure, Floats)
+_Pixels = TypeVar("_Pixels", Frame, Figure, Floats)
 
 
-def largest_channel(frame: Pixels) -> Pixels:
+def largest_channel(frame: _Pixels) -> _Pixels:
     """Return the largest channel (..., w) of RGB (..., w, 3), of one type.
 
     A tenth of the time of ``frame.max(axis=-1)``, since whole planes are compared at once.

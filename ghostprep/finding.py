@@ -6,6 +6,7 @@ from dataclasses import asdict, dataclass
 from typing import Literal, get_args
 
 Level = Literal["fault", "caution", "note"]
+"""The worst first."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +34,11 @@ class Finding:
     def __post_init__(self) -> None:
         if self.level not in get_args(Level):
             raise ValueError(f"level is {self.level!r}, it must be one of {', '.join(get_args(Level))}")
+
+    @property
+    def rank(self) -> int:
+        """0 for the worst level: findings are shown in this order."""
+        return get_args(Level).index(self.level)
 
     def as_dict(self) -> dict[str, str]:
         """Return the finding as it stands in a report."""

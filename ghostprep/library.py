@@ -73,7 +73,7 @@ def preview(
     JobError
         The decoder failed or the file could not be written.
     """
-    from ghostprep.eye.preview import Ask, write_page, write_still
+    from ghostprep.eye.preview import STILL_ENDINGS, Ask, write_page, write_still
 
     ask = Ask(
         loop=Path(loop),
@@ -82,6 +82,6 @@ def preview(
         corners=corners,
         overwrite=overwrite,
     )
-    if out is not None and Path(out).suffix.lower() in {".png", ".webp"}:
+    if out is not None and Path(out).suffix.lower() in STILL_ENDINGS:
         return write_still(ask, Path(out), progress)
     return write_page(ask, None if out is None else Path(out), progress)

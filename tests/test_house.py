@@ -14,6 +14,7 @@ SHARED = {
     "errors",
     "box",
     "channels",
+    "joins",
     "deliver",
     "digest",
     "finding",

@@ -19,7 +19,6 @@ from ghostprep.card.records import Written
 from ghostprep.errors import InputError, JobError
 from ghostprep.finding import Finding
 from ghostprep.player import Profile, check_limits, load_profile, read_stream_facts
-from ghostprep.player.profile import ENDINGS
 from ghostprep.provenance import told
 
 _AGAIN = "make it again with ghostprep make --player"
@@ -100,7 +99,7 @@ def rules_of(profile: Profile | None) -> CardRules:
     """Return what a player asks of names and files; 8.3 names where none is known."""
     if profile is None:
         return CardRules()
-    return CardRules(profile.names, ENDINGS[profile.container], profile.largest_bytes)
+    return CardRules(profile.names, profile.endings, profile.largest_bytes)
 
 
 def look_at_loops(loops: Sequence[Path], profile: Profile | None) -> tuple[Finding, ...]:
@@ -121,7 +120,7 @@ def look_at_loops(loops: Sequence[Path], profile: Profile | None) -> tuple[Findi
 
 
 def _refuse_what_is_not_taken(loop: Path, profile: Profile) -> None:
-    endings = ENDINGS[profile.container]
+    endings = profile.endings
     no = partial(InputError, where=str(loop), remedy=f"{_AGAIN} {profile.name}")
     if loop.suffix.lower() not in endings:
         raise no(f"the player takes {' or '.join(endings)} files")

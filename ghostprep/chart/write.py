@@ -27,7 +27,6 @@ from ghostprep.player import (
     measured,
     read_stream_facts,
 )
-from ghostprep.player.profile import ENDINGS
 from ghostprep.prepare.setup import profile_of
 from ghostprep.progress import Progress, silent
 from ghostprep.scene import format_length, load_scene
@@ -90,7 +89,7 @@ def write_chart(
     """
     plan = make_plan(load_scene(scene))
     profile, raster = profile_of(plan.scene), plan.scene.screen.raster
-    ending = ENDINGS[profile.container]
+    ending = profile.endings
     out = Path(f"chart{ending[0]}") if out is None else out
     if out.suffix.lower() not in ending:
         raise InputError(

@@ -10,7 +10,7 @@ from ghostprep.cli import show
 from ghostprep.errors import printable
 from ghostprep.optics.advice.scales import seemings
 from ghostprep.optics.advice.words import Words
-from ghostprep.optics.bodies import divider_height
+from ghostprep.optics.bodies import divider_height, mirror_height
 from ghostprep.optics.room import towards
 from ghostprep.verdict import summary
 
@@ -21,7 +21,6 @@ if TYPE_CHECKING:
     from ghostprep.scene.furniture import Divider
 
 
-_LEVEL: Final = {"good": "green", "caution": "yellow", "fault": "bold red"}
 _TURNS: Final = (
     "",
     ", then a quarter turn clockwise",
@@ -47,9 +46,8 @@ def print_plan(to: Console, plan: Plan) -> None:
             to.print(show.facts_table(title, rows))
             to.print()
     told = summary((), [f for f in plan.findings if f.subject != "safety"])
-    to.print(
-        Text.assemble("Findings: ", (told.text if told.level != "good" else "notes only", _LEVEL[told.level]))
-    )
+    words = told.text if told.level != "good" else "notes only"
+    to.print(Text.assemble("Findings: ", (words, show.SUMMARY_STYLE[told.level])))
     show.print_findings(to, [f for f in plan.findings if f.subject != "safety"])
     to.print()
     to.print(Text("Safety; your local codes and licensed trades come first"))
@@ -156,8 +154,8 @@ def _cut_list(plan: Plan) -> list[tuple[str, str]]:
         )
     rows += [_divider(plan, number, divider) for number, divider in enumerate(scene.divider, 1)]
     for number, mirror in enumerate(scene.mirror, 1):
-        height = scene.box.height - mirror.sill if mirror.height is None else mirror.height
-        rows.append((f"mirror {number}", f"{words.size((mirror.length, height))}, front-faced"))
+        size = words.size((mirror.length, mirror_height(scene, mirror)))
+        rows.append((f"mirror {number}", f"{size}, front-faced"))
     back = "with a back plate" if room.holder.back else "its strips stand on the wall"
     out = f"the player slides out {towards(room.out)}"
     sheet = f"of {words(room.holder.sheet)} sheet"

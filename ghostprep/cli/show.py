@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from ghostprep.progress import Progress
     from ghostprep.verdict import Proof
 
+SUMMARY_STYLE: Final = {"good": "green", "caution": "yellow", "fault": "bold red"}
 _LEVEL_STYLE: Final = {"fault": "bold red", "caution": "yellow", "note": "cyan"}
 
 
@@ -67,7 +68,7 @@ def print_summary(to: Console, proofs: Sequence[Proof], findings: Sequence[Findi
     from ghostprep.verdict import summary
 
     told = summary(proofs, findings)
-    to.print(Text(told.text, {"good": "green", "caution": "yellow", "fault": "bold red"}[told.level]))
+    to.print(Text(told.text, SUMMARY_STYLE[told.level]))
 
 
 def print_next(to: Console, *steps: tuple[str, str]) -> None:
@@ -83,8 +84,7 @@ def print_next(to: Console, *steps: tuple[str, str]) -> None:
 
 def print_findings(to: Console, findings: Sequence[Finding]) -> None:
     """Print findings, the worst first, each with its remedy on the line below."""
-    order = list(_LEVEL_STYLE)
-    for finding in sorted(findings, key=lambda f: order.index(f.level)):
+    for finding in sorted(findings, key=lambda finding: finding.rank):
         line = Text(f"{finding.level}: ", _LEVEL_STYLE[finding.level])
         line.append(printable(f"{finding.subject}: {finding.text}"), "default")
         to.print(line)

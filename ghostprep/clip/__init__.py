@@ -5,7 +5,7 @@ from ghostprep.clip.footage import Footage
 from ghostprep.clip.glance import glance
 from ghostprep.clip.probe import probe
 from ghostprep.clip.sound import Sound, read_sound
-from ghostprep.clip.store import FrameRange, Frames, FrameStore, check_room
+from ghostprep.clip.store import FrameRange, FrameStore, check_room
 from ghostprep.clip.stream import FrameStream, read_frames
 from ghostprep.clip.write import run_copy, write_frames
 
@@ -15,7 +15,6 @@ __all__ = [
     "FrameRange",
     "FrameStore",
     "FrameStream",
-    "Frames",
     "Sound",
     "check_room",
     "glance",

@@ -7,14 +7,13 @@ from fractions import Fraction
 from typing import Final
 
 import numpy as np
-import numpy.typing as npt
 
+from ghostprep.arrays import Samples
 from ghostprep.clip.child import Child
 from ghostprep.clip.facts import ClipFacts
 from ghostprep.clip.request import jump_to
 from ghostprep.errors import InputError, JobError
 
-Samples = npt.NDArray[np.float32]
 LONGEST_S: Final = 600
 """Longer stretches are refused: they would not fit the memory that is meant for them."""
 _LEAD_S: Final = Fraction(1, 4)

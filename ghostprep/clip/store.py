@@ -6,11 +6,11 @@ import shutil
 import tempfile
 import threading
 from collections.abc import Iterator
-from typing import Final, Protocol, Self
+from typing import Final, Self
 
 import numpy as np
 
-from ghostprep.arrays import Frame
+from ghostprep.arrays import Frame, Frames
 from ghostprep.errors import InputError, JobError
 from ghostprep.scratch import no_temporaries
 
@@ -137,16 +137,6 @@ class KeptFrames:
         if self.store is not None:
             self.store.close()
             self.store = None
-
-
-class Frames(Protocol):
-    """Frames of a loop, in play order, that can be read again and again."""
-
-    def __len__(self) -> int: ...
-
-    def __iter__(self) -> Iterator[Frame]: ...
-
-    def __getitem__(self, place: int) -> Frame: ...
 
 
 class FrameRange:

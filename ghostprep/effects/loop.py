@@ -8,8 +8,8 @@ from moviepy import Clip, Effect
 
 from ghostprep.effects.frames import counted, frame_at, frame_count, frames_of, rate_of
 from ghostprep.errors import InputError
+from ghostprep.joins import How
 from ghostprep.loop import LoopPlan, ThumbnailStrip, mixed, plan_loop, search
-from ghostprep.loop.plan import How
 
 
 @dataclass

@@ -28,7 +28,7 @@ from ghostprep.words import typed
 _T = TypeVar("_T")
 STILL_PX: Final = 800
 """Height of a still picture."""
-_STILL_ENDINGS: Final = {".png", ".webp"}
+STILL_ENDINGS: Final = {".png", ".webp"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -108,7 +108,7 @@ def write_still(ask: Ask, out: Path, progress: Progress = silent) -> Shown:
     InputError
         As `write_page`; also if `out` ends in neither ``.png`` nor ``.webp``.
     """
-    if out.suffix.lower() not in _STILL_ENDINGS:
+    if out.suffix.lower() not in STILL_ENDINGS:
         raise InputError("is no picture that can be written", where=str(out), remedy="end it in .png")
     look = _looked_at(ask, out, progress)
     plan = look.setting.plan

@@ -9,13 +9,11 @@ from typing import Final
 
 import cv2
 import numpy as np
-import numpy.typing as npt
 
-from ghostprep.arrays import Codes, Figure, Frame, Light
+from ghostprep.arrays import Codes, Figure, Floats, Frame, Light
 from ghostprep.loop.plan import LoopPlan, Mix
 from ghostprep.transfer import codes_to_light, figure_of_light, light_to_codes, rounded
 
-Field = npt.NDArray[np.float32]
 FADE: Final = 0.3
 """Share of the way, in its middle, over which the one frame's light is exchanged for the other's."""
 _FLOW_SIDE: Final = 480
@@ -30,7 +28,7 @@ def _engine() -> cv2.DISOpticalFlow:
     return _local.engine  # type: ignore[no-any-return]
 
 
-def motion(a: Frame | Figure, b: Frame | Figure) -> Field:
+def motion(a: Frame | Figure, b: Frame | Figure) -> Floats:
     """Return where each pixel of `a` is in `b`, as offsets (h, w, 2) in pixels: x right, y down.
 
     References
@@ -56,13 +54,13 @@ def motion(a: Frame | Figure, b: Frame | Figure) -> Field:
 
 
 @functools.lru_cache(2)
-def _places(height: int, width: int) -> tuple[Field, Field]:
+def _places(height: int, width: int) -> tuple[Floats, Floats]:
     """Return each pixel's column and row (h, w)."""
     x, y = np.meshgrid(np.arange(width, dtype=np.float32), np.arange(height, dtype=np.float32))
     return x, y
 
 
-def move(light: Light, field: Field, part: float) -> Light:
+def move(light: Light, field: Floats, part: float) -> Light:
     """Return `light` (h, w) or (h, w, 3) with every pixel moved by `part` of its offset in `field`."""
     x, y = _places(*light.shape[:2])
     offset = field * np.float32(part)
@@ -106,12 +104,12 @@ class Pair:
         self.a, self.b = a, b
 
     @functools.cached_property
-    def ahead(self) -> Field:
+    def ahead(self) -> Floats:
         """Where each pixel of `a` is in `b`."""
         return motion(self.a, self.b)
 
     @functools.cached_property
-    def back(self) -> Field:
+    def back(self) -> Floats:
         """Where each pixel of `b` is in `a`."""
         return motion(self.b, self.a)
 

@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Final, Literal, get_args
+from typing import Final, get_args
 
+from ghostprep.joins import How
 from ghostprep.loop.candidate import Method
-
-How = Literal["search", "ends", "there-and-back", "fades", "none"]
-
 
 _EASE: Final = 0.5
 """Share of the gentle curve in a moved blend; the rest rises evenly."""

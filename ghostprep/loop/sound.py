@@ -6,13 +6,11 @@ from fractions import Fraction
 from typing import Final
 
 import numpy as np
-import numpy.typing as npt
 
+from ghostprep.arrays import Samples
 from ghostprep.errors import InputError
 from ghostprep.loop.plan import LoopPlan
 from ghostprep.loop.ways import FADE_POWER
-
-Samples = npt.NDArray[np.float32]
 
 CLICK_S: Final = 0.02
 """A picture may be cut, a sound that is cut clicks: it is blended over at least so long."""

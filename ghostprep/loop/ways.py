@@ -8,8 +8,9 @@ from fractions import Fraction
 from typing import Final
 
 from ghostprep.errors import InputError
+from ghostprep.joins import How
 from ghostprep.loop.candidate import LoopCandidate, Method
-from ghostprep.loop.plan import How, LoopPlan, Mix, weights
+from ghostprep.loop.plan import LoopPlan, Mix, weights
 
 ENDS_S: Final = 0.5
 """Crossfade of end into start, common practice, no source."""

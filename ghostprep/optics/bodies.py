@@ -15,7 +15,7 @@ from ghostprep.optics.layout import Panel
 from ghostprep.optics.solids import Block, player_block, upright_block
 from ghostprep.optics.vectors import AXES, Vector, vector
 from ghostprep.scene import Scene
-from ghostprep.scene.furniture import Divider, Thing
+from ghostprep.scene.furniture import Divider, Mirror, Thing
 
 Corner = tuple[float, float, float]
 Role = Literal["wall", "front", "divider", "thing", "player", "holder", "baffle"]
@@ -23,7 +23,7 @@ CARD_MM: Final = 0.5
 """Thickness of the card before the player, with the window for its lit area. Common practice, no source."""
 _FRONT_MM: Final = 0.01
 """Thickness of the front as a body: it lies in the opening's plane, and blocks."""
-SIDES: Final = ("right", "left", "top", "bottom")
+_STRIPS: Final = ("right", "left", "top", "bottom")
 """The holder's sides by the picture on the screen, in the order of `Holder.strips`."""
 
 
@@ -87,6 +87,11 @@ def divider_frame(divider: Divider) -> tuple[Vector, Vector, Vector]:
 def divider_height(scene: Scene, divider: Divider) -> float:
     """Return how high a divider stands: up to the ceiling unless the scene says otherwise."""
     return scene.box.height if divider.height is None else divider.height
+
+
+def mirror_height(scene: Scene, mirror: Mirror) -> float:
+    """Return how high a mirror is: from its sill up to the ceiling unless the scene says otherwise."""
+    return scene.box.height - mirror.sill if mirror.height is None else mirror.height
 
 
 def _divider_blocks(scene: Scene, divider: Divider) -> Iterator[tuple[str, Block]]:
@@ -174,7 +179,7 @@ class HolderFit:
         tray = (-deep, 0.0)
         sides = (((w / 2, x1), (y0, y1)), ((x0, -w / 2), (y0, y1)), ((-w / 2, w / 2), (h / 2, y1)))
         for side, stands, spans in zip(
-            SIDES, self.strips, (*sides, ((-w / 2, w / 2), (y0, -h / 2))), strict=True
+            _STRIPS, self.strips, (*sides, ((-w / 2, w / 2), (y0, -h / 2))), strict=True
         ):
             if stands:
                 yield f"{side} strip", piece(*spans, tray)

@@ -14,7 +14,7 @@ from ghostprep.optics.solids import Block, gap, pane_block, player_block
 from ghostprep.optics.vectors import Vector, pairs
 from ghostprep.optics.visible import Lines, clear
 from ghostprep.optics.world import World
-from ghostprep.scene import MM_PER, Scene, rounded_up
+from ghostprep.scene import Scene, rounded_up, ruler_step
 
 AGAINST_MM: Final = 1.5
 """An edge this near to a surface counts as standing against it. Common practice, no source."""
@@ -221,7 +221,7 @@ def _as_far_as(scene: Scene, layout: Layout, pane: PaneFit, place: Rectangle, bl
         low, high = (middle, high) if free(grown(middle)) else (low, middle)
     # rounded down to a mark on the builder's ruler
     fits = grown(low).place
-    step = MM_PER["in"] / 16 if scene.units == "in" else 1.0
+    step = ruler_step(scene.units)
     over = [size % step for size in fits.size]
     ends, old = [fits.left, fits.low, fits.right, fits.high], astuple(pane.place)
     for axis in (0, 1):
@@ -254,7 +254,7 @@ def _lengthened(scene: Scene, layout: Layout, place: Rectangle, index: int) -> R
     if high - low <= end - start:
         return place  # the box has no room for more
     start, end = (start, high) if far else (low, end)
-    step = MM_PER["in"] / 16 if scene.units == "in" else 1.0
+    step = ruler_step(scene.units)
     size = rounded_up(end - start, scene.units)
     if size > high - low:
         size -= step

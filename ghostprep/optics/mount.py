@@ -9,6 +9,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
+from ghostprep.errors import InputError
 from ghostprep.optics.layout import Layout
 from ghostprep.scene import Scene
 
@@ -153,12 +154,16 @@ def find_figure(scene: Scene, layout: Layout) -> tuple[Figure, Mount]:
 
     Raises
     ------
-    ValueError
+    InputError
         The scale has no value at the ghost's depth, or the image stands too steep.
     """
-    factor = scene.scale.at(float(layout.ghost[2]))
-    height, feet = scene.ghost.figure * factor, scene.ghost.feet
-    mount = find_mount(layout, height, feet)
+    feet = scene.ghost.feet
+    try:
+        factor = scene.scale.at(float(layout.ghost[2]))
+        height = scene.ghost.figure * factor
+        mount = find_mount(layout, height, feet)
+    except ValueError as error:
+        raise InputError(str(error), where=scene.where("scale")) from None
     low, high = _lit_heights(layout, mount)
     stands = low - 1e-6 <= feet < high
     largest = high - feet if stands else high - low

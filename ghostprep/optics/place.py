@@ -233,10 +233,7 @@ def rough_cost(scene: Scene) -> float:
         Screen, pane and ghost cannot stand like this.
     """
     layout = lay_out(scene)
-    try:
-        figure, mount = find_figure(scene, layout)
-    except ValueError as error:
-        raise InputError(str(error), where=scene.where("scale")) from None
+    figure, mount = find_figure(scene, layout)
     pane = fit_pane(scene, layout)
     box, corners = scene.box, layout.image.corners()
     window = bounds(crossings(eye_corners(scene), corners))

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from ghostprep.errors import InputError
 from ghostprep.optics.advice import collect_findings
 from ghostprep.optics.edges import settle_pane
-from ghostprep.optics.layout import Layout, lay_out
+from ghostprep.optics.layout import lay_out
 from ghostprep.optics.light import find_light
-from ghostprep.optics.mount import Figure, Mount, find_figure
+from ghostprep.optics.mount import Mount, find_figure
 from ghostprep.optics.panefit import fit_pane
 from ghostprep.optics.plan import Plan
 from ghostprep.optics.room import (
@@ -46,7 +45,8 @@ def measure(scene: Scene) -> Plan:
     InputError
         As in `make_plan`.
     """
-    layout, figure, mount = _laid_out(scene)
+    layout = lay_out(scene)
+    figure, mount = find_figure(scene, layout)
     first = fit_pane(scene, layout)
     pane = settle_pane(scene, layout, first, build_world(scene, layout, first))
     sheet = pane_block(scene, layout, pane)
@@ -78,12 +78,4 @@ def measure(scene: Scene) -> Plan:
 
 def mount_of(scene: Scene) -> Mount:
     """Return how a scene's picture becomes the raster, without the rest of its plan; errors as there."""
-    return _laid_out(scene)[2]
-
-
-def _laid_out(scene: Scene) -> tuple[Layout, Figure, Mount]:
-    layout = lay_out(scene)
-    try:
-        return layout, *find_figure(scene, layout)
-    except ValueError as error:
-        raise InputError(str(error), where=scene.where("scale")) from None
+    return find_figure(scene, lay_out(scene))[1]

@@ -16,7 +16,7 @@ from ghostprep.optics.panefit import box_faces
 from ghostprep.optics.sightlines import bounds, opening_of
 from ghostprep.optics.solids import Block, gap, player_block
 from ghostprep.optics.vectors import AXES, Vector, vector
-from ghostprep.optics.world import Sheet, World
+from ghostprep.optics.world import World
 from ghostprep.scene import Scene
 
 CORD_MM: Final = 20.0
@@ -184,7 +184,7 @@ def find_collisions(world: World, pane: Block) -> tuple[Collision, ...]:
         for name, blocks in named(world.bodies).items()
         if blocks[0].role not in {"wall", "front"}
     }
-    groups = {"pane": [pane], **inside, **{m.name: [_thin(m)] for m in world.mirrors}}
+    groups = {"pane": [pane], **inside, **{m.name: [m.block(_MIRROR_MM)] for m in world.mirrors}}
     found = []
     for (first, ours), (second, theirs) in itertools.combinations(groups.items(), 2):
         if {first, second} == _KIT:
@@ -206,12 +206,3 @@ def find_reaches(scene: Scene, bodies: Iterable[Body]) -> tuple[Collision, ...]:
             if reach > LEAST_MM:
                 found.append(Collision(name, face, reach))
     return tuple(found)
-
-
-def _thin(mirror: Sheet) -> Block:
-    a, b = mirror.corners[1] - mirror.corners[0], mirror.corners[3] - mirror.corners[0]
-    width, height = float(np.linalg.norm(a)), float(np.linalg.norm(b))
-    # the scene gives the line of its face; its thickness lies behind that
-    half = np.array([width, height, _MIRROR_MM]) / 2
-    middle = mirror.centre - mirror.normal * _MIRROR_MM / 2
-    return Block(middle, np.array([a / width, b / height, mirror.normal]), half)

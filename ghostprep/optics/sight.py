@@ -16,7 +16,7 @@ from ghostprep.optics.layout import Layout
 from ghostprep.optics.panefit import PaneFit, face_points, on_face, pane_hits
 from ghostprep.optics.room import LEAST_MM
 from ghostprep.optics.sightlines import Rectangle, bounds, crossings, eye_corners, opening_of, outline
-from ghostprep.optics.solids import Block, Bundle, gap, player_block
+from ghostprep.optics.solids import Block, Bundle, around, gap, player_block
 from ghostprep.optics.vectors import Vector, vector
 from ghostprep.optics.visible import (
     Lines,
@@ -26,9 +26,8 @@ from ghostprep.optics.visible import (
     find_in_mirrors,
     find_patches,
     lines_to,
-    lit_area,
 )
-from ghostprep.optics.world import Sheet, World
+from ghostprep.optics.world import Sheet, World, lit_area
 from ghostprep.scene import Scene
 
 _BLOCKS: Final = frozenset({"divider", "thing", "holder", "baffle"})
@@ -181,7 +180,4 @@ def kit_block(layout: Layout, world: World) -> Block:
     """Return player and holder in one block."""
     screen = layout.screen
     axes = np.array([screen.right, screen.up, screen.normal])
-    corners = np.vstack([b.block.corners() for b in world.bodies if b.role in {"player", "holder"}])
-    local = (corners - screen.centre) @ axes.T
-    low, high = local.min(axis=0), local.max(axis=0)
-    return Block(screen.centre + (low + high) / 2 @ axes, axes, (high - low) / 2)
+    return around([b.block for b in world.bodies if b.role in {"player", "holder"}], axes)

@@ -64,6 +64,13 @@ def upright_block(low: Sequence[float], high: Sequence[float]) -> Block:
     return Block((a + b) / 2, np.eye(3), (b - a) / 2)
 
 
+def around(blocks: Sequence[Block], axes: Vector) -> Block:
+    """Return the one block along some axes (3, 3) that just holds all of these."""
+    flat = np.vstack([block.corners() for block in blocks]) @ axes.T
+    low, high = flat.min(axis=0), flat.max(axis=0)
+    return Block((low + high) / 2 @ axes, axes, (high - low) / 2)
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Bundle:
     """The straight lines from every point of one flat convex patch to every point of another.

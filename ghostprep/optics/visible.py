@@ -14,10 +14,9 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.optics.layout import Panel
 from ghostprep.optics.solids import Block
 from ghostprep.optics.vectors import Vector, meet_plane, pairs, unit
-from ghostprep.optics.world import OUT, SCREEN, Sheet, World
+from ghostprep.optics.world import OUT, SCREEN, Sheet, World, lit_area
 
 _INSET: Final = 1e-3
 """Shares of a side: a net of points stays off its very edge."""
@@ -56,7 +55,7 @@ class Lines:
 
 def net(sheet: Sheet, across: int, up: int) -> Vector:
     """Return evenly spread points of a rectangle (across * up, 3), its corners among them."""
-    a, b = sheet.corners[1] - sheet.corners[0], sheet.corners[3] - sheet.corners[0]
+    a, b = sheet.sides
     x, y = np.meshgrid(np.linspace(_INSET, 1 - _INSET, across), np.linspace(_INSET, 1 - _INSET, up))
     points: Vector = sheet.corners[0] + x.reshape(-1, 1) * a + y.reshape(-1, 1) * b
     return points
@@ -133,7 +132,7 @@ def _beside(sources: Vector, edges: Vector, on: Sheet) -> tuple[Vector, Vector]:
     aside = np.cross(way, ahead)
     size = np.linalg.norm(aside, axis=1, keepdims=True)
     aside = np.divide(aside, size, out=np.zeros_like(aside), where=size > 1e-9)
-    a, b = on.corners[1] - on.corners[0], on.corners[3] - on.corners[0]
+    a, b = on.sides
     if a @ a == 0 or b @ b == 0:
         # an eye that does not move has no other lines past the edge
         return np.empty((0, 3)), np.empty((0, 3))
@@ -261,8 +260,3 @@ def _first_mirror(world: World, lines: Lines, via: tuple[Sheet, ...]) -> tuple[S
             break
         starts, image = places, sheet.image(image)
     return sheet, places
-
-
-def lit_area(screen: Panel) -> Sheet:
-    """Return the lit area as a rectangle."""
-    return Sheet("the lit screen", screen.corners(), screen.normal)

@@ -9,10 +9,18 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.optics.bodies import Body, HolderFit, Role, box_bodies, divider_bodies, thing_bodies
+from ghostprep.optics.bodies import (
+    Body,
+    HolderFit,
+    Role,
+    box_bodies,
+    divider_bodies,
+    mirror_height,
+    thing_bodies,
+)
 from ghostprep.optics.layout import Layout, Panel
 from ghostprep.optics.panefit import PaneFit
-from ghostprep.optics.solids import player_block
+from ghostprep.optics.solids import Block, player_block
 from ghostprep.optics.vectors import Vector, reflect_direction, reflect_point, unit, vector
 from ghostprep.scene import Scene
 from ghostprep.scene.furniture import Mirror
@@ -49,13 +57,26 @@ class Sheet:
         middle: Vector = self.corners.mean(axis=0)
         return middle
 
+    @property
+    def sides(self) -> tuple[Vector, Vector]:
+        """Its two sides from the first corner (3,) each, mm."""
+        return self.corners[1] - self.corners[0], self.corners[3] - self.corners[0]
+
+    def block(self, thickness_mm: float) -> Block:
+        """Return it as a block, whose thickness lies behind its face."""
+        a, b = self.sides
+        wide, high = float(np.linalg.norm(a)), float(np.linalg.norm(b))
+        half = np.array([wide, high, thickness_mm]) / 2
+        middle = self.centre - self.normal * thickness_mm / 2
+        return Block(middle, np.array([a / wide, b / high, self.normal]), half)
+
     def image(self, points: Vector) -> Vector:
         """Return the mirror images of points (..., 3)."""
         return reflect_point(points, self.centre, self.normal)
 
     def meets(self, starts: Vector, ways: Vector) -> Vector:
         """Return how far along unit ways (n, 3) the rays meet the rectangle; infinite where they do not."""
-        a, b = self.corners[1] - self.corners[0], self.corners[3] - self.corners[0]
+        a, b = self.sides
         with np.errstate(all="ignore"):
             far = ((self.corners[0] - starts) @ self.normal) / (ways @ self.normal)
             places = starts + far[:, None] * ways - self.corners[0]
@@ -215,7 +236,7 @@ class World:
         """Return what each ray meets next: an end, or `_PANE` less the number of the mirror (0: pane)."""
         kind, far = self.first_body(p, d)
         far = np.where(kind == OUT, np.inf, far)
-        lit = self._lit(p, d)
+        lit = np.where(d @ self.screen.normal < 0, lit_area(self.screen).meets(p, d), np.inf)
         hit = np.isfinite(lit) & (lit <= far + _NEAR)
         kind, far = np.where(hit, SCREEN, kind), np.where(hit, lit, far)
         for number, sheet in enumerate((self.pane, *self.mirrors)):
@@ -227,16 +248,10 @@ class World:
             kind, far = np.where(hit, mark, kind), np.where(hit, there, far)
         return kind, far
 
-    def _lit(self, p: Vector, d: Vector) -> Vector:
-        s = self.screen
-        with np.errstate(all="ignore"):
-            far = ((s.centre - p) @ s.normal) / (d @ s.normal)
-            away = p + far[:, None] * d - s.centre
-            hit = (far > _NEAR) & (d @ s.normal < 0)
-            hit &= np.abs(away @ s.right) <= s.active[0] / 2 + _NEAR
-            hit &= np.abs(away @ s.up) <= s.active[1] / 2 + _NEAR
-        met: Vector = np.where(hit, far, np.inf)
-        return met
+
+def lit_area(screen: Panel) -> Sheet:
+    """Return the lit area as a rectangle."""
+    return Sheet("the lit screen", screen.corners(), screen.normal)
 
 
 def build_world(scene: Scene, layout: Layout, pane: PaneFit, holder: HolderFit | None = None) -> World:
@@ -253,9 +268,8 @@ def build_world(scene: Scene, layout: Layout, pane: PaneFit, holder: HolderFit |
 
 def mirror_sheet(scene: Scene, mirror: Mirror, name: str) -> Sheet:
     """Return a mirror as a sheet that looks towards the opening, or else towards the box's middle."""
-    height = scene.box.height - mirror.sill if mirror.height is None else mirror.height
     (x0, z0), (x1, z1) = mirror.start, mirror.end
-    low, high = mirror.sill, mirror.sill + height
+    low, high = mirror.sill, mirror.sill + mirror_height(scene, mirror)
     corners = np.array([(x0, low, z0), (x1, low, z1), (x1, high, z1), (x0, high, z0)])
     normal = unit(vector((z1 - z0, 0.0, x0 - x1)))
     wrong = normal[2] > 1e-9 or (abs(normal[2]) <= 1e-9 and normal[0] * (x0 + x1) > 0)

@@ -11,7 +11,7 @@ import numpy as np
 from ghostprep.optics import Plan
 from ghostprep.optics.bodies import named
 from ghostprep.optics.sightlines import Rectangle, bounds, opening_of
-from ghostprep.optics.solids import Block, pane_block, upright_block
+from ghostprep.optics.solids import Block, around, pane_block, upright_block
 from ghostprep.optics.vectors import Vector
 from ghostprep.paper.drawing_furniture import front_boards, trim_face
 
@@ -75,13 +75,6 @@ def _laid(block: Block, right: Vector, up: Vector) -> Block:
     return Block(block.centre, axes, half)
 
 
-def _around(blocks: list[Block], axes: Vector) -> Block:
-    """Return the one block along some axes (3, 3) that just holds all of these."""
-    flat = np.vstack([block.corners() for block in blocks]) @ axes.T
-    low, high = flat.min(axis=0), flat.max(axis=0)
-    return Block((low + high) / 2 @ axes, axes, (high - low) / 2)
-
-
 def _box(plan: Plan) -> Iterator[CutPart]:
     scene = plan.scene
     ways = {
@@ -106,7 +99,7 @@ def _box(plan: Plan) -> Iterator[CutPart]:
             holes.append(_cord(plan, part))
         yield replace(part, holes=tuple(holes))
     if not scene.box.open_front:
-        part = CutPart("front, from the front", _around(list(front_boards(plan).values()), np.eye(3)))
+        part = CutPart("front, from the front", around(list(front_boards(plan).values()), np.eye(3)))
         corners = np.array([(x, y, 0.0) for x, y in opening_of(scene).corners()])
         yield replace(part, holes=(part.hole(corners, "opening"),))
 
@@ -134,7 +127,7 @@ def _dividers(plan: Plan) -> Iterator[CutPart]:
     stands = named(plan.world.bodies)
     for number, divider in enumerate(plan.scene.divider, 1):
         pieces = [body.block for body in stands[f"divider {number}"]]
-        part = CutPart(f"divider {number}", _around(pieces, pieces[0].axes))
+        part = CutPart(f"divider {number}", around(pieces, pieces[0].axes))
         doors = tuple(
             Hole(
                 Rectangle(
@@ -149,10 +142,7 @@ def _dividers(plan: Plan) -> Iterator[CutPart]:
 
 def _mirrors(plan: Plan) -> Iterator[CutPart]:
     for mirror in plan.world.mirrors:
-        a, b = mirror.corners[1] - mirror.corners[0], mirror.corners[3] - mirror.corners[0]
-        long, high = float(np.linalg.norm(a)), float(np.linalg.norm(b))
-        axes = np.array([a / long, b / high, mirror.normal])
-        yield CutPart(f"{mirror.name}, its face", Block(mirror.centre, axes, np.array([long, high, 0.0]) / 2))
+        yield CutPart(f"{mirror.name}, its face", mirror.block(0.0))
 
 
 def _pane(plan: Plan) -> Iterator[CutPart]:
@@ -173,7 +163,7 @@ def _holder(plan: Plan) -> Iterator[CutPart]:
         yield CutPart(f"holder, {body.part}", _laid(body.block, right, screen.up if flat else screen.normal))
     if card:
         axes = np.array([screen.right, screen.up, screen.normal])
-        part = CutPart("holder, card before the player", _around(card, axes))
+        part = CutPart("holder, card before the player", around(card, axes))
         a, b = (side / 2 for side in plan.room.holder.window)
         window = screen.centre + np.array([(-a, -b), (a, b)]) @ axes[:2]
         yield replace(part, holes=(part.hole(window, "window"),))

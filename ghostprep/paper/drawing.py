@@ -175,9 +175,8 @@ def _furniture(plan: Plan, words: Words) -> Iterator[Entry]:
         size = " x ".join(words(side) for side in thing.size)
         yield Entry(name, THING, f"{size}, underside at {words.point(thing.at)}")
     for mirror in world.mirrors:
-        first = mirror.corners[0]
-        size = " x ".join(words(float(np.linalg.norm(mirror.corners[k] - first))) for k in (1, 3))
-        yield Entry(mirror.name, MIRROR, f"{size}, front-faced, from {words.point(first)}")
+        size = " x ".join(words(float(np.linalg.norm(side))) for side in mirror.sides)
+        yield Entry(mirror.name, MIRROR, f"{size}, front-faced, from {words.point(mirror.corners[0])}")
     if any(body.role == "holder" for body in world.bodies):
         sheet = words(plan.room.holder.sheet)
         yield Entry("holder", HOLDER, f"of {sheet} sheet; the player slides out {plan.room.out}")

@@ -47,7 +47,7 @@ class Tile:
         return self.first + row * self.columns + column
 
 
-def furniture(sheet: PaperSheet, title: str, number: int, count: int, tile: Tile) -> None:
+def head_and_foot(sheet: PaperSheet, title: str, number: int, count: int, tile: Tile) -> None:
     """Draw head and foot of a page."""
     w, h = sheet.size
     said = sheet.text(w - EDGE_MM, h - EDGE_MM - 2, f"1:1, page {number} of {count}", size_pt=8, ha="right")

@@ -12,7 +12,15 @@ from ghostprep.optics.sightlines import Rectangle
 from ghostprep.paper.labels import label
 from ghostprep.paper.lettering import width_of
 from ghostprep.paper.sheet import PAPERS, PaperSheet, fitted
-from ghostprep.paper.template_marks import EDGE_MM, FOOT_MM, HEAD_MM, OVERLAP_MM, Tile, furniture, overlaps
+from ghostprep.paper.template_marks import (
+    EDGE_MM,
+    FOOT_MM,
+    HEAD_MM,
+    OVERLAP_MM,
+    Tile,
+    head_and_foot,
+    overlaps,
+)
 
 MOST_PAGES: Final = 200
 """Of more it is likely that the units are wrong."""
@@ -78,7 +86,7 @@ def paged(parts: Sequence[TemplatePart], paper: str, title: str) -> list[PaperSh
             for column in range(group.columns):
                 tile = Tile(row, column, group.rows, group.columns, first)
                 sheet = group.drawn(tile)
-                furniture(sheet, f"{title}: {group.name}", len(sheets) + 1, count, tile)
+                head_and_foot(sheet, f"{title}: {group.name}", len(sheets) + 1, count, tile)
                 sheets.append(sheet)
     return sheets
 

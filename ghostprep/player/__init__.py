@@ -1,6 +1,6 @@
 """What a player takes: profiles, the encoder's limits."""
 
-from ghostprep.player.attempt import Attempt, Pictures, Setting
+from ghostprep.player.attempt import Attempt, Setting
 from ghostprep.player.control import RateControl
 from ghostprep.player.limits import check_limits
 from ghostprep.player.measured import Measured, measured
@@ -21,7 +21,6 @@ __all__ = [
     "DEFAULT_NAME",
     "Attempt",
     "Measured",
-    "Pictures",
     "Profile",
     "RateControl",
     "Repeats",

@@ -5,20 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
-from typing import Final, Literal, Protocol
+from typing import Final, Literal
 
 from ghostprep.arrays import Frame
 from ghostprep.player.guard import Guard
 from ghostprep.player.profile import Profile
-
-
-class Pictures(Protocol):
-    """A loop's frames in play order, uint8 (h, w, 3), however they are kept."""
-
-    def __len__(self) -> int: ...
-
-    def __getitem__(self, number: int, /) -> Frame: ...
-
 
 _NO_GUARD: Final = Guard()
 

@@ -8,10 +8,10 @@ from fractions import Fraction
 from functools import partial
 from typing import Final, Literal
 
-from ghostprep.arrays import Frame
+from ghostprep.arrays import Frame, Frames
 from ghostprep.errors import InputError, JobError
 from ghostprep.parallel import in_order
-from ghostprep.player.attempt import Attempt, Pictures, Setting, Shape, ladder
+from ghostprep.player.attempt import Attempt, Setting, Shape, ladder
 from ghostprep.player.encode import arguments_for
 from ghostprep.player.encode.regions import Stretches
 from ghostprep.player.guard import to_planes
@@ -31,7 +31,7 @@ class RateControl:
         Width and height in pixels; frames a second; frames of the loop.
     keyed : bool, optional
         Whether there is black around a figure to be kept black.
-    loop : Pictures, optional
+    loop : Frames, optional
         The frames themselves. Without them nothing is tried on a part, and no bits are bought for black.
 
     Raises
@@ -48,7 +48,7 @@ class RateControl:
         frames: int,
         *,
         keyed: bool = True,
-        loop: Pictures | None = None,
+        loop: Frames | None = None,
     ) -> None:
         where = f"profile {profile.name}"
         if not profile.raster.takes(raster):

@@ -9,7 +9,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PositiveInt,
 
 Container = Literal["mp4", "avi", "mkv", "mpeg-ps", "h264-stream", "jpeg-stream"]
 Codec = Literal["h264", "hevc", "mjpeg", "mpeg1", "mpeg4", "ffv1"]
-ENDINGS: dict[str, tuple[str, ...]] = {
+_ENDINGS: dict[str, tuple[str, ...]] = {
     "mp4": (".mp4", ".m4v", ".mov"),
     "avi": (".avi",),
     "mkv": (".mkv",),
@@ -191,9 +191,14 @@ class Profile(_Part):
         return self
 
     @property
+    def endings(self) -> tuple[str, ...]:
+        """The endings of its file names, with the dot, the usual one first."""
+        return _ENDINGS[self.container]
+
+    @property
     def ending(self) -> str:
         """The usual ending of its file names, with the dot."""
-        return ENDINGS[self.container][0]
+        return self.endings[0]
 
     def as_dict(self) -> dict[str, Any]:
         """Return the profile as plain values, rates as text."""

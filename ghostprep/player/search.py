@@ -10,8 +10,9 @@ from typing import Final
 import cv2
 import numpy as np
 
+from ghostprep.arrays import Frames
 from ghostprep.black import LEAST_FAR, LEAST_NEAR
-from ghostprep.player.attempt import Ladder, Pictures, Setting
+from ghostprep.player.attempt import Ladder, Setting
 from ghostprep.player.measured import Measured
 
 _LONG_S: Final = 2.5
@@ -38,7 +39,7 @@ _SHARE_SAVES: Final = 1.1
 """Load that a smaller share of near black brings under the limit."""
 
 
-def lively_part(frames: Pictures, rate: Fraction) -> tuple[int, int] | None:
+def lively_part(frames: Frames, rate: Fraction) -> tuple[int, int] | None:
     """Return the first frame, and the one after the last, of a part that is about as lively as all of it.
 
     Parameters

@@ -9,9 +9,9 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Final
 
-from ghostprep.arrays import Frame
+from ghostprep.arrays import Frame, Frames
 from ghostprep.black import LEAST_NEAR
-from ghostprep.clip import ClipFacts, FrameRange, Frames, probe, read_frames, write_frames
+from ghostprep.clip import ClipFacts, FrameRange, probe, read_frames, write_frames
 from ghostprep.errors import JobError
 from ghostprep.finding import Finding
 from ghostprep.player import (

@@ -6,8 +6,9 @@ from functools import partial
 from pathlib import Path
 from typing import Final
 
+from ghostprep.arrays import Frames
 from ghostprep.channels import largest_channel
-from ghostprep.clip import ClipFacts, Frames, probe, read_frames
+from ghostprep.clip import ClipFacts, probe, read_frames
 from ghostprep.finding import Finding
 from ghostprep.heap import give_back
 from ghostprep.player import Profile
@@ -34,13 +35,13 @@ def black_of(facts: ClipFacts, shown: Frames, profile: Profile) -> BlackProof:
     return black
 
 
-def spread(count: int, wanted: int = SOME) -> list[int]:
-    """Return up to `wanted` frame numbers spread over a loop of `count`.
+def spread(count: int) -> list[int]:
+    """Return up to `SOME` frame numbers spread over a loop of `count`.
 
-    >>> spread(10, 4)
-    [0, 2, 5, 7]
+    >>> spread(12)
+    [0, 1, 3, 4, 6, 7, 9, 10]
     """
-    wanted = min(wanted, count)
+    wanted = min(SOME, count)
     return [n * count // wanted for n in range(wanted)]
 
 

@@ -11,12 +11,12 @@ from typing import Annotated, Any, Final, Literal, Self, get_args, get_type_hint
 
 from ghostprep.box import Box
 from ghostprep.errors import InputError
+from ghostprep.joins import How
 from ghostprep.prepare import values
 from ghostprep.words import did_you_mean
 
-Join = Literal["search", "ends", "there-and-back", "fades", "none"]
 Mixed = Literal["auto", "light", "codes"]
-Sound = Literal["none", "keep"]
+SoundKept = Literal["none", "keep"]
 
 REFLECTIONS: Final = 1
 """Mirrors and panes between screen and eye, where nothing is said: the one pane."""
@@ -79,7 +79,7 @@ class Recipe:
         Option("Wanted length of the loop.  [chosen by the search]", values.time_range, "T or MIN-MAX"),
     ] = None
     join: Annotated[
-        Join,
+        How,
         Option(
             "How the end meets the start: the best place is searched, the clip's end is blended into its "
             "start, it plays there and back, it is dark at both ends, or nothing is done."
@@ -141,7 +141,7 @@ class Recipe:
         ),
     ] = None
     sound: Annotated[
-        Sound, Option("Leave the clip's sound out, or keep it, joined where the picture is.")
+        SoundKept, Option("Leave the clip's sound out, or keep it, joined where the picture is.")
     ] = "none"
     drift: Annotated[
         float | None,
@@ -162,7 +162,7 @@ class Recipe:
         self._hold(
             "length", self.length is None or 0 < self.length[0] <= self.length[1], "T or MIN-MAX, MIN first"
         )
-        self._hold("join", self.join in get_args(Join), f"one of {', '.join(get_args(Join))}")
+        self._hold("join", self.join in get_args(How), f"one of {', '.join(get_args(How))}")
         self._hold("crossfade", self.crossfade is None or 0 <= self.crossfade <= 30, "in 0..30 seconds")
         self._hold(
             "backing",
@@ -177,7 +177,7 @@ class Recipe:
         self._hold("drift", self.drift is None or 0 <= self.drift <= 20, "in 0..20 percent")
         self._hold("fps", self.fps is None or 1 <= self.fps <= 240, "in 1..240")
         self._hold("repeat_for", self.repeat_for is None or 0 < self.repeat_for <= 86400, "up to 24 hours")
-        self._hold("sound", self.sound in get_args(Sound), f"one of {', '.join(get_args(Sound))}")
+        self._hold("sound", self.sound in get_args(SoundKept), f"one of {', '.join(get_args(SoundKept))}")
         self._hold_together()
 
     @classmethod

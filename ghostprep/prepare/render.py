@@ -11,8 +11,8 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.arrays import Codes, Figure, Frame
-from ghostprep.clip import Footage, Frames, FrameStore, check_room
+from ghostprep.arrays import Codes, Figure, Frame, Frames
+from ghostprep.clip import Footage, FrameStore, check_room
 from ghostprep.loop import LoopPlan, mixed
 from ghostprep.loop.plan import Mix
 from ghostprep.parallel import in_order

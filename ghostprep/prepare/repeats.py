@@ -11,11 +11,11 @@ from typing import Final
 
 import numpy as np
 
+from ghostprep.arrays import Samples
 from ghostprep.clip import read_sound, run_copy
 from ghostprep.errors import InputError
 from ghostprep.finding import Finding
 from ghostprep.loop import loop_sound
-from ghostprep.loop.sound import Samples
 from ghostprep.player import StreamFacts, plan_repeats, write_repeats
 from ghostprep.player.encode.common import SOUND_KBPS, SOUND_RATE
 from ghostprep.prepare.ghost import PreparedGhost

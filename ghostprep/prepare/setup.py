@@ -17,7 +17,6 @@ from ghostprep.errors import InputError
 from ghostprep.finding import Finding
 from ghostprep.picture.place import Matrix, Orientation
 from ghostprep.player import DEFAULT_NAME, Profile, RateControl, choose_rate, extend_profile, load_profile
-from ghostprep.player.profile import ENDINGS
 from ghostprep.prepare.fit import GhostPlace
 from ghostprep.prepare.recipe import REFLECTIONS, Recipe, plain
 from ghostprep.proof.flash import FlashProof
@@ -160,7 +159,7 @@ def destination(clips: Sequence[Path], out: Path | None, profile: Profile, *, ov
         if any(_same(written, clip) for clip in clips):
             raise InputError("is the clip itself", where=str(written), remedy="name another file")
     check_destination(*both, overwrite=overwrite, instead=instead)
-    endings = ENDINGS[profile.container]
+    endings = profile.endings
     if path.suffix.lower() not in endings:
         raise InputError(
             f"the ending is {path.suffix or 'missing'}, the player takes {' or '.join(endings)}",

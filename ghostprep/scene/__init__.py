@@ -1,6 +1,6 @@
 """What the builder measured: the scene file, lengths and scales, checks, a starter file."""
 
-from ghostprep.scene.lengths import MM_PER, format_length, parse_length, rounded_up
+from ghostprep.scene.lengths import MM_PER, format_length, parse_length, rounded_up, ruler_step
 from ghostprep.scene.load import load_scene, parse_scene
 from ghostprep.scene.model import Scene
 from ghostprep.scene.scales import Scale, parse_scale
@@ -15,4 +15,5 @@ __all__ = [
     "parse_scale",
     "parse_scene",
     "rounded_up",
+    "ruler_step",
 ]

@@ -87,10 +87,8 @@ def _number(text: str) -> Fraction:
         raise ValueError(f"{text!r} divides by zero") from None
 
 
-def format_length(value_mm: float, units: str = "mm", *, places: int = 1) -> str:
-    """Write a length in the builder's unit; inches to the nearest 1/16.
-
-    `places` are the decimals of a millimetre that are shown; trailing zeros are dropped.
+def format_length(value_mm: float, units: str = "mm") -> str:
+    """Write a length in the builder's unit: to a tenth of a millimetre, inches to the nearest 1/16.
 
     Examples
     --------
@@ -104,8 +102,8 @@ def format_length(value_mm: float, units: str = "mm", *, places: int = 1) -> str
     if units == "in":
         return _format_inches(value_mm / 25.4)
     if units == "cm":
-        return f"{_trimmed(value_mm / 10, places + 1)} cm"
-    return f"{_trimmed(value_mm, places)} mm"
+        return f"{_trimmed(value_mm / 10, 2)} cm"
+    return f"{_trimmed(value_mm, 1)} mm"
 
 
 def _trimmed(value: float, places: int) -> str:
@@ -129,6 +127,11 @@ def _format_inches(inches: float) -> str:
     return ("-" if inches < 0 else "") + " ".join(words) + " in"
 
 
+def ruler_step(units: str) -> float:
+    """Return the finest step on a builder's ruler: a millimetre or 1/16 inch, in mm."""
+    return MM_PER["in"] / 16 if units == "in" else 1.0
+
+
 def rounded_up(length_mm: float, units: str = "mm") -> float:
     """Return a length to cut, up to the next whole millimetre or 1/16 inch, in mm.
 
@@ -139,5 +142,5 @@ def rounded_up(length_mm: float, units: str = "mm") -> float:
     >>> rounded_up(25.5, "in")
     26.9875
     """
-    step = MM_PER["in"] / 16 if units == "in" else 1.0
+    step = ruler_step(units)
     return round(math.ceil(length_mm / step - 1e-9) * step, 6)

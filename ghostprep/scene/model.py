@@ -22,7 +22,7 @@ from ghostprep.scene.fields import (
     Number,
     OneLine,
     PaneThickness,
-    Pixels,
+    PixelCount,
     Point,
     Size,
     Table,
@@ -130,7 +130,7 @@ class Screen(Table):
     """Degrees swivelled from facing straight across, towards the opening."""
     mirrored: StrictBool = False
     """Whether the player itself shows its picture mirrored left to right, as some do."""
-    raster: tuple[Pixels, Pixels]
+    raster: tuple[PixelCount, PixelCount]
     """Pixels, width and height."""
     active: tuple[Size, Size]
     """The lit area, along the raster's width and height."""

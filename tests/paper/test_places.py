@@ -25,7 +25,7 @@ from ghostprep.paper.measures import measure
 from ghostprep.paper.sheet import DrawnShape, PaperSheet, TextLine, fitted, wrapped
 from ghostprep.paper.tags import Entry, Tags, _crossed
 from ghostprep.paper.template import template_parts
-from ghostprep.paper.template_marks import Tile, furniture
+from ghostprep.paper.template_marks import Tile, head_and_foot
 from ghostprep.paper.template_pages import paged
 from ghostprep.scene import parse_length, parse_scene
 from ghostprep.scene.starter import filled_text, starter_text
@@ -316,7 +316,7 @@ def test_the_map_of_a_large_part_shows_this_page_dark(paper):
 def test_head_and_foot_of_a_page_do_not_meet(title, label_faults):
     for tile in (Tile(0, 0, 1, 1, 1), Tile(2, 1, 4, 4, 101)):
         sheet = PaperSheet((210, 297))
-        furniture(sheet, title, 100, 200, tile)
+        head_and_foot(sheet, title, 100, 200, tile)
         assert label_faults(sheet) == []
         assert all(room.left >= 10 - 1e-6 and room.right <= 200 + 1e-6 for room in sheet.taken)
         lines = [i for i in sheet.items if isinstance(i, DrawnShape) and i.points.shape == (2, 2)]

@@ -112,7 +112,7 @@ def build_page(contents: PageContents) -> str:
         strip=[] if ghosts else _strip(c),
         plot=steps_plot(watched.steps, set(c.join.steps), watched.usual(c.join.steps)),
         proofs=[_row(proof, plan.scene.units) for proof in c.proofs],
-        findings=sorted(c.findings, key=lambda f: ("fault", "caution", "note").index(f.level)),
+        findings=sorted(c.findings, key=lambda finding: finding.rank),
         cautions=CAUTIONS,
         steps=[{"why": why, "command": command} for why, command in c.next_steps],
     )

@@ -9,10 +9,10 @@ import numpy as np
 
 from ghostprep.finding import Level
 from ghostprep.optics.advice import changes
-from ghostprep.optics.advice.changes import Way
+from ghostprep.optics.advice.changes import Offset
 from ghostprep.optics.advice.draft import NO_ROOM, PANE_OUTSIDE, Draft, Offer
 from ghostprep.optics.advice.words import Words, listed
-from ghostprep.optics.bodies import divider_height, thing_names
+from ghostprep.optics.bodies import divider_height, mirror_height, thing_names
 from ghostprep.optics.place import light_through
 from ghostprep.optics.plan import Plan
 from ghostprep.optics.room import Collision
@@ -30,7 +30,7 @@ _LEAST_MIRROR_MM: Final = 10.0
 """What a remedy leaves of a mirror is no smaller."""
 _FARTHEST_MM: Final = 60.0
 """Steps out of the way that are looked for are no longer."""
-_WAYS: Final[dict[str, Way]] = {
+_WAYS: Final[dict[str, Offset]] = {
     "to the left": AXES["left"],
     "to the right": AXES["right"],
     "deeper": AXES["back"],
@@ -81,7 +81,7 @@ def _out_of_light(plan: Plan, blocked: Blocked) -> Iterator[Offer]:
     blocks = [body.block for body in plan.world.bodies if body.name == name]
     most = 0.4 * max(scene.box.width, scene.box.depth)
 
-    def steps(ways: Iterable[Way]) -> list[Way]:
+    def steps(ways: Iterable[Offset]) -> list[Offset]:
         return _shortest(
             lambda way: max(way_out(block, leg, way) for leg in legs for block in blocks), most, ways
         )
@@ -97,13 +97,13 @@ def _out_of_light(plan: Plan, blocked: Blocked) -> Iterator[Offer]:
             yield Offer(f"move the {name} {_said(words, way)}", changes.with_thing(scene, place, way))
 
 
-def _said(words: Words, way: Way) -> str:
+def _said(words: Words, way: Offset) -> str:
     """Return a way along one axis in words."""
     far, name = max((float(np.dot(way, direction)), name) for name, direction in _WAYS.items())
     return f"{words.cut(far)} {name}"
 
 
-def _shortest(far_out: Callable[[Vector], float], most_mm: float, ways: Iterable[Way]) -> list[Way]:
+def _shortest(far_out: Callable[[Vector], float], most_mm: float, ways: Iterable[Offset]) -> list[Offset]:
     """Return the three shortest steps by which something is out of the way, with a little to spare."""
     found = [(far, way) for way in ways if 0 < (far := far_out(np.array(way))) < most_mm]
     steps = [(far + _SPARE_MM) * np.array(way) for far, way in sorted(found, key=lambda pair: pair[0])[:3]]
@@ -160,7 +160,7 @@ def _in_mirror(plan: Plan, seen: ScreenInMirror) -> Draft:
     offers = []
     number = int(seen.mirror.split()[1]) - 1
     old = plan.scene.mirror[number]
-    for keys in _shortened(old, plan.scene.box.height, seen):
+    for keys in _shortened(plan.scene, old, seen):
         new = old.model_copy(update=keys)
         shorter = f"shorten it: from {words.point(new.start)} to {words.point(new.end)}"
         if new.height is not None:
@@ -170,14 +170,14 @@ def _in_mirror(plan: Plan, seen: ScreenInMirror) -> Draft:
     return Draft("fault", seen.mirror, text, remedy, tuple(offers))
 
 
-def _shortened(old: Mirror, height: float, seen: ScreenInMirror) -> list[dict[str, Any]]:
+def _shortened(scene: Scene, old: Mirror, seen: ScreenInMirror) -> list[dict[str, Any]]:
     """Return the keys of the mirror less the part in which the screen shows, the largest remainder first."""
     start, end = np.array(old.start), np.array(old.end)
     along = (end - start) / old.length
     u, v = (seen.places[:, [0, 2]] - start) @ along, seen.places[:, 1]
     # the lines lie an eighth of their spread apart, so as much more may be seen
     spare_u, spare_v = (float(np.ptp(w)) / 8 + 2 * _SPARE_MM for w in (u, v))
-    top = height if old.height is None else old.sill + old.height
+    top = old.sill + mirror_height(scene, old)
     found: list[tuple[float, dict[str, Any]]] = []
     for a, b in ((0.0, float(u.min()) - spare_u), (float(u.max()) + spare_u, old.length)):
         if b - a > _LEAST_MIRROR_MM:
@@ -229,7 +229,7 @@ def _blocks(plan: Plan, name: str) -> list[Block]:
     return [body.block for body in plan.world.bodies if body.name == name]
 
 
-def _moved(scene: Scene, name: str, step: Way) -> Iterator[Offer]:
+def _moved(scene: Scene, name: str, step: Offset) -> Iterator[Offer]:
     """Yield the offer to move one thing; none if it cannot go that way."""
     made, what = None, name
     if name in {"player", "holder"}:

@@ -7,7 +7,7 @@ from typing import Any
 from ghostprep.scene import Scene
 from ghostprep.scene.furniture import Doorway, Thing
 
-Way = tuple[float, float, float]
+Offset = tuple[float, float, float]
 
 
 def with_keys(scene: Scene, table: str, **keys: Any) -> Scene:
@@ -22,7 +22,7 @@ def with_one(scene: Scene, table: str, place: int, **keys: Any) -> Scene:
     return scene.model_copy(update={table: tuple(made)})
 
 
-def with_screen(scene: Scene, by: Way) -> Scene | None:
+def with_screen(scene: Scene, by: Offset) -> Scene | None:
     """Return the scene with the screen moved, and with it what follows from it; None if it has no place."""
     centre = scene.screen.centre
     return None if centre is None else with_keys(scene, "screen", centre=_moved(centre, by))
@@ -53,7 +53,7 @@ def with_doorway(scene: Scene, number: int, place: int | None, door: Doorway) ->
     return with_one(scene, "divider", number - 1, doorways=tuple(doors))
 
 
-def with_thing(scene: Scene, place: int, by: Way) -> Scene:
+def with_thing(scene: Scene, place: int, by: Offset) -> Scene:
     """Return the scene with a thing (from 0) moved."""
     return with_one(scene, "thing", place, at=_moved(scene.thing[place].at, by))
 
@@ -73,5 +73,5 @@ def with_curtain(scene: Scene, side: str, width_mm: float) -> Scene:
     return scene.model_copy(update={"thing": (*scene.thing, curtain)})
 
 
-def _moved(point: Way, by: Way) -> Way:
+def _moved(point: Offset, by: Offset) -> Offset:
     return point[0] + by[0], point[1] + by[1], point[2] + by[2]

@@ -6,7 +6,6 @@ ever: it takes the arguments of `describe` as JSON and prints a `Description` as
 
 from __future__ import annotations
 
-import itertools
 import json
 import math
 import struct
@@ -23,6 +22,8 @@ if TYPE_CHECKING:
 
 LOOK: Final = 2
 """How many frames are decoded to learn what they are."""
+_ENCRYPTED: Final = {"encv", "drmi", "drms"}
+"""Four-character codes of encrypted pictures; by the common scheme (ISO/IEC 23001-7) each packet tells."""
 _RANGES: Final = {1: "tv", 2: "pc"}
 _MATRICES: Final = {
     **{0: "gbr", 1: "bt709", 4: "fcc", 5: "bt470bg", 6: "smpte170m", 7: "smpte240m", 8: "ycgco"},
@@ -48,14 +49,13 @@ _EXIF: Final = {
 
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """A stream of pictures as the container describes it; `tag` is its four-character code."""
+    """A stream of pictures as the container describes it."""
 
     index: int
     codec: str
     size: tuple[int, int]
     cover: bool
     tile: bool
-    tag: str
     interlaced: bool
     alpha_tagged: bool
     key_frames: int | None = None
@@ -93,6 +93,7 @@ class Description:
     duration_s: float | None = None
     pictures: tuple[Picture, ...] = ()
     channels: int = 0
+    encrypted: bool = False
     first: FirstFrames | None = None
     reason: str = ""
 
@@ -106,6 +107,10 @@ class Description:
         )
 
 
+class _Encrypted(Exception):  # noqa: N818 - what was found, no error of ours
+    """The pictures are encrypted."""
+
+
 def describe(url: str, demuxer: str, options: Mapping[str, str], pixels_max: int) -> Description:
     """Open a file or pattern and decode its first frames, where a picture has no more than `pixels_max`."""
     import av
@@ -117,6 +122,8 @@ def describe(url: str, demuxer: str, options: Mapping[str, str], pixels_max: int
             found = _contents(container)
             if found.largest is not None and math.prod(found.largest.size) <= pixels_max:
                 found = replace(found, first=_first_frames(container, found.largest.index, pixels_max))
+    except _Encrypted:
+        found = replace(found, encrypted=True)
     except (av.FFmpegError, OSError, ValueError) as error:
         log = getattr(error, "log", None)
         found = replace(found, reason=log[2].strip() if log else getattr(error, "strerror", "") or str(error))
@@ -143,11 +150,9 @@ def _picture(stream: VideoStream) -> Picture:
         size=(coding.width, coding.height) if coding else (0, 0),
         cover=Disposition.attached_pic in stream.disposition,
         tile=Disposition.dependent in stream.disposition,
-        tag=coding.codec_tag if coding else "",
         interlaced=coding is not None and coding.field_order > 1,  # 0 is unknown, 1 is whole pictures
         alpha_tagged=stream.metadata.get("alpha_mode") == "1",
-        # an older PyAV does not tell
-        key_frames=sum(entry.is_keyframe for entry in getattr(stream, "index_entries", ())),
+        key_frames=sum(entry.is_keyframe for entry in stream.index_entries),
         samples=stream.frames,
     )
 
@@ -158,12 +163,20 @@ def _first_frames(container: InputContainer, index: int, pixels_max: int) -> Fir
     stream = next(stream for stream in container.streams.video if stream.index == index)
     if not stream.codec_context:  # a coding that PyAV's libraries do not know
         return None
+    if stream.codec_context.codec_tag in _ENCRYPTED:
+        raise _Encrypted
     stream.codec_context.options = {"max_pixels": str(pixels_max)}
     stream.codec_context.thread_count = 1  # more would hold more pictures
     if container.format.name != "mpegts":
         container.flags |= Flags.discard_corrupt.value  # type: ignore[operator]
-    frames = list(itertools.islice(container.decode(stream), LOOK))
-    return _told(stream, frames) if frames else None
+    frames: list[VideoFrame] = []
+    for packet in container.demux(stream):
+        if packet.has_sidedata("encryption_info"):
+            raise _Encrypted
+        frames += packet.decode()
+        if len(frames) >= LOOK:
+            break
+    return _told(stream, frames[:LOOK]) if frames else None
 
 
 def _told(stream: VideoStream, frames: Sequence[VideoFrame]) -> FirstFrames:

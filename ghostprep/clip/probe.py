@@ -26,7 +26,6 @@ from ghostprep.scratch import scratch_folder
 
 _ALPHA_DECODERS: Final = {"vp8": "libvpx", "vp9": "libvpx-vp9"}
 """ffmpeg's own decoders of these drop the alpha."""
-_ENCRYPTED: Final = {"encv", "drmi", "drms"}
 _ANSWER_BYTES: Final = 1 << 20
 """Room for a description, which takes some hundred bytes a stream."""
 _STALL_S: Final = 30.0
@@ -67,8 +66,6 @@ def probe(path: Path | str, *, ours: bool = False) -> ClipFacts:
     where = str(path)
     found = describe.describe(*_how(source)) if ours else _described(source, where)
     picture = _choose(found, where)
-    if found.container.startswith("mov") and source.path.is_file() and is_protected(source.path):
-        raise _encrypted(where)
     opened = ("-max_pixels", str(PIXELS_MAX), *source.input)
     if found.container != "mpegts":
         # a cut file ends in half a packet: drop it; but transport streams mark whole packets as corrupt
@@ -146,8 +143,9 @@ def _choose(found: Description, where: str) -> Picture:
     if found.largest is None:
         what = "holds sound and no moving picture" if found.channels else "holds no picture"
         raise InputError(what, where=where, remedy=_BRING)
-    if found.largest.tag in _ENCRYPTED:
-        raise _encrypted(where)
+    if found.encrypted:
+        remedy = "bring a clip without copy protection"
+        raise InputError("is encrypted", where=where, remedy=remedy)
     if math.prod(found.largest.size) > PIXELS_MAX:
         raise _too_large(found.largest.size, where)
     return found.largest
@@ -162,10 +160,6 @@ def _threads(picture: Picture) -> tuple[str, ...]:
         return ("-threads", "4")
     # AV1 shows frames in the order in which they are decoded: no delay is needed to sort them, and each costs
     return ("-thread_type", "slice", *(("-flags", "low_delay") if picture.codec == "av1" else ()))
-
-
-def _encrypted(where: str) -> InputError:
-    return InputError("is encrypted", where=where, remedy="bring a clip without copy protection")
 
 
 def _too_large(size: tuple[int, int], where: str) -> InputError:
@@ -262,45 +256,3 @@ def _depth(pixel_format: str) -> int:
         return 8
     bits = int(found[1])
     return {48: 16, 64: 16, 32: 32}.get(bits, bits % 100)
-
-
-_LARGEST: Final = 64_000_000
-"""Bytes of the box that describes the tracks that are read at most."""
-_NEAR: Final = 2000
-"""A protected sample entry holds its protection box after a header and the codec's own box."""
-
-
-def is_protected(path: Path) -> bool:
-    """Return whether a picture track of an MP4 is encrypted.
-
-    The sample entry of one is called ``encv`` and holds a ``sinf`` box that names the scheme.
-
-    References
-    ----------
-    ISO/IEC 14496-12, 8.12, support for protected streams.
-    """
-    try:
-        movie = _movie_box(path)
-    except OSError:
-        return False
-    at = movie.find(b"encv")
-    while at >= 0:
-        if b"sinf" in movie[at : at + _NEAR]:
-            return True
-        at = movie.find(b"encv", at + 4)
-    return False
-
-
-def _movie_box(path: Path) -> bytes:
-    """Return the box that describes the tracks; empty if there is none."""
-    with path.open("rb") as file:
-        while len(head := file.read(8)) == 8:
-            size, kind, used = int.from_bytes(head[:4]), head[4:], 8
-            if size == 1:
-                size, used = int.from_bytes(file.read(8)), 16
-            if kind == b"moov":
-                return file.read(min(max(size - used, 0) if size else _LARGEST, _LARGEST))
-            if size < used:
-                break
-            file.seek(size - used, 1)
-    return b""

@@ -39,7 +39,7 @@ def first(**more: Any) -> describe.FirstFrames:
 
 def picture(size: tuple[int, int], index: int = 0, **more: Any) -> describe.Picture:
     plain: dict[str, Any] = {
-        "codec": "h264", "cover": False, "tile": False, "tag": "avc1", "interlaced": False,
+        "codec": "h264", "cover": False, "tile": False, "interlaced": False,
         "alpha_tagged": False,
     }  # fmt: skip
     return describe.Picture(index=index, size=size, **plain | more)
@@ -123,30 +123,6 @@ def test_the_largest_picture_that_is_no_cover() -> None:
     small, tall, cover = picture((64, 48)), picture((40, 90), 1), picture((600, 600), 2, cover=True)
     assert describe.Description(pictures=(small, tall, cover)).largest == tall
     assert describe.Description(pictures=(cover,)).largest is None
-
-
-def box(kind: bytes, content: bytes, *, long: bool = False) -> bytes:
-    if long:  # ISO/IEC 14496-12, 4.2: size 1, and 64 bits after the kind
-        return b"\0\0\0\1" + kind + (16 + len(content)).to_bytes(8) + content
-    return (8 + len(content)).to_bytes(4) + kind + content
-
-
-@pytest.mark.parametrize("long", [False, True])
-def test_a_protected_entry_is_found_behind_any_box(long: bool, tmp_path: Path) -> None:
-    path = tmp_path / "x.mp4"
-    entry = b"encv" + bytes(90) + b"sinf"
-    before = box(b"ftyp", b"isom") + box(b"mdat", bytes(900), long=long)
-    for content, found in (
-        (before + box(b"moov", entry, long=long), True),
-        (before + box(b"moov", b"encv" + bytes(3000) + entry, long=long), True),
-        (before + box(b"moov", b"encv" + bytes(3000) + b"sinf", long=long), False),
-        (before + box(b"moov", b"avc1" + entry[4:], long=long), False),
-        (box(b"mdat", entry, long=long) + box(b"moov", bytes(9), long=long), False),
-        (before + b"\0\0\0\0moov" + entry, True),  # size 0: to the end of the file
-        (b"\0\0\0\7ftyp" + box(b"moov", entry), False),
-    ):
-        path.write_bytes(content)
-        assert PROBE.is_protected(path) is found
 
 
 @pytest.mark.parametrize(

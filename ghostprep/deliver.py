@@ -184,12 +184,12 @@ def whole_files(
         _free(claims)
 
 
-def write_text(destination: Path, text: str, *, overwrite: bool, theirs: bool = False) -> None:
+def write_text(destination: Path, text: str, *, overwrite: bool) -> None:
     """Write `text` as UTF-8 to `destination`, whole or not at all.
 
     Half a character, as it stands for a byte of a name that is no text, is written as an escape.
     """
-    with whole_file(destination, overwrite=overwrite, theirs=theirs) as part:
+    with whole_file(destination, overwrite=overwrite) as part:
         part.write_text(text, encoding="utf-8", errors="backslashreplace", newline="\n")
 
 

@@ -73,7 +73,8 @@ def test_what_is_not_ours_stays_even_with_overwrite(tmp_path: Path) -> None:
         ):
             write_text(mine, "new", overwrite=overwrite)
     assert mine.read_text() == "mine"
-    write_text(mine, "changed on my word", overwrite=True, theirs=True)
+    with whole_file(mine, overwrite=True, theirs=True) as part:
+        part.write_text("changed on my word")
     assert mine.read_text() == "changed on my word"
 
 

@@ -23,15 +23,7 @@ from ghostprep.progress import Progress, silent
 
 
 class Scheduled:
-    """The frames of a schedule, made as they are asked for, so that a long file takes no more room.
-
-    Parameters
-    ----------
-    schedule : Schedule
-    ghosts : sequence of PreparedGhost
-    raster : tuple of int
-        Width and height.
-    """
+    """A schedule's frames on a raster (width, height), made as they are asked for: they take no more room."""
 
     def __init__(self, schedule: Schedule, ghosts: Sequence[PreparedGhost], raster: tuple[int, int]) -> None:
         self._ghosts = ghosts

@@ -27,20 +27,12 @@ _COLOUR: Final = re.compile(r"#[0-9a-fA-F]{6}")
 
 @dataclass(frozen=True, slots=True)
 class Option:
-    """What the command line says of one field of `Recipe`.
-
-    Attributes
-    ----------
-    help : str
-    reads : callable or None
-        From the option's text to its value; None: what the field's type says.
-    shown : str or None
-        What stands for the value in the help.
-    """
+    """What the command line says of one field of `Recipe`."""
 
     help: str
+    # from the option's text to its value; None: what the field's type says
     reads: Callable[[str], object] | None = None
-    shown: str | None = None
+    shown: str | None = None  # what stands for the value in the help
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

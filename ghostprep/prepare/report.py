@@ -21,33 +21,19 @@ from ghostprep.verdict import Proof
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Output:
-    """The file that was written.
-
-    Attributes
-    ----------
-    path : Path
-    frames : int
-        All frames in the file, repeats included.
-    raster : tuple of int
-    rate : Fraction
-    bytes : int
-    sha256 : str
-    codec, profile, level : str
-        As parsed from the file.
-    player : str
-        Name of the player's profile.
-    """
+    """The file that was written."""
 
     path: Path
-    frames: int
+    frames: int  # all in the file, repeats included
     raster: tuple[int, int]
     rate: Fraction
     bytes: int
     sha256: str
+    # codec, profile and level of the coding: as read from the file
     codec: str
     profile: str
     level: str
-    player: str
+    player: str  # name of the player's profile
 
     def as_dict(self) -> dict[str, object]:
         """Return the output as it stands in a report."""
@@ -68,27 +54,14 @@ class Output:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Take:
-    """One clip's part in the file.
-
-    Attributes
-    ----------
-    facts : ClipFacts
-    sha256 : str
-        Of the clip; empty where it is not one file.
-    backing : Backing
-    plan : LoopPlan
-    rate : Fraction
-    source_frames : tuple of int
-        First and last source frame of the loop.
-    score : float
-    """
+    """One clip's part in the file."""
 
     facts: ClipFacts
-    sha256: str
+    sha256: str  # of the clip; empty where it is not one file
     backing: Backing
     plan: LoopPlan
     rate: Fraction
-    source_frames: tuple[int, int]
+    source_frames: tuple[int, int]  # first and last of the loop
     score: float
 
     def as_dict(self) -> dict[str, object]:

@@ -36,7 +36,7 @@ _LARGEST: Final = 20_000_000
 def report_beside(loop: Path) -> Mapping[str, Any]:
     """Return the report that lies beside a loop; empty where there is none that can be read.
 
-    Whether it is about this very file is for the caller to check, by `told_digest`.
+    Whether it is about this very file is for the caller to check, by `digest_in`.
     """
     try:
         path = loop.with_suffix(".json")
@@ -48,16 +48,16 @@ def report_beside(loop: Path) -> Mapping[str, Any]:
     return report if isinstance(report, dict) else {}
 
 
-def told(report: object, *path: str, kind: type[T]) -> T | None:
+def value_in(report: object, *path: str, kind: type[T]) -> T | None:
     """Return what a report says under some keys, one in the other; None if nothing, or of another kind."""
     for key in path:
         report = report.get(key) if isinstance(report, Mapping) else None
     return report if isinstance(report, kind) else None
 
 
-def told_digest(report: Mapping[str, Any]) -> str | None:
+def digest_in(report: Mapping[str, Any]) -> str | None:
     """Return the SHA-256 of the file that a report is about; None if it names none."""
-    return told(report, "output", "sha256", kind=str)
+    return value_in(report, "output", "sha256", kind=str)
 
 
 def sign(path: Path, ending: str) -> None:
@@ -86,13 +86,13 @@ def is_ours(path: Path) -> bool:
         It cannot be read.
     """
     if path.suffix.lower() == ".json":
-        return path.stat().st_size == 0 or told_digest(report_beside(path)) is not None
+        return path.stat().st_size == 0 or digest_in(report_beside(path)) is not None
     with path.open("rb") as file:
         digest = hashlib.file_digest(file, "sha256").hexdigest()
         size = file.tell()
         file.seek(max(size - 300, 0))
         tail = file.read()
-    if size == 0 or digest == told_digest(report_beside(path)):
+    if size == 0 or digest == digest_in(report_beside(path)):
         return True
     if _SIGN.encode() not in tail:
         return False

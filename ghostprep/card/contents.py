@@ -12,7 +12,7 @@ from ghostprep.card.calls import Folder, SystemCalls, card_failed
 from ghostprep.card.copying import exists, read_back, read_small
 from ghostprep.card.names import fold
 from ghostprep.card.records import LEDGER, Ledger, Written, read_record
-from ghostprep.card.work import WORK
+from ghostprep.card.work_folder import WORK
 from ghostprep.errors import InputError
 from ghostprep.finding import Finding
 from ghostprep.progress import Progress

@@ -13,7 +13,16 @@ from ghostprep.card.drives import drive_of
 from ghostprep.card.place import Ask
 from ghostprep.card.plan import CardPlan, plan_card
 from ghostprep.card.records import LEDGER, Journal, Ledger, Move, Written, to_bytes
-from ghostprep.card.work import WORK, close_gaps, commit, in_order, new_name, old_name, undo, write_journal
+from ghostprep.card.work_folder import (
+    WORK,
+    close_gaps,
+    commit,
+    in_order,
+    new_name,
+    old_name,
+    undo,
+    write_journal,
+)
 from ghostprep.errors import InputError, JobError
 from ghostprep.finding import Finding
 from ghostprep.progress import Progress, silent

@@ -19,7 +19,7 @@ from ghostprep.card.records import Written
 from ghostprep.errors import InputError, JobError
 from ghostprep.finding import Finding
 from ghostprep.player import Profile, check_limits, load_profile, read_stream_facts
-from ghostprep.provenance import told
+from ghostprep.provenance import value_in
 
 _AGAIN = "make it again with ghostprep make --player"
 
@@ -71,7 +71,7 @@ def player_of(loops: Sequence[tuple[Path, Mapping[str, Any]]], named: str | None
         return load_profile(named)
     found: tuple[Path, Profile] | None = None
     for loop, report in loops:
-        profile = _told(report)
+        profile = _profile_in(report)
         if profile is None:
             continue
         if found is not None and found[1] != profile:
@@ -84,14 +84,14 @@ def player_of(loops: Sequence[tuple[Path, Mapping[str, Any]]], named: str | None
     return found[1] if found else None
 
 
-def _told(report: Mapping[str, Any]) -> Profile | None:
+def _profile_in(report: Mapping[str, Any]) -> Profile | None:
     """Return the profile that stands in a report, whole or by its name; None if there is none."""
-    if (whole := told(report, "player", kind=dict)) is not None:
+    if (whole := value_in(report, "player", kind=dict)) is not None:
         try:
             return Profile.model_validate({key: value for key, value in whole.items() if key != "ending"})
         except ValidationError:
             return None  # not as we write it
-    name = told(report, "recipe", "player", kind=str)
+    name = value_in(report, "recipe", "player", kind=str)
     return load_profile(name) if name is not None else None
 
 

@@ -10,7 +10,7 @@ import click
 
 from ghostprep.cli import PATH, show
 from ghostprep.errors import InputError
-from ghostprep.provenance import report_beside, told_digest
+from ghostprep.provenance import digest_in, report_beside
 
 if TYPE_CHECKING:
     from ghostprep.card import CardPlan, CardResult, Drive
@@ -66,7 +66,7 @@ def command(
         folder=folder,
         rules=rules_of(profile),
         player=profile,
-        proven={loop.resolve(): sha for loop, report in told if (sha := told_digest(report))},
+        proven={loop.resolve(): sha for loop, report in told if (sha := digest_in(report))},
         replace=replace,
         ledger=ledger,
         any_folder=any_folder,

@@ -182,7 +182,7 @@ def write_value(path: Path, value: object) -> None:
         A part of it is of another kind.
     """
     arrays: Arrays = {}
-    text = json.dumps(_told(value, arrays))
+    text = json.dumps(_to_json(value, arrays))
     with path.open("wb") as file:
         np.savez(file, allow_pickle=False, text=np.array(text), **arrays)
 
@@ -191,12 +191,12 @@ def read_value(path: Path) -> Any:
     """Read what `write_value` wrote; None where the file is missing, damaged, or not one of ours."""
     try:
         with path.open("rb") as file, np.load(file, allow_pickle=False) as arrays:
-            return _made(json.loads(str(arrays["text"])), arrays)
+            return _from_json(json.loads(str(arrays["text"])), arrays)
     except (*_UNREADABLE, ImportError, AttributeError):
         return None
 
 
-def _told(value: object, arrays: Arrays) -> object:
+def _to_json(value: object, arrays: Arrays) -> object:
     """Return what JSON can hold of a value, a kind and its parts; arrays go beside it."""
     if isinstance(value, (np.ndarray, np.generic)):
         name = f"array{len(arrays)}"
@@ -207,23 +207,23 @@ def _told(value: object, arrays: Arrays) -> object:
     if is_dataclass(value) or isinstance(value, tuple):
         parts = (getattr(value, one.name) for one in fields(value)) if is_dataclass(value) else iter(value)
         kind = type(value)
-        return [f"{kind.__module__}:{kind.__qualname__}", *(_told(part, arrays) for part in parts)]
+        return [f"{kind.__module__}:{kind.__qualname__}", *(_to_json(part, arrays) for part in parts)]
     if value is None or isinstance(value, (bool, int, float, str)):
         return value
     raise TypeError(f"a {type(value).__name__} cannot be kept")
 
 
-def _made(told: Any, arrays: Any) -> Any:
+def _from_json(value: Any, arrays: Any) -> Any:
     """Return the value again; only dataclasses and named tuples of ours are called."""
-    if not isinstance(told, list):
-        return told
-    kind, *parts = told
+    if not isinstance(value, list):
+        return value
+    kind, *parts = value
     if kind in {"array", "number"}:
         array = arrays[parts[0]]
         return array[()] if kind == "number" else array
     if kind == "fraction":
         return Fraction(parts[0])
-    made = [_made(part, arrays) for part in parts]
+    made = [_from_json(part, arrays) for part in parts]
     if kind == "builtins:tuple":
         return tuple(made)
     module, name = kind.split(":")

@@ -176,10 +176,10 @@ def _first_frames(container: InputContainer, index: int, pixels_max: int) -> Fir
         frames += packet.decode()
         if len(frames) >= LOOK:
             break
-    return _told(stream, frames[:LOOK]) if frames else None
+    return _first_facts(stream, frames[:LOOK]) if frames else None
 
 
-def _told(stream: VideoStream, frames: Sequence[VideoFrame]) -> FirstFrames:
+def _first_facts(stream: VideoStream, frames: Sequence[VideoFrame]) -> FirstFrames:
     first = frames[0]
     mirrored, rotation = _orientation(first, stream.container.name.removeprefix("file:"))
     return FirstFrames(

@@ -26,7 +26,7 @@ from ghostprep.clip.cache import (
 )
 from ghostprep.clip.facts import ClipFacts
 from ghostprep.clip.glance import COARSE, GLIMPSES, glance, needs_all, thinned
-from ghostprep.clip.halves import Halves, cut_out, serves, shrink_of
+from ghostprep.clip.shrunk import ShrunkFrames, cut_out, serves, shrink_of
 from ghostprep.clip.store import FrameStore, KeptFrames
 from ghostprep.clip.stream import FrameStream, read_frames
 from ghostprep.digest import sha256_of
@@ -85,7 +85,7 @@ class Footage:
         self.damage: str | None = None
         self._cache = Cache(cache_folder()) if recall and self.sha256 else None
         self._small: KeptFrames | None = None
-        self._halves: Halves | None = None
+        self._shrunk: ShrunkFrames | None = None
         self._stream: FrameStream | None = None
         self._begun = False
         self._early: FrameStore | None = None
@@ -98,10 +98,10 @@ class Footage:
 
     def close(self) -> None:
         """Give the temporary disk back."""
-        for held in (self._small, self._early, self._halves, self._stream):
+        for held in (self._small, self._early, self._shrunk, self._stream):
             if held is not None:
                 held.close()
-        self._small = self._early = self._halves = self._stream = None
+        self._small = self._early = self._shrunk = self._stream = None
 
     @functools.cached_property
     def sha256(self) -> str:
@@ -133,8 +133,8 @@ class Footage:
 
         Unless they are kept already, frames that pass are then kept where that saves a second decoding.
         """
-        if self._halves is None:
-            self._halves = Halves.worth(self.facts, part, size)
+        if self._shrunk is None:
+            self._shrunk = ShrunkFrames.worth(self.facts, part, size)
 
     def begin(self) -> None:
         """Say that `look_through` will be called: if it has to decode, the decoder begins now."""
@@ -193,9 +193,9 @@ class Footage:
         shrink, (width, height) = shrink_of(self.facts), self.facts.size
         if not serves(part, size, shrink):
             yield from self._decoded(numbers, size, part)
-        elif self._halves is not None and self._halves.holds(part, numbers[0], numbers[-1]):
+        elif self._shrunk is not None and self._shrunk.holds(part, numbers[0], numbers[-1]):
             for number in numbers:
-                yield self._halves.cut(number, part, size)
+                yield self._shrunk.cut(number, part, size)
         else:
             for frame in self._decoded(numbers, (width // shrink, height // shrink)):
                 yield cut_out(frame, part, shrink, (0, 0), size)
@@ -281,8 +281,8 @@ class Footage:
                 times.append(stream.times[number])
                 if start is not None and time < start:
                     continue
-                if self._halves is not None and self._early is None:
-                    self._halves.put(number, frame)
+                if self._shrunk is not None and self._early is None:
+                    self._shrunk.put(number, frame)
                 small = _resized(frame, self._size)
                 kept.put(number, small)
                 yield number, time, small
@@ -291,7 +291,7 @@ class Footage:
 
     def _gather(self, progress: Progress) -> Iterator[Frame]:
         """Make the pass before anything is known of the clip, and yield all frames as delivered."""
-        whole, self._early = Halves.of_all(self.facts), FrameStore(self._size, self._channels)
+        whole, self._early = ShrunkFrames.of_all(self.facts), FrameStore(self._size, self._channels)
         self._stream = self._stream or self._whole()
         with self._stream as stream:
             for number, frame in enumerate(stream):
@@ -300,7 +300,7 @@ class Footage:
                 self._early.append(_resized(frame, self._size))
                 progress("survey", number + 1, self.facts.frames)
                 yield frame
-        self._halves = whole
+        self._shrunk = whole
 
     def _whole(self) -> FrameStream:
         """Return all frames for the pass, as small as it needs them or finer."""

@@ -17,14 +17,14 @@ from ghostprep.channels import largest_channel
 from ghostprep.clip import ClipFacts, probe, read_frames
 from ghostprep.digest import sha256_of
 from ghostprep.errors import InputError
+from ghostprep.eye.backdrop import Backdrop
 from ghostprep.eye.page.sheets import Sheets, SheetWriter
-from ghostprep.eye.setting import Backdrop
 from ghostprep.finding import Finding
 from ghostprep.prepare.setup import seen_flashing
 from ghostprep.progress import Progress
 from ghostprep.proof.flash import FlashProof
 from ghostprep.proof.join import JoinMeter
-from ghostprep.provenance import report_beside, told, told_digest
+from ghostprep.provenance import digest_in, report_beside, value_in
 from ghostprep.verdict import Proof
 
 _DARK: Final = 6
@@ -47,7 +47,7 @@ def parts_of(report: Mapping[str, Any]) -> list[FileRun]:
 
     A file may hold many repeats; they are exact, so one is enough.
     """
-    if (schedule := told(report, "schedule", kind=dict)) is not None:
+    if (schedule := value_in(report, "schedule", kind=dict)) is not None:
         first: dict[int, FileRun] = {}
         try:
             for one in schedule["appearances"]:
@@ -59,7 +59,7 @@ def parts_of(report: Mapping[str, Any]) -> list[FileRun]:
         except (KeyError, TypeError, ValueError):
             return []
         return sorted(first.values(), key=lambda part: part.first)
-    once, whole = (told(report, part, "frames", kind=int) for part in ("loop", "output"))
+    once, whole = (value_in(report, part, "frames", kind=int) for part in ("loop", "output"))
     return [FileRun(0, once)] if once and whole and once > 0 and whole % once == 0 else []
 
 
@@ -85,7 +85,7 @@ class Join:
 def find_join(report: Mapping[str, Any], steps: Sequence[float]) -> Join:
     """Return where the report says that the join is; the file's end where it says nothing."""
     count = len(steps)
-    marked = [] if "schedule" in report else told(report, "loop", "join_steps", kind=list) or []
+    marked = [] if "schedule" in report else value_in(report, "loop", "join_steps", kind=list) or []
     joins = {step for step in marked if isinstance(step, int) and 0 <= step < count}
     of_join = joins or {count - 1}
     first = last = max(of_join, key=lambda step: steps[step])
@@ -138,7 +138,7 @@ def read_report(loop: Path) -> tuple[Mapping[str, Any], str]:
     report = report_beside(loop)
     if not report:
         wrong = "cannot be read as its report" if path.exists() else ""
-    elif (digest := told_digest(report)) is None:
+    elif (digest := digest_in(report)) is None:
         wrong = "is no report of a loop"
     elif digest != sha256_of(loop):
         return {}, f"{path.name} is about another file: the loop was changed or replaced since"

@@ -9,18 +9,18 @@ from typing import Any, Final, TypeVar
 
 from ghostprep.deliver import check_destination, whole_file, write_text
 from ghostprep.errors import InputError, printable
+from ghostprep.eye.backdrop import Backdrop, find_backdrop
 from ghostprep.eye.loop import Join, Watched, find_join, open_loop, read_report, watch
 from ghostprep.eye.page.page import PageContents, build_page
 from ghostprep.eye.page.sheets import data_address, encode
 from ghostprep.eye.photo import PhotoScenery, photo_scenery
-from ghostprep.eye.setting import Backdrop, find_setting
 from ghostprep.eye.stage import stage_of
 from ghostprep.eye.view import EyeView, near_window, whole_window
 from ghostprep.finding import Finding
 from ghostprep.optics import Plan
 from ghostprep.paper.drawing import drawing_svg
 from ghostprep.progress import Progress, silent
-from ghostprep.provenance import told
+from ghostprep.provenance import value_in
 from ghostprep.scene import format_length
 from ghostprep.verdict import Proof, with_faults
 from ghostprep.words import typed
@@ -137,13 +137,13 @@ def _looked_at(ask: Ask, out: Path, progress: Progress) -> _Look:
     facts = open_loop(ask.loop)
     check_destination(out, overwrite=ask.overwrite)
     report, trouble = read_report(ask.loop)
-    setting = find_setting(ask.loop, facts.size, ask.scene, report, trouble=trouble)
+    setting = find_backdrop(ask.loop, facts.size, ask.scene, report, trouble=trouble)
     photo = None if ask.photo is None else photo_scenery(setting.plan, ask.photo, ask.corners)
     remedy = "make the loop again, or name its scene: --scene FILE"
     troubles = (Finding("caution", "report", trouble, remedy),) if trouble else ()
     watched = watch(ask.loop, report, setting, facts, progress)
     if setting.assumed and ask.photo is None:
-        setting = find_setting(ask.loop, facts.size, ask.scene, report, trouble=trouble, lit=watched.lit)
+        setting = find_backdrop(ask.loop, facts.size, ask.scene, report, trouble=trouble, lit=watched.lit)
     return _Look(report, setting, photo, watched, troubles)
 
 
@@ -152,9 +152,9 @@ def _contents(ask: Ask, look: _Look) -> PageContents:
     facts, plan, every = watched.facts, setting.plan, watched.every
     stage = stage_of(plan, folders=setting.folders)
     join = find_join(report, watched.steps)
-    reported = _told(report, "proofs", _proof)
+    reported = _list_in(report, "proofs", _proof)
     proofs = reported or watched.proofs
-    findings = [*look.troubles, *(_told(report, "findings", _finding) or watched.findings)]
+    findings = [*look.troubles, *(_list_in(report, "findings", _finding) or watched.findings)]
     if not setting.assumed:
         known = {(f.subject, f.text) for f in findings}
         findings += [f for f in (*plan.findings, *stage.remarks) if (f.subject, f.text) not in known]
@@ -192,7 +192,7 @@ def _length(report: Mapping[str, Any], watched: Watched) -> str:
     """Return how long the file is, and how much of it the page shows, in words."""
     rate, count = watched.facts.rate, watched.frames
     ghosts = watched.ghosts
-    whole = told(report, "output", "frames", kind=int)
+    whole = value_in(report, "output", "frames", kind=int)
     if ghosts:
         each = "its ghost" if len(ghosts) == 1 else f"each of its {len(ghosts)} ghosts"
         length = f"{float(whole / rate):.0f} s long; " if whole else ""
@@ -256,10 +256,10 @@ def _next_steps(ask: Ask, setting: Backdrop) -> list[tuple[str, str]]:
     return steps
 
 
-def _told(report: Mapping[str, Any], name: str, read: Callable[[Mapping[str, Any]], _T]) -> tuple[_T, ...]:
+def _list_in(report: Mapping[str, Any], name: str, read: Callable[[Mapping[str, Any]], _T]) -> tuple[_T, ...]:
     """Return a list of a report; nothing where it is none of ours."""
     try:
-        return tuple(read(one) for one in told(report, name, kind=list) or ())
+        return tuple(read(one) for one in value_in(report, name, kind=list) or ())
     except (KeyError, TypeError, ValueError, AttributeError):
         return ()
 

@@ -61,7 +61,7 @@ def plan_loop(
         if candidate is None:
             raise ValueError("a search plan needs the candidate that was found")
         return _found(candidate, count, rate, crossfade_s)
-    # the nearest whole number of frames counts: no rate of a thousandth part has 8 s in whole frames
+    # to the nearest frame: at 30000/1001 frames a second 8 s are no whole number of frames
     longest = count if length_s is None else max(1, _frames(length_s[1], rate))
     used = min(count, longest)
     if how == "ends":

@@ -158,13 +158,13 @@ class _Search:
             for top, out, angle, depth, move in itertools.product(tops, outs, angles, depths, moves):
                 yield Trial(wall, top, out, angle, round(depth / _GRID_MM) * _GRID_MM, move)
 
-    def _made(self, trial: Trial) -> Scene | None:
+    def _scene_of(self, trial: Trial) -> Scene | None:
         if trial not in self.scenes:
             self.scenes[trial] = scene_of(self.scene, trial, self.pinned, self.free)
         return self.scenes[trial]
 
     def _rough(self, trial: Trial) -> float:
-        scene = self._made(trial)
+        scene = self._scene_of(trial)
         try:
             return math.inf if scene is None else rough_cost(scene)
         except InputError:
@@ -173,7 +173,7 @@ class _Search:
     def _judge(self, trial: Trial) -> float:
         if trial not in self.costs:
             self.costs[trial] = math.inf
-            if (scene := self._made(trial)) is not None:
+            if (scene := self._scene_of(trial)) is not None:
                 try:
                     plan = measure(scene)
                 except InputError:

@@ -13,9 +13,7 @@ from ghostprep.optics.advice.words import Words
 from ghostprep.optics.bodies import thing_names
 from ghostprep.optics.room import CORD_MM
 from ghostprep.optics.sightlines import Rectangle
-from ghostprep.paper.drawing_views import draw_above, draw_eye, draw_side
-from ghostprep.paper.frame import MARGIN_MM, Arrangement, arrange, scale_words
-from ghostprep.paper.look import (
+from ghostprep.paper.colours import (
     BLACKED,
     BODY,
     CORD,
@@ -32,6 +30,8 @@ from ghostprep.paper.look import (
     SCREEN,
     THING,
 )
+from ghostprep.paper.drawing_views import draw_above, draw_eye, draw_side
+from ghostprep.paper.frame import MARGIN_MM, Arrangement, arrange, scale_words
 from ghostprep.paper.sheet import Dash, PaperSheet, fitted
 from ghostprep.paper.sheet_file import svg_text, write_sheet
 from ghostprep.paper.tags import Entry, Tags

@@ -14,8 +14,8 @@ from ghostprep.optics.sightlines import Rectangle, opening_of
 from ghostprep.optics.solids import Block, upright_block
 from ghostprep.optics.vectors import Vector
 from ghostprep.optics.visible import faces
+from ghostprep.paper.colours import BLACKED, BODY, DIVIDER, HOLDER, INK, LAMP, LIT, MIRROR, THING, WOOD
 from ghostprep.paper.frame import DrawnView
-from ghostprep.paper.look import BLACKED, BODY, DIVIDER, HOLDER, INK, LAMP, LIT, MIRROR, THING, WOOD
 from ghostprep.paper.sheet import PaperSheet, middle
 from ghostprep.paper.tags import Mark
 from ghostprep.scene import Scene

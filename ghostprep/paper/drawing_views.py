@@ -14,16 +14,7 @@ from ghostprep.optics.panefit import pane_hits
 from ghostprep.optics.sightlines import Rectangle, bounds, crossings, keep_above, opening_of
 from ghostprep.optics.vectors import Vector, meet_plane, vector
 from ghostprep.optics.visible import faces
-from ghostprep.paper.drawing_furniture import (
-    draw_boards,
-    draw_furniture,
-    draw_lamps,
-    draw_wood,
-    faces_seen,
-    trim_face,
-)
-from ghostprep.paper.frame import BOARD_MM, CAPTION_MM, EYE_MM, DrawnView
-from ghostprep.paper.look import (
+from ghostprep.paper.colours import (
     BLACKED,
     BODY,
     CORD,
@@ -39,6 +30,15 @@ from ghostprep.paper.look import (
     SCREEN,
     WOOD,
 )
+from ghostprep.paper.drawing_furniture import (
+    draw_boards,
+    draw_furniture,
+    draw_lamps,
+    draw_wood,
+    faces_seen,
+    trim_face,
+)
+from ghostprep.paper.frame import BOARD_MM, CAPTION_MM, EYE_MM, DrawnView
 from ghostprep.paper.measures import FIRST_MM, STEP_MM, measure
 from ghostprep.paper.sheet import PaperSheet, middle
 from ghostprep.paper.tags import Mark

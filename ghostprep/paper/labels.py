@@ -10,8 +10,8 @@ import numpy as np
 
 from ghostprep.optics.sightlines import Rectangle
 from ghostprep.optics.vectors import Vector
+from ghostprep.paper.colours import INK
 from ghostprep.paper.lettering import room_of, width_of
-from ghostprep.paper.look import INK
 from ghostprep.paper.sheet import PaperSheet, freest
 
 _TURNS: Final = (90, 270, 45, 135, 315, 225, 0, 180, 65, 115, 245, 295)

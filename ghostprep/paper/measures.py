@@ -7,8 +7,8 @@ from typing import Final
 import numpy as np
 
 from ghostprep.optics.vectors import Vector
+from ghostprep.paper.colours import FAINT, INK
 from ghostprep.paper.lettering import POINT_MM, room_of, width_of
-from ghostprep.paper.look import FAINT, INK
 from ghostprep.paper.sheet import PaperSheet, freest
 
 STEP_MM: Final = 5.0

@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING, Any, Final, TypeAlias, TypeVar
 import numpy as np
 
 from ghostprep.optics.sightlines import Rectangle
+from ghostprep.paper.colours import INK
 from ghostprep.paper.lettering import room_of, width_of
-from ghostprep.paper.look import INK
 
 if TYPE_CHECKING:
     from ghostprep.optics.vectors import Vector

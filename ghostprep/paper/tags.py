@@ -10,7 +10,7 @@ from typing import Final, TypeAlias
 import numpy as np
 
 from ghostprep.optics.sightlines import Rectangle
-from ghostprep.paper.look import INK
+from ghostprep.paper.colours import INK
 from ghostprep.paper.sheet import Dash, PaperSheet, freest, wrapped
 
 Mark: TypeAlias = tuple[str, tuple[float, float], float]

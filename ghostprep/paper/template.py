@@ -15,9 +15,9 @@ from ghostprep.optics.bodies import named
 from ghostprep.optics.sightlines import Rectangle, opening_of, outline
 from ghostprep.optics.solids import Block
 from ghostprep.optics.vectors import Vector
+from ghostprep.paper.colours import BLACKED, CORD, DASHED, FAINT, GHOST, INK, MIRROR, PANE, SCREEN
 from ghostprep.paper.cut_parts import CutPart, parts_to_cut
 from ghostprep.paper.drawing_furniture import furniture
-from ghostprep.paper.look import BLACKED, CORD, DASHED, FAINT, GHOST, INK, MIRROR, PANE, SCREEN
 from ghostprep.paper.sheet import PAPERS, middle
 from ghostprep.paper.sheet_file import write_pages
 from ghostprep.paper.template_pages import TemplatePart, paged

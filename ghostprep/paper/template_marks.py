@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from typing import Final
 
 from ghostprep.optics.sightlines import Rectangle
+from ghostprep.paper.colours import FAINT, INK
 from ghostprep.paper.lettering import width_of
-from ghostprep.paper.look import FAINT, INK
 from ghostprep.paper.sheet import PaperSheet, fitted, wrapped
 
 EDGE_MM: Final = 10.0

@@ -62,9 +62,9 @@ class RateControl:
         self._shape = Shape(raster, rate, frames)
         self._bought = keyed and loop is not None and profile.codec in ("h264", "hevc")
         rungs = ladder(profile, keyed=keyed, bought=self._bought)
-        # a frame that is too large may be any of them
+        # where single frames are limited, only the whole loop shows its largest one
         flows = profile.bits.rate_kbps is not None and profile.bits.frame_bytes is None
-        # at its finest a figure on black took .3 to .8 bits a pixel: whoever takes one is given it at once
+        # at its finest a figure on black took .3 to .8 bits a pixel: who takes 1 gets the finest at once
         pixels = raster[0] * raster[1] * rate
         plenty = self._bought and (profile.bits.rate_kbps or 0) * 1000 >= pixels
         self._part = lively_part(loop, rate) if loop is not None and flows and not plenty else None

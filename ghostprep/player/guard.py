@@ -75,7 +75,7 @@ def to_planes(frame: Frame, colour: ColourLimits, guard: Guard, *, centred: bool
     halves = planes[height:].reshape(2, height // 2, width // 2)
     for top in range(y0, y1, _BAND):
         end = min(top + _BAND, y1)
-        # a figure is seldom as wide everywhere as where it is widest
+        # only the columns that are lit in these rows are converted
         x, _, w, _ = cv2.boundingRect(shown[top:end])
         if not w:
             continue

@@ -77,8 +77,8 @@ class Measured:
     mean_kbps: float = 0.0
     peak_kbps: float = 0.0
     buffer_kbit: float = 0.0
-    # share (0..1) of pixels outside the figure, within 4 px of it and farther away, that decode to black
-    # exactly; None: not measured
+    # share (0..1) of pixels outside the figure that decode to black exactly, within `black.NEAR_PX` of it and
+    # farther away; None: not measured
     black_near: float | None = None
     black_far: float | None = None
 

@@ -162,7 +162,7 @@ class Search:
         # the whole loop keeps less black than the part did, by up to this much
         aim = LEAST_NEAR + (2 * _SPARE if self.in_part else _SPARE)
         if setting.rim == 0 and near is not None and (near < aim or not fits):
-            # where bits do not suffice, what is black beyond need is left out where it costs most
+            # where bits do not suffice, black beyond the limit is given up where it costs most
             share = setting.share - (near - aim)
             self._share = min(max(round(share, 3), _LEAST_SHARE), 1.0)
 
@@ -214,5 +214,5 @@ class Search:
             fall = max(math.log(loads[one] / loads[other[0]]) / (other[0] - one), fall / 4)
         rung = one + math.ceil(math.log(loads[one] / limit) / fall)
         if rung > kept > bad and self.kept_load is None:
-            return kept  # what black would take is known before any of it is given up
+            return kept  # first see what it takes to keep black, before any of it is given up
         return min(max(rung, bad + 1), good - 1)

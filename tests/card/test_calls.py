@@ -8,7 +8,7 @@ import pytest
 
 from ghostprep.card import CardOrder, fill_card, plan_card
 from ghostprep.card.calls import SystemCalls
-from ghostprep.card.work import WORK
+from ghostprep.card.work_folder import WORK
 
 NOT_FOLLOWED = {errno.ELOOP, errno.ENOTDIR, errno.EEXIST}
 needs_handles = pytest.mark.skipif(not hasattr(os, "O_NOFOLLOW"), reason="this system has no O_NOFOLLOW")

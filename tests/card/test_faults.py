@@ -14,7 +14,7 @@ import pytest
 from ghostprep.card import CardOrder, fill_card, plan_card
 from ghostprep.card.calls import SystemCalls
 from ghostprep.card.records import LEDGER, Journal, Move
-from ghostprep.card.work import WORK, undo, write_journal
+from ghostprep.card.work_folder import WORK, undo, write_journal
 from ghostprep.errors import JobError
 
 

@@ -11,7 +11,7 @@ import pytest
 from ghostprep.card import CardOrder, CardRules, fill_card, plan_card
 from ghostprep.card.calls import Folder, SystemCalls
 from ghostprep.card.records import LEDGER
-from ghostprep.card.work import WORK
+from ghostprep.card.work_folder import WORK
 from ghostprep.errors import InputError, JobError
 
 

@@ -15,7 +15,7 @@ import pytest
 from ghostprep.card import CardOrder, CardRules, fill_card, plan_card
 from ghostprep.card.calls import SystemCalls
 from ghostprep.card.drives import drive_of, file_system
-from ghostprep.card.work import WORK, undo
+from ghostprep.card.work_folder import WORK, undo
 from ghostprep.errors import JobError
 
 MAKE = {

@@ -7,7 +7,7 @@ import pytest
 from ghostprep.card import CardOrder, fill_card, plan_card
 from ghostprep.card.names import why_illegal
 from ghostprep.card.records import JOURNAL
-from ghostprep.card.work import new_name
+from ghostprep.card.work_folder import new_name
 
 
 def test_flush_comes_before_rename_and_rename_before_the_journal_goes(card, watched) -> None:

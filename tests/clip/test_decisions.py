@@ -19,7 +19,7 @@ from hypothesis import strategies as st
 from PIL import Image
 
 from ghostprep.box import Box
-from ghostprep.clip import colour, describe, filters, halves
+from ghostprep.clip import colour, describe, filters, shrunk
 from ghostprep.clip.request import Request
 from ghostprep.clip.stream import FrameStream
 from ghostprep.errors import InputError
@@ -197,7 +197,7 @@ def large(tmp_path: Path) -> Any:
 
 def test_what_is_kept_begins_and_ends_on_delivered_pixels(tmp_path: Path) -> None:
     """Half as large again on each side: 401 + 2 x 200 from 303 on, which is 302 to 1104 on even pixels."""
-    kept = halves.Halves.worth(large(tmp_path), Box(503, 403, 401, 101), (100, 25))
+    kept = shrunk.ShrunkFrames.worth(large(tmp_path), Box(503, 403, 401, 101), (100, 25))
     assert kept is not None
     kept.close()
     assert kept.region == Box(302, 202, 802, 502)
@@ -207,14 +207,14 @@ def test_no_more_is_kept_than_there_is_room_for(tmp_path: Path, monkeypatch: pyt
     """8x8 delivered: 192 bytes a picture, 100 of them announced."""
     facts, part = large(tmp_path), Box(20, 20, 8, 8)
     for room, worth in ((19_200, True), (19_199, False)):
-        monkeypatch.setattr(halves, "KEPT_BYTES", room)
-        kept = halves.Halves.worth(facts, part, (2, 2))
+        monkeypatch.setattr(shrunk, "KEPT_BYTES", room)
+        kept = shrunk.ShrunkFrames.worth(facts, part, (2, 2))
         assert (kept is not None) is worth
         if kept is not None:
             assert kept.region == Box(16, 16, 16, 16)
             kept.close()
-    monkeypatch.setattr(halves, "KEPT_BYTES", 3 * 192)
-    kept = halves.Halves(Box(16, 16, 16, 16), 2)
+    monkeypatch.setattr(shrunk, "KEPT_BYTES", 3 * 192)
+    kept = shrunk.ShrunkFrames(Box(16, 16, 16, 16), 2)
     for number in range(4):
         assert kept.holds(part, 0, number - 1)
         kept.put(number, np.zeros((540, 960, 3), np.uint8))

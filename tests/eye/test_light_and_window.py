@@ -9,9 +9,9 @@ from typing import Any
 import numpy as np
 import pytest
 
+from ghostprep.eye.backdrop import find_backdrop
 from ghostprep.eye.light import _direct, room_share
 from ghostprep.eye.pane import look_up, pane_light
-from ghostprep.eye.setting import find_setting
 from ghostprep.eye.view import near_window, whole_window
 from ghostprep.optics.lamps import LightSource
 from tests.eye.plain_box import plain_box
@@ -133,7 +133,7 @@ def test_the_assumed_box_shows_a_loop_the_way_it_was_made(
     reflections: int, turn: int, raster: tuple[int, int], tmp_path: Path
 ) -> None:
     report = {"recipe": {"reflections": reflections, "turn": turn}}
-    found = find_setting(tmp_path / "loop.mp4", raster, None, report)
+    found = find_backdrop(tmp_path / "loop.mp4", raster, None, report)
     assert (found.orientation.mirrored, found.orientation.quarter_turns) == (
         reflections == 1,
         -turn // 90 % 4,
@@ -164,7 +164,7 @@ def test_in_the_assumed_box_the_figure_stands_on_the_floor(
 ) -> None:
     """Lit is 15 % to 75 % of the upright picture's height, from below, however the player is turned."""
     report = {"recipe": {"turn": turn}}
-    plan = find_setting(tmp_path / "loop.mp4", (320, 240), None, report, lit=lit).plan
+    plan = find_backdrop(tmp_path / "loop.mp4", (320, 240), None, report, lit=lit).plan
     active = plan.scene.screen.active
     high = active[1] if turn % 180 == 0 else active[0]
     assert plan.figure.height_mm == pytest.approx(0.6 * high, rel=1e-3)
@@ -174,7 +174,7 @@ def test_in_the_assumed_box_the_figure_stands_on_the_floor(
 
 @pytest.mark.parametrize("recipe", [{"reflections": "two"}, {"turn": 45}, {"turn": [90]}, "none"])
 def test_a_report_that_makes_no_sense_leaves_one_pane_and_no_turn(recipe: Any, tmp_path: Path) -> None:
-    found = find_setting(
+    found = find_backdrop(
         tmp_path / "loop.mp4", (320, 240), None, {"recipe": recipe, "scene": 7}, trouble="It is old"
     )
     assert (found.orientation.mirrored, found.orientation.quarter_turns) == (True, 0)

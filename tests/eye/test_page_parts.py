@@ -16,10 +16,10 @@ from hypothesis import strategies as st
 from PIL import Image
 
 from ghostprep.eye import loop as watched_loop
+from ghostprep.eye.backdrop import find_backdrop
 from ghostprep.eye.light import light_maps
 from ghostprep.eye.page.page import _MOST_BARS, _MOST_PX, _TALLEST_PX, _rows, steps_plot
 from ghostprep.eye.photo import photo_scenery
-from ghostprep.eye.setting import find_setting
 from ghostprep.eye.stage import _paper_figure, stage_of
 from ghostprep.eye.view import whole_window
 from ghostprep.optics import make_plan
@@ -96,7 +96,7 @@ def test_flashes_are_measured_for_the_eye_and_the_screen_of_the_scene(
     facts = watched_loop.open_loop(loop)
     for scene in (folder / "hall.toml", None):
         told.clear()
-        setting = find_setting(loop, facts.size, scene, {}, trouble="")
+        setting = find_backdrop(loop, facts.size, scene, {}, trouble="")
         watched_loop.watch(loop, {}, setting, facts, silent)
         plan = setting.plan
         apart = math.dist(plan.layout.ghost, plan.layout.eye)

@@ -14,8 +14,8 @@ import numpy as np
 import pytest
 
 from ghostprep.digest import sha256_of
+from ghostprep.eye.backdrop import find_backdrop
 from ghostprep.eye.preview import Ask, write_page
-from ghostprep.eye.setting import find_setting
 from ghostprep.eye.stage import stage_of
 from ghostprep.eye.view import EyeView, near_window, whole_window
 from ghostprep.optics import make_plan
@@ -199,7 +199,7 @@ def test_the_ghost_is_large_on_a_laptop_in_a_tall_box_too(browser, folder: Path)
         high, rows = browser.run(
             "const c = document.getElementById('view'); return [c.clientHeight, c.height]"
         )
-        plan = find_setting(folder / "loop.mp4", (320, 240), scene, {}).plan
+        plan = find_backdrop(folder / "loop.mp4", (320, 240), scene, {}).plan
         window = near_window(plan, whole_window(plan, rows))
         (x, _, z), feet = plan.layout.ghost, plan.figure.feet_mm
         ends = np.array([(x, feet, z), (x, feet + plan.figure.height_mm, z)])
@@ -234,7 +234,7 @@ def test_a_scene_from_the_report_is_the_one_that_was_planned(folder: Path, name:
     (folder / "furnished.toml").write_text(FURNISHED)
     plan = make_plan(load_scene(folder / f"{name}.toml"))
     told = {"scene": json.loads(json.dumps(plan.as_dict()["scene"]))}
-    found = find_setting(Path("elsewhere/loop.mp4"), (320, 240), None, told).plan
+    found = find_backdrop(Path("elsewhere/loop.mp4"), (320, 240), None, told).plan
     assert found.scene.units == plan.scene.units
     assert found.pane.corners == pytest.approx(plan.pane.corners, abs=1e-6)
     assert found.sight.trims() == pytest.approx(plan.sight.trims())
@@ -256,7 +256,7 @@ def test_the_page_shows_what_the_still_picture_shows(browser, folder: Path, name
     scene = folder / f"{name}.toml"
     page = write_page(Ask(loop=folder / "loop.mp4", scene=scene), folder / f"{name}.html").path
     browser.open(page)
-    plan = find_setting(folder / "loop.mp4", (320, 240), scene, {}).plan
+    plan = find_backdrop(folder / "loop.mp4", (320, 240), scene, {}).plan
     stage = stage_of(plan, folders=(folder,))
     assert stage.remarks == ()
     for across, up in ((0, 0), (60, -25)):

@@ -11,9 +11,9 @@ import pytest
 
 from ghostprep.digest import sha256_of
 from ghostprep.errors import InputError
+from ghostprep.eye.backdrop import find_backdrop
 from ghostprep.eye.loop import read_report
 from ghostprep.eye.preview import Ask, write_page, write_still
-from ghostprep.eye.setting import find_setting
 from ghostprep.eye.stage import stage_of
 from ghostprep.eye.view import EyeView, whole_window
 
@@ -24,7 +24,7 @@ def test_without_a_scene_every_orientation_is_shown_upright(reflections: int, tu
     from ghostprep.picture.place import Orientation
 
     orientation = Orientation.of(reflections, turn)
-    setting = find_setting(
+    setting = find_backdrop(
         Path("x.mp4"), (320, 240), None, {"recipe": {"reflections": reflections, "turn": turn}}
     )
     assert setting.assumed

@@ -16,11 +16,11 @@ from shapely import affinity
 
 from ghostprep.optics import make_plan
 from ghostprep.optics.sightlines import Rectangle
+from ghostprep.paper.colours import FAINT, INK
 from ghostprep.paper.drawing import compose
 from ghostprep.paper.frame import arrange
 from ghostprep.paper.labels import _crossings, _nearest, label
 from ghostprep.paper.lettering import room_of, width_of
-from ghostprep.paper.look import FAINT, INK
 from ghostprep.paper.measures import measure
 from ghostprep.paper.sheet import DrawnShape, PaperSheet, TextLine, fitted, wrapped
 from ghostprep.paper.tags import Entry, Tags, _crossed

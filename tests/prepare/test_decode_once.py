@@ -11,7 +11,7 @@ from skimage.metrics import peak_signal_noise_ratio
 
 from ghostprep.box import Box
 from ghostprep.clip import ClipFacts, Footage
-from ghostprep.clip.halves import Halves, serves, shrink_of
+from ghostprep.clip.shrunk import ShrunkFrames, serves, shrink_of
 from ghostprep.prepare.recipe import Recipe
 from tests.prepare.conftest import shown
 
@@ -31,7 +31,7 @@ def test_the_render_needs_no_second_decode(
     assert reads == []
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(Footage, "expect", lambda *_: None)
-        patch.setattr(Halves, "of_all", lambda *_: None)
+        patch.setattr(ShrunkFrames, "of_all", lambda *_: None)
         again = shown(facts, recipe)
     assert reads == [(960, 540)]
     assert (once == again).all()
@@ -80,7 +80,7 @@ def test_a_figure_that_leaves_the_expected_region_is_decoded_again(
     recipe = Recipe(raster=(160, 120), cache=False)
     large = with_key_frames(large)
     expected = shown(large, recipe)
-    monkeypatch.setattr(Halves, "worth", lambda *_: Halves(Box(0, 0, 200, 200), 2))
+    monkeypatch.setattr(ShrunkFrames, "worth", lambda *_: ShrunkFrames(Box(0, 0, 200, 200), 2))
     assert (shown(large, recipe) == expected).all()
     assert reads == [(960, 540)]
 
@@ -90,9 +90,9 @@ def test_a_full_disk_while_frames_are_kept_is_no_error(
 ) -> None:
     recipe = Recipe(raster=(160, 120), cache=False)
     expected = shown(large, recipe)
-    monkeypatch.setattr("ghostprep.clip.halves.KEPT_BYTES", 600_000)
+    monkeypatch.setattr("ghostprep.clip.shrunk.KEPT_BYTES", 600_000)
     for way in ("worth", "of_all"):
-        monkeypatch.setattr(Halves, way, lambda *_: Halves(Box(0, 0, 1920, 1080), 2))
+        monkeypatch.setattr(ShrunkFrames, way, lambda *_: ShrunkFrames(Box(0, 0, 1920, 1080), 2))
     assert (shown(large, recipe) == expected).all()
     assert reads == [(960, 540)]
 
@@ -125,7 +125,7 @@ def test_a_crop_off_the_grid_is_left_to_the_decoder() -> None:
 
 
 def test_nothing_kept_holds_nothing() -> None:
-    with closing(Halves(Box(0, 0, 8, 8), 2)) as kept:
+    with closing(ShrunkFrames(Box(0, 0, 8, 8), 2)) as kept:
         assert not kept.holds(Box(0, 0, 8, 8), 0, 0)
         kept.put(3, np.zeros((4, 4, 3), np.uint8))
         assert kept.holds(Box(0, 0, 8, 8), 3, 3)

@@ -90,14 +90,16 @@ def _out_of_light(plan: Plan, blocked: Blocked) -> Iterator[Offer]:
         number = int(name[8:])
         yield from _doorway_offers(plan, number)
         for way in steps([_WAYS["deeper"], _WAYS["nearer to the opening"]]):
-            yield Offer(f"move {name} {_said(words, way)}", changes.with_divider_moved(scene, number, way[2]))
+            yield Offer(
+                f"move {name} {_step_words(words, way)}", changes.with_divider_moved(scene, number, way[2])
+            )
     elif name in thing_names(scene):
         place = thing_names(scene).index(name)
         for way in steps(_WAYS.values()):
-            yield Offer(f"move the {name} {_said(words, way)}", changes.with_thing(scene, place, way))
+            yield Offer(f"move the {name} {_step_words(words, way)}", changes.with_thing(scene, place, way))
 
 
-def _said(words: Words, way: Offset) -> str:
+def _step_words(words: Words, way: Offset) -> str:
     """Return a way along one axis in words."""
     far, name = max((float(np.dot(way, direction)), name) for name, direction in _WAYS.items())
     return f"{words.cut(far)} {name}"
@@ -239,7 +241,7 @@ def _moved(scene: Scene, name: str, step: Offset) -> Iterator[Offer]:
     elif name.startswith("divider ") and step[0] == step[1] == 0:
         made = changes.with_divider_moved(scene, int(name[8:]), step[2])
     if made is not None:
-        yield Offer(f"move the {what} {_said(Words(scene.units), step)}", made)
+        yield Offer(f"move the {what} {_step_words(Words(scene.units), step)}", made)
 
 
 def _no_room(plan: Plan) -> Iterator[Draft]:

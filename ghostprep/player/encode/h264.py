@@ -25,11 +25,11 @@ _BLACK_TOOLS: Final = {
     # ... but where a region asks for it: with aq-mode 0 x264 would not look at regions
     "aq-mode": 1,
     "aq-strength": 0.001,
-    # colour errs over twice the distance, and neutral is as needful as dark
+    # an error in chroma spreads over twice as many pixels, and black needs neutral chroma too
     "chroma-qp-offset": -2,
-    # what the filter takes from a draft would have to be coded anew in the loop that is made from it
+    # the filter would soften the rim in a draft, and sharpening it again in the loop costs bits
     "no-deblock": 1,
-    # the rim crosses most of its blocks: half of each is black, and the other half moves
+    # the rim divides its blocks into black that stands and a figure that moves: small parts can follow it
     "partitions": "all",
 }
 
@@ -122,8 +122,8 @@ def _tools(profile: Profile, shape: Shape, setting: Setting) -> str:
     tools: dict[str, object] = {
         **{"keyint": key, "min-keyint": key, "scenecut": 0, "open-gop": 0, "bframes": 0},
         **{"ref": _limits(profile).references, "weightp": 0},
-        # every picture at the quantiser that was asked for: one that stands on its own and is finer than
-        # those before it jumps out of them, once a key interval and where the player starts over
+        # every picture at the quantiser that was asked for: a key frame that is finer than the frames before
+        # it is seen as a jump, once a key interval and where the player starts over
         **{"qcomp": 1, "ipratio": 1, "mbtree": 0},
     }
     if shape.frames > 2:

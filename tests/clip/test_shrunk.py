@@ -17,7 +17,7 @@ from av.video.format import VideoFormat
 from ghostprep.box import Box
 from ghostprep.clip import probe, read_frames
 from ghostprep.clip.colour import is_yuv, kept, matrix_of, narrow_gamut, reading
-from ghostprep.clip.halves import cut_out, serves, shrink_of
+from ghostprep.clip.shrunk import cut_out, serves, shrink_of
 
 
 def clip(width: int, height: int, seconds: float | None = 10, alpha: str = "none") -> Any:

@@ -16,7 +16,7 @@ from ghostprep.optics import Plan, make_plan
 from ghostprep.optics.mount import Mount
 from ghostprep.optics.planning import measure, mount_of
 from ghostprep.picture.place import Orientation
-from ghostprep.provenance import told
+from ghostprep.provenance import value_in
 from ghostprep.scene import Scene, load_scene, parse_scene
 
 _PITCH_MM = 0.153
@@ -42,7 +42,7 @@ class Backdrop:
     """Where the things' pictures are looked for."""
 
 
-def find_setting(
+def find_backdrop(
     loop: Path,
     raster: tuple[int, int],
     scene: Path | None,
@@ -74,7 +74,7 @@ def find_setting(
                 remedy="make the loop for this scene, or name the scene it was made for",
             )
         return Backdrop(plan, _orientation(plan), scene=scene, folders=(scene.parent,))
-    if (in_report := told(report, "scene", kind=dict)) is None:
+    if (in_report := value_in(report, "scene", kind=dict)) is None:
         return _assumed(raster, report, trouble or "No scene was named", lit)
     try:
         plan = make_plan(_told_scene(in_report))
@@ -92,7 +92,7 @@ def _told_scene(values: Mapping[str, Any]) -> Scene:
     open where the plan then comes to the same size, in whole millimetres or in sixteenths of an inch;
     that tells the builder's unit, too.
     """
-    size = told(values, "pane", "size", kind=list)
+    size = value_in(values, "pane", "size", kind=list)
     if size is not None and len(size) == 2:
         for units in ("mm", "in"):
             pane = {key: value for key, value in values["pane"].items() if key != "size"}
@@ -107,7 +107,7 @@ def _made_for(loop: Path, report: Mapping[str, Any]) -> Path | None:
 
     The report has the scene in mm with all that follows filled in; the file has the builder's own unit.
     """
-    name = told(report, "recipe", "scene", kind=str)
+    name = value_in(report, "recipe", "scene", kind=str)
     if name is None or Path(name).name != name:
         return None
     for path in (loop.parent / name, Path(name)):
@@ -132,7 +132,7 @@ def _assumed(
     raster: tuple[int, int], report: Mapping[str, Any], why: str, lit: tuple[float, float, float, float]
 ) -> Backdrop:
     """Return a plain box around a screen of an ordinary pitch, for the orientation that the loop has."""
-    recipe = told(report, "recipe", kind=dict) or {}
+    recipe = value_in(report, "recipe", kind=dict) or {}
     reflections, turn = recipe.get("reflections", 1), recipe.get("turn", 0)
     if not isinstance(reflections, int) or turn not in (0, 90, 180, 270):
         reflections, turn = 1, 0

@@ -62,7 +62,7 @@ def cut_out(frame: Frame, part: Box, shrink: int, origin: tuple[int, int], size:
     return np.asarray(cv2.resize(cut, size, interpolation=cv2.INTER_AREA), np.uint8)
 
 
-class Halves:
+class ShrunkFrames:
     """Delivered frames, cut to a region and kept.
 
     Parameters

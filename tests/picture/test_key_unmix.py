@@ -154,13 +154,6 @@ def test_less_of_a_colour_that_more_of_a_cloth_makes_is_that_cloth_seen_thinly()
     assert min(angle(hue, olive) for hue in told.hues) < 2
 
 
-def test_spill_is_no_part_of_a_cloths_hue() -> None:
-    draw, alpha = np.zeros((120, 160, 3)), np.zeros((120, 160))
-    draw[20:100, 40:110], alpha[20:100, 40:110] = np.array(GREY) + 0.03 * GREEN, 1
-    told = found(*shown(draw, alpha))
-    assert angle(told.hues[0], np.array(GREY)) < 0.8
-
-
 def test_without_a_figure_the_palette_is_grey() -> None:
     told = found(*shown(np.zeros((120, 160, 3)), np.zeros((120, 160))))
     assert told.hues == pytest.approx(np.full((1, 3), 3**-0.5))

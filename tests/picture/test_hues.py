@@ -1,0 +1,167 @@
+"""Which of a figure's colours are cloth, veils, or made of others: each limit from both sides."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+import pytest
+
+from ghostprep.picture.key.curve import Curve
+from ghostprep.picture.key.hue import HueAxis
+from ghostprep.picture.key.palette import Palette
+from ghostprep.picture.learn.even import EvenPlate
+from ghostprep.picture.learn.hues import find_palette
+
+GREEN = np.array([47, 154, 74], np.float64)
+RED, GREY = np.array([190, 40, 44.0]), np.array([150, 150, 150.0])
+ASIDE = np.cross(RED, GREEN) / np.linalg.norm(np.cross(RED, GREEN))
+"""The direction in which nothing that red and green make can lie."""
+SIZE = (150, 200)
+CLOTHS = [
+    (190, 40, 44), (50, 70, 180), (120, 96, 60), (170, 60, 160), (214, 164, 130),
+    (60, 40, 90), (220, 200, 60), (90, 30, 30), (40, 120, 180), (230, 120, 40),
+]  # fmt: skip
+
+
+def palette(picture: np.ndarray, noise: float = 1.0, count: int = 6) -> Palette:
+    """The hues that are found in glimpses of a picture (h, w, 3) before green, which moves, with noise."""
+    rng = np.random.default_rng(3)
+    frames = [np.roll(picture, 3 * i, 1) + rng.normal(0, noise, picture.shape) for i in range(count)]
+    codes = np.clip(np.rint(frames), 0, 255).astype(np.uint8)
+    plate = np.broadcast_to(GREEN, picture.shape).astype(np.float32)
+    return find_palette(
+        codes, EvenPlate(plate, np.zeros(codes.shape[:3], bool), noise), HueAxis.of(GREEN), Curve(False)
+    )
+
+
+def with_patch(colour: np.ndarray, coat: np.ndarray | None = None, side: int = 30) -> np.ndarray:
+    """A coat of 100 x 80 pixels, and a square of another colour below it."""
+    picture = np.broadcast_to(GREEN, (*SIZE, 3)).copy()
+    if coat is not None:
+        picture[10:90, 30:130] = coat
+    picture[100 : 100 + side, 40 : 40 + side] = colour
+    return picture
+
+
+def patchwork(colour: np.ndarray) -> np.ndarray:
+    """Ten pieces of cloth, and a large one of a colour."""
+    picture = np.broadcast_to(GREEN, (*SIZE, 3)).copy()
+    for n, cloth in enumerate(CLOTHS):
+        row, column = 10 + 28 * (n // 5), 10 + 32 * (n % 5)
+        picture[row : row + 24, column : column + 28] = cloth
+    picture[70:130, 20:150] = colour
+    return picture
+
+
+def nearest(told: Palette, colour: np.ndarray) -> float:
+    """Degrees from a colour to the hue that is nearest to it."""
+    cosine = told.hues @ (colour / np.linalg.norm(colour))
+    return float(np.rad2deg(np.arccos(np.clip(cosine.max(), -1, 1))))
+
+
+def waves(size: float, seed: int = 9) -> np.ndarray:
+    """Folds of a size (sigma, pixels), of spread 1, all over a picture."""
+    noise = np.random.default_rng(seed).normal(0, 1, SIZE).astype(np.float32)
+    noise = cv2.GaussianBlur(noise, (0, 0), size) - cv2.GaussianBlur(noise, (0, 0), 2 * size)
+    return np.asarray(noise / noise.std())[..., None]
+
+
+def folded(cloth: np.ndarray) -> np.ndarray:
+    """A picture in which cloth (h, w, 3) covers 80 x 110 pixels."""
+    picture = np.broadcast_to(GREEN, (*SIZE, 3)).copy()
+    picture[20:100, 40:150] = np.broadcast_to(cloth, picture.shape)[20:100, 40:150]
+    return picture
+
+
+@pytest.mark.parametrize(("side", "there"), [(14, True), (6, False)])
+def test_a_badge_of_half_a_hundredth_of_the_figure_is_seen(side: int, there: bool) -> None:
+    """A square of 14 x 14 has a hundred pixels well within it; of 6 x 6, none."""
+    picture = np.broadcast_to(GREEN, (200, 260, 3)).copy()
+    picture[15:180, 30:190] = GREY
+    picture[60 : 60 + side, 80 : 80 + side] = RED
+    told = palette(picture)
+    assert (nearest(told, RED) < 4) is there
+
+
+@pytest.mark.parametrize(("share", "own"), [(0.02, 0.0), (0.035, 0.0), (0.06, 0.06), (0.08, 0.08)])
+def test_a_trace_of_the_backings_hue_is_spill_and_more_is_the_cloths_own(share: float, own: float) -> None:
+    told = palette(patchwork(GREY + share * GREEN))
+    assert nearest(told, GREY + own * GREEN) < 0.05
+
+
+@pytest.mark.parametrize(("share", "cloth"), [(0.1, True), (0.3, False)])
+def test_what_has_a_third_of_the_backings_hue_is_no_cloth(share: float, cloth: bool) -> None:
+    colour = 0.7 * GREY + share * GREEN
+    told = palette(with_patch(colour, np.array([40, 60, 170.0])))
+    assert (nearest(told, colour) < 3) is cloth
+
+
+@pytest.mark.parametrize(("aside", "own"), [(0.02, False), (0.14, True)])
+@pytest.mark.parametrize("share", [0.2, 0.5])
+def test_a_colour_that_more_of_a_cloth_and_the_backing_make_is_no_other_cloth(
+    share: float, aside: float, own: bool
+) -> None:
+    """Unless it lies aside of all that they make, by more than a fourteenth of its light."""
+    mixed = (1 - share) * RED + share * GREEN
+    colour = mixed + aside * np.linalg.norm(mixed) * ASIDE
+    told = palette(with_patch(colour, RED))
+    assert nearest(told, RED) < 1
+    assert (nearest(told, colour) < 2) is own
+
+
+def test_strands_count_little_and_a_patch_in_full() -> None:
+    """Pink strands of a pixel, nine apart, are nowhere whole."""
+    pink = np.array([220, 120, 150.0])
+
+    def share(picture: np.ndarray) -> float:
+        told = palette(picture)
+        assert told.weight.sum() == pytest.approx(1)
+        return float(told.weight[told.hues @ (pink / np.linalg.norm(pink)) > np.cos(np.deg2rad(4))].sum())
+
+    strands = patchwork(GREEN)
+    strands[70:140, 10:180:9] = pink
+    assert 0.02 < share(strands) < 0.07
+    # the patch has two thirds of the pixels within
+    assert share(patchwork(pink)) == pytest.approx(0.6, abs=0.1)
+
+
+@pytest.mark.parametrize(("depth", "veil"), [(25.0, True), (1.2, False)])
+def test_folds_must_stand_out_from_the_noise(depth: float, veil: bool) -> None:
+    cloth = 0.5 * RED + 0.5 * GREEN + depth * waves(4.0) * RED / np.linalg.norm(RED)
+    told = palette(folded(cloth), noise=4.0)
+    assert bool(told.through.any()) is veil
+    if veil:
+        assert told.through.max() == pytest.approx(0.5, abs=0.1)
+
+
+@pytest.mark.parametrize(("aside", "veil"), [(0.03, True), (0.16, False)])
+def test_a_veil_lies_between_the_hue_of_its_folds_and_the_backing(aside: float, veil: bool) -> None:
+    """A pattern of red on cloth of another colour is no fold of red gauze."""
+    mixed = 0.5 * RED + 0.5 * GREEN
+    base = mixed + aside * np.linalg.norm(mixed) * ASIDE
+    told = palette(folded(base + 25 * waves(4.0) * RED / np.linalg.norm(RED)))
+    assert bool(told.through.any()) is veil
+
+
+def test_folds_of_all_sizes_tell_one_share_of_a_veil() -> None:
+    """Light that falls on a weave changes otherwise in small than in large."""
+    base = 0.45 * RED + 0.55 * GREEN
+    thick, thin = base - 0.3 * GREEN, base - 0.75 * GREEN
+    fine, coarse = 10 * waves(0.9), 16 * waves(4.0, seed=4)
+    lamp = base + fine * thick / np.linalg.norm(thick) + coarse * thin / np.linalg.norm(thin)
+    assert not palette(folded(lamp)).through.any()
+    veil = base + (fine + coarse) * thick / np.linalg.norm(thick)
+    assert palette(folded(veil)).through.max() == pytest.approx(0.3, abs=0.08)
+
+
+def test_the_noise_of_the_backing_is_no_figure_and_what_exceeds_it_is() -> None:
+    noise = 6.0
+    bare = palette(folded(GREEN), noise)
+    assert bare.hues == pytest.approx(np.full((1, 3), 3**-0.5))
+    brown = np.array([110, 100, 60.0])
+    assert nearest(palette(folded(brown), 8.0), brown) < 4
+
+
+def test_black_has_no_hue() -> None:
+    told = palette(folded(np.array([2.0, 2, 2])))
+    assert told.hues == pytest.approx(np.full((1, 3), 3**-0.5))

@@ -20,6 +20,8 @@ from ghostprep.errors import JobError
 
 _PIPE_BYTES: Final = 1 << 20
 """The most that Linux gives a pipe unasked."""
+_DRAIN_BYTES: Final = 1 << 16
+"""So much at a time is thrown away."""
 STALL_S: Final = 60.0
 """An ffmpeg that gives and takes nothing for so long, while it should, is killed."""
 AGAIN: Final = "start again; a system short of memory ends programs: then close others first"
@@ -152,7 +154,7 @@ class Child:
 
     def drain(self) -> None:
         """Throw away what else it gives."""
-        waste = memoryview(bytearray(1 << 16))
+        waste = memoryview(bytearray(_DRAIN_BYTES))
         while self.read_into(waste) == len(waste):
             pass
 

@@ -7,6 +7,8 @@ import pytest
 from click.testing import CliRunner
 
 from ghostprep.cli import group
+from ghostprep.cli.scene_ask import _to_ask_again
+from ghostprep.errors import InputError
 from ghostprep.scene.starter import starter_text
 
 
@@ -26,3 +28,24 @@ def test_questions_leave_stdout_to_the_report(
     assert done.exit_code == 0, done.output
     assert isinstance(json.loads(done.stdout), dict)
     assert "?" in done.stderr or "Which" in done.stderr
+
+
+@pytest.mark.parametrize(
+    ("where", "asked"),
+    [
+        ("your answers, box.width", ["box.width"]),
+        ("your answers, none.such", []),
+    ],
+)
+def test_what_does_not_fit_is_asked_again_by_the_key_that_the_line_names(
+    where: str, asked: list[str]
+) -> None:
+    found = [question.key for question in _to_ask_again(InputError("is wrong", where=where))]
+    assert found == asked
+
+
+@pytest.mark.parametrize(("key", "asked"), [("box", "box."), ("screen.centre", "lit.")])
+def test_a_tables_name_asks_for_all_of_it(key: str, asked: str) -> None:
+    found = [question.key for question in _to_ask_again(InputError("is wrong", where=f"your answers, {key}"))]
+    assert len(found) > 1
+    assert all(one.startswith(asked) for one in found)

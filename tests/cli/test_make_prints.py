@@ -111,6 +111,18 @@ def test_one_clip_tells_its_loop_and_several_that_take_turns_tell_when(
     assert len({line.index(line.split()[4]) for line in table}) == 1
 
 
+def test_each_appearance_stands_on_one_line_of_a_narrow_terminal(
+    kitchen: Kitchen, capfd: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "62")
+    kitchen.result = made(schedule=TURNS)
+    turns = lines(["a", "b", "--appear", "5-14", "--out", "o", "--repeat-for", "30"], capfd)
+    start = next(n for n, line in enumerate(turns) if line.split()[:2] == ["from", "to"])
+    table = turns[start + 1 : start + 4]
+    assert [line.count("#") > 0 for line in table] == [True, True, True]
+    assert [line.strip()[:2] for line in table] == ["0.", "5.", "19"]
+
+
 def test_turns_at_equal_distances_are_told_by_one_number(
     kitchen: Kitchen, capfd: pytest.CaptureFixture[str]
 ) -> None:

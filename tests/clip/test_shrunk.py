@@ -17,7 +17,7 @@ from av.video.format import VideoFormat
 from ghostprep.box import Box
 from ghostprep.clip import probe, read_frames
 from ghostprep.clip.colour import is_yuv, kept, matrix_of, narrow_gamut, reading
-from ghostprep.clip.shrunk import cut_out, serves, shrink_of
+from ghostprep.clip.shrunk import ShrunkFrames, cut_out, serves, shrink_of
 
 
 def clip(width: int, height: int, seconds: float | None = 10, alpha: str = "none") -> Any:
@@ -57,6 +57,28 @@ def test_what_is_delivered_serves_where_it_has_two_fifths_more_pixels() -> None:
     assert serves(part, (50, 25), 4)
     assert not serves(Box(42, 20, 280, 140), (50, 25), 4)
     assert not serves(Box(40, 20, 280, 142), (50, 25), 4)
+
+
+@pytest.mark.parametrize(
+    ("size", "kept"),
+    [
+        ((142, 285), True),  # of the part's 400 rows that are delivered, 285 may be asked for
+        ((146, 290), False),
+        ((1000, 280), True),  # the part, fitted into the size, has 280 rows
+        ((140, 1000), True),
+        ((1000, 290), False),
+    ],
+)
+def test_frames_are_kept_where_the_part_as_it_fits_a_size_is_small_enough(
+    size: tuple[int, int], kept: bool
+) -> None:
+    facts = SimpleNamespace(size=(1920, 1080), duration_s=2, alpha="none", rate=25)
+    found = ShrunkFrames.worth(facts, Box(200, 100, 400, 800), size)  # type: ignore[arg-type]
+    assert (found is not None) is kept
+    if found is not None:
+        # half of the longer side more on each side, as far as there is
+        assert found.region == Box(0, 0, 1000, 1080)
+        found.close()
 
 
 def test_a_part_is_cut_from_where_it_lies_and_made_small_by_its_mean() -> None:

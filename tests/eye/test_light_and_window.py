@@ -148,6 +148,8 @@ def test_the_assumed_box_shows_a_loop_the_way_it_was_made(
     assert found.assumed.startswith("No scene was named, so an ordinary box is assumed")
     assert found.scene is None
     assert found.plan.scene.viewer.distance == 600
+    # half as wide again as the picture, and a little wider than high, so that the pane has room
+    assert found.plan.scene.box.width == pytest.approx(max(1.5 * upright[0], 1.1 * upright[1]), abs=0.01)
 
 
 @pytest.mark.parametrize(

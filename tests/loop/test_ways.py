@@ -11,6 +11,9 @@ from hypothesis import strategies as st
 
 from ghostprep.errors import InputError
 from ghostprep.loop import LoopCandidate, LoopPlan, mixed, plan_loop
+from ghostprep.loop.measure import Usual
+from ghostprep.loop.method import _for_turns
+from ghostprep.transfer import light_to_codes
 
 RATES = [Fraction(24000, 1001), Fraction(25), Fraction(30000, 1001), Fraction(60)]
 
@@ -54,6 +57,12 @@ def test_ends_mixes_the_frames_before_the_loop_with_its_last_ones() -> None:
     assert tail == [(17, 0, 0.25), (18, 1, 0.5), (19, 2, 0.75)]
     assert plan.steps[0].sources == (3,)
     assert plan.join_steps == (13, 14, 15, 16)
+
+
+@pytest.mark.parametrize(("count", "blend"), [(2, 0), (4, 1), (7, 2), (20, 6), (90, 12)])
+def test_ends_blends_over_half_a_second_but_no_more_than_a_third_of_the_clip(count: int, blend: int) -> None:
+    plan = plan_loop("ends", count, Fraction(25))
+    assert (plan.blend, len(plan)) == (blend, count - blend)
 
 
 def test_fades_are_black_once_and_full_between() -> None:
@@ -134,3 +143,23 @@ def test_a_wanted_length_is_met_to_the_nearest_frame(how: str, rate: Fraction, s
 def test_a_clip_a_frame_too_short_is_refused(how: str) -> None:
     with pytest.raises(InputError, match="is too short: it gives a loop of"):
         plan_loop(how, 90, Fraction(30000, 1001), length_s=(8, 8))
+
+
+@pytest.mark.parametrize(("median", "method"), [(0.01, "flow"), (0.5, "crossfade")])
+def test_turns_are_moved_unless_that_softens_more_than_it_undoubles(median: float, method: str) -> None:
+    """Two discs far apart: moved, they are a little less double and a tenth softer than faded.
+
+    Double counts in steps of the loop's own motion: the slower that is, the more.
+    """
+
+    def disc(number: int) -> np.ndarray:
+        rows, columns = np.mgrid[:96, :128].astype(np.float64)
+        far = np.hypot(columns - (30, 90)[number % 2], rows - 45)
+        pattern = 0.5 + 0.2 * np.sin((columns - (30, 90)[number % 2]) / 3) + 0.2 * np.cos((rows - 45) / 4)
+        light = (pattern / (1 + np.exp((far - 22) / 1.5)))[..., None] * np.array([1, 0.8, 0.6])
+        return light_to_codes(light.astype(np.float32))
+
+    plan = plan_loop("there-and-back", 30, Fraction(25), crossfade_s=0.3)
+    assert any(mix.b is not None for mix in plan.steps)
+    chosen = _for_turns(plan, Usual(median, median, median), disc)
+    assert chosen == plan.mixed_by(method)

@@ -8,7 +8,7 @@ import pytest
 from ghostprep.optics.baffle import SPARE_MM, outermost_lines
 from ghostprep.optics.planning import measure
 from ghostprep.optics.sight import kit_block
-from ghostprep.optics.solids import upright_block
+from ghostprep.optics.solids import Block, upright_block
 from ghostprep.optics.visible import faces
 from ghostprep.scene import Scene
 
@@ -16,6 +16,28 @@ from .oracle import bodies_of, front_of, hits
 from .test_world import eyes_and_points, random_box
 
 RAYS = 2500
+
+
+@pytest.mark.parametrize("angle", [0.0, 0.6])
+def test_a_blocks_faces_are_its_six_sides_and_look_outwards(angle):
+    turn = np.array([[np.cos(angle), np.sin(angle), 0], [-np.sin(angle), np.cos(angle), 0], [0, 0, 1]])
+    block = Block(np.array([10.0, 20, 30]), turn, np.array([1.0, 2, 3]))
+    found = faces(block)
+    assert len(found) == 6
+    corners = block.corners()
+    seen = []
+    for face in found:
+        middle = face.corners.mean(0) - block.centre
+        along = np.abs(block.axes @ face.normal)
+        assert np.sort(along) == pytest.approx([0, 0, 1])
+        assert middle == pytest.approx(face.normal * (along @ block.half))
+        seen += [int(np.argmin(np.linalg.norm(corners - corner, axis=1))) for corner in face.corners]
+        assert np.linalg.norm(corners[seen[-4:]] - face.corners, axis=1).max() < 1e-9
+        # in order round the rim: neighbours are as far apart as the block is wide that way
+        rim = np.linalg.norm(face.corners - np.roll(face.corners, 1, axis=0), axis=1)
+        assert np.sort(rim) == pytest.approx(np.sort(np.repeat(2 * block.half[along < 0.5], 2)))
+    # each corner belongs to three of them
+    assert np.bincount(seen).tolist() == [3] * 8
 
 
 def past_the_board(number: int, *, furnished: bool):

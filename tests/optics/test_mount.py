@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from ghostprep.errors import InputError
 from ghostprep.optics import Mount, lay_out
+from ghostprep.optics.mount import find_mount
 from ghostprep.optics.planning import measure
 from ghostprep.scene.model import TOPS
 
@@ -211,6 +212,22 @@ def test_keystone_is_the_largest_distance_over_the_raster(make_scene, ray_tracer
         mm = plan.mount.to_ghost(np.array([x, y])) - plan.layout.ghost[:2] + square.layout.ghost[:2]
         worst = max(worst, float(np.linalg.norm(square.mount.to_raster(mm) - (x, y))))
     assert plan.mount.keystone_px == pytest.approx(worst, rel=1e-6)
+
+
+@pytest.mark.parametrize("angle", [36.0, 54.0])
+@pytest.mark.parametrize("figure", [200.0, 9000.0])
+def test_a_figure_is_refused_whose_head_no_line_of_sight_meets_in_the_image(make_scene, angle, figure):
+    """An image that leans: the line to a place must meet its plane before the eye, not behind it."""
+    layout = measure(mounted(make_scene, "floor", "front", angle=angle)).layout
+    eye, image = layout.eye, layout.image
+    to_head = np.array([layout.ghost[0], figure, layout.ghost[2]]) - eye
+    meets = float((image.centre - eye) @ image.normal) / float(to_head @ image.normal) > 0
+    assert meets == (figure < 1000 or angle > 45)
+    if meets:
+        assert find_mount(layout, figure, 0).figure_height_px > 0
+    else:
+        with pytest.raises(ValueError, match="stands so steep to the eye"):
+            find_mount(layout, figure, 0)
 
 
 def test_mount_says_how_tall_the_figure_is(make_scene):

@@ -127,6 +127,17 @@ def test_a_doorway_is_offered_that_lets_all_of_the_light_through(doors):
     assert f"its middle at {door.at:.1f}".rstrip("0").rstrip(".") in words
 
 
+@pytest.mark.parametrize("name", ["counter 2", "divider shelf", "crate"])
+def test_a_thing_in_the_light_is_moved_whatever_it_is_called(name):
+    plan = measure(mirror_box(thing=[{"name": name, "at": [0, 0, 60], "size": [20, 90, 10]}]))
+    (blocked,) = (one for one in plan.sight.blocked if one.name == name)
+    offers = list(_out_of_light(plan, blocked))
+    assert offers
+    for offer in offers:
+        assert offer.said(plan).startswith(f"move the {name} ")
+        assert name not in {one.name for one in measure(offer.scene).sight.blocked}
+
+
 def test_no_doorway_is_offered_that_the_divider_cannot_hold():
     low = {"from": [-75, 60], "to": [75, 60], "thickness": 2, "height": 60}
     assert list(_doorway_offers(measure(mirror_box(divider=[low])), 1)) == []

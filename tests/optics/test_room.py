@@ -12,7 +12,9 @@ from hypothesis import strategies as st
 
 from ghostprep.errors import InputError
 from ghostprep.optics import make_plan
-from ghostprep.optics.solids import Block, gap
+from ghostprep.optics.bodies import Body
+from ghostprep.optics.room import find_reaches
+from ghostprep.optics.solids import Block, gap, upright_block
 from ghostprep.scene import Scene, parse_scene
 from ghostprep.scene.starter import starter_text
 
@@ -236,6 +238,18 @@ def test_player_and_pane_in_each_others_way(make_scene):
     assert plan.room.body_to_pane_mm <= 0
     assert [c for c in plan.collisions if {c.first, c.second} == {"pane", "player"}]
     # the pane is too long for the box as well: that is told, and this follows from it
+
+
+@pytest.mark.parametrize("last", [0, 1])
+def test_what_reaches_through_a_wall_with_one_of_its_blocks_reaches_through_it(make_scene, last):
+    scene = make_scene(screen={"centre": (-120, 150, 160)})
+    box = scene.box
+    within, out = (upright_block((-10, 10, 50), (10, 30, far)) for far in (90, box.depth + 7))
+    parts = (within, out) if last else (out, within)
+    bodies = [Body("counter", "thing", part, block) for part, block in zip("ab", parts, strict=True)]
+    (found,) = find_reaches(scene, bodies)
+    assert (found.first, found.second) == ("counter", "back wall")
+    assert found.overlap_mm == pytest.approx(7)
 
 
 @settings(deadline=None, max_examples=80)

@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from ghostprep.picture.learn.detect import bright, commonest_hue, dark, detect, from_hex, name_of
+from ghostprep.picture.learn.detect import bright, candidates, commonest_hue, dark, detect, from_hex, name_of
 
 
 def of_hue(degrees: float, chroma: float = 40, luma: float = 120) -> np.ndarray:
@@ -99,6 +99,19 @@ def test_a_backing_that_fills_the_picture_is_sure(backing: tuple[int, int, int],
     assert found.coverage == pytest.approx(1 - 24 * 70 / (160 * 90), abs=0.06)
     assert found.colour is not None
     assert np.abs(from_hex(found.colour) - backing).max() <= 2
+
+
+@pytest.mark.parametrize("wide", [16, 48])
+def test_what_stands_before_a_backing_is_counted_as_a_part_of_it(wide: int) -> None:
+    """A poster of 40 rows on cloth that fills the picture; somebody walks along below it."""
+    frames = walk((40, 160, 70), 0.0)
+    frames[:, 6:46, 60 : 60 + wide] = (200, 60, 50)
+    frames[:, 50:] = walk((40, 160, 70), 0.0)[:, 50:]
+    moves = np.zeros((90, 160), np.bool_)
+    moves[50:] = True
+    (found,) = (one for one in candidates(frames, moves) if one.kind == "green")
+    assert found.clutter == pytest.approx(40 * wide / (90 * 160), abs=0.035)
+    assert found.before == 1
 
 
 def test_a_green_cloth_between_things_is_still_the_backing_and_a_dark_wall_is_not() -> None:

@@ -154,6 +154,20 @@ def test_folds_of_all_sizes_tell_one_share_of_a_veil() -> None:
     assert palette(folded(veil)).through.max() == pytest.approx(0.3, abs=0.08)
 
 
+def test_what_a_coat_makes_thinly_is_gauze_unless_its_folds_are_solid() -> None:
+    """A patch that red and green make, beside a red coat; once its folds are red, once of its own colour."""
+    mixed = 0.5 * RED + 0.5 * GREEN
+    weave = 10 * waves(0.9) * mixed / np.linalg.norm(mixed) + 16 * waves(4.0, seed=4) * RED / np.linalg.norm(
+        RED
+    )
+    picture = with_patch(GREEN, RED, side=1)
+    picture[95:145, 20:180] = (mixed + weave)[95:145, 20:180]
+    assert nearest(palette(picture), mixed) > 4
+    solid = (mixed + 16 * waves(2.0) * mixed / np.linalg.norm(mixed))[95:145, 20:180]
+    picture[95:145, 20:180] = solid
+    assert nearest(palette(picture), mixed) < 2
+
+
 def test_the_noise_of_the_backing_is_no_figure_and_what_exceeds_it_is() -> None:
     noise = 6.0
     bare = palette(folded(GREEN), noise)

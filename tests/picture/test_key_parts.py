@@ -158,6 +158,17 @@ def test_the_mix_is_guessed(linear: bool, backing: tuple[int, int, int], shoot) 
     assert guess.mix == ("light" if linear else "codes")
 
 
+@pytest.mark.parametrize(("noise", "slope"), [(0.5, 0), (1.3, 0), (0.5, 9), (1.3, 9)])
+def test_without_edges_noise_or_an_uneven_backing_speaks_for_a_camera(noise: float, slope: float) -> None:
+    """That is not enough to take it for one: light that is keyed as codes costs less."""
+    plate = np.broadcast_to(np.float32([40, 160, 70]), (60, 80, 3)) + np.linspace(-slope, slope, 80)[:, None]
+    frames = np.stack([np.rint(plate).astype(np.uint8)] * 3)
+    guess = guess_mix(frames, plate.astype(np.float32), noise)
+    assert np.isnan(guess.lean)
+    assert guess.mix == "codes"
+    assert guess.sure is (noise < 1.2 and slope == 0)
+
+
 def test_a_told_mix_is_taken_and_an_open_one_said(shoot) -> None:
     shot = shoot((40, 160, 70), (200, 120, 90), uneven=0.1)
     frames = list(shot.frames)

@@ -84,6 +84,18 @@ def test_a_body_that_never_moves_within_its_moving_outline_hides_what_is_behind_
     assert stays_in_place(seen) == pytest.approx(32 * 88 / 4000, abs=0.02)
 
 
+@pytest.mark.parametrize(("gap", "hides"), [(3, 32 * 88 / 4000), (9, 0.0)])
+@pytest.mark.parametrize("upright", [True, False])
+def test_a_moving_outline_is_whole_across_a_gap_of_four_pixels(gap: int, hides: float, upright: bool) -> None:
+    seen = seen_but(0)
+    seen[14:46, 26:114] = 1.0
+    if upright:
+        seen[30 : 30 + gap, 114:120] = 1.0
+    else:
+        seen[46:50, 70 : 70 + gap] = 1.0
+    assert stays_in_place(seen) == pytest.approx(hides, abs=0.03)
+
+
 def test_where_nothing_moves_the_figure_may_hide_everything() -> None:
     assert stays_in_place(np.ones((20, 30), np.float32)) == 1
     assert stays_in_place(np.full((20, 30), 0.84, np.float32)) == 0

@@ -11,8 +11,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ghostprep.clip import glance, probe
-from ghostprep.picture import learn_key
+from ghostprep.picture import Backing, learn_key
 from ghostprep.picture.learn.camera import find_shake, steadied
+from ghostprep.picture.learn.figure import at_most
+from ghostprep.picture.learn.learn import _detected
 
 SAMPLES = Path(__file__).parents[2] / "sample_media"
 SIZE = (320, 180)
@@ -92,6 +94,24 @@ def test_a_dark_hall_filmed_by_hand_is_no_darkness() -> None:
     assert steady.backing.kind == key.backing.kind == "none"
     assert (steady.backing.moving_camera, key.backing.moving_camera) == (False, True)
     assert [one.level for one in key.remarks if one.subject == "camera"] == ["fault"]
+
+
+@pytest.mark.parametrize(
+    ("length", "steady", "taken"), [(4.0, "plate", "plate"), (4.0, "white", "black"), (0.0, "plate", "black")]
+)
+def test_of_a_shaken_room_the_steadied_glimpses_tell_a_plate(
+    length: float, steady: str, taken: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What is taken for darkness is looked at once more, as it stands still; only a plate is believed then."""
+    frames = filmed(room(), shaken(length) if length else np.zeros((24, 2)))
+    small = at_most(frames, 160)
+
+    def told(looked_at: np.ndarray) -> Backing:
+        kind = "black" if looked_at is small else steady
+        return Backing(kind, None, 0.9, "as this test says")  # type: ignore[arg-type]
+
+    monkeypatch.setattr("ghostprep.picture.learn.learn.detect", told)
+    assert _detected(frames, small).kind == taken
 
 
 def test_a_figure_in_the_dark_stays_one_by_hand() -> None:

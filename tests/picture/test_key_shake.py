@@ -102,7 +102,7 @@ def test_a_dark_hall_filmed_by_hand_is_no_darkness() -> None:
 def test_of_a_shaken_room_the_steadied_glimpses_tell_a_plate(
     length: float, steady: str, taken: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """What is taken for darkness is looked at once more, as it stands still; only a plate is believed then."""
+    """What is taken for darkness is looked at again, as it stands still; a plate alone is believed then."""
     frames = filmed(room(), shaken(length) if length else np.zeros((24, 2)))
     small = at_most(frames, 160)
 

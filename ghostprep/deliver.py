@@ -19,7 +19,9 @@ from ghostprep.scratch import Claim, is_held, one_at_a_time
 from ghostprep.system import flush_folder, is_windows, why_windows_refuses
 
 _PART: Final = "ghostprep"
+_COPY: Final = "ghostprep-copy"
 _OLD: Final = "ghostprep-old"
+"""In the names of what is to appear, of a copy of what stands there, and of such a copy that is whole."""
 _STEM: Final = 50
 """Characters of a name that its temporary keeps: however many bytes each takes, it stays under 255."""
 _FULL: Final = frozenset({errno.ENOSPC, errno.EFBIG, getattr(errno, "EDQUOT", errno.ENOSPC)})
@@ -221,10 +223,12 @@ def _put_in_place(pairs: list[tuple[Path, Path]], token: str, *, overwrite: bool
         for part, destination in ordered:
             old: Path | None = None
             if overwrite and destination.exists() and destination != ordered[-1][1]:
-                old = _beside(destination, token, _OLD)
-                kept.append(old)
-                shutil.copyfile(destination, old)
-                _flush(old)
+                copy, old = (_beside(destination, token, kind) for kind in (_COPY, _OLD))
+                kept += copy, old
+                shutil.copyfile(destination, copy)
+                _flush(copy)
+                # under this name the next run puts it back after a kill: it must be whole
+                copy.rename(old)
             part.replace(destination) if overwrite else _rename_new(part, destination)
             done.append((destination, old))
     except BaseException:
@@ -271,7 +275,7 @@ def _clear_left(destinations: Sequence[Path]) -> None:
     left: dict[str, dict[Path, tuple[Path, str]]] = {}
     for destination in destinations:
         name = re.compile(
-            rf"\.{re.escape(destination.stem[:_STEM])}\.([0-9a-f]{{8}})\.({_PART}|{_OLD})"
+            rf"\.{re.escape(destination.stem[:_STEM])}\.([0-9a-f]{{8}})\.({_PART}|{_COPY}|{_OLD})"
             + re.escape(destination.suffix)
         )
         with contextlib.suppress(OSError):

@@ -165,7 +165,7 @@ def test_all_is_on_the_disk_before_the_first_rename(tmp_path: Path, monkeypatch:
     assert steps[:5] == [
         "flush ghostprep.mp4",
         "flush ghostprep.json",
-        "flush ghostprep-old.json",  # what the way back needs
+        "flush ghostprep-copy.json",  # what the way back needs
         "rename loop.json",
         "rename loop.mp4",
     ]

@@ -89,9 +89,9 @@ def children_of(ground: Ground) -> list[Seen]:
 
 
 def _loop(ground: Ground) -> object:
-    """Return what the report tells of the loop; None where there is no report."""
+    """Return what each report tells of the loop; a chart's tells nothing of one."""
     reports = [path for path in ground.outputs if path.suffix == ".json"]
-    return [json.loads(path.read_text(encoding="utf-8"))["loop"] for path in reports]
+    return [json.loads(path.read_text(encoding="utf-8")).get("loop") for path in reports]
 
 
 def each_kill(

@@ -63,8 +63,8 @@ def test_make_survives_a_failure_of_any_kind_of_call(bench: Bench, grounds: Any)
     # a temporary without a name has another way to be made, and a copy another way to be written;
     # the folder's flush comes when all is done
     other_ways = {
-        ("open", "temp"), ("write", "out/.loop.*.ghostprep.mkv"), ("write", "out/.loop.*.ghostprep-old.json"),
-        ("flush", "out"),
+        ("open", "temp"), ("write", "out/.loop.*.ghostprep.mkv"), ("flush", "out"),
+        ("write", "out/.loop.*.ghostprep-copy.json"),
     }  # fmt: skip
     assert {(o.kind, o.where) for o in outcomes if o.status == 0} <= other_ways
     assert {(o.status, o.left) for o in outcomes if o.status} == {(1, "old")}
@@ -158,6 +158,15 @@ def test_files_that_belong_together_change_together(
             assert pair.holds() == NEW, (at, gone)
         else:
             assert not [name for name in pair.holds() if name.startswith(".")]
+
+
+def test_a_copy_that_was_cut_off_is_never_put_back(tmp_path: Path) -> None:
+    """Killed while it copies the old report, a run leaves a torn copy: loop and report stay as they are."""
+    pair = Pair(tmp_path, [".mp4", ".json"])
+    (tmp_path / ".loop.0123abcd.ghostprep-copy.json").write_text("old.j")
+    (tmp_path / ".loop.0123abcd.ghostprep.mp4").write_text("new.mp4")
+    check_destination(*pair.files, overwrite=True, theirs=True)
+    assert pair.holds() == {"loop.mp4": "old.mp4", "loop.json": "old.json"}
 
 
 def test_what_a_run_killed_between_two_renames_left_is_taken_back(tmp_path: Path) -> None:

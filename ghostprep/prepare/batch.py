@@ -94,5 +94,5 @@ def make_all(
             return [job.result() for job in jobs]
         except BaseException:
             stop.set()
-            pool.shutdown(wait=True, cancel_futures=True)
+            pool.shutdown(cancel_futures=True)
             raise

@@ -54,6 +54,15 @@ def test_the_figure_has_the_scenes_height_and_stands_on_its_ground(orientation: 
     assert fit.figure_px == pytest.approx(height_px, abs=1)
 
 
+def test_hair_and_glow_have_room_of_a_twenty_fifth_of_the_height_around_the_figure() -> None:
+    """That is 21 of 520 pixels, one more for what is rounded away, and what the grid and a whole size add."""
+    place = mount_for(Orientation(True, 0), (320, 240), 0.1275)
+    crop = fit_to_scene(SOURCE, BODY, "auto", (320, 240), place).crop
+    reach = BODY.reach
+    for room in (reach.x - crop.x, reach.y - crop.y, crop.right - reach.right, crop.bottom - reach.bottom):
+        assert 21 <= room <= 26
+
+
 @pytest.mark.parametrize("orientation", [Orientation(True, 0), Orientation(True, 1)])
 def test_a_part_that_was_asked_for_is_shown_at_the_scenes_scale(orientation: Orientation) -> None:
     """The legs alone: exactly that part, as large and on the same ground as within the whole figure."""

@@ -2,6 +2,7 @@
 
 import json
 import subprocess
+import time
 from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
@@ -203,6 +204,25 @@ def test_one_bad_clip_does_not_stop_a_batch(make_letter_clip: Callable[..., Path
     assert sorted(path.name for path in folder.iterdir()) == ["good_loop.json", "good_loop.mkv"]
     with pytest.raises(InputError, match=r"two clips would both become good_loop\.mkv"):
         make_all([good, good], folder, recipe)
+
+
+def test_a_batch_that_is_interrupted_begins_no_further_clip(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    begun: list[str] = []
+
+    def work(clip: Path, *_: object) -> None:
+        begun.append(clip.name)
+        if clip.name == "a":
+            raise KeyboardInterrupt
+        time.sleep(0.3)
+
+    monkeypatch.setattr("ghostprep.prepare.batch.make", work)
+    monkeypatch.setattr("os.cpu_count", lambda: 2)  # one clip at a time
+    with pytest.raises(KeyboardInterrupt):
+        make_all([tmp_path / name for name in "abcd"], tmp_path, Recipe())
+    # the second may have begun before the first was given up
+    assert begun in (["a"], ["a", "b"])
 
 
 def test_ghosts_in_turn_get_the_silence_that_their_player_needs(

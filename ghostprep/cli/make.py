@@ -227,8 +227,9 @@ def _length(result: Result) -> str:
 def _schedule_table(schedule: Schedule, names: Sequence[str]) -> Table:
     """Return when which ghost appears, with a line that shows its place in the file."""
     table = Table(box=None, pad_edge=False)
-    for column in ("from", "to", "ghost", ""):
-        table.add_column(column, justify="right" if column in {"from", "to"} else "left", no_wrap=True)
+    for column in ("from", "to", "ghost"):
+        table.add_column(column, justify="left" if column == "ghost" else "right", no_wrap=True)
+    table.add_column()  # in a narrow terminal this is cut off, before any word is
     width = 40
     for one in schedule.appearances:
         begin, end = (round(frame * width / schedule.frames) for frame in (one.start, one.stop))

@@ -6,7 +6,7 @@ negated, a call left out. Each is made alone in a copy of the project; of the ro
 
     python tests/bench/mutants.py --count 160 [--room optics] [--seed 7] [--only 12] [--jobs 2]
 
-A line's tests are run the quickest first, further cases of the same test later, 25 s of them at most; those marked slow
+A line's tests are run the quickest first, further cases of the same test later, a minute of them at most; those marked slow
 are left out.
 What is drawn, and what is not, says `mutants_draw.py`. Of a kept seed the same mistakes are drawn as long as the code stays
 the same. Which tests reach which lines is measured once, and again where tests or the code that they reach have changed.

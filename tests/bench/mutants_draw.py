@@ -202,6 +202,11 @@ def _deciding(node: ast.AST) -> Iterator[ast.AST]:
             return
         case ast.AnnAssign(value=None):
             return
+        case ast.Assign(targets=[ast.Tuple(names)], value=ast.Tuple(values)) if len(names) == len(values):
+            for name, one in zip(names, values, strict=True):
+                if not _ONLY_COSTS.search(ast.unparse(name)):
+                    yield from _deciding(one)
+            return
         case ast.AnnAssign(target=ast.Name(name)) | ast.Assign(targets=[ast.Name(name)]) if (
             _ONLY_COSTS.search(name)
         ):

@@ -14,7 +14,7 @@ from pathlib import Path
 import coverage
 from mutants_run import Done
 
-SECONDS = 25.0
+SECONDS = 60.0
 """So long the tests for one mistake may take together, the quickest first; those marked slow are left out."""
 AT_IMPORT = ""
 """What stands in a test's place for a line that is run where a file is loaded, before any test."""

@@ -152,3 +152,12 @@ def test_light_of_one_hue_with_outlines_in_a_twentieth_of_it_is_a_room(every: in
         frame[20:70, 10 * i : 10 * i + 20] = (170, 140, 120)
     found = detect(np.clip(np.rint(frames), 0, 255).astype(np.uint8))
     assert found.kind == kind
+
+
+@pytest.mark.parametrize(("wide", "plate"), [(3, True), (1, False)])
+def test_a_room_in_which_a_fortieth_moves_is_a_plate(wide: int, plate: bool) -> None:
+    """Somebody small who walks a little way; a thing of a pixel that moves is no figure."""
+    frames = walk((90, 80, 70), 1.0)[:1].repeat(12, 0).copy()
+    for i, frame in enumerate(frames):
+        frame[60 : 60 + 2 * wide, 40 + 3 * i : 40 + 3 * i + wide] = (230, 60, 200)
+    assert (detect(frames).kind == "plate") is plate

@@ -36,6 +36,12 @@ def share(part: float) -> np.ndarray:
     return places.reshape(100, 100)
 
 
+@pytest.mark.parametrize(("confidence", "coverage"), [(1.1, 0.5), (-0.1, 0.5), (0.5, 1.1), (0.5, -0.1)])
+def test_shares_lie_between_none_and_all(confidence: float, coverage: float) -> None:
+    with pytest.raises(ValueError, match=r"must lie in 0\.\.1"):
+        Backing("green", "#28a046", confidence, "an even green", coverage)
+
+
 def test_nothing_is_said_of_a_sure_backing() -> None:
     assert on_backing(GREEN) == []
     assert on_backing(replace(GREEN, kind="black", confidence=0.61, coverage=0.031)) == []

@@ -87,10 +87,13 @@ def hill(height: float, width: float) -> np.ndarray:
     return np.asarray(height * np.exp(-((yy - 30) ** 2 + (xx - 40) ** 2) / (2 * width**2)))
 
 
+@pytest.mark.parametrize("noise", [0.5, 1.0, 3.0])
 @pytest.mark.parametrize(("offset", "adds"), [(0.0, True), (-1.6, True), (-2.4, False)])
-def test_what_darkens_the_plate_by_twice_the_noise_is_no_light(offset: float, adds: bool) -> None:
+def test_what_darkens_the_plate_by_twice_the_noise_is_no_light(
+    offset: float, adds: bool, noise: float
+) -> None:
     plate = np.full((60, 80, 3), 90, np.float32)
-    found = adding(np.full((60, 80), offset), plate, 1)
+    found = adding(np.full((60, 80), offset * noise), plate, noise)
     assert (found[10:50, 10:70] > 0.9).all() == adds
     assert (found > 0.1).any() == adds
     assert adding(hill(70, 6), plate, 1)[26:34, 36:44].min() > 0.9

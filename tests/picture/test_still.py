@@ -8,7 +8,7 @@ import pytest
 
 from ghostprep.picture.key.rough import RoughChromaKeyer, RoughPlateKeyer
 from ghostprep.picture.learn.black_level import find_level
-from ghostprep.picture.learn.even import learn_even_plate
+from ghostprep.picture.learn.even import _on_surface, learn_even_plate
 from ghostprep.picture.learn.still import find_still, stays_in_place
 
 SIZE = (120, 80)
@@ -82,6 +82,18 @@ def test_a_body_that_never_moves_within_its_moving_outline_hides_what_is_behind_
     seen = seen_but(0)
     seen[14:46, 26:114] = 1.0  # it looks the same all the time: itself
     assert stays_in_place(seen) == pytest.approx(32 * 88 / 4000, abs=0.02)
+
+
+def test_a_surface_is_laid_through_what_was_seen_of_the_backing_alone() -> None:
+    """Where it was never seen there is nothing: black there would bend the surface."""
+    frames = np.full((4, 60, 80, 3), (40, 160, 70), np.uint8)
+    first = np.zeros((4, 60, 80), np.bool_)
+    first[:, :, :30] = True
+    assert _on_surface(frames, first)[:, :, :60].all()
+    frames[:, 20:40, 10:16] = (70, 120, 90)  # a veil, taken for backing at first
+    found = _on_surface(frames, first)
+    assert not found[:, 20:40, 10:16].any()
+    assert found[:, :, 20:60].all()
 
 
 @pytest.mark.parametrize(("gap", "hides"), [(3, 32 * 88 / 4000), (9, 0.0)])

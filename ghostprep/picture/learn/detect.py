@@ -82,7 +82,7 @@ def commonest_hue(frames: Frame) -> Floats | None:
     coloured = np.hypot(ycc[:, 1], ycc[:, 2]) > _COLOURED
     if coloured.mean() < 0.05:
         return None
-    bins = np.clip((ycc[coloured, 1:] + 128) / 4, 0, 63).astype(np.int32)
+    bins = ((ycc[coloured, 1:] + 128) / 4).astype(np.int32)  # 0..63, as chroma lies within 127.5 of 0
     heap = np.bincount(bins[:, 0] * 64 + bins[:, 1], minlength=4096).reshape(64, 64).astype(np.float32)
     peak = np.unravel_index(int(np.argmax(cv2.GaussianBlur(heap, (0, 0), 1.2))), heap.shape)
     near = np.hypot(*(bins - np.array(peak)).T) < 4

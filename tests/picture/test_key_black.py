@@ -161,6 +161,20 @@ def test_light_added_to_a_lifted_black_in_light_or_in_codes_is_told(linear) -> N
     assert figure[faint].sum() == pytest.approx(wanted[faint].sum(), rel=0.1)
 
 
+@pytest.mark.parametrize("linear", [False, True])
+def test_light_that_is_cut_off_at_white_tells_its_mix_by_the_rest_of_it(linear: bool) -> None:
+    """Four times as bright as white in its middle: what is cut off there keeps no ratio."""
+    rng, black, frames = np.random.default_rng(6), np.full(3, 12, np.float32), []
+    for i in range(COUNT):
+        light = 4 * to_linear(orb(i)[..., :1] / 255) * np.float32([0.9, 0.35, 0.12])
+        codes = (
+            from_linear(light + to_linear(black / 255)) * 255 if linear else from_linear(light) * 255 + black
+        )
+        frames.append(np.clip(np.rint(codes + rng.standard_normal(codes.shape)), 0, 255).astype(np.uint8))
+    seen = np.stack(frames)
+    assert added_in_light(seen, np.broadcast_to(black, seen.shape[1:]).astype(np.float32)) == linear
+
+
 def test_what_stands_still_and_lit_before_no_light_at_all_is_no_room() -> None:
     # a chair beside the ghost: it belongs to what is shown, and a plate would take it away
     chair = np.random.default_rng(2).integers(30, 200, (SIZE[1], 150, 3), dtype=np.uint8)

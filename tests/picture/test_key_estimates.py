@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.stats import cauchy
 from skimage.measure import block_reduce
 
 from ghostprep.picture import Backing
@@ -17,7 +18,7 @@ from ghostprep.picture.key.plain import OpenKeyer
 from ghostprep.picture.learn.before_even import _flat_plate
 from ghostprep.picture.learn.detect import Candidate, detect
 from ghostprep.picture.learn.learn import _of_hue
-from ghostprep.picture.learn.mix import _lean
+from ghostprep.picture.learn.mix import _CODES, _LIGHT, _SPREAD, _lean, _odds
 from ghostprep.picture.learn.plate_match import _gains
 from ghostprep.transfer import codes_to_light, light_to_codes
 
@@ -74,6 +75,14 @@ def test_windows_that_lie_do_not_bend_the_lean(lean: float) -> None:
     found, doubt = _lean(seen, curve)
     assert found == pytest.approx(lean, abs=0.05)
     assert 0 < doubt < 0.5
+
+
+@given(st.floats(-2, 3), st.floats(0, 2))
+def test_what_a_lean_tells_is_the_ratio_of_two_cauchy_distributions(lean: float, doubt: float) -> None:
+    """As wide as clips of one mix differ, and wider by the doubt; as SciPy has them."""
+    wide = np.hypot(_SPREAD, doubt)
+    light, codes = (cauchy.logpdf(lean, middle, wide) for middle in (_LIGHT, _CODES))
+    assert _odds(lean, doubt) == pytest.approx(light - codes, abs=1e-6)
 
 
 @pytest.mark.parametrize(("code", "lightless"), [(0, True), (3, True), (4, False), (8, False)])

@@ -36,7 +36,7 @@ class Contents:
     findings: tuple[Finding, ...]
 
 
-def look(calls: SystemCalls, path: Path, *, replace: bool, progress: Progress) -> Contents:
+def look_into(calls: SystemCalls, path: Path, *, replace: bool, progress: Progress) -> Contents:
     """Return what is in the folder at `path`; read only.
 
     Our earlier loops are told by name and size; before they are replaced also by their SHA-256,

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Final
 
 from ghostprep.card.calls import SystemCalls
-from ghostprep.card.contents import Contents, look
+from ghostprep.card.contents import Contents, look_into
 from ghostprep.card.drives import FAT_LARGEST_FILE, Drive, drive_of
 from ghostprep.card.loops import CardOrder, CardRules, LoopFile, check_loops, look_at_loops, refuse_twice
 from ghostprep.card.names import card_name, fold, why_illegal
@@ -88,7 +88,7 @@ def plan_card(
         if source.path.is_relative_to(folder):
             where = str(source.path)
             raise InputError("is on the card already", where=where, remedy="name loops from elsewhere")
-    contents = look(calls or SystemCalls(), folder, replace=order.replace, progress=progress)
+    contents = look_into(calls or SystemCalls(), folder, replace=order.replace, progress=progress)
     refuse_twice(sources, contents.stays)
     steps = name_steps(sources, order.rules, contents)
     check_sizes(steps, order.rules, drive)

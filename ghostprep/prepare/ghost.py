@@ -22,9 +22,9 @@ from ghostprep.prepare.figure import FigureExtent, whole_picture
 from ghostprep.prepare.fit import Fit, fit_to_raster, fit_to_scene, tone_for
 from ghostprep.prepare.learn import learn
 from ghostprep.prepare.matte import with_matte
-from ghostprep.prepare.presence import look_at_presence, presence_of, refuse_nothing
+from ghostprep.prepare.presence import presence_findings, presence_of, refuse_nothing
 from ghostprep.prepare.recipe import REFLECTIONS, Recipe, colour_codes
-from ghostprep.prepare.remarks import look, look_at_fit
+from ghostprep.prepare.remarks import figure_findings, fit_findings
 from ghostprep.prepare.render import FIGURE_BYTES, Reel, calmed, enlarged, key_stretch, raster_frames
 from ghostprep.prepare.report import Take
 from ghostprep.prepare.setup import Setup
@@ -177,9 +177,9 @@ def _prepared(
             findings=(
                 *key.findings(),
                 *choice.findings,
-                *look(seen, found, all_the_time=not presence.comes),
-                *look_at_fit(fit, keyed=keyed),
-                *(look_at_presence(presence, remedy=_more_room(recipe, setup)) if keyed and found else ()),
+                *figure_findings(seen, found, all_the_time=not presence.comes),
+                *fit_findings(fit, keyed=keyed),
+                *(presence_findings(presence, remedy=_more_room(recipe, setup)) if keyed and found else ()),
             ),
         )
 

@@ -12,7 +12,7 @@ from ghostprep.prepare.choose import rank
 from ghostprep.prepare.figure import FigureExtent
 from ghostprep.prepare.learn import learn
 from ghostprep.prepare.recipe import USUAL, Recipe, plain
-from ghostprep.prepare.remarks import look
+from ghostprep.prepare.remarks import figure_findings
 from ghostprep.prepare.survey import Survey, begun, survey
 from ghostprep.progress import Progress, silent
 
@@ -72,5 +72,5 @@ def inspect(clip: Path | str, recipe: Recipe = USUAL, progress: Progress = silen
         figure = seen.body(0, len(seen.source) - 1)
         loops = rank(seen, recipe) if len(seen.source) > 2 else []
     join = loop_finding(loops[0] if loops else None)
-    findings = [*key.findings(), *look(seen, figure), *([join] if join else [])]
+    findings = [*key.findings(), *figure_findings(seen, figure), *([join] if join else [])]
     return Inspection(seen, figure, tuple(loops), tuple(findings))

@@ -78,7 +78,7 @@ def presence_of(reach: Floats, shown: Box, source: tuple[int, int]) -> Presence:
     )
 
 
-def look_at_presence(found: Presence, *, remedy: str) -> list[Finding]:
+def presence_findings(found: Presence, *, remedy: str) -> list[Finding]:
     """Return what to tell the builder of a figure that is not on the screen all the time, or not whole.
 
     Parameters

@@ -23,7 +23,7 @@ DARK: Final = 0.04
 """Linear light, white = 1: a pane shows a tenth of it, less than scenery in a dim room has."""
 
 
-def look(seen: Survey, body: FigureExtent | None, *, all_the_time: bool = True) -> list[Finding]:
+def figure_findings(seen: Survey, body: FigureExtent | None, *, all_the_time: bool = True) -> list[Finding]:
     """Return what the survey says of the figure; `all_the_time`: it does not come and go at an edge."""
     found: list[Finding] = []
     if seen.damage:
@@ -88,7 +88,7 @@ def _touching(body: FigureExtent, size: tuple[int, int]) -> list[Finding]:
     ]
 
 
-def look_at_fit(fit: Fit, *, keyed: bool) -> list[Finding]:
+def fit_findings(fit: Fit, *, keyed: bool) -> list[Finding]:
     """Return what the chosen size says of the figure."""
     found: list[Finding] = []
     if keyed and fit.figure_px < SMALL_PX:

@@ -21,7 +21,7 @@ from ghostprep.prepare.choose import drift_of, picked
 from ghostprep.prepare.figure import FigureExtent, Measures, measured, whole_picture
 from ghostprep.prepare.fit import Fit, tone_for
 from ghostprep.prepare.recipe import Recipe
-from ghostprep.prepare.remarks import look, look_at_fit
+from ghostprep.prepare.remarks import figure_findings, fit_findings
 from ghostprep.prepare.render import Stretch, _told_from_backing, calmed, enlarged
 from ghostprep.prepare.repeats import dark_between
 from ghostprep.proof.flash import FlashProof
@@ -147,18 +147,18 @@ BODY = FigureExtent(Box(10, 10, 60, 60), 60.0, (40.0, 70.0))
     [(25, ["fault"]), (26, ["caution"]), (56, ["caution"]), (57, [])],
 )
 def test_a_dark_figure_is_told_once(code: int, level: list[str]) -> None:
-    assert [finding.level for finding in look(seen_as(code), BODY)] == level
+    assert [finding.level for finding in figure_findings(seen_as(code), BODY)] == level
     key_says = Finding("caution", "brightness", "it is dark")
-    assert look(seen_as(code, key_says), BODY) == []
+    assert figure_findings(seen_as(code, key_says), BODY) == []
     note = Finding("note", "brightness", "dark in places")
-    assert [finding.level for finding in look(seen_as(code, note), BODY)] == level
+    assert [finding.level for finding in figure_findings(seen_as(code, note), BODY)] == level
 
 
 def test_what_is_left_of_a_clip_and_where_it_touches_the_picture_is_told() -> None:
-    (gone,) = look(seen_as(200), None)
+    (gone,) = figure_findings(seen_as(200), None)
     assert (gone.level, gone.subject) == ("fault", "figure")
-    assert look(seen_as(200, kind="none"), None) == []
-    (damaged,) = look(seen_as(200, damage="cut short"), BODY)
+    assert figure_findings(seen_as(200, kind="none"), None) == []
+    (damaged,) = figure_findings(seen_as(200, damage="cut short"), BODY)
     assert damaged.text == "it is damaged, 7 frames could be used: cut short"
     for box, sides in (
         (Box(0, 10, 60, 60), "(left)"),
@@ -166,11 +166,11 @@ def test_what_is_left_of_a_clip_and_where_it_touches_the_picture_is_told() -> No
         (Box(1, 0, 98, 80), "(top, bottom)"),
     ):
         body = FigureExtent(box, 60.0, (40.0, 70.0))
-        (touches,) = look(seen_as(200), body)
+        (touches,) = figure_findings(seen_as(200), body)
         assert sides in touches.text
-        assert look(seen_as(200), body, all_the_time=False) == []
-        assert look(seen_as(200, kind="none"), body) == []
-    assert look(seen_as(200), FigureExtent(Box(1, 1, 98, 78), 60.0, (40.0, 70.0))) == []
+        assert figure_findings(seen_as(200), body, all_the_time=False) == []
+        assert figure_findings(seen_as(200, kind="none"), body) == []
+    assert figure_findings(seen_as(200), FigureExtent(Box(1, 1, 98, 78), 60.0, (40.0, 70.0))) == []
 
 
 def fit(scale: float, tall: float) -> Fit:
@@ -178,10 +178,10 @@ def fit(scale: float, tall: float) -> Fit:
 
 
 def test_a_small_and_an_enlarged_figure_are_told() -> None:
-    assert look_at_fit(fit(1.6, 60), keyed=True) == []
-    assert [f.level for f in look_at_fit(fit(1.6, 59.9), keyed=True)] == ["caution"]
-    assert look_at_fit(fit(1.6, 59.9), keyed=False) == []
-    assert [f.level for f in look_at_fit(fit(1.61, 60), keyed=True)] == ["note"]
+    assert fit_findings(fit(1.6, 60), keyed=True) == []
+    assert [f.level for f in fit_findings(fit(1.6, 59.9), keyed=True)] == ["caution"]
+    assert fit_findings(fit(1.6, 59.9), keyed=False) == []
+    assert [f.level for f in fit_findings(fit(1.61, 60), keyed=True)] == ["note"]
 
 
 @pytest.mark.parametrize(("bright", "gain"), [(0.9, 1), (0.3, 3), (0.01, MAX_GAIN), (0.0, 1)])

@@ -8,7 +8,7 @@ import pytest
 from ghostprep.box import Box
 from ghostprep.errors import InputError
 from ghostprep.prepare.make import make
-from ghostprep.prepare.presence import Presence, look_at_presence, presence_of
+from ghostprep.prepare.presence import Presence, presence_findings, presence_of
 from ghostprep.prepare.recipe import Recipe
 
 SOURCE = (640, 480)
@@ -27,7 +27,7 @@ def walking(begin: float, end: float, count: int, *, in_sight: bool = True) -> n
 def test_a_figure_that_stays_is_no_finding() -> None:
     found = presence_of(walking(100, 400, 50), Box(60, 60, 480, 380), SOURCE)
     assert found == Presence(50, 50, 0, (), (), screen=False)
-    assert look_at_presence(found, remedy="") == []
+    assert presence_findings(found, remedy="") == []
 
 
 def test_a_figure_that_leaves_the_raster() -> None:
@@ -35,7 +35,7 @@ def test_a_figure_that_leaves_the_raster() -> None:
     assert 24 <= found.seen <= 26
     assert found.screen
     assert found.comes == ("left", "right")
-    finding = look_at_presence(found, remedy="move the ghost")[0]
+    finding = presence_findings(found, remedy="move the ghost")[0]
     assert f"seen in {found.seen} of 180 frames" in finding.text
     assert "screen's left and right edges" in finding.text
     assert "move the ghost" in finding.remedy
@@ -45,7 +45,7 @@ def test_a_figure_that_walks_out_of_the_clips_own_picture() -> None:
     found = presence_of(walking(300, 900, 100), Box(0, 0, *SOURCE), SOURCE)
     assert (found.comes, found.screen) == (("right",), False)
     assert 55 <= found.seen <= 58  # its left edge passes x = 640 in frame 57
-    assert "picture's right edge" in look_at_presence(found, remedy="")[0].text
+    assert "picture's right edge" in presence_findings(found, remedy="")[0].text
 
 
 def test_a_figure_that_fades_away_is_no_finding() -> None:
@@ -53,18 +53,18 @@ def test_a_figure_that_fades_away_is_no_finding() -> None:
     reach[40:] = np.nan
     found = presence_of(reach, Box(200, 50, 300, 400), SOURCE)
     assert (found.seen, found.comes) == (40, ())
-    assert look_at_presence(found, remedy="") == []
+    assert presence_findings(found, remedy="") == []
 
 
 def test_a_figure_whose_feet_are_cut_off() -> None:
     found = presence_of(walking(300, 310, 60), Box(200, 50, 300, 300), SOURCE)
     assert (found.cut, found.sides) == (60, ("bottom",))
-    assert "in 60 of 60 frames" in look_at_presence(found, remedy="")[0].text
+    assert "in 60 of 60 frames" in presence_findings(found, remedy="")[0].text
 
 
 def test_a_figure_that_is_never_on_the_screen_is_a_fault() -> None:
     found = presence_of(walking(300, 310, 60), Box(0, 50, 100, 300), SOURCE)
-    assert [f.level for f in look_at_presence(found, remedy="")] == ["fault"]
+    assert [f.level for f in presence_findings(found, remedy="")] == ["fault"]
 
 
 def test_a_part_without_the_figure_is_refused(green_clip: Path, tmp_path: Path) -> None:

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from ghostprep.optics.edges import _trims
 from ghostprep.optics.planning import measure
+from ghostprep.optics.room import towards
 from ghostprep.optics.sightlines import Rectangle
 from ghostprep.optics.vectors import vector
 from ghostprep.optics.world import MIRROR_BACK, OUT, SCREEN, Sheet
@@ -73,3 +76,22 @@ def test_a_trim_reaches_from_its_side_over_all_that_is_seen() -> None:
     trims = {trim.side: (trim.width_mm, trim.clear) for trim in _trims(opening, seen, ghost)}
     # the ghost leaves 30 mm free at the left, 25 at the right, 45 below and 5 above
     assert trims == {"left": (90, False), "right": (20, True), "bottom": (40, True), "top": (50, False)}
+
+
+@given(
+    a=st.tuples(*[st.integers(-6, 6)] * 2),
+    b=st.tuples(*[st.integers(-6, 6)] * 2),
+    spare=st.sampled_from([0.0, 1.5, 4.0]),
+)
+def test_rectangles_meet_that_are_nearer_than_what_is_to_be_spared(a, b, spare) -> None:
+    """By how far one must be moved to the side, or up, to be clear of the other."""
+    one, other = (Rectangle(x, y, x + 3, y + 2) for x, y in (a, b))
+    across = max(other.left - one.right, one.left - other.right)
+    up = max(other.low - one.high, one.low - other.high)
+    assert one.meets(other, spare) == (max(across, up) < spare)
+    assert one.meets(other) == (across < 0 and up < 0)
+
+
+def test_ways_stand_in_a_sentence_as_they_are_said() -> None:
+    said = [towards(way) for way in ("up", "down", "left", "right", "front", "back")]
+    assert said == ["up", "down", "to the left", "to the right", "to the front", "to the back"]

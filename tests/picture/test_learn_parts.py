@@ -132,3 +132,12 @@ def test_what_little_is_seen_of_a_backing_tells_nothing_of_its_moves() -> None:
     for i, frame in enumerate(still):
         cv2.rectangle(frame, (20 * i, 40), (20 * i + 30, 160), (30, 90, 40), -1)
     assert not backing_moves(still, first)
+
+
+def test_how_much_is_seen_of_a_backing_is_no_move_of_it() -> None:
+    """A figure that comes nearer hides more and more."""
+    first = np.ones((8, 180, 240), np.bool_)
+    for i, seen in enumerate(first):
+        seen[:, : 20 * i] = False
+    assert not backing_moves(shaded(0), first)
+    assert backing_moves(shaded(9), first)

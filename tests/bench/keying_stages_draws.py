@@ -27,7 +27,7 @@ from rich.table import Table
 
 from ghostprep.picture import Key
 from ghostprep.picture.key import black, chroma, difference, palette, sheer
-from ghostprep.picture.learn import black_level, black_mix, detect, hues
+from ghostprep.picture.learn import black_level, black_mix, detect, folds, hues
 
 Rules = dict[str, tuple[Callable[[], Any], Callable[[Key], Key]]]
 
@@ -84,7 +84,7 @@ BEFORE_A_SCENE: Rules = {
 }
 BEFORE_A_COLOUR: Rules = {
     "nothing: the whole key": (contextlib.nullcontext, _same),
-    "folds tell veils": _without(hues, "_CLEAR", np.inf),
+    "folds tell veils": _without(folds, "_CLEAR", np.inf),
     "less of a colour may be thin cloth": _without(hues, "_made_of_more", lambda *_: False),
     "hair and edges have hues": _without(hues, "_SELDOM", 1e-6),
     "spill on cloth": _without(hues, "_SPILL", 0.0),

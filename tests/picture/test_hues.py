@@ -73,9 +73,9 @@ def folded(cloth: np.ndarray) -> np.ndarray:
     return picture
 
 
-@pytest.mark.parametrize(("side", "there"), [(14, True), (6, False)])
-def test_a_badge_of_half_a_hundredth_of_the_figure_is_seen(side: int, there: bool) -> None:
-    """A square of 14 x 14 has a hundred pixels well within it; of 6 x 6, none."""
+@pytest.mark.parametrize(("side", "there"), [(20, True), (6, False)])
+def test_a_badge_of_a_hundredth_of_the_figure_is_seen(side: int, there: bool) -> None:
+    """A square of 20 x 20 has two hundred pixels well within it; of 6 x 6, none."""
     picture = np.broadcast_to(GREEN, (200, 260, 3)).copy()
     picture[15:180, 30:190] = GREY
     picture[60 : 60 + side, 80 : 80 + side] = RED
@@ -125,7 +125,7 @@ def test_strands_count_little_and_a_patch_in_full() -> None:
     assert share(patchwork(pink)) == pytest.approx(0.6, abs=0.1)
 
 
-@pytest.mark.parametrize(("depth", "veil"), [(25.0, True), (1.2, False)])
+@pytest.mark.parametrize(("depth", "veil"), [(25.0, True), (1.2, True), (0.2, False)])
 def test_folds_must_stand_out_from_the_noise(depth: float, veil: bool) -> None:
     cloth = 0.5 * RED + 0.5 * GREEN + depth * waves(4.0) * RED / np.linalg.norm(RED)
     told = palette(folded(cloth), noise=4.0)
@@ -134,7 +134,7 @@ def test_folds_must_stand_out_from_the_noise(depth: float, veil: bool) -> None:
         assert told.through.max() == pytest.approx(0.5, abs=0.1)
 
 
-@pytest.mark.parametrize(("aside", "veil"), [(0.03, True), (0.16, False)])
+@pytest.mark.parametrize(("aside", "veil"), [(0.03, True), (0.3, False)])
 def test_a_veil_lies_between_the_hue_of_its_folds_and_the_backing(aside: float, veil: bool) -> None:
     """A pattern of red on cloth of another colour is no fold of red gauze."""
     mixed = 0.5 * RED + 0.5 * GREEN
@@ -147,7 +147,7 @@ def test_folds_of_all_sizes_tell_one_share_of_a_veil() -> None:
     """Light that falls on a weave changes otherwise in small than in large."""
     base = 0.45 * RED + 0.55 * GREEN
     thick, thin = base - 0.3 * GREEN, base - 0.75 * GREEN
-    fine, coarse = 10 * waves(0.9), 16 * waves(4.0, seed=4)
+    fine, coarse = 16 * waves(1.5), 16 * waves(7.0, seed=4)
     lamp = base + fine * thick / np.linalg.norm(thick) + coarse * thin / np.linalg.norm(thin)
     assert not palette(folded(lamp)).through.any()
     veil = base + (fine + coarse) * thick / np.linalg.norm(thick)

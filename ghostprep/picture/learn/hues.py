@@ -10,41 +10,36 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import NamedTuple
 
 import cv2
 import numpy as np
-import numpy.typing as npt
 
 from ghostprep.arrays import Floats, Frame, Mask
 from ghostprep.channels import largest_channel
 from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.hue import HueAxis
-from ghostprep.picture.key.keyed import floats, to_codes
+from ghostprep.picture.key.keyed import as_bytes, floats, to_codes
 from ghostprep.picture.key.palette import DARK, Palette
 from ghostprep.picture.key.region import Region
 from ghostprep.picture.learn.even import EvenPlate
+from ghostprep.picture.learn.folds import Folds, Squares, add_folds, no_folds, read_folds, unit
 
 _COLOURS, _SAMPLES = 16, 20_000
 """Colours that glimpses are parted into, and pixels that they are found by."""
-_FOLDS = (0.8, 1.5, 3.0)
-"""Sizes (sigma, pixels) at which folds are looked at; each against what is four times as wide."""
+_ONE = 0.03
+"""Radians between two colours up to which they are one."""
+_RIM, _OFF = 7, 6.0
+"""Pixels of a veil's edge that are no fold, and codes off the plane of its hue and the backing up to which a
+place may be its own."""
 _SOFT = 1.5
 """Pixels (sigma) over which a colour is averaged before it is named: noise has every hue."""
 _FEW, _FEW_OF = 30, 0.002
 """Pixels well within a colour that it needs, and the share of the figure's."""
 _LEAST = 4.0
 """Codes from the plate, averaged a little, from which there is something whatever the noise."""
-_WHOLE, _PARTLY = 0.5, 0.2
+_WHOLE, _PARTLY = 0.45, 0.2
 """Share of a colour's pixels that lie well within it: in cloth, and at least in a veil, before which hair may
 hang. Edges and hair have many colours close together."""
-_CLEAR, _ON, _AGREE = 2.5, 0.09, 0.2
-"""Least ratio of folds to what lies across them; how far off the plane of hue and backing a veil may lie, as
-a share of its light; and how nearly its folds of all sizes must tell one share. A lamp's light on cloth is
-no fold: what it tells changes with the size."""
-_THIN, _MOST = 0.2, 0.95
-"""Shares of the backing from which folds tell a veil, twice what codecs make of solid cloth, and up to which:
-what is all backing is an edge."""
 _SPILL = 0.04
 """Share of the backing's light up to which its hue on a cloth is spill; beyond, it is the cloth's own."""
 _SOLID = 0.15
@@ -65,12 +60,17 @@ class _Colour:
     """Those of them that lie well within it."""
     light: Floats = field(default_factory=lambda: np.zeros(3, np.float32))
     plate: Floats = field(default_factory=lambda: np.zeros(3, np.float32))
-    folds: list[npt.NDArray[np.float64]] = field(default_factory=lambda: [np.zeros((3, 3)) for _ in _FOLDS])
+    folds: list[Squares] = field(default_factory=no_folds)
     lengths: list[Floats] = field(default_factory=list)
 
     @cached_property
     def hue(self) -> Floats:
-        return _unit(self.light)
+        return unit(self.light)
+
+    def told_by_folds(self, axis: HueAxis | None) -> Folds:
+        """Return what its folds tell; `axis` is the backing's hue, if the colour shows it."""
+        light, plate = floats(self.light / self.inside), floats(self.plate / self.inside)
+        return read_folds(self.folds, light, plate, axis)
 
     @property
     def brightest(self) -> float:
@@ -124,11 +124,27 @@ def find_palette(frames: Frame, backing: EvenPlate, axis: HueAxis, curve: Curve)
     centres = _centres(soft, there)
     if not len(centres):
         return _palette([], axis)
+    middle = unit(floats(back.mean((0, 1))))
+    full = np.maximum(axis.narrow(back), 1e-3)
     colours = [_Colour() for _ in centres]
     for light, smooth, some in zip(lights, soft, there, strict=True):
-        which = np.where(some & ((smooth**2).sum(-1) > DARK**2), (smooth @ centres.T).argmax(-1), -1)
+        bright = some & ((smooth**2).sum(-1) > DARK**2)
+        which = np.where(bright, (smooth @ centres.T).argmax(-1), -1)
+        showing = bright & (axis.narrow(smooth) > _SOLID * full)
+        in_codes = smooth / curve.a_code(floats(smooth.max(-1)))[..., None]
         for k, colour in enumerate(colours):
-            _add(colour, light, back, (which == k).astype(np.uint8))
+            inside = _add(colour, light, back, (which == k).astype(np.uint8))
+            if not inside.any():
+                continue
+            if axis.narrow(centres[k]) > _SOLID * axis.narrow(middle):
+                # folds lead a veil through many colours, so they are looked at all over the plane of its hue
+                off = in_codes @ unit(np.cross(centres[k], middle))
+                mask = cv2.medianBlur((showing & (np.abs(off) < _OFF)).astype(np.uint8), 5)
+                mask = cv2.erode(mask, np.ones((_RIM, _RIM), np.uint8))
+                inside = as_bytes(cv2.erode(mask, np.ones((3, 3), np.uint8)))
+            else:
+                mask = cv2.medianBlur((which == k).astype(np.uint8), 5)
+            add_folds(colour.folds, light, mask, inside)
     enough = max(_FEW, _FEW_OF * sum(colour.inside for colour in colours))
     return _palette([colour for colour in colours if colour.inside >= enough], axis)
 
@@ -148,36 +164,30 @@ def _centres(lights: Sequence[Floats], there: Sequence[Mask]) -> Floats:
     ends = (cv2.TERM_CRITERIA_MAX_ITER + cv2.TERM_CRITERIA_EPS, 25, 1e-4)
     cv2.setRNGSeed(0)
     first = np.zeros((len(seen), 1), np.int32)
-    _, _, centres = cv2.kmeans(_unit(seen), _COLOURS, first, ends, 1, cv2.KMEANS_PP_CENTERS)
-    return _unit(floats(centres))
+    _, which, centres = cv2.kmeans(unit(seen), _COLOURS, first, ends, 1, cv2.KMEANS_PP_CENTERS)
+    return _apart(unit(floats(centres))[np.argsort(-np.bincount(which.ravel(), minlength=_COLOURS))])
 
 
-def _add(colour: _Colour, light: Floats, back: Floats, here: Frame) -> None:
-    """Add what one frame shows of a colour, where `here` (h, w) is 1; folds are looked at within it."""
+def _apart(centres: Floats) -> Floats:
+    """Return directions (k, 3) without those that are one with an earlier one: noise parts a flat colour."""
+    kept: list[Floats] = []
+    for centre in centres:
+        if all(np.linalg.norm(centre - other) > _ONE for other in kept):
+            kept.append(centre)
+    return np.stack(kept)
+
+
+def _add(colour: _Colour, light: Floats, back: Floats, here: Frame) -> Frame:
+    """Add what one frame shows of a colour, where `here` (h, w) is 1; return what lies well within it."""
     colour.pixels += cv2.countNonZero(here)
-    steady = cv2.medianBlur(here, 5)
-    x, y, w, h = cv2.boundingRect(steady)
-    if not w:
-        return
-    cut = np.s_[y : y + h, x : x + w]
-    mask = steady[cut]
-    inside = cv2.erode(mask, np.ones((3, 3), np.uint8)) > 0
-    if not inside.any():
-        return
-    weight = mask.astype(np.float32)
-    masked = light[cut] * weight[..., None]
-
-    def mean(sigma: float) -> Floats:
-        mass = np.maximum(cv2.GaussianBlur(weight, (0, 0), sigma), 1e-3)
-        return floats(cv2.GaussianBlur(masked, (0, 0), sigma)[inside] / mass[inside][:, None])
-
-    for j, sigma in enumerate(_FOLDS):
-        fold = mean(sigma) - mean(4 * sigma)
-        colour.folds[j] += fold.T @ fold
-    colour.inside += int(inside.sum())
-    colour.light += light[cut][inside].sum(0)
-    colour.plate += back[cut][inside].sum(0)
-    colour.lengths.append(np.linalg.norm(light[cut][inside], axis=1))
+    inside = cv2.erode(cv2.medianBlur(here, 5), np.ones((3, 3), np.uint8))
+    at = inside > 0
+    if at.any():
+        colour.inside += int(at.sum())
+        colour.light += light[at].sum(0)
+        colour.plate += back[at].sum(0)
+        colour.lengths.append(np.linalg.norm(light[at], axis=1))
+    return as_bytes(inside)
 
 
 def _palette(colours: Sequence[_Colour], axis: HueAxis) -> Palette:
@@ -186,71 +196,38 @@ def _palette(colours: Sequence[_Colour], axis: HueAxis) -> Palette:
     cloths = [colour for colour in colours if colour.compact > _WHOLE and not _like_backing(colour, axis)]
     thin: list[_Colour] = []
     for colour in colours:
-        folds = _folds(colour)
-        if folds.tell_a_veil and colour.compact > _PARTLY and axis.narrow(folds.hue) <= 0:
+        folds = colour.told_by_folds(axis if _like_backing(colour, axis) else None)
+        made = _made_of_more(colour, cloths)
+        thin_cloth = made and _like_backing(colour, axis)
+        if folds.tell_a_veil and colour.compact > _PARTLY and not thin_cloth:
             rows.append((folds.hue, colour.inside, colour.brightest, folds.share))
-        elif colour in cloths and (folds.tell_solid or not _made_of_more(colour, cloths)):
+        elif colour in cloths and (folds.tell_solid or not made):
             rows.append((_without_spill(colour, axis), colour.inside, colour.brightest, 0))
-        elif not _like_backing(colour, axis):
+        else:
             thin.append(colour)
-    hues = [row[0] for row in rows] + [colour.hue for colour in thin]
-    for colour in thin:
-        if not any(_makes(hue, colour) for hue in hues if hue is not colour.hue):
-            rows.append((colour.hue, _SELDOM * colour.inside, colour.brightest, 0))
+    for colour in sorted(thin, key=lambda colour: _showing(colour, axis)):
+        if not any(_makes(row[0], colour) for row in rows):
+            rest = colour.hue - max(_showing(colour, axis), 0) * colour.plate / np.linalg.norm(colour.light)
+            rows.append((unit(floats(np.maximum(rest, 0))), _SELDOM * colour.inside, colour.brightest, 0))
     if not rows:
-        rows = [(_unit(np.ones(3, np.float32)), 1, 255, 0)]
+        rows = [(unit(np.ones(3, np.float32)), 1, 255, 0)]
     found, weight, brightest, through = (floats(np.array(column)) for column in zip(*rows, strict=True))
     return Palette(found, floats(weight / weight.sum()), brightest, through)
 
 
-class _Folds(NamedTuple):
-    """What the folds of a colour tell."""
-
-    hue: Floats
-    shares: tuple[float, ...]
-    """Of the backing, by folds of each size."""
-    clear: float
-    """How much larger they are along their hue than across it."""
-    off: float
-    """How far the colour lies off the plane of that hue and the backing, as a share of its light."""
-
-    @property
-    def share(self) -> float:
-        return self.shares[len(self.shares) // 2]
-
-    @property
-    def tell_a_veil(self) -> bool:
-        told = self.clear > _CLEAR and self.off < _ON and max(self.shares) - min(self.shares) < _AGREE
-        return told and min(self.shares) > _THIN and max(self.shares) < _MOST
-
-    @property
-    def tell_solid(self) -> bool:
-        return self.clear > _CLEAR and max(self.shares) < _THIN
-
-
-def _folds(colour: _Colour) -> _Folds:
-    light, plate = floats(colour.light / colour.inside), floats(colour.plate / colour.inside)
-    shares, hue, clear, off = [], colour.hue, 0.0, 1.0
-    for j, folds in enumerate(colour.folds):
-        power, ways = np.linalg.eigh(folds)
-        way = floats(ways[:, 2] * np.sign(ways[:, 2] @ light))
-        lit, through = _parts(way, plate, light)
-        shares.append(through)
-        if j == len(_FOLDS) // 2:
-            clear = float(np.sqrt(max(power[2], 0) / max(power[1], 1e-9)))
-            off = float(np.linalg.norm(lit * way + through * plate - light) / np.linalg.norm(light))
-            hue = _unit(floats(np.maximum(way, 0)))
-    return _Folds(hue, tuple(shares), clear, off)
+def _showing(colour: _Colour, axis: HueAxis) -> float:
+    """Return the share of the backing's own hue that a colour shows; below 0 for foreign hues."""
+    return float(axis.narrow(colour.light) / max(float(axis.narrow(colour.plate)), 1e-3))
 
 
 def _without_spill(colour: _Colour, axis: HueAxis) -> Floats:
     """Return a cloth's hue without the backing's, where that is no more than spill."""
     share = axis.strength(colour.light) / axis.strength(colour.plate)
-    return _unit(floats(colour.light - share * colour.plate)) if 0 < share < _SPILL else colour.hue
+    return unit(floats(colour.light - share * colour.plate)) if 0 < share < _SPILL else colour.hue
 
 
 def _like_backing(colour: _Colour, axis: HueAxis) -> bool:
-    return bool(axis.narrow(colour.light) > _SOLID * max(float(axis.narrow(colour.plate)), 1e-3))
+    return _showing(colour, axis) > _SOLID
 
 
 def _made_of_more(colour: _Colour, cloths: Sequence[_Colour]) -> bool:
@@ -269,7 +246,3 @@ def _parts(hue: Floats, plate: Floats, light: Floats) -> tuple[float, float]:
     """Return u and v of ``light = u hue + v plate`` by least squares."""
     lit, through = np.linalg.lstsq(np.stack([hue, plate], 1), light, rcond=None)[0]
     return float(lit), float(through)
-
-
-def _unit(x: Floats) -> Floats:
-    return floats(x / np.maximum(np.linalg.norm(x, axis=-1, keepdims=True), 1e-6))

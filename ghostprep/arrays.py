@@ -26,6 +26,9 @@ Light: TypeAlias = npt.NDArray[np.float32]
 Floats: TypeAlias = npt.NDArray[np.float32]
 """Any other numbers: shares, places, codes with their fractions."""
 
+Doubles: TypeAlias = npt.NDArray[np.float64]
+"""Numbers of double precision: points, matrices, sums over many pixels."""
+
 Mask: TypeAlias = npt.NDArray[np.bool_]
 """Which pixels (h, w)."""
 

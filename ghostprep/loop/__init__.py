@@ -4,7 +4,7 @@ from ghostprep.loop.blend import mixed
 from ghostprep.loop.candidate import LoopCandidate
 from ghostprep.loop.measure import loop_finding
 from ghostprep.loop.method import better_method
-from ghostprep.loop.plan import LoopPlan, Mix
+from ghostprep.loop.plan import Blend, LoopPlan
 from ghostprep.loop.refine import join_at
 from ghostprep.loop.schedule import Appearance, Schedule, plan_appearances
 from ghostprep.loop.seam import quietest
@@ -15,9 +15,9 @@ from ghostprep.loop.ways import plan_loop, plan_still
 
 __all__ = [
     "Appearance",
+    "Blend",
     "LoopCandidate",
     "LoopPlan",
-    "Mix",
     "Schedule",
     "ThumbnailStrip",
     "better_method",

@@ -11,7 +11,7 @@ import cv2
 import numpy as np
 
 from ghostprep.arrays import Codes, Figure, Floats, Frame, Light
-from ghostprep.loop.plan import LoopPlan, Mix
+from ghostprep.loop.plan import Blend, LoopPlan
 from ghostprep.transfer import codes_to_light, figure_of_light, light_to_codes, rounded
 
 FADE: Final = 0.3
@@ -150,14 +150,14 @@ def flow_blend(a: Frame | Figure, b: Frame | Figure, weight: float) -> Light:
     return moved_a if share == 0 else crossfade(moved_a, moved_b, share)
 
 
-def mixed(plan: LoopPlan, mix: Mix, fetch: Callable[[int], Codes]) -> Codes:
+def mixed(plan: LoopPlan, mix: Blend, fetch: Callable[[int], Codes]) -> Codes:
     """Return one frame (h, w, 3) of a planned loop.
 
     A frame that is not mixed is handed on as it is, bit for bit; blends are made in linear light.
 
     Parameters
     ----------
-    mix : Mix
+    mix : Blend
         One of its steps.
     fetch : callable
         ``fetch(i)`` returns source frame i (h, w, 3), premultiplied on black, with as many bits as the frame

@@ -25,7 +25,7 @@ def weights(blend: int, method: Method) -> tuple[float, ...]:
 
 
 @dataclass(frozen=True, slots=True)
-class Mix:
+class Blend:
     """One frame of the loop."""
 
     a: int
@@ -57,7 +57,7 @@ class Mix:
 class LoopPlan:
     """A finished loop as a list of what to show."""
 
-    steps: tuple[Mix, ...]
+    steps: tuple[Blend, ...]
     """The frames in the order in which they are shown."""
     first: int
     last: int

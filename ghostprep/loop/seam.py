@@ -7,7 +7,7 @@ from typing import Final
 import numpy as np
 
 from ghostprep.arrays import Light
-from ghostprep.loop.plan import LoopPlan, Mix
+from ghostprep.loop.plan import Blend, LoopPlan
 from ghostprep.loop.strip import ThumbnailStrip
 from ghostprep.transfer import STILL
 
@@ -51,7 +51,7 @@ def _brightness(plan: LoopPlan, strip: ThumbnailStrip) -> Light:
     return np.asarray([_of(mix, source) for mix in plan.steps], np.float32)
 
 
-def _of(mix: Mix, brightness: Light) -> float:
+def _of(mix: Blend, brightness: Light) -> float:
     light = float(brightness[mix.a])
     if mix.b is not None:
         light += mix.weight * (float(brightness[mix.b]) - light)

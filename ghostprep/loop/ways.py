@@ -10,7 +10,7 @@ from typing import Final
 from ghostprep.errors import InputError
 from ghostprep.joins import How
 from ghostprep.loop.candidate import LoopCandidate, Method
-from ghostprep.loop.plan import LoopPlan, Mix, weights
+from ghostprep.loop.plan import Blend, LoopPlan, weights
 
 ENDS_S: Final = 0.5
 """Crossfade of end into start, common practice, no source."""
@@ -93,9 +93,9 @@ def _frames(seconds: float, rate: Fraction) -> int:
 
 def _weighted(how: How, first: int, last: int, blend: int, method: Method) -> LoopPlan:
     """Blend the last `blend` frames of first..last with those before `first`, rising."""
-    frames = [Mix(i) for i in range(first, last + 1)]
+    frames = [Blend(i) for i in range(first, last + 1)]
     for i, weight in enumerate(weights(blend, method)):
-        frames[len(frames) - blend + i] = Mix(last - blend + 1 + i, first - blend + i, weight)
+        frames[len(frames) - blend + i] = Blend(last - blend + 1 + i, first - blend + i, weight)
     count = len(frames)
     return LoopPlan(
         tuple(frames), first, last, blend, method if blend else "cut", how,
@@ -154,7 +154,7 @@ def _fades(used: int, rate: Fraction, seconds: float | None) -> LoopPlan:
             remedy="ask for a shorter --crossfade",
         )
     # the seam's frame is black once, not twice: frame 0 is black, the last is one step short of it
-    frames = tuple(Mix(i, gain=fade_gain(min(i, used - i), fade)) for i in range(used))
+    frames = tuple(Blend(i, gain=fade_gain(min(i, used - i), fade)) for i in range(used))
     return LoopPlan(frames, 0, used - 1, fade, "cut", "fades")
 
 
@@ -198,10 +198,10 @@ def _eased(i: int, last: int, turn: int) -> Fraction:
     return Fraction(turn, 2) + Fraction(i * i, 2 * turn)
 
 
-def _between(position: Fraction) -> Mix:
+def _between(position: Fraction) -> Blend:
     whole = math.floor(position)
     part = position - whole
-    return Mix(whole) if part == 0 else Mix(whole, whole + 1, float(part))
+    return Blend(whole) if part == 0 else Blend(whole, whole + 1, float(part))
 
 
 def plan_still(
@@ -248,7 +248,9 @@ def plan_still(
     # the fades, and the place of the seam, are those of a clip of as many frames
     how: How = "fades" if join == "fades" else "none"
     plan = plan_loop(how, count, rate, crossfade_s=crossfade_s)
-    steps = tuple(Mix(0, gain=mix.gain, shift=_drifted(i / count, drift)) for i, mix in enumerate(plan.steps))
+    steps = tuple(
+        Blend(0, gain=step.gain, shift=_drifted(i / count, drift)) for i, step in enumerate(plan.steps)
+    )
     return replace(plan, steps=steps, first=0, last=0)
 
 

@@ -6,11 +6,8 @@ from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
-import numpy.typing as npt
 
-from ghostprep.arrays import Codes, Frame
-
-Matrix = npt.NDArray[np.float64]
+from ghostprep.arrays import Codes, Doubles, Frame
 
 _TURNS = (-1, cv2.ROTATE_90_CLOCKWISE, cv2.ROTATE_180, cv2.ROTATE_90_COUNTERCLOCKWISE)
 
@@ -59,7 +56,7 @@ class Orientation:
         """Return the upright picture's size (width, height) for a raster's size."""
         return (raster[1], raster[0]) if self.quarter_turns % 2 else raster
 
-    def matrix(self, raster: tuple[int, int]) -> Matrix:
+    def matrix(self, raster: tuple[int, int]) -> Doubles:
         """Return the 3x3 map from upright picture px to raster px; 0, 0 is a corner, not a pixel's centre."""
         width, height = self.picture_size(raster)
         m = np.eye(3)
@@ -136,7 +133,7 @@ class Warp:
 
     raster: tuple[int, int]
     """Width and height in pixels."""
-    matrix: Matrix
+    matrix: Doubles
     """(3, 3): from delivered px to raster px; 0, 0 is the corner of the top left pixel in both."""
 
     def moved(self, by: int) -> Warp:

@@ -8,8 +8,9 @@ from typing import Final, Literal
 
 import numpy as np
 
+from ghostprep.arrays import Doubles
 from ghostprep.box import Box
-from ghostprep.picture.place import Drift, Matrix, Orientation, Placement, Warp
+from ghostprep.picture.place import Drift, Orientation, Placement, Warp
 from ghostprep.picture.tone import Tone, auto_gain
 from ghostprep.prepare.figure import FigureExtent
 
@@ -27,7 +28,7 @@ EDGE_SHARE: Final = 0.04
 class GhostPlace:
     """What the scene says of the ghost's place."""
 
-    to_raster: Matrix
+    to_raster: Doubles
     """(3, 3): ghost plane mm (x right, y up) to raster px."""
     orientation: Orientation
     """The flips and turns nearest to it."""
@@ -203,7 +204,7 @@ def _evened(start: int, length: int, limit: int, scale: float, grid: int) -> tup
     return start - (more - after), length + more
 
 
-def _shown_part(exact: Matrix, raster: tuple[int, int]) -> Box:
+def _shown_part(exact: Doubles, raster: tuple[int, int]) -> Box:
     """Return the source pixels that the raster reaches."""
     wide, high = raster
     corners = np.linalg.inv(exact) @ np.array([[0, wide, wide, 0], [0, 0, high, high], [1.0, 1, 1, 1]])
@@ -212,7 +213,7 @@ def _shown_part(exact: Matrix, raster: tuple[int, int]) -> Box:
     return Box(left, top, math.ceil(x.max()) - left, math.ceil(y.max()) - top)
 
 
-def _pixels_per_source_px(exact: Matrix, feet: tuple[float, float], height: float) -> float:
+def _pixels_per_source_px(exact: Doubles, feet: tuple[float, float], height: float) -> float:
     """Return how many raster pixels the figure has per source pixel, along its height."""
     ends = exact @ np.array([[feet[0], feet[0]], [feet[1], feet[1] - height], [1.0, 1.0]])
     points = ends[:2] / ends[2]

@@ -14,7 +14,7 @@ import numpy.typing as npt
 from ghostprep.arrays import Codes, Figure, Frame, Frames
 from ghostprep.clip import Footage, FrameStore, check_room
 from ghostprep.loop import LoopPlan, mixed
-from ghostprep.loop.plan import Mix
+from ghostprep.loop.plan import Blend
 from ghostprep.parallel import in_order
 from ghostprep.picture.calm import calm
 from ghostprep.picture.key.keyed import Keyed
@@ -117,7 +117,7 @@ def raster_frames(
     if isinstance(fit.place, Drift):
         tone = replace(tone, edge=tone.edge * fit.place.finer)
 
-    def finished(mix: Mix) -> Codes:
+    def finished(mix: Blend) -> Codes:
         # mixed as filmed: more pixels would only take time
         figure, (right, down) = tone(enlarged(mixed(plan, mix, stretch), fit.size)), mix.shift
         if isinstance(fit.place, Drift):

@@ -11,11 +11,12 @@ from typing import TYPE_CHECKING, Any, cast
 
 import numpy as np
 
+from ghostprep.arrays import Doubles
 from ghostprep.clip import ClipFacts
 from ghostprep.deliver import check_destination
 from ghostprep.errors import InputError
 from ghostprep.finding import Finding
-from ghostprep.picture.place import Matrix, Orientation
+from ghostprep.picture.place import Orientation
 from ghostprep.player import DEFAULT_NAME, Profile, RateControl, choose_rate, extend_profile, load_profile
 from ghostprep.prepare.fit import GhostPlace
 from ghostprep.prepare.recipe import REFLECTIONS, Recipe, plain
@@ -37,7 +38,7 @@ class Setup:
     """The flips and turns that make the picture right once reflected."""
     mount: GhostPlace | None
     """The scene's exact word on size and place; None without a scene."""
-    homography: Matrix
+    homography: Doubles
     """(3, 3): from what is seen (x right, y up) to raster px, for the proofs: ray traced where a scene is
     known, pixels where not."""
     seen: Mapping[str, Any] = field(default_factory=dict)

@@ -8,13 +8,11 @@ from typing import ClassVar, Final
 
 import cv2
 import numpy as np
-import numpy.typing as npt
 
-from ghostprep.arrays import Frame, Light
+from ghostprep.arrays import Doubles, Frame, Light
 from ghostprep.transfer import STILL, codes_to_light, luminance
 from ghostprep.verdict import Proof
 
-Values = npt.NDArray[np.float64]
 JUMP_LIMIT: Final = 1.0
 SOFT_LIMIT: Final = 0.85
 """The join's largest step over the clip's own, and a blend's least sharpness over that elsewhere."""
@@ -39,7 +37,7 @@ class _Meter:
         """Take the luminance (h, w) of the next decoded frame, in linear light."""
         raise NotImplementedError
 
-    def _parted(self, values: Sequence[float], inside: Collection[int]) -> tuple[Values, Values]:
+    def _parted(self, values: Sequence[float], inside: Collection[int]) -> tuple[Doubles, Doubles]:
         """Return the values inside and those elsewhere; all places must be among them."""
         if not len(values):
             raise ValueError("no frame to measure")

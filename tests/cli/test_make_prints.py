@@ -14,14 +14,16 @@ from ghostprep.cli import group
 from ghostprep.cli.run import status_of
 from ghostprep.errors import GhostprepError, InputError, JobError
 from ghostprep.finding import Finding
-from ghostprep.loop import Appearance, LoopPlan, Mix, Schedule
+from ghostprep.loop import Appearance, Blend, LoopPlan, Schedule
 from ghostprep.picture import Backing
 from ghostprep.prepare.batch import Outcome
 from ghostprep.verdict import Proof
 
 JUMPS = Finding("fault", "join", "jumps")
 UNEVEN = Finding("note", "backing", "uneven")
-PLAN = LoopPlan(tuple(Mix(a) for a in range(10, 85)), first=10, last=84, blend=0, method="cut", join="search")
+PLAN = LoopPlan(
+    tuple(Blend(a) for a in range(10, 85)), first=10, last=84, blend=0, method="cut", join="search"
+)
 TURNS = Schedule(
     (Appearance(0, 5, 35), Appearance(1, 55, 155), Appearance(0, 195, 225)), 300, Fraction(10), seed=0
 )

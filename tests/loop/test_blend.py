@@ -7,7 +7,7 @@ import pytest
 from scipy.ndimage import shift
 from skimage.registration import phase_cross_correlation
 
-from ghostprep.loop import LoopPlan, Mix, blend, mixed
+from ghostprep.loop import Blend, LoopPlan, blend, mixed
 from ghostprep.loop.blend import Pair, flow_blend, motion, move
 from ghostprep.loop.plan import weights
 from ghostprep.transfer import codes_to_light, light_to_codes, luminance
@@ -73,7 +73,7 @@ def test_only_what_is_needed_is_computed(monkeypatch: pytest.MonkeyPatch) -> Non
 def test_a_blend_of_black_is_black() -> None:
     black = np.zeros((40, 50, 3), np.uint8)
     for method in ("crossfade", "flow"):
-        plan = LoopPlan((Mix(0, 1, 0.5),), 0, 0, 1, method, "search")  # type: ignore[arg-type]
+        plan = LoopPlan((Blend(0, 1, 0.5),), 0, 0, 1, method, "search")  # type: ignore[arg-type]
         assert not mixed(plan, plan.steps[0], lambda _: black).any()
 
 

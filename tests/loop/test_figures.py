@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from ghostprep.loop import LoopCandidate, Schedule, ThumbnailStrip, plan_appearances, plan_loop
 from ghostprep.loop.candidate import GOOD, UNSEEN
 from ghostprep.loop.measure import DOUBLE_LIMIT, JERK_LIMIT, RIPPLE_LIMIT, SOFTENING_LIMIT, loop_finding
-from ghostprep.loop.plan import LoopPlan, Mix, weights
+from ghostprep.loop.plan import Blend, LoopPlan, weights
 from ghostprep.loop.points import Shot, points_of
 from ghostprep.loop.search import lag_range
 from ghostprep.loop.strip import rms, sharpness
@@ -185,8 +185,8 @@ def test_a_candidate_that_is_none(first: int, last: int, blend: int, method: str
 )  # fmt: skip
 def test_a_mix_that_is_none(words: dict[str, float], says: str) -> None:
     with pytest.raises(ValueError, match=says):
-        Mix(**words)  # type: ignore[arg-type]
-    assert Mix(0, 0, 1.0, 0.0).sources == (0, 0)
+        Blend(**words)  # type: ignore[arg-type]
+    assert Blend(0, 0, 1.0, 0.0).sources == (0, 0)
 
 
 @pytest.mark.parametrize(
@@ -199,7 +199,7 @@ def test_a_mix_that_is_none(words: dict[str, float], says: str) -> None:
 )  # fmt: skip
 def test_a_plan_that_is_none(words: dict[str, object], says: str) -> None:
     right: dict[str, object] = {
-        "steps": (Mix(3), Mix(5)),
+        "steps": (Blend(3), Blend(5)),
         "first": 3,
         "last": 5,
         "blend": 0,
@@ -214,7 +214,7 @@ def test_a_plan_that_is_none(words: dict[str, object], says: str) -> None:
 
 
 def test_how_far_a_figure_drifts_at_most() -> None:
-    steps = (Mix(0, shift=(0.01, -0.03)), Mix(0, shift=(-0.02, 0.01)))
+    steps = (Blend(0, shift=(0.01, -0.03)), Blend(0, shift=(-0.02, 0.01)))
     assert LoopPlan(steps, 0, 0, 0, "cut", "none").drift == 0.03
 
 

@@ -8,7 +8,7 @@ import pytest
 
 from ghostprep.box import Box
 from ghostprep.clip import probe, write_frames
-from ghostprep.loop import LoopPlan, Mix
+from ghostprep.loop import Blend, LoopPlan
 from ghostprep.picture.key.plain import AlphaKeyer
 from ghostprep.picture.place import Orientation, Placement
 from ghostprep.picture.tone import Tone
@@ -37,7 +37,7 @@ def test_a_slow_ramp_of_faint_light_keeps_its_levels(blend: bool) -> None:
     frames = [faint(8 + i) for i in range(8)]
     keyer = AlphaKeyer(premultiplied=False)
     figures = [keyer(frame).figure for frame in frames]
-    steps = tuple(Mix(i, 7 - i, 0.3) if blend else Mix(i) for i in range(8))
+    steps = tuple(Blend(i, 7 - i, 0.3) if blend else Blend(i) for i in range(8))
     plan = LoopPlan(steps, 0, 7, 0, "crossfade" if blend else "cut", "search")
     fit = Fit(Box(0, 0, *SIZE), SIZE, Placement(SIZE, Orientation(False, 0)), 1.0, 8.0)
     made = list(
@@ -67,7 +67,7 @@ def test_what_is_calmed_beside_a_strobe_keeps_its_levels() -> None:
         figure = np.asarray(keyer(faint(8)).figure)
         figure[:4] = 65535 * (number % 2)
         figures.append(figure)
-    plan = LoopPlan(tuple(Mix(i) for i in range(25)), 0, 24, 0, "cut", "search")
+    plan = LoopPlan(tuple(Blend(i) for i in range(25)), 0, 24, 0, "cut", "search")
     fit = Fit(Box(0, 0, *SIZE), SIZE, Placement(SIZE, Orientation(False, 0)), 1.0, 8.0)
     made = raster_frames(
         figures.__getitem__, plan, fit, Tone(), lambda *_: None, finish=lambda figure: figure

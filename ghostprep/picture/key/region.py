@@ -10,7 +10,7 @@ import numpy.typing as npt
 
 from ghostprep.arrays import Floats, Frame
 
-Pixels = TypeVar("Pixels", Frame, Floats)
+Picture = TypeVar("Picture", Frame, Floats)
 
 _MARGIN = 4
 """Small pixels around what was seen: the windows of the edge's smoothing and the softest hair lie within."""
@@ -61,7 +61,7 @@ def shrink_for(size: tuple[int, int]) -> int:
     return 4 if max(size) >= 480 else 2 if max(size) >= 200 else 1
 
 
-def filled_up(picture: Pixels) -> Pixels:
+def filled_up(picture: Picture) -> Picture:
     """Repeat the last row and column until both sides are multiples of what pictures are shrunk by."""
     h, w = picture.shape[:2]
     down, right = -h % _GRID, -w % _GRID

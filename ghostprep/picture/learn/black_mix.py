@@ -9,7 +9,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.arrays import Floats, Frame
+from ghostprep.arrays import Doubles, Floats, Frame
 from ghostprep.picture.key.keyed import floats
 from ghostprep.transfer import from_linear, to_linear
 
@@ -28,8 +28,6 @@ _SURELY = 1.8
 
 _RARELY = 3.0
 """How many times better colours that were painted must fit than light: a ramp of codes is no light."""
-
-Values = npt.NDArray[np.float64]
 
 
 def added_in_light(frames: Frame, level: Floats) -> bool:
@@ -60,23 +58,23 @@ def added_in_light(frames: Frame, level: Floats) -> bool:
     return min(_RARELY * painted, in_codes) > _SURELY * in_light
 
 
-def _means(picture: npt.NDArray[np.generic], size: tuple[int, int]) -> Values:
+def _means(picture: npt.NDArray[np.generic], size: tuple[int, int]) -> Doubles:
     return np.float64(cv2.resize(floats(picture), size, interpolation=cv2.INTER_AREA)).reshape(-1, 3)
 
 
-def _light(codes: Values) -> Values:
+def _light(codes: Doubles) -> Doubles:
     return np.asarray(to_linear(codes / 255), np.float64)
 
 
-def _codes(light: Values) -> Values:
+def _codes(light: Doubles) -> Doubles:
     return np.asarray(from_linear(light), np.float64) * 255
 
 
 class _Mix(NamedTuple):
     """How an amount of one colour (n, 3), 0..1, shows over a black (n, 3), codes; and the way back."""
 
-    shown: Callable[[Values, Values], Values]
-    amount: Callable[[Values, Values], Values]
+    shown: Callable[[Doubles, Doubles], Doubles]
+    amount: Callable[[Doubles, Doubles], Doubles]
 
 
 _MIXES = (
@@ -87,7 +85,7 @@ _MIXES = (
 """Painted and added in codes; lit, and added in codes; lit, and added in light."""
 
 
-def _misfit(seen: Values, black: Values, mix: _Mix) -> float:
+def _misfit(seen: Doubles, black: Doubles, mix: _Mix) -> float:
     """Return the mean square, codes, that one colour of light leaves of colours (n, 3) over a black (n, 3).
 
     The logarithm of one colour's light is a sum: one share for its strength, one for the channel. Each counts

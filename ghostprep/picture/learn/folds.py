@@ -10,9 +10,8 @@ from typing import NamedTuple, TypeAlias
 
 import cv2
 import numpy as np
-import numpy.typing as npt
 
-from ghostprep.arrays import Floats
+from ghostprep.arrays import Doubles, Floats
 from ghostprep.picture.key.hue import HueAxis
 from ghostprep.picture.key.keyed import floats
 
@@ -29,7 +28,7 @@ what is all backing is an edge."""
 _BELOW = -0.02
 """Light below none, as a share of a colour's, that noise may leave when too much of the backing is taken."""
 
-Squares: TypeAlias = npt.NDArray[np.float64]
+Squares: TypeAlias = Doubles
 """Sums of the squares (3, 3) of folds of one size, light."""
 
 

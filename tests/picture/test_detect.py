@@ -161,3 +161,16 @@ def test_a_room_in_which_a_fortieth_moves_is_a_plate(wide: int, plate: bool) -> 
     for i, frame in enumerate(frames):
         frame[60 : 60 + 2 * wide, 40 + 3 * i : 40 + 3 * i + wide] = (230, 60, 200)
     assert (detect(frames).kind == "plate") is plate
+
+
+@pytest.mark.parametrize(("depth", "kind"), [(0.0, "black"), (0.5, "plate")])
+def test_darkness_full_of_outlines_is_a_dim_room(depth: float, kind: str) -> None:
+    """Boards and shelves with little light on them; without them, the dark of a stage."""
+    rng = np.random.default_rng(4)
+    boards = 30 * (1 - depth * rng.random((15, 20)))
+    room = np.repeat(np.repeat(boards, 6, 0), 8, 1)[None, ..., None] * np.ones((12, 1, 1, 3))
+    room += rng.normal(0, 0.7, room.shape)
+    for i, frame in enumerate(room):
+        frame[25:75, 20 + 8 * i : 40 + 8 * i] = (190, 90, 60)
+    found = detect(np.clip(np.rint(room), 0, 255).astype(np.uint8))
+    assert found.kind == kind

@@ -30,8 +30,13 @@ _FADES = 8.0
 _OUTLINE, _OUTLINED = 0.25, 0.03
 """Share of its height that a picture climbs at an outline, which in a room may be soft, and the share of
 pixels with outlines from which it is a room. Mist that stays has them in 0.001 of it, rooms in 0.4."""
+_ROOM = 0.12
+"""Share of a darkness with outlines from which it is a dark room: where a figure sways on black they reach
+0.09 of it on draws, and a dim room has 0.15 to 0.5."""
 _LIGHTLESS = 3
 """Codes up to which a black is a signal without light: no wall or shadow in a room is as dark as that."""
+_RIM = np.ones((5, 5), np.uint8)
+"""What lies this near to a backing's end has the outlines of what stands beside it."""
 _ENOUGH = 0.12
 """Share of all pixels that an even backing must have."""
 
@@ -48,6 +53,8 @@ class Candidate(NamedTuple):
     """Share of what moves in the clip that moves before it."""
     clutter: float
     """Share of the picture within its hull that stands still and is not backing."""
+    outlined: float
+    """Share of it where what stays in place has outlines."""
 
     @property
     def lightless(self) -> bool:
@@ -111,6 +118,7 @@ def candidates(frames: Frame, moves: npt.NDArray[np.bool_]) -> list[Candidate]:
     elif looks[1][1].mean() < _ENOUGH:  # no colour and no white: it may be mist in light
         looks.append(("colour", np.ones(frames.shape[:3], np.bool_)))
     found = []
+    outline = _outlines(frames)
     for look, mask in looks:
         if mask.mean() < _ENOUGH:
             continue
@@ -119,20 +127,26 @@ def candidates(frames: Frame, moves: npt.NDArray[np.bool_]) -> list[Candidate]:
         if hull is None:
             continue
         middle = floats(np.median(frames[even.empty], axis=0))
-        kind = look if look in ("black", "white") else _kind_of_hue(look, middle, even, frames)
+        kind = (
+            look
+            if look in ("black", "white")
+            else _kind_of_hue(look, middle, even, float(outline.mean()) > _OUTLINED)
+        )
         if kind is None:
             continue
         before = float(hull[moves].mean()) if moves.any() else 1.0
         rest = (hull > 0) & ~even.empty.any(0) & ~moves
         clutter = float(rest.sum() / max(hull.sum(), 1))
-        found.append(Candidate(kind, middle, float(even.empty.mean()), before, clutter))
+        within = cv2.erode(np.asarray(even.empty.any(0), np.uint8), _RIM) > 0
+        outlined = float(outline[within].mean()) if within.any() else 0.0
+        found.append(Candidate(kind, middle, float(even.empty.mean()), before, clutter, outlined))
     return sorted(found, key=lambda c: -c.coverage)
 
 
-def _kind_of_hue(look: Kind, middle: Floats, even: EvenPlate, frames: Frame) -> Kind | None:
+def _kind_of_hue(look: Kind, middle: Floats, even: EvenPlate, outlined: bool) -> Kind | None:
     """Return what an even hue is: a backing of it, light in the air before black, or (None) no backing."""
     if _fades(even):
-        return None if _outlined(frames) else "black"  # a room in coloured light has outlines
+        return None if outlined else "black"  # a room in coloured light has outlines
     return look if np.hypot(*luma_chroma(middle)[1:]) >= _BACKING else None
 
 
@@ -142,12 +156,17 @@ def _fades(even: EvenPlate) -> bool:
     return bool(high > _FADES * low)
 
 
-def _outlined(frames: Frame) -> bool:
-    """Tell whether what stays in place has outlines, as a room has: light in the air fades softly."""
-    return bool(outlines(to_codes(np.median(frames, axis=0)), _OUTLINE).mean() > _OUTLINED)
+def _outlines(frames: Frame) -> Mask:
+    """Return where (h, w) what stays in place has outlines, as a room has: light in the air fades softly."""
+    return outlines(to_codes(np.median(frames, axis=0)), _OUTLINE)
 
 
-def _odd(one: Candidate) -> bool:
+def _in_a_room(one: Candidate) -> bool:
+    """Tell whether a backing is rather a wall, a table or the dark of a room: no figure is before it."""
+    if one.kind == "black" and not one.lightless:
+        return one.outlined > _ROOM
+    if one.coverage >= 0.55:
+        return False
     if one.kind in ("green", "blue") or one.lightless:
         return one.before < 0.6
     return one.before < 0.6 or one.clutter > 0.1
@@ -169,9 +188,7 @@ def detect(frames: Frame) -> Backing:
     # any room has shadows and white walls: to be a backing they must fill much of the picture
     grey = best is not None and best.kind in ("black", "white") and not best.lightless
     asked = 0.4 if grey else 0.2
-    # an even wall or table in a room is no backing: the figure moves beside it, and things stand before it
-    strange = best is not None and steady > 0.4 and best.coverage < 0.55 and _odd(best)
-    if best and best.coverage > asked and not strange:
+    if best and best.coverage > asked and not (steady > 0.4 and _in_a_room(best)):
         second = found[1].coverage if len(found) > 1 else 0.0
         sure = np.clip((best.coverage - asked) / 0.2, 0, 1) * 0.6 + 0.4
         sure *= np.clip((best.coverage - second) / 0.15, 0.3, 1)

@@ -163,14 +163,17 @@ def test_a_room_in_which_a_fortieth_moves_is_a_plate(wide: int, plate: bool) -> 
     assert (detect(frames).kind == "plate") is plate
 
 
-@pytest.mark.parametrize(("depth", "kind"), [(0.0, "black"), (0.5, "plate")])
-def test_darkness_full_of_outlines_is_a_dim_room(depth: float, kind: str) -> None:
-    """Boards and shelves with little light on them; without them, the dark of a stage."""
+@pytest.mark.parametrize(
+    ("depth", "lit", "kind"), [(0.0, 0.16, "black"), (0.5, 0.0, "black"), (0.5, 0.16, "plate")]
+)
+def test_darkness_with_outlines_and_things_in_it_is_a_dim_room(depth: float, lit: float, kind: str) -> None:
+    """Boards with little light on them, and things between them; one of both alone may be on a stage."""
     rng = np.random.default_rng(4)
     boards = 30 * (1 - depth * rng.random((15, 20)))
+    boards[1:4, 2 : 2 + round(100 * lit)] = 90  # a shelf with a lamp over it
     room = np.repeat(np.repeat(boards, 6, 0), 8, 1)[None, ..., None] * np.ones((12, 1, 1, 3))
     room += rng.normal(0, 0.7, room.shape)
     for i, frame in enumerate(room):
-        frame[25:75, 20 + 8 * i : 40 + 8 * i] = (190, 90, 60)
+        frame[25:75, 30 + 8 * i : 50 + 8 * i] = (190, 90, 60)
     found = detect(np.clip(np.rint(room), 0, 255).astype(np.uint8))
     assert found.kind == kind

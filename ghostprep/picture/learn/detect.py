@@ -31,8 +31,8 @@ _OUTLINE, _OUTLINED = 0.25, 0.03
 """Share of its height that a picture climbs at an outline, which in a room may be soft, and the share of
 pixels with outlines from which it is a room. Mist that stays has them in 0.001 of it, rooms in 0.4."""
 _ROOM = 0.12
-"""Share of a darkness with outlines from which it is a dark room: where a figure sways on black they reach
-0.09 of it on draws, and a dim room has 0.15 to 0.5."""
+"""Share of a darkness with outlines from which it is a dim room, if things stand in it: where a figure sways
+on black they reach 0.09 of it on draws, and a dim room has 0.15 to 0.5."""
 _LIGHTLESS = 3
 """Codes up to which a black is a signal without light: no wall or shadow in a room is as dark as that."""
 _RIM = np.ones((5, 5), np.uint8)
@@ -163,13 +163,10 @@ def _outlines(frames: Frame) -> Mask:
 
 def _in_a_room(one: Candidate) -> bool:
     """Tell whether a backing is rather a wall, a table or the dark of a room: no figure is before it."""
-    if one.kind == "black" and not one.lightless:
-        return one.outlined > _ROOM
-    if one.coverage >= 0.55:
-        return False
     if one.kind in ("green", "blue") or one.lightless:
-        return one.before < 0.6
-    return one.before < 0.6 or one.clutter > 0.1
+        return one.coverage < 0.55 and one.before < 0.6
+    beside = one.before < 0.6 or one.clutter > 0.1
+    return beside and (one.outlined > _ROOM if one.kind == "black" else one.coverage < 0.55)
 
 
 def detect(frames: Frame) -> Backing:

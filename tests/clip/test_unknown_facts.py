@@ -29,7 +29,7 @@ def told(*interlaced: bool, pts: int | None = 90, **stream: Any) -> describe.Fir
             color_trc=-1,
         ) for woven in interlaced or (False,)
     ]  # fmt: skip
-    return describe._told(of, frames)
+    return describe._first_facts(of, frames)
 
 
 def test_a_rate_that_no_one_tells_is_25_and_a_pixel_of_no_shape_is_square() -> None:

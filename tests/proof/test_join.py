@@ -37,7 +37,8 @@ def test_join_is_what_the_definition_says(count: int, seed: int, data: st.DataOb
         assert proof.value == pytest.approx(
             max(step[i] for i in counted) / np.quantile(elsewhere, 0.95), abs=0.01
         )
-    assert proof.passed == (float(proof.value) <= 1.0)
+    # judged in hundredths, as it is told
+    assert proof.passed == (round(float(proof.value), 2) <= 1.0)
 
 
 @settings(deadline=None, max_examples=40)

@@ -25,7 +25,7 @@ from ghostprep.clip.cache import (
     write_value,
 )
 from ghostprep.clip.facts import ClipFacts
-from ghostprep.clip.glance import COARSE, GLIMPSES, glance, needs_all, thinned
+from ghostprep.clip.glance import COARSE, GLIMPSES, closer, glance, needs_all, thinned
 from ghostprep.clip.shrunk import ShrunkFrames, cut_out, serves, shrink_of
 from ghostprep.clip.store import FrameStore, KeptFrames
 from ghostprep.clip.stream import FrameStream, read_frames
@@ -127,6 +127,10 @@ class Footage:
         if 0 < sum(frame.nbytes for frame in frames) <= GLIMPSE_BYTES:
             self._remember(name, frames)
         return frames
+
+    def details(self, longest: int) -> list[Frame]:
+        """Return a few frames, at most `longest` px on the longer side; none where no jump leads to them."""
+        return closer(self.facts, longest)
 
     def expect(self, part: Box, size: tuple[int, int]) -> None:
         """Say before the pass that about this part will be asked for after it, at about this size.

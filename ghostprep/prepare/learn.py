@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import Final, NamedTuple
 
@@ -12,7 +13,7 @@ import numpy as np
 from ghostprep.arrays import Frame
 from ghostprep.box import small_size
 from ghostprep.clip import Footage, probe, read_frames
-from ghostprep.clip.glance import COARSE, closer
+from ghostprep.clip.glance import COARSE
 from ghostprep.digest import sha256_of
 from ghostprep.errors import InputError
 from ghostprep.heap import give_back
@@ -63,7 +64,7 @@ def _learned(footage: Footage, recipe: Recipe, progress: Progress) -> Learned:
     # finer than the clip it would only take memory
     plate = read_picture(recipe.plate, longest=max(facts.size)) if recipe.plate else None
     coarse = max(facts.size) > max(glimpses[0].shape)
-    details = (lambda: closer(facts, FINE)) if coarse else None
+    details = partial(footage.details, FINE) if coarse else None
     key = learn_key(glimpses, kind=recipe.backing, plate=plate, alpha=facts.alpha, mix=mix, closer=details)
     if key.backing.kind == "plate" and plate is None and coarse:
         # a room's detail must be as fine as the frames that are keyed against it

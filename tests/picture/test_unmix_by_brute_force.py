@@ -12,7 +12,6 @@ from ghostprep.picture.key.hue import HueAxis
 from ghostprep.picture.key.palette import (
     _BRIGHTER,
     _ELSEWHERE,
-    _LEAST,
     _MIXED,
     _OFF,
     _REACHES,
@@ -62,7 +61,7 @@ class Space:
 
     def code(self, light: np.ndarray) -> np.ndarray:
         """What a code is worth in light (..., 3), by its largest channel."""
-        return np.maximum(self.curve.a_code(light.max(-1)), _LEAST)
+        return self.curve.a_code(light.max(-1))
 
     def near(self, light: np.ndarray, empty: np.ndarray) -> list[np.ndarray]:
         """How much each hue is expected at each place: where it shows without doubt, and around there."""

@@ -33,6 +33,10 @@ class Curve:
             return np.ones_like(amounts)
         return floats(2.4 / 1.055 * np.power(np.maximum(amounts, 0.1) / 255, 1.4 / 2.4))
 
+    def a_code_in(self, light: Floats) -> Floats:
+        """Return by how much the largest channel (...) of light (..., 3) rises with one code."""
+        return self.a_code(floats(light.max(-1, initial=0)))
+
     def figure(self, amounts: Floats) -> Figure:
         """Return amounts of any shape as a figure; clips to 0..255."""
         return figure_of_light(amounts, white=255.0) if self.linear else figure_of_codes(amounts)

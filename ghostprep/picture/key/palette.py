@@ -34,8 +34,6 @@ _ELSEWHERE = 0.002
 """How much it is expected where it is nowhere near."""
 _UNKNOWN = 1e-7
 """How much a colour that no glimpse showed is expected: as one four sigma off a hue that is not near."""
-_LEAST = 0.02
-"""Amounts that a code is worth at least; among the darkest light it would be none."""
 
 
 class Palette(NamedTuple):
@@ -106,7 +104,7 @@ class Unmixer:
         along, square, whole = (
             np.einsum("ij,ij->i", a, b) for a, b in ((light, plate), (light, light), (plate, plate))
         )
-        per = 1 / (_OFF * self._code(light)) ** 2
+        per = 1 / (_OFF * self.curve.a_code_in(light)) ** 2
         total = np.full(len(some), _UNKNOWN, np.float32)
         share = floats(_UNKNOWN * self._by_hue(light, plate))
         own_light = floats(_UNKNOWN * light - share[:, None] * plate)
@@ -128,10 +126,6 @@ class Unmixer:
         out[some], hues[some] = share / total, own_light / length
         return Unmixed(out.reshape(h, w), hues.reshape(h, w, 3))
 
-    def _code(self, light: Floats) -> Floats:
-        """Return the amounts that a code is worth in light (..., 3), by its largest channel."""
-        return floats(np.maximum(self.curve.a_code(floats(light.max(-1, initial=0))), _LEAST))
-
     def _by_hue(self, light: Floats, plate: Floats) -> Floats:
         """Return the share (n,) of the backing's hue in amounts (n, 3)."""
         return floats(np.clip(self.axis.narrow(light) / np.maximum(self.axis.narrow(plate), 1), 0, 1))
@@ -144,7 +138,7 @@ class Unmixer:
             rest = light if through == 0 else floats(light - through * small.plate)
             own = np.maximum(rest @ hue, 0)
             apart.append(np.einsum("ijk,ijk->ij", rest, rest) - own * own)
-        off = floats(np.stack(apart) / self._code(light) ** 2)
+        off = floats(np.stack(apart) / self.curve.a_code_in(light) ** 2)
         shows = (off.min(0) < _SEEN**2) & (np.einsum("ijk,ijk->ij", light, light) > DARK**2) & ~empty
         which, near = off.argmin(0), []
         for k, weight in enumerate(self.palette.weight):

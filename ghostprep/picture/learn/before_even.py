@@ -72,14 +72,13 @@ def even_key(
     outside = (
         None if wanders or not even.empty.any() else find_outside(middle, even.empty, max(even.noise, 1))
     )
-    inner = frames if outside is None else _within(frames, outside.mask)
-    chosen = inner[:: -(-len(frames) // _CHOSEN)]
+    chosen = _within(frames[:: -(-len(frames) // _CHOSEN)], outside)
     remarks = [*on_backing(backing), *on_even(even.plate, outside)]
     if told is None:
         fine = [] if closer is None else closer()
-        guess = _guessed_mix(np.stack(fine), even, outside) if len(fine) else None
+        guess = _guessed_mix(_within(np.stack(fine), outside), even) if len(fine) else None
         if guess is None or np.isnan(guess.lean):
-            guess = _guessed_mix(chosen, even, outside)
+            guess = _guessed_mix(chosen, even)
         remarks += on_mix(guess)
         told = guess.mix
     curve = Curve(told == "light")
@@ -93,10 +92,9 @@ def even_key(
     return with_figure_remarks(replace(key, glare=glare, marks=marks, remarks=tuple(remarks)), frames)
 
 
-def _guessed_mix(frames: Frame, even: EvenPlate, outside: Outside | None) -> MixGuess:
+def _guessed_mix(frames: Frame, even: EvenPlate) -> MixGuess:
     size = (frames.shape[2], frames.shape[1])
-    inner = frames if outside is None else _within(frames, outside.mask)
-    return guess_mix(inner, cut_to(even.plate, None, size, size), even.noise)
+    return guess_mix(frames, cut_to(even.plate, None, size, size), even.noise)
 
 
 def _marks_of(key: Key, frames: Frame) -> Marks | None:
@@ -119,10 +117,11 @@ def _flat_plate(backing: Backing, shape: tuple[int, int]) -> Floats:
     return np.broadcast_to(from_hex(told), (*shape, 3)).copy()
 
 
-def _within(frames: Frame, mask: Floats) -> Frame:
+def _within(frames: Frame, outside: Outside | None) -> Frame:
     """Return the frames black outside the backing, so that its edges do not count as the figure's."""
+    if outside is None:
+        return frames
     size = (frames.shape[2], frames.shape[1])
-    outside = cut_to(mask, None, size, size) > 0.05
-    out = frames.copy()
-    out[:, outside] = 0
-    return out
+    inner = frames.copy()
+    inner[:, cut_to(outside.mask, None, size, size) > 0.05] = 0
+    return inner

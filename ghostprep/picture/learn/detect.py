@@ -54,7 +54,7 @@ class Candidate(NamedTuple):
     clutter: float
     """Share of the picture within its hull that stands still and is not backing."""
     outlined: float
-    """Share of it where what stays in place has outlines."""
+    """Share of the backing where what stays in place has outlines."""
 
     @property
     def lightless(self) -> bool:
@@ -123,21 +123,19 @@ def candidates(frames: Frame, moves: npt.NDArray[np.bool_]) -> list[Candidate]:
         if mask.mean() < _ENOUGH:
             continue
         even = learn_even_plate(frames, mask, blur=2, rim=3)
-        hull = hull_of(even.empty) if even.empty.any() else None
+        seen = even.empty.any(0)
+        hull = hull_of(even.empty) if seen.any() else None
         if hull is None:
             continue
         middle = floats(np.median(frames[even.empty], axis=0))
-        kind = (
-            look
-            if look in ("black", "white")
-            else _kind_of_hue(look, middle, even, float(outline.mean()) > _OUTLINED)
-        )
+        grey = look in ("black", "white")
+        kind = look if grey else _kind_of_hue(look, middle, even, bool(outline.mean() > _OUTLINED))
         if kind is None:
             continue
         before = float(hull[moves].mean()) if moves.any() else 1.0
-        rest = (hull > 0) & ~even.empty.any(0) & ~moves
+        rest = (hull > 0) & ~seen & ~moves
         clutter = float(rest.sum() / max(hull.sum(), 1))
-        within = cv2.erode(np.asarray(even.empty.any(0), np.uint8), _RIM) > 0
+        within = cv2.erode(np.asarray(seen, np.uint8), _RIM) > 0
         outlined = float(outline[within].mean()) if within.any() else 0.0
         found.append(Candidate(kind, middle, float(even.empty.mean()), before, clutter, outlined))
     return sorted(found, key=lambda c: -c.coverage)

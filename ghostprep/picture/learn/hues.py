@@ -67,6 +67,15 @@ class _Colour:
     def hue(self) -> Floats:
         return unit(self.light)
 
+    def add(self, light: Floats, back: Floats, here: Mask, inside: Frame) -> None:
+        """Add what one frame shows of it `here` (h, w), and well `inside` that."""
+        at = inside > 0
+        self.pixels += int(here.sum())
+        self.inside += int(at.sum())
+        self.light += light[at].sum(0)
+        self.plate += back[at].sum(0)
+        self.lengths.append(np.linalg.norm(light[at], axis=1))
+
     def told_by_folds(self, axis: HueAxis | None) -> Folds:
         """Return what its folds tell; `axis` is the backing's hue, if the colour shows it."""
         light, plate = floats(self.light / self.inside), floats(self.plate / self.inside)
@@ -125,25 +134,24 @@ def find_palette(frames: Frame, backing: EvenPlate, axis: HueAxis, curve: Curve)
     if not len(centres):
         return _palette([], axis)
     middle = unit(floats(back.mean((0, 1))))
+    thin = axis.narrow(centres) > _SOLID * axis.narrow(middle)
+    planes = unit(np.cross(centres, middle))
     full = np.maximum(axis.narrow(back), 1e-3)
     colours = [_Colour() for _ in centres]
     for light, smooth, some in zip(lights, soft, there, strict=True):
         bright = some & ((smooth**2).sum(-1) > DARK**2)
         which = np.where(bright, (smooth @ centres.T).argmax(-1), -1)
         showing = bright & (axis.narrow(smooth) > _SOLID * full)
-        in_codes = smooth / curve.a_code(floats(smooth.max(-1)))[..., None]
+        in_codes = smooth / curve.a_code_in(smooth)[..., None]
         for k, colour in enumerate(colours):
-            inside = _add(colour, light, back, (which == k).astype(np.uint8))
+            here = which == k
+            mask, inside = _steady(here)
+            colour.add(light, back, here, inside)
             if not inside.any():
                 continue
-            if axis.narrow(centres[k]) > _SOLID * axis.narrow(middle):
+            if thin[k]:
                 # folds lead a veil through many colours, so they are looked at all over the plane of its hue
-                off = in_codes @ unit(np.cross(centres[k], middle))
-                mask = cv2.medianBlur((showing & (np.abs(off) < _OFF)).astype(np.uint8), 5)
-                mask = cv2.erode(mask, np.ones((_RIM, _RIM), np.uint8))
-                inside = as_bytes(cv2.erode(mask, np.ones((3, 3), np.uint8)))
-            else:
-                mask = cv2.medianBlur((which == k).astype(np.uint8), 5)
+                mask, inside = _steady(showing & (np.abs(in_codes @ planes[k]) < _OFF), _RIM)
             add_folds(colour.folds, light, mask, inside)
     enough = max(_FEW, _FEW_OF * sum(colour.inside for colour in colours))
     return _palette([colour for colour in colours if colour.inside >= enough], axis)
@@ -152,6 +160,12 @@ def find_palette(frames: Frame, backing: EvenPlate, axis: HueAxis, curve: Curve)
 def _inner(there: Mask) -> Mask:
     """Return it without single pixels, which are noise."""
     return np.asarray(cv2.medianBlur(there.astype(np.uint8), 5) > 0, np.bool_)
+
+
+def _steady(there: Mask, rim: int = 1) -> tuple[Frame, Frame]:
+    """Return a place without specks and a rim, pixels, and what lies well within; 1 there, 0 elsewhere."""
+    mask = cv2.erode(_inner(there).view(np.uint8), np.ones((rim, rim), np.uint8))
+    return as_bytes(mask), as_bytes(cv2.erode(mask, np.ones((3, 3), np.uint8)))
 
 
 def _centres(lights: Sequence[Floats], there: Sequence[Mask]) -> Floats:
@@ -177,37 +191,26 @@ def _apart(centres: Floats) -> Floats:
     return np.stack(kept)
 
 
-def _add(colour: _Colour, light: Floats, back: Floats, here: Frame) -> Frame:
-    """Add what one frame shows of a colour, where `here` (h, w) is 1; return what lies well within it."""
-    colour.pixels += cv2.countNonZero(here)
-    inside = cv2.erode(cv2.medianBlur(here, 5), np.ones((3, 3), np.uint8))
-    at = inside > 0
-    if at.any():
-        colour.inside += int(at.sum())
-        colour.light += light[at].sum(0)
-        colour.plate += back[at].sum(0)
-        colour.lengths.append(np.linalg.norm(light[at], axis=1))
-    return as_bytes(inside)
-
-
 def _palette(colours: Sequence[_Colour], axis: HueAxis) -> Palette:
     """Return the hues: of cloth, of veils by their folds, and of hair that nothing else makes."""
     rows: list[tuple[Floats, float, float, float]] = []
-    cloths = [colour for colour in colours if colour.compact > _WHOLE and not _like_backing(colour, axis)]
+    showing = {colour: _showing(colour, axis) for colour in colours}
+    cloths = [colour for colour in colours if colour.compact > _WHOLE and showing[colour] <= _SOLID]
     thin: list[_Colour] = []
     for colour in colours:
-        folds = colour.told_by_folds(axis if _like_backing(colour, axis) else None)
+        like_backing = showing[colour] > _SOLID
+        folds = colour.told_by_folds(axis if like_backing else None)
         made = _made_of_more(colour, cloths)
-        thin_cloth = made and _like_backing(colour, axis)
-        if folds.tell_a_veil and colour.compact > _PARTLY and not thin_cloth:
+        if folds.tell_a_veil and colour.compact > _PARTLY and not (made and like_backing):
             rows.append((folds.hue, colour.inside, colour.brightest, folds.share))
         elif colour in cloths and (folds.tell_solid or not made):
             rows.append((_without_spill(colour, axis), colour.inside, colour.brightest, 0))
         else:
             thin.append(colour)
-    for colour in sorted(thin, key=lambda colour: _showing(colour, axis)):
+    for colour in sorted(thin, key=showing.__getitem__):
         if not any(_makes(row[0], colour) for row in rows):
-            rest = colour.hue - max(_showing(colour, axis), 0) * colour.plate / np.linalg.norm(colour.light)
+            share = max(showing[colour], 0)
+            rest = colour.hue - share * colour.plate / np.linalg.norm(colour.light)
             rows.append((unit(floats(np.maximum(rest, 0))), _SELDOM * colour.inside, colour.brightest, 0))
     if not rows:
         rows = [(unit(np.ones(3, np.float32)), 1, 255, 0)]
@@ -224,10 +227,6 @@ def _without_spill(colour: _Colour, axis: HueAxis) -> Floats:
     """Return a cloth's hue without the backing's, where that is no more than spill."""
     share = axis.strength(colour.light) / axis.strength(colour.plate)
     return unit(floats(colour.light - share * colour.plate)) if 0 < share < _SPILL else colour.hue
-
-
-def _like_backing(colour: _Colour, axis: HueAxis) -> bool:
-    return _showing(colour, axis) > _SOLID
 
 
 def _made_of_more(colour: _Colour, cloths: Sequence[_Colour]) -> bool:

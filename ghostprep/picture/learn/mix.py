@@ -142,9 +142,7 @@ def _windows(frame: Floats, plate: Floats, noise: float) -> Floats:
 def _edges(frame: Floats, plate: Floats, noise: float) -> tuple[Mask, Floats, Mask]:
     """Return what lies between solid figure and backing, the solid figure, and all but what is neither."""
     axis = HueAxis.of(plate.mean((0, 1)))
-    turned, bare = cv2.transform(frame, axis.rows), cv2.transform(plate, axis.rows)
-    full = np.maximum(bare[..., 1] - axis.slope * np.abs(bare[..., 2]), 1)
-    share = (turned[..., 1] - axis.strict * np.abs(turned[..., 2])) / full
+    share = axis.narrow(frame) / np.maximum(axis.strength(plate), 1)
     apart = cv2.blur(np.abs(frame - plate).max(-1), (3, 3)) > max(4 * noise, 6)
     disc = np.ones((3, 3), np.uint8)
     solid = cv2.erode(((cv2.blur(share, (3, 3)) < _SOLID) & apart).astype(np.uint8), disc)

@@ -31,7 +31,7 @@ def test_light_that_was_added_in_light_comes_out_as_bright_as_alone(black: int, 
     frame[:, 32:] = round(both)
     plate = np.full((48, 64, 3), black, np.float32)
     keyed = {
-        linear: BlackKeyer(plate, 0.5, body=False, linear=linear)(frame).codes[24, 48, 0]
+        linear: BlackKeyer(plate, 0.5, body=False, linear=linear, shape=False)(frame).codes[24, 48, 0]
         for linear in (True, False)
     }
     # half a code of the frame's rounding is more of the lamp's the darker it is

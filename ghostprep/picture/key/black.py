@@ -39,9 +39,9 @@ class BlackKeyer:
     """Mean of the frame above the black, codes, from which there is light; see `toe_of`."""
     body: bool
     """Whether the figure is a body, which hides the black, or light, which is added to it."""
-    linear: bool = False
+    linear: bool
     """Whether light was added in light, or in codes."""
-    shape: bool = False
+    shape: bool
     """Whether the matte is the figure's shape, to be painted: a body's coverage without the glow around it,
     or as much as there is of light without a body. If not, it is what a pane shows."""
     scratch: Scratch = field(default_factory=Scratch, repr=False)

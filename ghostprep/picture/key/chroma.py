@@ -55,11 +55,11 @@ class ChromaKeyer:
     """How figure and backing were mixed."""
     palette: Palette
     """What the figure is made of."""
-    wanders: bool = False
+    wanders: bool
     """The camera moves: make a plate of each frame's own backing."""
-    beside: OutsideCut | None = None
+    beside: OutsideCut | None
     """What lies outside the backing, if that does not fill the frame."""
-    glare: float = 0.0
+    glare: float
     """Share of the plate's light that is taken from every pixel first, of figure and backing alike; see
     `find_glare`."""
     scratch: Scratch = field(default_factory=Scratch, repr=False)
@@ -72,9 +72,9 @@ class ChromaKeyer:
         curve: Curve,
         palette: Palette,
         *,
-        wanders: bool = False,
-        beside: OutsideCut | None = None,
-        glare: float = 0.0,
+        wanders: bool,
+        beside: OutsideCut | None,
+        glare: float,
     ) -> ChromaKeyer:
         """Prepare the keyer for a plate of codes (h, w, 3)."""
         size = (codes.shape[1], codes.shape[0])

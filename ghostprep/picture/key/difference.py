@@ -130,7 +130,7 @@ class DifferenceKeyer:
         np.divide(reach, np.add(length, _DOUBT**2, out=length), out=reach)
         np.clip(reach, 0, 1, out=reach)
         guide = as_bytes(cv2.cvtColor(frame, cv2.COLOR_RGB2GRAY))
-        alpha = guided_filter(guide, floats(reach), 3, _FLAT, shrink=2)
+        alpha = guided_filter(guide, floats(reach), 1, _FLAT, shrink=2)
         np.clip(
             np.multiply(np.subtract(alpha, _LOW, out=alpha), 1 / (_HIGH - _LOW), out=alpha), 0, 1, out=alpha
         )

@@ -9,36 +9,27 @@ from ghostprep.arrays import Floats, Frame
 from ghostprep.picture.key.keyed import floats
 
 
-def guided_filter(
-    guide: Frame, key: Floats, radius: int, epsilon: float, *, shrink: int = 1, doubt: float = 0.0
-) -> Floats:
+def guided_filter(guide: Frame, key: Floats, reach: int, epsilon: float, *, shrink: int) -> Floats:
     """Smooth `key` but keep the edges that `guide` shows: chroma is coded at half the luma's detail.
 
     Parameters
     ----------
     guide : ndarray of uint8 (h, w)
     key : ndarray of float32 (h, w)
-    radius : int
-        Half the window, pixels.
+    reach : int
+        Half the window, pixels of a smaller picture.
     epsilon : float
         Variance of the guide (codes squared) below which a window counts as flat.
     shrink : int
-        Work out the windows on a picture smaller by this factor; the edges stay those of the whole guide.
-    doubt : float
-        As in `windows`.
+        How much smaller that is, a divisor of both sides; the edges stay those of the whole guide.
 
     References
     ----------
     .. [1] He, Sun, "Fast Guided Filter", arXiv:1505.00996, 2015.
     """
-    h, w = guide.shape
-    small_guide, small_key = floats(guide), key
-    if shrink > 1:
-        size = (max(w // shrink, 1), max(h // shrink, 1))
-        small_guide = floats(cv2.resize(small_guide, size, interpolation=cv2.INTER_AREA))
-        small_key = floats(cv2.resize(key, size, interpolation=cv2.INTER_AREA))
-    gain, offset = windows(small_guide, small_key, max(radius // shrink, 1), epsilon, doubt)
-    return through(guide, gain, offset)
+    size = (guide.shape[1] // shrink, guide.shape[0] // shrink)
+    small = (floats(cv2.resize(floats(x), size, interpolation=cv2.INTER_AREA)) for x in (guide, key))
+    return through(guide, *windows(*small, reach, epsilon))
 
 
 def windows(

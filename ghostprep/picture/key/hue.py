@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import functools
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from typing import ClassVar
 
 import numpy as np
 import numpy.typing as npt
@@ -45,11 +46,11 @@ class HueAxis:
     cb: float
     cr: float
     """Unit vector of the backing's chroma."""
-    slope: float = 0.577
-    """How fast chroma beside the axis counts against the key: 1 / tan of half the angle of accepted hues;
-    0.58 for 120 degrees."""
-    strict: float = 1.2
-    """The same for judging what is solid figure; 1.2 accepts 40 degrees to each side."""
+    strict: float
+    """How fast chroma beside the axis counts against the key where it judges what is solid: 1 / tan of half
+    the angle of accepted hues."""
+    slope: ClassVar[float] = 0.577
+    """The same for the key itself, which accepts 60 degrees to each side."""
 
     @classmethod
     def of(cls, colour: npt.NDArray[np.generic]) -> HueAxis:
@@ -58,11 +59,11 @@ class HueAxis:
         length = float(np.hypot(cb, cr))
         if length < 1:
             raise ValueError("a grey has no hue")
-        axis = cls(float(cb) / length, float(cr) / length)
+        cb, cr = float(cb) / length, float(cr) / length
         # skin, hair and wood lie around one hue: the nearer the backing is to it, the narrower the key
-        away = float(np.rad2deg(np.arccos(np.clip(axis.cb * _SKIN[0] + axis.cr * _SKIN[1], -1, 1))))
+        away = float(np.rad2deg(np.arccos(np.clip(cb * _SKIN[0] + cr * _SKIN[1], -1, 1))))
         half_angle = np.deg2rad(np.clip(0.6 * away, 12, 40))
-        return replace(axis, strict=float(1 / np.tan(half_angle)))
+        return cls(cb, cr, float(1 / np.tan(half_angle)))
 
     @functools.cached_property
     def rows(self) -> Floats:

@@ -83,15 +83,16 @@ class Key:
             return OpenKeyer()
         plate = cut_to(self.plate, crop, source_size, size)
         if self.backing.kind == "black":
-            return BlackKeyer(plate, self.toe, self.body, self.linear, shape=self.fill is not None)
+            return BlackKeyer(plate, self.toe, self.body, self.linear, self.fill is not None)
         if self.noise is not None and self.backing.kind in ("white", "plate"):
             mix = Curve(self.linear) if self.backing.kind == "plate" else None
             return DifferenceKeyer.of(plate, cut_to(self.noise, crop, source_size, size), mix)
         if self.palette is None:
             raise ValueError("a key before a colour needs the figure's hues")
         curve = Curve(self.linear)
-        axis = hue_among_amounts(self._colour(), curve)
-        beside = self._beside(crop, source_size, size)
+        colour = _middle_of(self.plate)
+        axis = hue_among_amounts(colour, curve)
+        beside = self._beside(colour, crop, source_size, size)
         wanders = self.backing.moving_camera
         keyer = ChromaKeyer.of(
             to_codes(plate), axis, curve, self.palette, wanders=wanders, beside=beside, glare=self.glare
@@ -123,10 +124,11 @@ class Key:
         plate = cut_to(self.plate, None, source_size, size)
         if self.noise is not None and kind in ("white", "plate"):
             return RoughPlateKeyer.of(plate, cut_to(self.noise, None, source_size, size))
+        colour = _middle_of(self.plate)
         if self.backing.moving_camera:
             # no place of the backing stays where it was: its middle colour has to do
-            plate = floats(np.broadcast_to(self._colour(), plate.shape))
-        return RoughChromaKeyer.of(plate, self._beside(None, source_size, size))
+            plate = floats(np.broadcast_to(colour, plate.shape))
+        return RoughChromaKeyer.of(plate, self._beside(colour, None, source_size, size))
 
     def digest(self) -> str:
         """Return a digest of all that decides how a frame is keyed, in hex."""
@@ -139,23 +141,24 @@ class Key:
         return list(self.remarks)
 
     def _beside(
-        self, crop: Box | None, source_size: tuple[int, int], size: tuple[int, int]
+        self, colour: Floats, crop: Box | None, source_size: tuple[int, int], size: tuple[int, int]
     ) -> OutsideCut | None:
         if self.outside is None:
             return None
         # the outline lies well within the backing: treat everything except a thin border as backing
-        cloth = as_bytes(like(self.outside.plate, self._colour()).astype(np.uint8))
+        cloth = as_bytes(like(self.outside.plate, colour).astype(np.uint8))
         cloth = as_bytes(cv2.erode(cloth, np.ones((5, 5), np.uint8), borderValue=1))
         mask = cut_to(floats(np.where(cloth > 0, 0, self.outside.mask)), crop, source_size, size)
         if float(mask.max()) < 0.5:
             return None
         plate = to_codes(cut_to(self.outside.plate, crop, source_size, size))
         noise = cut_to(self.outside.noise, crop, source_size, size)
-        return OutsideCut.of(mask, plate, floats(np.maximum(noise, 1)), self._colour())
+        return OutsideCut.of(mask, plate, floats(np.maximum(noise, 1)), colour)
 
-    def _colour(self) -> Floats:
-        """Return the backing's middle colour (3,), R'G'B' codes."""
-        return floats(self.plate.mean((0, 1)) if self.plate is not None else np.zeros(3))
+
+def _middle_of(plate: Floats) -> Floats:
+    """Return the mean colour (3,) of a plate (h, w, 3), codes."""
+    return floats(plate.mean((0, 1)))
 
 
 def hue_among_amounts(colour: Floats, curve: Curve) -> HueAxis:

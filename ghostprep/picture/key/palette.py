@@ -99,7 +99,7 @@ class Unmixer:
         """
         h, w = half.light.shape[:2]
         around = cv2.dilate((~empty).astype(np.uint8), np.ones((3, 3), np.uint8))
-        some = np.flatnonzero(_enlarged(around, (w, h)) > 0.01)
+        some = np.flatnonzero(_enlarged(around, (w, h)) > 0)
         light, plate = (x.reshape(-1, 3)[some] for x in half)
         along, square, whole = (
             np.einsum("ij,ij->i", a, b) for a, b in ((light, plate), (light, light), (plate, plate))

@@ -12,9 +12,10 @@ import numpy as np
 
 from ghostprep.arrays import Figure, Floats, Frame
 from ghostprep.channels import largest_channel
+from ghostprep.picture.key.hue import HueAxis
 from ghostprep.picture.key.keyed import Keyed, as_bytes, floats, to_codes
 from ghostprep.picture.key.outside import OutsideCut
-from ghostprep.transfer import CODE, LUMA_709, figure_of_codes, rounded
+from ghostprep.transfer import CODE, figure_of_codes, rounded
 
 _MOST, _LEAST = 0.85, 0.15
 """Shares of the backing's chroma from which a pixel is backing, and up to which it is figure: evenly about
@@ -42,14 +43,7 @@ class RoughChromaKeyer:
     @classmethod
     def of(cls, plate: Floats, beside: OutsideCut | None = None) -> RoughChromaKeyer:
         """Prepare the keyer for a plate (h, w, 3)."""
-        luma = np.array(LUMA_709)
-        # ITU-R BT.709-6, item 3.3
-        to_cb = (np.array([0.0, 0, 1]) - luma) / (2 * (1 - LUMA_709[2]))
-        to_cr = (np.array([1.0, 0, 0]) - luma) / (2 * (1 - LUMA_709[0]))
-        middle = plate.mean((0, 1))
-        cb, cr = float(to_cb @ middle), float(to_cr @ middle)
-        length = max(float(np.hypot(cb, cr)), 1.0)
-        rows = floats(np.stack([to_cb * cb + to_cr * cr, to_cr * cb - to_cb * cr]) / length)
+        rows = HueAxis.of(plate.mean((0, 1))).rows[1:]
         full = floats(np.maximum(cv2.transform(plate, rows[:1]), 1))
         return cls(plate, rows, full, beside)
 
@@ -59,9 +53,7 @@ class RoughChromaKeyer:
         along, across = cv2.split(cv2.transform(codes, self.rows))
         share = np.maximum(along - np.abs(across), 0)
         share /= self.full
-        matte = cv2.convertScaleAbs(
-            np.clip(_MOST - share, 0, _MOST - _LEAST, out=along), alpha=255 / (_MOST - _LEAST)
-        )
+        matte = cv2.convertScaleAbs(np.maximum(_MOST - share, 0), alpha=255 / (_MOST - _LEAST))
         seen = cv2.merge((share, share, share))
         light = cv2.subtract(codes, cv2.multiply(seen, self.plate, dst=seen), dst=codes)
         keyed = _clean(figure_of_codes(floats(light)), as_bytes(matte))

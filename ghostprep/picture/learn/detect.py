@@ -80,7 +80,7 @@ def name_of(colour: npt.NDArray[np.generic]) -> Kind:
     # BT.709's pure green lies at 230 degrees of the CbCr plane, its pure blue at 355
     if abs(angle - 228) < 22:
         return "green"
-    return "blue" if abs((angle - 352 + 180) % 360 - 180) < 24 else "colour"
+    return "blue" if angle > 328 or angle < 16 else "colour"
 
 
 def commonest_hue(frames: Frame) -> Floats | None:

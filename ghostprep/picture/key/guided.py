@@ -28,8 +28,8 @@ def guided_filter(guide: Frame, key: Floats, reach: int, epsilon: float, *, shri
     .. [1] He, Sun, "Fast Guided Filter", arXiv:1505.00996, 2015.
     """
     size = (guide.shape[1] // shrink, guide.shape[0] // shrink)
-    small = (floats(cv2.resize(floats(x), size, interpolation=cv2.INTER_AREA)) for x in (guide, key))
-    return through(guide, *windows(*small, reach, epsilon))
+    small, little = (floats(cv2.resize(floats(x), size, interpolation=cv2.INTER_AREA)) for x in (guide, key))
+    return through(guide, *windows(small, little, reach, epsilon))
 
 
 def windows(

@@ -91,7 +91,9 @@ def _run_here(args: list[str], copy: Path, out: int) -> None:
         sys.path.insert(0, str(copy))
         os.environ["PYTHONPATH"] = str(copy)
         sys.argv = ["pytest"]
-        options = ["-q", "-p", "no:cacheprovider", "-p", "no:xdist", "-m", "not slow"]
+        # a folder of its own: another run of pytest clears away those that all share
+        alone = f"--basetemp={copy}-tmp"
+        options = ["-q", "-p", "no:cacheprovider", "-p", "no:xdist", "-m", "not slow", alone]
         code = int(pytest.main([*options, *args]))
     except BaseException:
         traceback.print_exc()

@@ -151,8 +151,8 @@ class Unmixer:
 
 
 def _gauss(square: Floats) -> Floats:
-    """Return the bell of a distance squared, in sigmas; never 0, so that the nearest of far ones counts."""
-    return floats(np.exp(np.float32(-0.5) * np.minimum(square, 60)))
+    """Return the bell of a distance squared, in sigmas."""
+    return floats(np.exp(np.float32(-0.5) * square))
 
 
 def _enlarged(picture: cv2.typing.MatLike, size: tuple[int, int]) -> Floats:

@@ -31,7 +31,7 @@ def fill_holes(values: Floats, weight: Floats) -> Floats:
     if min(h, w) <= 2 or float(weight.min()) >= 1:
         total = float(weight.sum())
         mean = (values * weight[..., None]).sum((0, 1)) / max(total, 1e-6)
-        return floats(np.where(weight[..., None] > 1e-3, values, mean))
+        return floats(np.where(weight[..., None] > 0, values, mean))
     small = ((w + 1) // 2, (h + 1) // 2)
     less = cv2.resize(weight, small, interpolation=cv2.INTER_AREA)
     # OpenCV drops a last axis of 1

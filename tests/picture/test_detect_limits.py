@@ -1,0 +1,136 @@
+"""From which share on an even colour is a backing, and where it is rather a part of a room."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from ghostprep.picture.learn.detect import Candidate, _fades, _in_a_room, _outlines, candidates, detect
+from ghostprep.picture.learn.even import EvenPlate
+from ghostprep.transfer import light_to_codes
+
+GREEN, BLUE, BLACK, WHITE = (40, 160, 70), (36, 70, 185), (14, 14, 14), (235, 235, 235)
+
+
+def flicker(*parts: tuple[tuple[int, int, int], float], count: int = 12) -> np.ndarray:
+    """Glimpses in which colours fill their shares of the columns; many others go and come beside."""
+    rng = np.random.default_rng(3)
+    frames = rng.integers(70, 180, (count, 6, 10, 3)).repeat(10, 1).repeat(10, 2).astype(float)
+    x = 0
+    for colour, share in parts:
+        wide = round(100 * share)
+        frames[:, :, x : x + wide] = colour + rng.normal(0, 0.7, (count, 60, wide, 3))
+        x += wide
+    return np.clip(np.rint(frames), 0, 255).astype(np.uint8)
+
+
+@pytest.mark.parametrize(
+    ("colour", "share", "kind", "sure"),
+    [
+        (GREEN, 0.08, "none", (0.3, 0.3)), (GREEN, 0.18, "green", (0.3, 0.3)),
+        (GREEN, 0.26, "green", (0.4, 0.8)), (GREEN, 0.6, "green", (1, 1)),
+        # any room has shadows and white walls: twice as much of them is asked
+        (BLACK, 0.33, "none", (0.3, 0.3)), (BLACK, 0.48, "black", (0.4, 0.9)), (BLACK, 0.75, "black", (1, 1)),
+        (WHITE, 0.33, "none", (0.3, 0.3)), (WHITE, 0.75, "white", (1, 1)),
+        # a signal without light is none of them
+        ((0, 0, 0), 0.33, "black", (0.5, 1)),
+    ],
+)  # fmt: skip
+def test_a_colour_that_fills_enough_is_the_backing(
+    colour: tuple[int, int, int], share: float, kind: str, sure: tuple[float, float]
+) -> None:
+    found = detect(flicker((colour, share)))
+    assert found.kind == kind
+    assert sure[0] - 1e-6 <= found.confidence <= sure[1]
+    assert found.coverage == pytest.approx(share if kind != "none" else 0, abs=0.03)
+
+
+def test_of_two_that_fill_as_much_neither_is_sure() -> None:
+    beside, near, far = (detect(flicker((GREEN, x), (WHITE, 1 - x))) for x in (0.51, 0.54, 0.6))
+    assert (beside.kind, near.kind, far.kind) == ("green",) * 3
+    assert beside.confidence == pytest.approx(0.3)
+    assert near.confidence == pytest.approx((0.54 - 0.46) / 0.15, abs=0.15)
+    assert far.confidence == pytest.approx(1)
+
+
+@pytest.mark.parametrize(("share", "found"), [(0.1, False), (0.2, True)])
+def test_an_eighth_of_the_picture_is_a_candidate(share: float, found: bool) -> None:
+    frames = flicker((BLUE, share))
+    them = candidates(frames, np.zeros(frames.shape[1:3], bool))
+    assert [one.kind for one in them] == (["blue"] if found else [])
+    for one in them:
+        assert one.coverage == pytest.approx(share, abs=0.025)
+        assert one.before == 1  # where nothing moves, nothing moves beside it
+
+
+def test_what_moves_beside_a_backing_does_not_move_before_it() -> None:
+    frames = flicker((GREEN, 0.6))
+    moves = np.zeros((60, 100), bool)
+    moves[20:40, 30:90] = True
+    (found,) = candidates(frames, moves)
+    assert found.before == pytest.approx(0.5, abs=0.06)
+
+
+def candidate(kind: str, coverage: float, before: float, clutter: float = 0.0, outlined: float = 0.0) -> bool:
+    colour = np.float32({"black": (9, 9, 9), "lightless": (0, 0, 0)}.get(kind, (90, 60, 120)))
+    kind = "black" if kind == "lightless" else kind
+    return _in_a_room(Candidate(kind, colour, coverage, before, clutter, outlined))  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("kind", ["green", "blue", "lightless"])
+@pytest.mark.parametrize(
+    ("coverage", "before", "room"), [(0.5, 0.55, True), (0.6, 0.55, False), (0.5, 0.65, False)]
+)
+def test_a_cloth_is_a_wall_where_it_is_small_and_most_moves_beside_it(
+    kind: str, coverage: float, before: float, room: bool
+) -> None:
+    assert candidate(kind, coverage, before, clutter=0.5, outlined=0.5) is room
+
+
+@pytest.mark.parametrize("kind", ["white", "colour"])
+@pytest.mark.parametrize(
+    ("coverage", "before", "clutter", "room"),
+    [
+        (0.5, 0.55, 0, True), (0.6, 0.55, 0, False), (0.5, 0.65, 0, False), (0.5, 0.65, 0.15, True),
+        (0.5, 0.65, 0.07, False), (0.6, 0.65, 0.15, False),
+    ],
+)  # fmt: skip
+def test_another_colour_is_one_too_where_things_stand_before_it(
+    kind: str, coverage: float, before: float, clutter: float, room: bool
+) -> None:
+    assert candidate(kind, coverage, before, clutter, outlined=0.5) is room
+
+
+@pytest.mark.parametrize(
+    ("before", "clutter", "outlined", "room"),
+    [(0.55, 0, 0.14, True), (0.55, 0, 0.1, False), (0.65, 0.15, 0.14, True), (0.65, 0.07, 0.3, False)],
+)
+def test_a_darkness_is_a_dim_room_where_it_has_outlines_and_things_in_it(
+    before: float, clutter: float, outlined: float, room: bool
+) -> None:
+    assert candidate("black", 0.9, before, clutter, outlined) is room
+
+
+@pytest.mark.parametrize(("ratio", "fades"), [(1.5, False), (6, False), (11, True)])
+def test_light_of_one_hue_fades_where_it_is_eight_times_as_bright_in_one_place(
+    ratio: float, fades: bool
+) -> None:
+    plate = np.ones((20, 30, 3)) * (0.5, 0.7, 0.3)
+    plate[:, :10] /= ratio
+    plate[0, 0] = 0  # one place says nothing
+    codes = light_to_codes(plate.astype(np.float32)).astype(np.float32)
+    assert _fades(EvenPlate(codes, np.ones((2, 20, 30), bool), 1.0)) is fades
+    # nor what is no backing
+    empty = np.ones((2, 20, 30), bool)
+    empty[:, :, :10] = False
+    assert not _fades(EvenPlate(codes, empty, 1.0))
+
+
+@pytest.mark.parametrize(("low", "outline"), [(60, True), (80, False)])
+def test_an_outline_in_a_room_climbs_a_quarter_of_its_height(low: int, outline: bool) -> None:
+    frames = np.full((3, 40, 60, 3), 100, np.uint8)
+    frames[:, :, :30] = low
+    frames[0, 5:35, 50:] = 255  # what does not stay is none
+    found = _outlines(frames)
+    assert bool(found[:, 28:32].any()) is outline
+    assert not found[:, 36:].any()

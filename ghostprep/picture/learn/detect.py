@@ -78,9 +78,9 @@ def name_of(colour: npt.NDArray[np.generic]) -> Kind:
     _, cb, cr = luma_chroma(colour)
     angle = float(np.rad2deg(np.arctan2(cr, cb))) % 360
     # BT.709's pure green lies at 230 degrees of the CbCr plane, its pure blue at 355
-    if abs(angle - 228) < 22:
+    if abs(angle - 228) < 22.0:
         return "green"
-    return "blue" if angle > 328 or angle < 16 else "colour"
+    return "blue" if angle > 328.0 or angle < 16.0 else "colour"
 
 
 def commonest_hue(frames: Frame) -> Floats | None:

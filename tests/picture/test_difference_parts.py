@@ -1,0 +1,111 @@
+"""The key against a plate on drawn frames with known coverage: solid, soft, faint, and seen through."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+import pytest
+
+from ghostprep.picture.key.curve import Curve
+from ghostprep.picture.key.difference import Detail, DifferenceKeyer
+from ghostprep.transfer import codes_to_light, light_to_codes
+
+
+def room(size: tuple[int, int], light: int = 100, detail: int = 0) -> np.ndarray:
+    """A wall, with patches of light and dark; codes (h, w, 3)."""
+    rng = np.random.default_rng(2)
+    patches = light + rng.uniform(-detail, detail, (size[1] // 6, size[0] // 6, 1)).repeat(3, -1)
+    wall = cv2.resize(patches.astype(np.float32), size, interpolation=cv2.INTER_NEAREST)
+    return np.rint(cv2.GaussianBlur(wall, (0, 0), 0.7)).astype(np.float32)
+
+
+def cover(size: tuple[int, int], soft: float, at: tuple[float, float] = (0.5, 0.5)) -> np.ndarray:
+    """A disc a quarter as wide as the picture, with a soft edge (sigma, pixels); 0..1 (h, w, 1)."""
+    w, h = size
+    flat = cv2.circle(np.zeros((h, w), np.float32), (round(at[0] * w), round(at[1] * h)), w // 8, 1.0, -1)
+    return cv2.GaussianBlur(flat, (0, 0), soft)[..., None]
+
+
+def keyer(plate: np.ndarray, noise: float = 1.5, mix: Curve | None = None) -> DifferenceKeyer:
+    return DifferenceKeyer.of(plate, np.full(plate.shape[:2], noise, np.float32), mix)
+
+
+def mixed(alpha: np.ndarray, figure: np.ndarray | float, plate: np.ndarray) -> np.ndarray:
+    return np.rint(alpha * figure + (1 - alpha) * plate).astype(np.uint8)
+
+
+@pytest.mark.parametrize(("size", "off"), [((240, 180), 0.1), ((640, 480), 0.05)])
+@pytest.mark.parametrize("at", [(0.5, 0.5), (0.8, 0.75), (0.15, 0.2)])
+def test_a_soft_edge_is_covered_as_far_as_it_is(
+    size: tuple[int, int], off: float, at: tuple[float, float]
+) -> None:
+    """An edge of five pixels; on a small picture most of it passes for solid."""
+    plate, alpha = room(size), cover(size, 1.5, at)
+    keyed = keyer(plate)(mixed(alpha, np.array([220, 180, 150]), plate))
+    edge = (alpha[..., 0] > 0.1) & (alpha[..., 0] < 0.9)
+    assert np.abs(keyed.matte / 255 - alpha[..., 0])[edge].mean() < off
+    assert keyed.matte[alpha[..., 0] > 0.999].min() == 255
+    assert not keyed.matte[cv2.dilate(alpha[..., 0], np.ones((13, 13))) == 0].any()
+    # the light that is left is the figure's alone
+    assert np.abs(keyed.codes[edge] - (alpha * (220, 180, 150))[edge]).mean() < 100 * off
+    assert np.abs(keyed.codes - alpha * (220, 180, 150)).mean() < 0.5
+
+
+@pytest.mark.parametrize("contrast", [10, 16, 40])
+def test_within_a_figure_that_hardly_differs_its_surroundings_decide(contrast: int) -> None:
+    """Ten codes are less than what tells coverage, yet seven times the noise."""
+    plate, alpha = room((240, 180)), cover((240, 180), 0.6)
+    keyed = keyer(plate)(mixed(alpha, 100 + contrast, plate))
+    assert keyed.matte[cv2.erode(alpha[..., 0], np.ones((9, 9))) > 0.99].min() == 255
+    assert keyed.codes[90, 120] == pytest.approx(100 + contrast)
+
+
+@pytest.mark.parametrize(("contrast", "there"), [(2, False), (6, False), (24, True)])
+def test_what_differs_by_less_than_four_times_its_noise_is_not_solid(contrast: int, there: bool) -> None:
+    """Noise of four codes: at 6 there is nothing."""
+    plate, alpha = room((240, 180)), cover((240, 180), 0.6)
+    keyed = keyer(plate, noise=4)(mixed(alpha, 100 + contrast, plate))
+    assert bool(keyed.matte[90, 120] == 255) is there
+    assert bool(keyed.matte.any()) is there
+
+
+def veiled(
+    linear: bool, thin: float, size: tuple[int, int], at: tuple[float, float]
+) -> tuple[np.ndarray, ...]:
+    """A frame with gauze before a room, the gauze's own light in codes, its coverage, and the room."""
+    plate, there = room(size, 100, 60), cover(size, 0.6, at)
+    own = np.array([60, 50, 70.0])
+    if linear:
+        own_light = codes_to_light(own.astype(np.uint8))
+        light = there * (own_light + thin * codes_to_light(plate.astype(np.uint8))) + (
+            1 - there
+        ) * codes_to_light(plate.astype(np.uint8))
+        frame = light_to_codes(light.astype(np.float32))
+    else:
+        frame = np.rint(there * (own + thin * plate) + (1 - there) * plate).astype(np.uint8)
+    return frame, own, there[..., 0], plate
+
+
+@pytest.mark.parametrize("linear", [True, False])
+@pytest.mark.parametrize("at", [(0.5, 0.5), (0.75, 0.7), (0.2, 0.3)])
+def test_what_shows_through_gauze_is_taken_out_wherever_it_hangs(
+    linear: bool, at: tuple[float, float]
+) -> None:
+    frame, own, there, plate = veiled(linear, 0.5, (320, 240), at)
+    keyed = keyer(plate, mix=Curve(linear))(frame)
+    inner = cv2.erode(there, np.ones((15, 15))) > 0.99
+    assert keyed.codes[inner].mean(0) == pytest.approx(own, abs=6)
+    assert keyed.matte[inner].mean() / 255 == pytest.approx(0.5, abs=0.07)
+    # without asking for detail it is a coat
+    assert keyer(plate)(frame).matte[inner].mean() > 250
+
+
+@pytest.mark.parametrize("linear", [True, False])
+def test_the_mix_in_which_a_share_is_fixed_explains_more(linear: bool) -> None:
+    frame, _, _, plate = veiled(linear, 0.4, (320, 240), (0.6, 0.5))
+    one = keyer(plate)
+    told = one.shown_through(frame, [Detail.of(one.plate, Curve(mix)) for mix in (True, False)])
+    assert (told[0] > told[1]) is linear
+    assert min(told) > 0
+    # bare, nothing is explained
+    assert one.shown_through(plate.astype(np.uint8), [Detail.of(one.plate, Curve(linear))]) == [0.0]

@@ -7,7 +7,8 @@ import numpy as np
 import pytest
 
 from ghostprep.picture.key.outside import Outside
-from ghostprep.picture.learn.camera import backing_moves
+from ghostprep.picture.learn.before_even import _within
+from ghostprep.picture.learn.camera import backing_moves, find_shake
 from ghostprep.picture.learn.learn import alpha_varies, looks_premultiplied
 from ghostprep.picture.learn.outside import find_outside, hull_of
 
@@ -40,6 +41,7 @@ def test_colour_above_its_alpha_was_not_multiplied(opaque: int) -> None:
 def test_too_few_thin_places_show_nothing() -> None:
     assert looks_premultiplied(clip((199, 200, 60), (9_000, 9, 255))) is None
     assert looks_premultiplied(clip((200, 200, 60), (9_000, 9, 255))) is False
+    assert looks_premultiplied(clip((300, 12, 12))) is True  # thin, and yet coverage
     assert looks_premultiplied(clip((900, 200, 8), (900, 255, 200))) is None
 
 
@@ -97,13 +99,15 @@ def test_what_lies_outside_is_found_with_its_noise_and_only_where_there_is_enoug
     assert find_outside(frames, seen(2, 2, 178, 238), 2.0) is None
 
 
-def shaded(shift: float, count: int = 8, *, exposure: float = 0.0, depth: float = 12.0) -> np.ndarray:
-    """Cloth whose light goes up and down over 60 px, moved from picture to picture, with noise."""
+def shaded(
+    shift: float, count: int = 8, *, exposure: float = 0.0, depth: float = 12.0, over: float = 60
+) -> np.ndarray:
+    """Cloth whose light goes up and down over so many pixels, moved from picture to picture, with noise."""
     rng = np.random.default_rng(4)
     x = np.arange(240)
     frames = []
     for i in range(count):
-        row = 110 + depth * np.sin((x + shift * i) / 60 * 2 * np.pi)
+        row = 110 + depth * np.sin((x + shift * i) / over * 2 * np.pi)
         picture = np.repeat(row[None], 180, 0)[..., None] * np.array([0.4, 1.0, 0.5])
         picture *= 1 + exposure * (-1) ** i
         frames.append(picture + rng.normal(0, 3, picture.shape))
@@ -116,6 +120,8 @@ def test_a_backing_moves_where_its_light_and_dark_places_do() -> None:
     assert not backing_moves(shaded(0), all_of_it)
     assert not backing_moves(shaded(0, exposure=0.2), all_of_it)
     assert backing_moves(shaded(9, exposure=0.2), all_of_it)
+    assert backing_moves(shaded(9, depth=6), all_of_it)
+    assert backing_moves(shaded(9, over=20), all_of_it)
     # even cloth shows no move
     assert not backing_moves(shaded(9, depth=2), all_of_it)
 
@@ -141,3 +147,27 @@ def test_how_much_is_seen_of_a_backing_is_no_move_of_it() -> None:
         seen[:, : 20 * i] = False
     assert not backing_moves(shaded(0), first)
     assert backing_moves(shaded(9), first)
+
+
+@pytest.mark.parametrize(("nearer", "shakes"), [(1.0, True), (1.0015, True), (1.02, False)])
+def test_a_camera_that_comes_nearer_does_not_shake(nearer: float, shakes: bool) -> None:
+    """What it films moves every way then; two places moved alike within half a pixel."""
+    rng = np.random.default_rng(3)
+    wall = cv2.GaussianBlur(rng.integers(30, 220, (180, 320, 3)).astype(np.uint8), (0, 0), 2)
+    wall = np.clip((wall.astype(float) - 125) * 4 + 125, 0, 255).astype(np.uint8)
+    frames = []
+    for i in range(9):
+        way = cv2.getRotationMatrix2D((160, 90), 0, nearer ** (i % 3 - 1))
+        way[:, 2] += (3 * (i % 3 - 1), 0)
+        frames.append(cv2.warpAffine(wall, way, (320, 180), borderMode=cv2.BORDER_REFLECT))
+    assert (find_shake(np.stack(frames)).share > 0) is shakes
+
+
+def test_what_lies_outside_is_black_to_what_learns_the_figure() -> None:
+    frames = np.full((2, 40, 60, 3), 90, np.uint8)
+    mask = np.zeros((40, 60), np.float32)
+    mask[:, 40:], mask[:, 39], mask[:, 38] = 1, 0.1, 0.02
+    inner = _within(frames, Outside(mask, np.zeros((40, 60, 3), np.float32), np.ones((40, 60), np.float32)))
+    assert (inner[:, :, :39] == 90).all()
+    assert not inner[:, :, 39:].any()
+    assert _within(frames, None) is frames

@@ -75,3 +75,18 @@ def test_where_the_room_has_detail_it_decides(kept: float, same: bool) -> None:
     there = cloth(beside(0), detail=900.0, kept=kept)[30:40, 33:38]
     assert bool((there > 0.9).all()) is same
     assert bool((there < 0.1).all()) is not same
+
+
+@pytest.mark.parametrize(
+    ("own", "left", "same"), [(90.0, 215.0, True), (30.0, 270.0, False), (90.0, 90.0, True)]
+)
+def test_detail_against_it_must_be_plain(own: float, left: float, same: bool) -> None:
+    """Twice as much of it left as there was is a doubt; six times as much is another thing."""
+    size = (70, 90)
+    light, flat = np.full((*size, 3), 80, np.float32), np.ones(size, np.float32)
+    # what is left is own - s (2 common - s detail)
+    detail = (left - own) / SHARE**2
+    told = Detailed(SHARE * flat, flat.copy(), own * flat, 0 * flat, detail * flat)
+    told.sure[:, 40:] = 0
+    _, believed = same_cloth(light, light, flat, told)
+    assert bool(believed[35, 42] > 0.5) is same

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from skimage.measure import block_reduce
 
-from ghostprep.picture.key.sheer import _told, evidence, find_sheer
+from ghostprep.picture.key.curve import Curve
+from ghostprep.picture.key.sheer import Sheer, _told, evidence, find_sheer, halved, taken_out
 from ghostprep.picture.key.sheer_cloth import Detailed
 
 REACH = 3
@@ -115,3 +117,30 @@ def test_light_that_only_adds_keeps_more_than_half_of_the_plates_detail(
     found = adding((1 - shows) * hollow, plate, noise)
     assert (found[29:31, 47:49].mean() > 0.9) == adds
     assert (found[29:31, 47:49].mean() < 0.1) != adds
+
+
+@pytest.mark.parametrize("linear", [False, True])
+def test_what_shows_through_and_what_only_adds_are_taken_out_by_their_shares(linear: bool) -> None:
+    """In numbers of 16 bits: first cloth, as far as it is sure; then light, which covers nothing."""
+    rng, curve = np.random.default_rng(5), Curve(linear)
+    frame, plate = (rng.uniform(0, 255, (20, 30, 3)).astype(np.float32) for _ in range(2))
+    through, sure, lit, near, matte = (rng.uniform(0, 1, (20, 30)).astype(np.float32) for _ in range(5))
+    sure[:5], lit[5:10] = 0, 0
+    sure[10:12], lit[12:14] = 1, 1
+    figure = rng.integers(0, 65536, (20, 30, 3)).astype(np.uint16)
+    got, covered = taken_out(frame, plate, Sheer(through, sure, lit), figure, matte, near=near, curve=curve)
+
+    def each(share: np.ndarray) -> np.ndarray:
+        return share[..., None].astype(float)
+
+    less = np.minimum(curve.figure(frame - each(through).astype(np.float32) * plate), figure)
+    cloth = figure + each(sure) * (less.astype(float) - figure)
+    light = curve.figure(np.float32(frame - plate)) * each(near)
+    assert got == pytest.approx(cloth + each(lit) * (light - cloth), abs=40)
+    opened = matte + sure * (np.minimum(matte, 1 - through) - matte)
+    assert covered == pytest.approx(opened * (1 - lit), abs=1e-5)
+
+
+def test_detail_is_compared_on_means_of_four_pixels() -> None:
+    light = np.random.default_rng(1).uniform(0, 255, (20, 32, 3)).astype(np.float32)
+    assert halved(light) == pytest.approx(block_reduce(light, (2, 2, 1), np.mean), abs=1e-3)

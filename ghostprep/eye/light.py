@@ -11,10 +11,9 @@ import numpy as np
 from ghostprep.arrays import Light
 from ghostprep.eye.faces import GRID, Face
 from ghostprep.optics import Plan
-from ghostprep.optics.lamps import LightSource, sources
+from ghostprep.optics.lamps import LightSource, illuminance, sources
 from ghostprep.optics.sightlines import opening_of
-from ghostprep.optics.vectors import Vector, vector
-from ghostprep.optics.visible import clear
+from ghostprep.optics.vectors import vector
 from ghostprep.optics.world import World
 
 _BOUNCED: Final = 0.7
@@ -26,8 +25,8 @@ _LAMP_MM: Final = 15.0
 def light_maps(plan: Plan, world: World, faces: Sequence[Face]) -> tuple[list[Light], float]:
     """Return each face's light (GRID, GRID), 1 where the middle eye sees past the ghost's centre.
 
-    Inverse square and cosine from every lamp and strip, shaded by bodies, and an even share that the
-    walls throw on each other. Without lamps a pendant is taken before the ghost, near the ceiling.
+    What every lamp and strip throws (`illuminance`), and an even share that the walls throw on each
+    other. Without lamps a pendant is taken before the ghost, near the ceiling.
 
     Returns
     -------
@@ -41,7 +40,7 @@ def light_maps(plan: Plan, world: World, faces: Sequence[Face]) -> tuple[list[Li
     lights = lights or [_pendant(plan)]
     cells = np.concatenate([face.cells() for face in faces])
     normals = np.repeat([face.normal for face in faces], GRID * GRID, axis=0)
-    direct = _direct(world, lights, cells, normals)
+    direct = illuminance(plan.scene, world, lights, cells, normals, radius_mm=_LAMP_MM)
     areas = np.repeat([math.prod(face.size_mm) for face in faces], GRID * GRID)
     lit = direct > 0
     even = _BOUNCED * float(np.average(direct[lit], weights=areas[lit])) if lit.any() else 1.0
@@ -49,33 +48,18 @@ def light_maps(plan: Plan, world: World, faces: Sequence[Face]) -> tuple[list[Li
     behind = world.trace(eye[None, :], (plan.layout.ghost - eye)[None, :])
     here = even
     if behind.end[0] >= 0:
-        normal = world.normal_at(int(behind.end[0]), behind.point[0])
-        here += float(_direct(world, lights, behind.point + 0.05 * normal, normal[None, :])[0])
+        normal = world.normals_at(behind.end, behind.point)
+        at = behind.point + 0.05 * normal
+        here += float(illuminance(plan.scene, world, lights, at, normal, radius_mm=_LAMP_MM)[0])
     maps = ((direct + even) / here).astype(np.float32)
-    # lm/mm2 to lux; a matt surface of reflectance r sends back r E / pi
-    thrown = here * 1e6 / math.pi * plan.scene.light.reflectance
+    # a matt surface of reflectance r sends back r E / pi
+    thrown = here / math.pi * plan.scene.light.reflectance
     return list(maps.reshape(-1, GRID, GRID)), plan.light.scenery if given else thrown
 
 
 def _pendant(plan: Plan) -> LightSource:
     box, z = plan.scene.box, 0.6 * float(plan.layout.ghost[2])
     return LightSource("pendant", vector((0.0, 0.9 * box.height, z))[None, :], 1.0, None)
-
-
-def _direct(world: World, lights: Sequence[LightSource], points: Vector, normals: Vector) -> Vector:
-    total = np.zeros(len(points))
-    for source in lights:
-        for lamp in source.points:
-            way = lamp - points
-            square = (way**2).sum(axis=1)
-            toward = way / np.maximum(np.sqrt(square), 1e-6)[:, None]
-            cosine = np.maximum((toward * normals).sum(axis=1), 0)
-            thrown = source.candela(-toward) * cosine / (square + _LAMP_MM**2)
-            some = thrown > 0
-            total[some] += thrown[some] * clear(
-                world, points[some], np.broadcast_to(lamp, points[some].shape)
-            )
-    return total
 
 
 def room_share(plan: Plan) -> float:

@@ -13,6 +13,13 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import TypeVar
+
+import numpy as np
+
+from ghostprep.optics.vectors import Vector
+
+_Cosine = TypeVar("_Cosine", float, Vector)
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,10 +66,14 @@ def face_reflectance(incidence_deg: float, index: float) -> PerPolarisation:
     if not index >= 1:
         raise ValueError(f"index is {index}, it must be 1 or more")
     i, r = math.radians(incidence_deg), math.radians(refraction_deg(incidence_deg, index))
-    cos_i, cos_r = math.cos(i), math.cos(r)
-    s = ((cos_i - index * cos_r) / (cos_i + index * cos_r)) ** 2
-    p = ((index * cos_i - cos_r) / (index * cos_i + cos_r)) ** 2
-    return PerPolarisation(s, p)
+    return PerPolarisation(*_reflected(math.cos(i), math.cos(r), index))
+
+
+def _reflected(outside: _Cosine, inside: _Cosine, index: float) -> tuple[_Cosine, _Cosine]:
+    """Return what a face reflects of each polarisation, s and p, by the cosines on its two sides."""
+    s = ((outside - index * inside) / (outside + index * inside)) ** 2
+    p = ((index * outside - inside) / (index * outside + inside)) ** 2
+    return s, p
 
 
 def pane_reflectance(incidence_deg: float, index: float) -> PerPolarisation:
@@ -83,6 +94,13 @@ def pane_transmittance(incidence_deg: float, index: float) -> PerPolarisation:
     """Return what a clear pane lets through; nothing is absorbed in so thin a sheet."""
     pane = pane_reflectance(incidence_deg, index)
     return PerPolarisation(1 - pane.s, 1 - pane.p)
+
+
+def transmittances(cosines: Vector, index: float) -> Vector:
+    """Return what a clear pane lets through of unpolarised light, for cosines 0..1 of the incidence (n,)."""
+    s, p = _reflected(cosines, np.sqrt(1 - (1 - cosines**2) / index**2), index)
+    through: Vector = 1 - s / (1 + s) - p / (1 + p)
+    return through
 
 
 def doubling_mm(incidence_deg: float, index: float, thickness_mm: float) -> float:

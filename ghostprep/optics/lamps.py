@@ -9,7 +9,7 @@ from typing import Final
 
 import numpy as np
 
-from ghostprep.optics.fresnel import pane_transmittance
+from ghostprep.optics.fresnel import transmittances
 from ghostprep.optics.solids import Block, Bundle, gap
 from ghostprep.optics.vectors import AXES, Vector, pairs, unit, vector
 from ghostprep.optics.visible import clear, net
@@ -57,54 +57,71 @@ def sources(scene: Scene) -> list[LightSource]:
     return found
 
 
-def illuminance(scene: Scene, world: World, source: LightSource, point: Vector, normal: Vector) -> float:
-    """Return what a source throws on a surface at a point of it with a unit normal (3,), lux.
+def illuminance(
+    scene: Scene,
+    world: World,
+    lights: Sequence[LightSource],
+    points: Vector,
+    normals: Vector,
+    *,
+    radius_mm: float = 0.0,
+) -> Vector:
+    """Return what sources throw on surfaces at points of them with unit normals (n, 3): (n,), lux.
 
     Inverse square and cosine; bodies shade, the pane takes what it reflects, and each mirror and the
     pane send light on once. Light thrown back by walls is left out, so a pale box is brighter than told.
+
+    Parameters
+    ----------
+    radius_mm : float
+        A lamp as a small disc instead of a point: what it throws along its axis, I / (d^2 + r^2), stays
+        finite however near a surface is.
     """
-    index, lux = scene.pane.index, 0.0
-    at = np.broadcast_to(point, source.points.shape)
-    for sheet in (None, world.pane, *world.mirrors):
-        images = source.points if sheet is None else sheet.image(source.points)
-        ways = images - at
-        far = np.linalg.norm(ways, axis=1)
-        good = far > 1e-6
-        ways = ways / np.maximum(far, 1e-6)[:, None]
-        cosine = np.maximum(ways @ normal, 0.0)
-        if sheet is None:
-            share = np.where(clear(world, at, images), _passes(world, at, images, index), 0.0)
-            towards = -ways
-        else:
-            hit = sheet.meets(at, ways)
-            # a mirror's back sends nothing on; the pane's does
-            good &= np.isfinite(hit) & ((ways @ sheet.normal < 0) | (sheet is world.pane))
-            turn = np.where(np.isfinite(hit), hit, 0.0)[:, None] * ways + at
-            # start just before the sheet, or the sheet itself would block the view
-            near = turn - 1e-3 * ways
-            towards = unit(np.where(good[:, None], turn - source.points, 1.0))
-            good &= clear(world, at, near) & clear(world, source.points, turn - 1e-3 * towards)
-            if sheet is world.pane:
-                share = 1 - _through(ways, world, index)
-            else:
-                share = _passes(world, at, near, index) * _passes(world, source.points, near, index)
-        lux += float((source.candela(towards) * cosine * share * good / np.maximum(far, 1e-6) ** 2).sum())
-    return lux * 1e6
+    total = np.zeros(len(points))
+    for source in lights:
+        at, lamps = pairs(points, source.points)
+        facing, thrown = np.repeat(normals, len(source.points), axis=0), np.zeros(len(at))
+        for sheet in (None, world.pane, *world.mirrors):
+            ways = (lamps if sheet is None else sheet.image(lamps)) - at
+            far = np.linalg.norm(ways, axis=1)
+            ways /= np.maximum(far, 1e-6)[:, None]
+            cosine = (ways * facing).sum(axis=1)
+            some = (cosine > 0) & (far > 1e-6)
+            if sheet is not None:
+                some &= sheet.meets(at, ways) < np.inf
+            leaving, share = _arriving(scene, world, at[some], lamps[some], ways[some], sheet=sheet)
+            square = far[some] ** 2 + radius_mm**2
+            thrown[some] += source.candela(leaving) * cosine[some] * share / square
+        total += thrown.reshape(len(points), len(source.points)).sum(axis=1)
+    # lm/mm2 to lux
+    return 1e6 * total
 
 
-def _passes(world: World, starts: Vector, ends: Vector, index: float) -> Vector:
-    """Return the share of light that the pane leaves between points (n, 3)."""
+def _arriving(
+    scene: Scene, world: World, at: Vector, lamps: Vector, ways: Vector, *, sheet: Sheet | None
+) -> tuple[Vector, Vector]:
+    """Return how light leaves lamps to arrive against unit ways (n, 3), straight or by a sheet; its share."""
+    if sheet is None:
+        return -ways, _passes(scene, world, at, lamps) * clear(world, at, lamps)
+    turn = at + sheet.meets(at, ways)[:, None] * ways
+    leaving = unit(turn - lamps)
+    # both ways end just before the sheet, or the sheet itself would block them
+    near, far = turn - 1e-3 * ways, turn - 1e-3 * leaving
+    share = 1.0 * (clear(world, at, near) & clear(world, lamps, far))
+    if sheet is world.pane:
+        return leaving, share * (1 - transmittances(np.abs(ways @ sheet.normal), scene.pane.index))
+    # a mirror's back sends nothing on
+    share *= ways @ sheet.normal < 0
+    return leaving, share * _passes(scene, world, at, near) * _passes(scene, world, lamps, near)
+
+
+def _passes(scene: Scene, world: World, starts: Vector, ends: Vector) -> Vector:
+    """Return the share of unpolarised light that the pane leaves between points (n, 3)."""
     ways = ends - starts
     far = np.linalg.norm(ways, axis=1)
     ways = ways / np.maximum(far, 1e-9)[:, None]
     met = world.pane.meets(starts, ways) < far - 1e-6
-    return np.where(met, _through(ways, world, index), 1.0)
-
-
-def _through(ways: Vector, world: World, index: float) -> Vector:
-    """Return the share of unpolarised light that goes through the pane along unit ways (n, 3)."""
-    angles = np.degrees(np.arccos(np.minimum(np.abs(ways @ world.pane.normal), 1.0)))
-    return np.array([pane_transmittance(float(a), index).mixed(0.5) for a in angles])
+    return np.where(met, transmittances(np.abs(ways @ world.pane.normal), scene.pane.index), 1.0)
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,6 +14,7 @@ from ghostprep.optics.fresnel import (
     face_reflectance,
     pane_reflectance,
     pane_transmittance,
+    transmittances,
 )
 from ghostprep.optics.lamps import illuminance, sources
 from ghostprep.optics.layout import Layout, Panel
@@ -184,12 +185,11 @@ def find_behind(scene: Scene, layout: Layout, world: World) -> tuple[str, float]
     shows the room before the box there, which nobody measured.
     """
     traced = world.trace(layout.eye[None, :], (layout.ghost - layout.eye)[None, :])
-    end, point = int(traced.end[0]), traced.point[0]
+    end, point = int(traced.end[0]), traced.point
     lights = sources(scene)
     if scene.light.scene is not None or not lights or end < 0:
         return world.name_of(end), scene.light.scene or _DEFAULT_SCENE
-    normal = world.normal_at(end, point)
-    lux = sum(illuminance(scene, world, source, point, normal) for source in lights)
+    lux = float(illuminance(scene, world, lights, point, world.normals_at(traced.end, point))[0])
     # a lamp flat against the wall throws nothing on it: at least `DARKEST`, so that ratios stay finite
     return world.name_of(end), max(scene.light.reflectance * lux / math.pi, DARKEST)
 
@@ -207,21 +207,14 @@ def find_veils(scene: Scene, layout: Layout, pane: PaneFit, world: World, seen: 
     x, y = np.meshgrid(np.linspace(grown.left, grown.right, 5), np.linspace(grown.low, grown.high, 5))
     points = face_points(layout, np.stack([x, y], axis=-1).reshape(-1, 2))
     traced = world.trace(np.tile(layout.eye, (len(points), 1)), points - layout.eye, (True,))
-    lit = [
-        k
-        for k, end in enumerate(traced.end)
-        if (end >= 0 or end == SCREEN) and np.isfinite(traced.turned[k, 0])
-    ]
+    lit = np.flatnonzero(((traced.end >= 0) | (traced.end == SCREEN)) & np.isfinite(traced.turned[:, 0]))
+    ends, at = traced.end[lit], traced.point[lit]
+    mirrored = 1 - transmittances(traced.turned[lit, 0], scene.pane.index)
     found = []
     for source in lights:
-        worst = Veil(source.name, "", 0.0)
-        for k in lit:
-            body, at = int(traced.end[k]), traced.point[k]
-            normal = world.screen.normal if body == SCREEN else world.normal_at(body, at)
-            lux = illuminance(scene, world, source, at, normal)
-            angle = math.degrees(math.acos(min(1.0, float(traced.turned[k, 0]))))
-            veil = BLACK_PAINT * lux / math.pi * pane_reflectance(angle, scene.pane.index).mixed(0.5)
-            if veil / seen > worst.share:
-                worst = Veil(source.name, world.name_of(body), veil / seen)
-        found.append(worst)
+        lux = illuminance(scene, world, [source], at, world.normals_at(ends, at))
+        veils = BLACK_PAINT * lux / math.pi * mirrored / seen
+        worst = int(veils.argmax()) if veils.any() else None
+        surface = "" if worst is None else world.name_of(int(ends[worst]))
+        found.append(Veil(source.name, surface, float(veils.max(initial=0.0))))
     return tuple(found)

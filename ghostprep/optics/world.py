@@ -148,13 +148,16 @@ class World:
         kept = tuple(body for body in self.bodies if body.role in roles)
         return World(kept, self.pane, (), self.screen)
 
-    def normal_at(self, end: int, point: Vector) -> Vector:
-        """Return the outward unit normal of the body `end` at a point (3,) of its surface."""
-        block = self.bodies[end].block
-        local = block.axes @ (point - block.centre)
-        axis = int((np.abs(local) - block.half).argmax())
-        outward: Vector = block.axes[axis] * (1.0 if local[axis] >= 0 else -1.0)
-        return outward
+    def normals_at(self, ends: npt.NDArray[np.int64], points: Vector) -> Vector:
+        """Return the outward unit normals (n, 3) of bodies, or the `SCREEN`, at points of them (n, 3)."""
+        normals = np.tile(self.screen.normal, (len(ends), 1))
+        for end in np.unique(ends[ends >= 0]):
+            here, block = ends == end, self.bodies[end].block
+            local = (points[here] - block.centre) @ block.axes.T
+            axis = (np.abs(local) - block.half).argmax(axis=1)
+            outward = np.where(local[np.arange(len(local)), axis] >= 0, 1.0, -1.0)
+            normals[here] = outward[:, None] * block.axes[axis]
+        return normals
 
     def indices(self, *names: str) -> list[int]:
         """Return the places in `bodies` of all blocks of these names."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -10,10 +11,11 @@ import numpy as np
 import pytest
 
 from ghostprep.eye.backdrop import find_backdrop
-from ghostprep.eye.light import _direct, room_share
+from ghostprep.eye.light import room_share
 from ghostprep.eye.pane import look_up, pane_light
+from ghostprep.eye.stage import stage_of
 from ghostprep.eye.view import near_window, whole_window
-from ghostprep.optics.lamps import LightSource
+from ghostprep.optics.lamps import LightSource, illuminance
 from tests.eye.plain_box import plain_box
 
 
@@ -83,29 +85,45 @@ def test_the_rooms_light_on_the_back_wall_is_the_openings_view_factor(
     assert room_share(plan_of(depth=depth, wide=wide, high=high)) == pytest.approx(exact, rel=0.05)
 
 
-def lamp(*at: float) -> LightSource:
-    return LightSource("lamp", np.array([at]), 1.0, None)
-
-
 def lit(
     at: tuple[float, float, float], point: tuple[float, float, float], normal: tuple[float, float, float]
 ) -> float:
-    return float(_direct(PLAN.world, [lamp(*at)], np.array([point]), np.array([normal]))[0])
+    """What a lumen throws in the box, its pane far away."""
+    world = replace(PLAN.world, pane=replace(PLAN.world.pane, corners=PLAN.world.pane.corners + 1e6))
+    lamp = LightSource("lamp", np.array([at]), 1.0, None)
+    asked = np.array([point]), np.array([normal])
+    once = illuminance(PLAN.scene, world, [lamp], *asked, radius_mm=15)
+    assert illuminance(PLAN.scene, world, [lamp] * 2, *asked, radius_mm=15) == pytest.approx(2 * once)
+    return float(once[0])
 
 
 def test_a_lamp_of_15_mm_lights_by_inverse_square_and_cosine() -> None:
     up, lamp_at = (0.0, 1.0, 0.0), (40.0, 150.0, 40.0)
     near, far = (lit(lamp_at, (40, 150 - d, 40), up) for d in (40, 120))
     assert near / far == pytest.approx((120**2 + 15**2) / (40**2 + 15**2))
-    # one lumen to all sides: a candela is that over 4 pi
-    assert near == pytest.approx(1 / (4 * math.pi) / (40**2 + 15**2))
+    # one lumen to all sides: a candela is that over 4 pi; lux are lumens a square metre
+    assert near == pytest.approx(1e6 / (4 * math.pi) / (40**2 + 15**2))
     sixty = (0.0, 0.5, math.sqrt(0.75))
     assert lit(lamp_at, (40, 110, 40), sixty) == pytest.approx(near / 2)
     assert lit(lamp_at, (40, 110, 40), (0.0, -1.0, 0.0)) == 0
-    # behind a wall it is dark, and two lamps add up
+    # behind a wall it is dark
     assert lit(lamp_at, (200, 110, 40), (-1.0, 0.0, 0.0)) == 0
-    both = _direct(PLAN.world, [lamp(*lamp_at), lamp(*lamp_at)], np.array([(40, 110, 40)]), np.array([up]))
-    assert both[0] == pytest.approx(2 * near)
+
+
+def test_the_view_is_lit_as_the_plan_tells() -> None:
+    """By the lamp, and by the mirror and the pane that send its light on; what walls throw back comes on top.
+
+    Outside the box there is that light alone. A lamp of 15 mm is up to 1 % darker than a point 150 mm away.
+    """
+    lamps = "[light]\nlamps = [ { at = [20, 95, 100], lumens = 8 } ]"
+    mirror = "[[mirror]]\nfrom = [60, 150]\nto = [60, 250]\nsill = 20\nheight = 150\n"
+    bare, mirrored = (plain_box(light=extra + lamps) for extra in ("", mirror))
+    assert mirrored.light.scenery > 1.1 * bare.light.scenery
+    for plan in (bare, mirrored):
+        stage = stage_of(plan, card=False)
+        even = min(float(map_.min()) for map_ in stage.maps)
+        assert 0 < even < 0.8
+        assert stage.scenery * (1 - even) == pytest.approx(plan.light.scenery, rel=0.012)
 
 
 def test_the_panes_tables_at_their_ends() -> None:

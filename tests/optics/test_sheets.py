@@ -66,7 +66,7 @@ def test_the_normal_of_a_face_points_outwards(axis: int, side: int) -> None:
     (place,) = world.indices("crate")
     block = world.bodies[place].block
     point = block.centre + side * block.half[axis] * block.axes[axis] + 2 * block.axes[(axis + 1) % 3]
-    assert world.normal_at(place, point) == pytest.approx(side * block.axes[axis])
+    assert world.normals_at(np.array([place]), point[None, :])[0] == pytest.approx(side * block.axes[axis])
 
 
 def test_a_trim_reaches_from_its_side_over_all_that_is_seen() -> None:

@@ -2,18 +2,16 @@
 
 from ghostprep.card.drives import Drive, list_drives
 from ghostprep.card.fill import CardResult, fill_card
-from ghostprep.card.loops import CardOrder, CardRules, player_of, rules_of
+from ghostprep.card.loops import CardOrder, player_of
 from ghostprep.card.plan import CardPlan, plan_card
 
 __all__ = [
     "CardOrder",
     "CardPlan",
     "CardResult",
-    "CardRules",
     "Drive",
     "fill_card",
     "list_drives",
     "plan_card",
     "player_of",
-    "rules_of",
 ]

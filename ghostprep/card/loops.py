@@ -14,7 +14,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from ghostprep.card.names import NameStyle, fold
+from ghostprep.card.names import fold
 from ghostprep.card.records import Written
 from ghostprep.errors import InputError, JobError
 from ghostprep.finding import Finding
@@ -25,28 +25,11 @@ _AGAIN = "make it again with ghostprep make --player"
 
 
 @dataclass(frozen=True, slots=True)
-class CardRules:
-    """What the player asks of names and files."""
-
-    names: NameStyle = "8.3"
-    endings: tuple[str, ...] = ()  # file name endings that the player takes, each with its dot; empty: any
-    largest_bytes: int | None = None  # the largest file that the player takes
-
-    def __post_init__(self) -> None:
-        if self.names not in ("8.3", "long"):
-            raise ValueError(f"names is {self.names!r}, it must be '8.3' or 'long'")
-        for ending in self.endings:
-            if not ending.startswith("."):
-                raise ValueError(f"ending is {ending!r}, it must start with a dot")
-
-
-@dataclass(frozen=True, slots=True)
 class CardOrder:
     """What is asked for."""
 
     loops: tuple[Path, ...]  # in play order
     folder: Path  # where they shall stand: the card's mount point, or a folder under it
-    rules: CardRules = CardRules()
     # the player that the card is for: each loop is read and held against its limits. None: not known
     player: Profile | None = None
     # SHA-256 of loops whose reports name it; a copy that differs is refused
@@ -93,13 +76,6 @@ def _profile_in(report: Mapping[str, Any]) -> Profile | None:
             return None  # not as we write it
     name = value_in(report, "recipe", "player", kind=str)
     return load_profile(name) if name is not None else None
-
-
-def rules_of(profile: Profile | None) -> CardRules:
-    """Return what a player asks of names and files; 8.3 names where none is known."""
-    if profile is None:
-        return CardRules()
-    return CardRules(profile.names, profile.endings, profile.largest_bytes)
 
 
 def look_at_loops(loops: Sequence[Path], profile: Profile | None) -> tuple[Finding, ...]:

@@ -9,12 +9,13 @@ from typing import Final
 from ghostprep.card.calls import SystemCalls
 from ghostprep.card.contents import Contents, look_into
 from ghostprep.card.drives import FAT_LARGEST_FILE, Drive, drive_of
-from ghostprep.card.loops import CardOrder, CardRules, LoopFile, check_loops, look_at_loops, refuse_twice
-from ghostprep.card.names import card_name, fold, why_illegal
+from ghostprep.card.loops import CardOrder, LoopFile, check_loops, look_at_loops, refuse_twice
+from ghostprep.card.names import NameStyle, card_name, fold, why_illegal
 from ghostprep.card.place import Ask, check_place
 from ghostprep.card.records import LEDGER
 from ghostprep.errors import InputError
 from ghostprep.finding import Finding
+from ghostprep.player import Profile
 from ghostprep.progress import Progress, silent
 
 _BOOKKEEPING: Final = 16
@@ -90,8 +91,8 @@ def plan_card(
             raise InputError("is on the card already", where=where, remedy="name loops from elsewhere")
     contents = look_into(calls or SystemCalls(), folder, replace=order.replace, progress=progress)
     refuse_twice(sources, contents.stays)
-    steps = name_steps(sources, order.rules, contents)
-    check_sizes(steps, order.rules, drive)
+    steps = name_steps(sources, order.player, contents)
+    check_sizes(steps, drive)
     if not contents.unfinished:  # what was left over takes room too, and is cleared away before it is counted
         check_room(steps, drive, replaced=bool(contents.leaves))
     findings = (*seen, *about_drive(drive), *contents.findings, *about_others(contents, steps))
@@ -127,15 +128,15 @@ def about_others(contents: Contents, steps: tuple[Step, ...]) -> list[Finding]:
     return found
 
 
-def name_steps(sources: tuple[LoopFile, ...], rules: CardRules, contents: Contents) -> tuple[Step, ...]:
-    """Return the loops with their names on the card, numbered on from what stays there.
+def name_steps(sources: tuple[LoopFile, ...], player: Profile | None, contents: Contents) -> tuple[Step, ...]:
+    """Return the loops with their names on the card, numbered on from what stays there; 8.3 for any player.
 
     Since no number is used twice, no name is either.
 
     Raises
     ------
     InputError
-        The player does not take a loop's kind of file, or a name cannot be made legal.
+        A name cannot be made legal.
     """
     first = contents.last_number + 1
     last = contents.last_number + len(sources)
@@ -143,28 +144,27 @@ def name_steps(sources: tuple[LoopFile, ...], rules: CardRules, contents: Conten
         what = f"the folder would hold loops up to number {last}, and order by name would break"
         raise InputError(what, remedy="use an empty folder, or --replace")
     steps = []
+    names: NameStyle = player.names if player else "8.3"
     digits = max(2, len(str(last)))
     for number, source in enumerate(sources, first):
         where = str(source.path)
-        ending = _ending(source, rules)
-        name = card_name(source.path.stem, ending, number, digits=digits, names=rules.names)
-        reason = why_illegal(name, rules.names)
+        ending = source.path.suffix
+        if names == "8.3" and len(ending) > 4 and player:
+            ending = next((e for e in player.endings if len(e) <= 4), ending)
+        name = card_name(source.path.stem, ending, number, digits=digits, names=names)
+        reason = why_illegal(name, names)
         if reason:
             raise InputError(f"its name on the card, {name}, {reason}", where=where, remedy="rename it")
         steps.append(Step(source.path, name, source.bytes))
     return tuple(steps)
 
 
-def check_sizes(steps: tuple[Step, ...], rules: CardRules, drive: Drive) -> None:
-    """Refuse a loop that is too large for the card's file system or for the player."""
-    limits = [(rules.largest_bytes, "the player")]
-    if drive.file_system.is_fat:
-        limits.append((FAT_LARGEST_FILE, drive.file_system.kind))
+def check_sizes(steps: tuple[Step, ...], drive: Drive) -> None:
+    """Refuse a loop that is too large for the card's file system."""
     for step in steps:
-        for limit, whose in limits:
-            if limit is not None and step.bytes > limit:
-                what = f"has {step.bytes:,} bytes, and {whose} takes {limit:,} a file"
-                raise InputError(what, where=str(step.loop), remedy="make a shorter loop")
+        if drive.file_system.is_fat and step.bytes > FAT_LARGEST_FILE:
+            what = f"has {step.bytes:,} bytes, and {drive.file_system.kind} takes {FAT_LARGEST_FILE:,} a file"
+            raise InputError(what, where=str(step.loop), remedy="make a shorter loop")
 
 
 def check_room(steps: tuple[Step, ...], drive: Drive, *, replaced: bool) -> None:
@@ -177,13 +177,3 @@ def check_room(steps: tuple[Step, ...], drive: Drive, *, replaced: bool) -> None
         why = " (earlier loops leave only when the new ones are proven)" if replaced else ""
         what = f"{needed:,} bytes are needed and {drive.free_bytes:,} are free{why}"
         raise InputError(what, where=str(drive.mount), remedy="make room, or use a larger card")
-
-
-def _ending(source: LoopFile, rules: CardRules) -> str:
-    own = source.path.suffix
-    if rules.endings and fold(own) not in map(fold, rules.endings):
-        what = f"the player takes {' or '.join(rules.endings)} files"
-        raise InputError(what, where=str(source.path), remedy="make the loop for this player")
-    if rules.names == "8.3" and len(own) > 4:
-        return next((e for e in rules.endings if len(e) <= 4), own)
-    return own

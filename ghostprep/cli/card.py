@@ -49,7 +49,7 @@ def command(
     then given their names; files that others put there are never touched.
     Without loops and folder: lists the cards that are plugged in.
     """
-    from ghostprep.card import CardOrder, fill_card, list_drives, plan_card, player_of, rules_of
+    from ghostprep.card import CardOrder, fill_card, list_drives, plan_card, player_of
 
     if not loops_and_folder and (player or replace or any_folder or dry_run):
         raise click.UsageError("name the loops first and the card's folder last")
@@ -64,7 +64,6 @@ def command(
     order = CardOrder(
         loops=tuple(loops),
         folder=folder,
-        rules=rules_of(profile),
         player=profile,
         proven={loop.resolve(): sha for loop, report in told if (sha := digest_in(report))},
         replace=replace,

@@ -13,6 +13,7 @@ import pytest
 from ghostprep.card import Drive
 from ghostprep.card.calls import Folder, SystemCalls
 from ghostprep.card.drives import FileSystem
+from ghostprep.player import Profile, load_profile
 
 
 class Watched(SystemCalls):
@@ -174,6 +175,13 @@ def card(tmp_path: Path) -> Card:
         cluster_bytes=4096,
     )
     return Card(folder, loops, drive, foreign)
+
+
+@pytest.fixture
+def taken(monkeypatch: pytest.MonkeyPatch) -> Callable[[str], Profile]:
+    """Return a player's profile by its name; loops need not be what it takes, for none is read."""
+    monkeypatch.setattr("ghostprep.card.plan.look_at_loops", lambda loops, player: ())
+    return load_profile
 
 
 @pytest.fixture

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from ghostprep.card import CardOrder, CardRules, fill_card, plan_card
+from ghostprep.card import CardOrder, fill_card, plan_card
 from ghostprep.card.calls import Folder, SystemCalls
 from ghostprep.card.records import LEDGER
 from ghostprep.card.work_folder import WORK
@@ -218,7 +218,7 @@ def test_a_mount_point_without_its_card_is_not_written_to(card) -> None:
     assert card.holds() == before
 
 
-def test_entries_stand_in_play_order_though_there_were_gaps(card, tmp_path: Path, fat_order) -> None:
+def test_entries_stand_in_play_order_though_there_were_gaps(card, tmp_path: Path, fat_order, taken) -> None:
     # gaps of one and two slots before the end: unequal names would fall into them out of order
     for name in ("A.TXT", "Two slots", "B.TXT", "C.TXT", "Another two", "LAST.TXT"):
         (card.folder / name).write_bytes(b"x")
@@ -236,7 +236,7 @@ def test_entries_stand_in_play_order_though_there_were_gaps(card, tmp_path: Path
     ):
         loops.append(tmp_path / name)
         loops[-1].write_bytes(name.encode())
-    result = fill(card, *loops, calls=fat_order, rules=CardRules("long"))
+    result = fill(card, *loops, calls=fat_order, player=taken("h264-main-720p"))
     assert result.in_order is True
     ours = [n for n in result.listing if n[:2].isdigit()]
     assert ours == [s.name for s in result.plan.steps]
@@ -255,7 +255,7 @@ def test_an_order_that_is_not_shown_is_not_claimed(card) -> None:
     assert fill(card, calls=NewestFirst()).in_order is None
 
 
-def test_entries_out_of_order_are_told(card, fat_order) -> None:
+def test_entries_out_of_order_are_told(card, fat_order, taken) -> None:
     class Stuck(type(fat_order)):
         def about(self, name, args, call):
             if name == "create" and "GPGAP" in args[1]:
@@ -271,6 +271,6 @@ def test_entries_out_of_order_are_told(card, fat_order) -> None:
     calls.close_folder(folder)
     loops = [card.folder.parent / ("first loop with a name that is longer than the gap.mp4"), card.loops[0]]
     loops[0].write_bytes(b"x")
-    result = fill(card, *loops, calls=calls, rules=CardRules("long"))
+    result = fill(card, *loops, calls=calls, player=taken("h264-main-720p"))
     assert result.in_order is False
     assert any("not in play order" in f.text for f in result.findings)

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from ghostprep.card import CardOrder, CardRules, fill_card, plan_card
+from ghostprep.card import CardOrder, fill_card, plan_card
 from ghostprep.card.calls import SystemCalls
 from ghostprep.card.drives import drive_of, file_system
 from ghostprep.card.work_folder import WORK, undo
@@ -165,19 +165,20 @@ def fill(image: Image, loops: list[Path], calls=None, **more):
 
 @pytest.mark.parametrize("names", ["8.3", "long"])
 @pytest.mark.parametrize("kind", list(MAKE))
-def test_a_filled_volume_is_sound_and_in_play_order(image, loops, kind: str, names: str) -> None:
+def test_a_filled_volume_is_sound_and_in_play_order(image, loops, kind: str, names: str, taken) -> None:
+    player = taken("h264-main-720p").model_copy(update={"names": names})
     card = image(kind)
     card.plug()
     (card.mount / "HOLIDAY.JPG").write_bytes(b"not ours")
     (card.mount / "an old file with a long name.txt").write_bytes(b"x")
     (card.mount / "NOTES.TXT").write_bytes(b"nor this")
     (card.mount / "an old file with a long name.txt").unlink()
-    result = fill(card, loops, rules=CardRules(names))
+    result = fill(card, loops, player=player)
     assert result.plan.drive.file_system.kind == kind
     assert result.in_order is not False
     another = loops[0].with_name("another.mp4")
     another.write_bytes(os.urandom(250_000))
-    fill(card, [another], rules=CardRules(names))
+    fill(card, [another], player=player)
     card.unplug()
     card.check()
     if kind == "exFAT":

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from ghostprep.card import CardOrder, CardRules, fill_card, plan_card
+from ghostprep.card import CardOrder, fill_card, plan_card
 from ghostprep.card.drives import FileSystem
 from ghostprep.card.records import LEDGER
 from ghostprep.errors import InputError, JobError
@@ -16,11 +16,11 @@ def order(card, *loops: Path, **more) -> CardOrder:
     return CardOrder(tuple(loops) or tuple(card.loops), card.folder, **more)
 
 
-def test_loops_are_numbered_in_the_order_given_and_nothing_is_touched(card) -> None:
+def test_loops_are_numbered_in_the_order_given_and_nothing_is_touched(card, taken) -> None:
     before = card.holds()
     plan = plan_card(order(card), ask=card.ask)
     assert [s.name for s in plan.steps] == ["01_PURSE.MP4", "02_LANTE.MP4"]
-    again = plan_card(order(card, *reversed(card.loops), rules=CardRules("long")), ask=card.ask)
+    again = plan_card(order(card, *reversed(card.loops), player=taken("h264-main-720p")), ask=card.ask)
     assert [s.name for s in again.steps] == ["01_lantern.mp4", "02_purser.mp4"]
     assert card.holds() == before
 
@@ -70,16 +70,11 @@ def test_a_file_on_fat_ends_at_4_gib_less_one(
         assert plan_card(order(card, loop), ask=card.ask).steps[0].bytes == size
 
 
-def test_the_players_own_limits(card, tmp_path: Path) -> None:
-    rules = CardRules(endings=(".avi",))
-    with pytest.raises(InputError, match=r"takes \.avi files"):
-        plan_card(order(card, rules=rules), ask=card.ask)
-    with pytest.raises(InputError, match="the player takes 3,500"):
-        plan_card(order(card, rules=CardRules(largest_bytes=3500)), ask=card.ask)
+def test_an_ending_of_three_letters_is_chosen_where_names_are_short(card, tmp_path: Path, taken) -> None:
     stream = tmp_path / "a.h264"
     stream.write_bytes(b"x")
-    plan = plan_card(order(card, stream, rules=CardRules(endings=(".h264", ".264"))), ask=card.ask)
-    assert plan.steps[0].name == "01_A.264"
+    player = taken("h264-annexb").model_copy(update={"names": "8.3"})
+    assert plan_card(order(card, stream, player=player), ask=card.ask).steps[0].name == "01_A.264"
     with pytest.raises(InputError, match=r"01_A\.H264, is longer than 8 characters"):
         plan_card(order(card, stream), ask=card.ask)
 

@@ -12,8 +12,8 @@ A = TypeVar("A")
 B = TypeVar("B")
 
 
-def in_order(work: Callable[[A], B], items: Iterable[A], *, workers: int | None = None) -> Iterator[B]:
-    """Yield ``work(item)`` for each item, in order, worked on by several threads.
+def in_order(work: Callable[[A], B], items: Iterable[A]) -> Iterator[B]:
+    """Yield ``work(item)`` for each item, in order, worked on by several threads: one a core, 8 at most.
 
     NumPy and OpenCV let go of the interpreter's lock, so threads are enough. At most
     twice as many items as threads are held, so memory does not depend on how many come.
@@ -24,10 +24,8 @@ def in_order(work: Callable[[A], B], items: Iterable[A], *, workers: int | None 
         Must be safe to call from several threads.
     items : iterable
         Read in the caller's thread.
-    workers : int, optional
-        Threads; by default one a core, at most 8.
     """
-    count = workers or min(os.cpu_count() or 1, 8)
+    count = min(os.cpu_count() or 1, 8)
     if count == 1:
         yield from map(work, items)
         return

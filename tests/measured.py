@@ -24,7 +24,8 @@ def dip(frames: Iterable[np.ndarray], inside: Collection[int]) -> Proof:
 
 def as_seen(frame: np.ndarray, homography: np.ndarray) -> np.ndarray:
     """Return a raster frame as the eye sees it, upright, at about the raster's own pitch."""
-    return upright.as_seen(frame, np.asarray(homography, np.float64), cv2.INTER_NEAREST)
+    onto, size = upright._onto_raster((frame.shape[1], frame.shape[0]), np.asarray(homography, np.float64))
+    return cv2.warpPerspective(frame, onto, size, flags=cv2.INTER_NEAREST | cv2.WARP_INVERSE_MAP)
 
 
 def _metered(meter: JoinMeter | DipMeter, frames: Iterable[np.ndarray]) -> Proof:

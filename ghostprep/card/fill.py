@@ -9,8 +9,6 @@ from typing import Final
 
 from ghostprep.card.calls import Folder, ReadingWay, SystemCalls, card_failed
 from ghostprep.card.copying import Count, copy_in, exists, read_back, write_new
-from ghostprep.card.drives import drive_of
-from ghostprep.card.place import Ask
 from ghostprep.card.plan import CardPlan, plan_card
 from ghostprep.card.records import LEDGER, Journal, Ledger, Move, Written, to_bytes
 from ghostprep.card.work_folder import (
@@ -71,9 +69,7 @@ class CardResult:
         return report
 
 
-def fill_card(
-    plan: CardPlan, *, progress: Progress = silent, calls: SystemCalls | None = None, ask: Ask = drive_of
-) -> CardResult:
+def fill_card(plan: CardPlan, *, progress: Progress = silent, calls: SystemCalls | None = None) -> CardResult:
     """Put the planned loops on the card.
 
     They are copied into a work folder on the card, read back past the cache when all of them are
@@ -87,8 +83,6 @@ def fill_card(
         Told the stages ``copy`` and ``compare``, in bytes.
     calls : SystemCalls, optional
         How the card is reached.
-    ask : callable
-        Tells the drive of a path, where the plan has to be made again.
 
     Raises
     ------
@@ -111,7 +105,7 @@ def fill_card(
             except OSError as error:
                 told = "undoing an earlier run", "run again to undo the rest"
                 raise card_failed(error, folder.path, *told) from error
-            plan = plan_card(plan.order, progress=progress, calls=calls, ask=ask)
+            plan = plan_card(plan.order, progress=progress, calls=calls)
         return _Filling(plan, calls, folder, progress).run(undone=undone)
     finally:
         with contextlib.suppress(OSError):

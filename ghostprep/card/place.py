@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Callable
 from functools import partial
 from pathlib import Path
 from typing import Final
@@ -24,11 +23,9 @@ _EXCEPT: Final = tuple(
     for name in ("dev/shm", "run/media", "var/tmp", "var/folders", "private/var/tmp", "private/var/folders")
 )
 _HOMES: Final = (Path("/home"), Path("/Users"), Path("/root"))
-Ask = Callable[[Path], Drive]
-"""Tells the drive on which a folder lies."""
 
 
-def check_place(folder: Path, *, any_folder: bool = False, ask: Ask = drive_of) -> tuple[Path, Drive]:
+def check_place(folder: Path, *, any_folder: bool = False) -> tuple[Path, Drive]:
     """Return the real path of the folder and its drive, if loops may be put there.
 
     With `any_folder` it may be elsewhere than on a card; a system folder never may.
@@ -47,15 +44,15 @@ def check_place(folder: Path, *, any_folder: bool = False, ask: Ask = drive_of) 
         raise no("is not a folder", remedy="name the card's folder last")
     # a symlink on the card may lead anywhere; one on the way to the card (/media) is the system's
     whole = Path(os.path.abspath(folder))  # noqa: PTH100 - `resolve` would follow the links
-    if any(part.is_symlink() and ask(part.parent.resolve()).removable for part in whole.parents):
+    if any(part.is_symlink() and drive_of(part.parent.resolve()).removable for part in whole.parents):
         raise no(
             "is reached through a symlink on the card", remedy=f"name the folder itself: {_target(folder)}"
         )
     real = folder.resolve()
     if is_system_folder(real):
         raise no("is a system folder", remedy="name a folder on the player's card")
-    drive = ask(real)
-    if not any_folder and (why := _why_no_card(real, drive, ask)):
+    drive = drive_of(real)
+    if not any_folder and (why := _why_no_card(real, drive)):
         raise no(why[0], remedy=why[1])
     if not drive.writable:
         raise no("the card is mounted read-only", remedy="open its write lock, or check it for errors")
@@ -77,13 +74,13 @@ def is_system_folder(real: Path) -> bool:
     return any(real.is_relative_to(s) for s in system)
 
 
-def _why_no_card(real: Path, drive: Drive, ask: Ask) -> tuple[str, str] | None:
+def _why_no_card(real: Path, drive: Drive) -> tuple[str, str] | None:
     """Return what is wrong with a folder that is on no card, and the remedy."""
     remedy = "run `ghostprep card` to see the cards, or add --any-folder"
     home = Path.home().resolve()
     # a card may be mounted inside a home folder; the home folder's own drive is no card
     in_home = any(real.is_relative_to(h) for h in (home, *_HOMES))
-    if in_home and (real == home or drive.mount == ask(home).mount):
+    if in_home and (real == home or drive.mount == drive_of(home).mount):
         return "is in a home folder", remedy
     if not drive.removable:
         return f"is on {drive.mount}, which is no removable drive", remedy

@@ -8,10 +8,10 @@ from typing import Final
 
 from ghostprep.card.calls import SystemCalls
 from ghostprep.card.contents import Contents, look_into
-from ghostprep.card.drives import FAT_LARGEST_FILE, Drive, drive_of
+from ghostprep.card.drives import FAT_LARGEST_FILE, Drive
 from ghostprep.card.loops import CardOrder, LoopFile, check_loops, look_at_loops, refuse_twice
 from ghostprep.card.names import NameStyle, card_name, fold, why_illegal
-from ghostprep.card.place import Ask, check_place
+from ghostprep.card.place import check_place
 from ghostprep.card.records import LEDGER
 from ghostprep.errors import InputError
 from ghostprep.finding import Finding
@@ -61,9 +61,7 @@ class CardPlan:
         }
 
 
-def plan_card(
-    order: CardOrder, *, progress: Progress = silent, calls: SystemCalls | None = None, ask: Ask = drive_of
-) -> CardPlan:
+def plan_card(order: CardOrder, *, progress: Progress = silent, calls: SystemCalls | None = None) -> CardPlan:
     """Return what will be put on the card, if all of it may be and fits.
 
     Parameters
@@ -72,8 +70,6 @@ def plan_card(
         Told the stage ``check``, in loops, where earlier loops are to be replaced.
     calls : SystemCalls, optional
         How the card is reached.
-    ask : callable
-        Tells the drive of a path.
 
     Raises
     ------
@@ -84,7 +80,7 @@ def plan_card(
     """
     sources = check_loops(order.loops)
     seen = look_at_loops(order.loops, order.player)
-    folder, drive = check_place(order.folder, any_folder=order.any_folder, ask=ask)
+    folder, drive = check_place(order.folder, any_folder=order.any_folder)
     for source in sources:
         if source.path.is_relative_to(folder):
             where = str(source.path)

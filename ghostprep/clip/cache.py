@@ -31,7 +31,7 @@ from ghostprep.deliver import whole_file
 from ghostprep.errors import GhostprepError, JobError
 
 T = TypeVar("T")
-MOST_BYTES: Final = 2 << 30
+_MOST_BYTES: Final = 2 << 30
 """The cache never stays larger; what was not used for longest goes first."""
 _ENDING: Final = ".seen"
 _NAME: Final = re.compile(r"[0-9a-f]{64}\.seen")
@@ -65,16 +65,10 @@ class Cache:
     Two runs may share it: a file appears whole by a rename, and one that vanishes while it is looked
     for is merely not found. Nothing in it is needed, so a disk that is full or a folder that may not be
     written to is no error.
-
-    Parameters
-    ----------
-    most_bytes : int
-        All files together.
     """
 
-    def __init__(self, folder: Path, most_bytes: int = MOST_BYTES) -> None:
+    def __init__(self, folder: Path) -> None:
         self._folder = folder
-        self._most = most_bytes
 
     def path(self, digest: str) -> Path:
         """Return where the file of a digest, 64 hex digits, lies or would lie."""
@@ -131,7 +125,7 @@ class Cache:
     def _trim(self) -> None:
         """Remove the files that were not used for longest, until the rest is small enough."""
         files = [(path.stat(), path) for path in self._folder.iterdir() if _NAME.fullmatch(path.name)]
-        room = self._most
+        room = _MOST_BYTES
         for about, path in sorted(files, key=lambda pair: pair[0].st_mtime, reverse=True):
             room -= about.st_size
             if room < 0:

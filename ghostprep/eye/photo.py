@@ -100,7 +100,7 @@ class PhotoScenery:
     gain: float
     """cd/m2 of the photograph's white, so that the part behind the ghost has the scene's luminance."""
 
-    def light(self, eye: Vector, ways: Vector, lamps: float) -> Light:
+    def light(self, eye: Vector, ways: Vector) -> Light:
         """Return its luminance (n, 3) along ways from an eye, linear RGB in cd/m2, without the pane."""
         front = eye[:2] + ways[:, :2] * (-eye[2] / ways[:, 2:])
         o = opening_of(self.plan.scene)
@@ -109,7 +109,7 @@ class PhotoScenery:
         px = place @ self.to_photo[:, :2].T + self.to_photo[:, 2]
         x, y = ((px[:, :2] / px[:, 2:] - 0.5).astype(np.float32)).T.reshape(2, 1, -1)
         light = _remapped(codes_to_light(self.photo), x, y)
-        return np.asarray(light * np.float32(self.gain * lamps), np.float32)
+        return np.asarray(light * np.float32(self.gain), np.float32)
 
     def _as_from_the_middle(self, eye: Vector, front: Vector) -> Vector:
         depth, middle = float(self.plan.layout.ghost[2]), self.plan.layout.eye

@@ -113,7 +113,7 @@ def write_still(ask: Ask, out: Path, progress: Progress = silent) -> Shown:
     look = _looked_at(ask, out, progress)
     plan = look.setting.plan
     stage = stage_of(plan, card=look.photo is None, folders=look.setting.folders)
-    view = EyeView(stage, near_window(plan, whole_window(plan, STILL_PX)), photo=look.photo)
+    view = EyeView(stage, near_window(plan, whole_window(plan, STILL_PX)), plan.layout.eye, look.photo)
     picture = encode(view.show(look.watched.best), out.suffix.lower(), 92)
     with whole_file(out, overwrite=ask.overwrite) as part:
         part.write_bytes(picture)

@@ -28,7 +28,7 @@ from ghostprep.optics.bodies import Body, thing_names
 from ghostprep.optics.solids import gap, pane_block, upright_block
 from ghostprep.optics.world import World
 
-ROOM_LUX: Final = 15.0
+_ROOM_LUX: Final = 15.0
 """A dim living room in the evening. Common practice, no source."""
 ROOM_REFLECTANCE: Final = 0.05
 """Of what stands in the room before and beside the box. Common practice, no source."""
@@ -53,6 +53,8 @@ class Stage:
     """(GRID, GRID): the light on each, 1 where the middle eye sees past the ghost's centre."""
     scenery: float
     """Luminance of the scenery there, cd/m2."""
+    room_lux: float
+    """Light of the room outside, lux."""
     pane: PaneLight
     room_share: float
     """Share of the room's light that comes into the box."""
@@ -102,7 +104,15 @@ def stage_of(plan: Plan, *, card: bool = True, folders: tuple[Path, ...] = ()) -
     lit_by = world.without(PAPER_FIGURE)
     maps, scenery = light_maps(plan, lit_by, faces)
     return Stage(
-        plan, world, tuple(faces), tuple(maps), scenery, pane_light(plan), room_share(plan), tuple(remarks)
+        plan,
+        world,
+        tuple(faces),
+        tuple(maps),
+        scenery,
+        _ROOM_LUX,
+        pane_light(plan),
+        room_share(plan),
+        tuple(remarks),
     )
 
 

@@ -16,7 +16,7 @@ import numpy.typing as npt
 from ghostprep.arrays import Frame, Light
 from ghostprep.eye.pane import look_up
 from ghostprep.eye.photo import PhotoScenery
-from ghostprep.eye.stage import MIRROR_REFLECTANCE, ROOM_LUX, ROOM_REFLECTANCE, Stage
+from ghostprep.eye.stage import MIRROR_REFLECTANCE, ROOM_REFLECTANCE, Stage
 from ghostprep.optics import Plan
 from ghostprep.optics.sightlines import opening_of
 from ghostprep.optics.vectors import Vector
@@ -33,29 +33,12 @@ class EyeView:
 
     Parameters
     ----------
-    photo : PhotoScenery, optional
+    photo : PhotoScenery or None
         A photograph in the place of what is painted.
-    eye : Vector, optional
-        Default: the middle eye.
-    lamps : float
-        1 for the scene's lamps as measured.
-    room : float
-        Light of the room outside, lux.
     """
 
-    def __init__(
-        self,
-        stage: Stage,
-        window: Window,
-        *,
-        photo: PhotoScenery | None = None,
-        eye: Vector | None = None,
-        lamps: float = 1.0,
-        room: float = ROOM_LUX,
-    ) -> None:
-        self.stage, self.window = stage, window
-        self.eye = stage.plan.layout.eye if eye is None else np.asarray(eye, np.float64)
-        self._lamps, self._room = lamps, room
+    def __init__(self, stage: Stage, window: Window, eye: Vector, photo: PhotoScenery | None = None) -> None:
+        self.stage, self.window, self.eye = stage, window, eye
         world, plan = stage.world, stage.plan
         second = World(world.bodies, stage.pane.second_face(plan, self.eye), world.mirrors, world.screen)
         ways = window.ways(self.eye)
@@ -71,7 +54,7 @@ class EyeView:
             self._add(second, ways, turned, (True,), only_screen=True)
             through[some] = passed
         if photo is not None:
-            self._still = photo.light(self.eye, ways, lamps)
+            self._still = photo.light(self.eye, ways)
             cosine = np.array([stage.pane.cosine(plan, self.eye)])
             self._still[through] *= look_up(stage.pane.through, cosine)
         columns, rows = window.size
@@ -104,8 +87,8 @@ class EyeView:
         cosine = np.array([pane.cosine(plan, self.eye)])
         ghost = plan.scene.screen.luminance * (look_up(pane.first, cosine) + look_up(pane.second, cosine))
         reflectance = plan.scene.light.reflectance
-        from_room = self._room * self.stage.room_share / np.pi * reflectance
-        seen = (self._lamps * self.stage.scenery + from_room) * look_up(pane.through, cosine)
+        from_room = self.stage.room_lux * self.stage.room_share / np.pi * reflectance
+        seen = (self.stage.scenery + from_room) * look_up(pane.through, cosine)
         return exposure(float(ghost[0]), float(seen[0]), reflectance)
 
     def _add(
@@ -141,7 +124,7 @@ class EyeView:
     def _surfaces(self, trace: Trace) -> Light:
         """Return the luminance of what rays end on (n, 3), linear RGB in cd/m2."""
         stage = self.stage
-        room = np.float32(self._room / np.pi)
+        room = np.float32(stage.room_lux / np.pi)
         out = np.full((len(trace.end), 3), ROOM_REFLECTANCE * room, np.float32)
         out[trace.end < SCREEN] = 0.0
         for number in np.unique(trace.end[trace.end >= 0]):
@@ -158,7 +141,7 @@ class EyeView:
                     continue
                 on = here[(axis == face.axis) & (far == face.far)]
                 u, v = face.places(trace.point[on])
-                lamp = self._lamps * stage.full * _sample(stage.maps[place][..., None], u, v) * LAMP_TINT
+                lamp = stage.full * _sample(stage.maps[place][..., None], u, v) * LAMP_TINT
                 out[on] = _sample(face.paint, u, v) * (lamp + room * np.float32(stage.from_room(face)))
         return out
 

@@ -28,6 +28,8 @@ _WINDOWS_S: Final = (0.0, 0.4, 0.8)
 """Windows that are compared: what is alike for a moment, and for as long as a blend takes."""
 _SHORTLIST: Final = 64
 """Pairs that are looked at closely."""
+_MOST: Final = 24
+"""Loops that are offered, so that letters can name them all."""
 
 
 def search(
@@ -36,7 +38,6 @@ def search(
     *,
     length_s: tuple[float, float] | None = None,
     fetch: Callable[[int], Frame] | None = None,
-    count: int = 24,
 ) -> list[LoopCandidate]:
     """Find the stretches of a clip that loop best.
 
@@ -52,8 +53,6 @@ def search(
     fetch : callable, optional
         ``fetch(i)`` returns the keyed frame i, about 160 pixels wide. With it, the best are ranked again
         on the frames themselves, and motion-compensated blends are tried; without it, plain ones only.
-    count : int
-        How many candidates at most.
 
     Returns
     -------
@@ -81,7 +80,7 @@ def search(
     stretches: list[Shot] = []
     for at_flashes in (True, False):
         stretches = [Shot(a, points[a:b]) for a, b in breaks.stretches(total, flashes=at_flashes)]
-        found = _periodic(stretches, turns, count) or _alike(stretches, rate, lags, count)
+        found = _periodic(stretches, turns) or _alike(stretches, rate, lags)
         if found or not breaks.flashes:
             break
     if fetch is None:
@@ -100,7 +99,7 @@ def lag_range(count: int, rate: Fraction, length_s: tuple[float, float] | None) 
     return max(2, least), min(most, count)
 
 
-def _periodic(stretches: Iterable[Shot], lags: tuple[int, int], count: int) -> list[LoopCandidate]:
+def _periodic(stretches: Iterable[Shot], lags: tuple[int, int]) -> list[LoopCandidate]:
     """Return loops of exactly one period, begun where least moves; the shortest period first."""
     found: list[LoopCandidate] = []
     for stretch in stretches:
@@ -119,12 +118,10 @@ def _periodic(stretches: Iterable[Shot], lags: tuple[int, int], count: int) -> l
                 found.append(candidate_of(at + stretch.start, period, 0, "cut", one, exact=True))
             if len(taken) == 8:
                 break
-    return sorted(found, key=lambda c: (c.frames, c.score))[:count]
+    return sorted(found, key=lambda c: (c.frames, c.score))[:_MOST]
 
 
-def _alike(
-    stretches: Sequence[Shot], rate: Fraction, lags: tuple[int, int], count: int
-) -> list[LoopCandidate]:
+def _alike(stretches: Sequence[Shot], rate: Fraction, lags: tuple[int, int]) -> list[LoopCandidate]:
     """Return loops between moments that are alike, best first."""
     found: dict[tuple[int, int], LoopCandidate] = {}
     tile = max(2, round(0.12 * rate))
@@ -133,7 +130,7 @@ def _alike(
             best = best_on_points(stretch, middle, lag, rate, lags)
             if best is not None:
                 found[best.first, best.last] = best
-    return _apart(sorted(found.values(), key=lambda c: rank(c, rate)), rate, count)
+    return _apart(sorted(found.values(), key=lambda c: rank(c, rate)), rate)
 
 
 def _pairs(
@@ -151,13 +148,13 @@ def _pairs(
     return [pair[1:] for pair in pairs[:_SHORTLIST]]
 
 
-def _apart(ranked: Iterable[LoopCandidate], rate: Fraction, count: int) -> list[LoopCandidate]:
+def _apart(ranked: Iterable[LoopCandidate], rate: Fraction) -> list[LoopCandidate]:
     """Keep candidates that are not nearly the same as a better one."""
     near = max(1, round(0.25 * rate))
     kept: list[LoopCandidate] = []
     for one in ranked:
         if all(abs(one.first - k.first) > near or abs(one.frames - k.frames) > near // 3 for k in kept):
             kept.append(one)
-        if len(kept) == count:
+        if len(kept) == _MOST:
             break
     return kept

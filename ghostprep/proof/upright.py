@@ -55,10 +55,10 @@ def mount_homography(
     return to_raster
 
 
-def as_seen(frame: Frame, homography: npt.NDArray[np.float64], kernel: int = cv2.INTER_LINEAR) -> Frame:
+def as_seen(frame: Frame, homography: npt.NDArray[np.float64]) -> Frame:
     """Return a raster frame, (h, w) or (h, w, 3), as the eye sees it: upright, about as many pixels."""
     onto, size = _onto_raster((frame.shape[1], frame.shape[0]), homography)
-    seen = cv2.warpPerspective(frame, onto, size, flags=kernel | cv2.WARP_INVERSE_MAP)
+    seen = cv2.warpPerspective(frame, onto, size, flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP)
     return np.asarray(seen, np.uint8)
 
 

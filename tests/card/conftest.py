@@ -153,7 +153,7 @@ def tmp_path(tmp_path: Path) -> Iterator[Path]:
 
 
 @pytest.fixture
-def card(tmp_path: Path) -> Card:
+def card(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Card:
     folder = tmp_path / "CARD"
     folder.mkdir()
     foreign = {"HOLIDAY.JPG": b"not ours", "notes of mine.txt": b"nor this"}
@@ -174,7 +174,13 @@ def card(tmp_path: Path) -> Card:
         free_bytes=10**8,
         cluster_bytes=4096,
     )
-    return Card(folder, loops, drive, foreign)
+    made = Card(folder, loops, drive, foreign)
+
+    def told(path: Path) -> Drive:
+        return made.ask(path)
+
+    monkeypatch.setattr("ghostprep.card.place.drive_of", told)
+    return made
 
 
 @pytest.fixture

@@ -43,7 +43,7 @@ def test_without_folder_handles_the_same_stands_there(card, monkeypatch: pytest.
     monkeypatch.setattr("ghostprep.card.calls._HANDLES", False)
     order = CardOrder(tuple(card.loops), card.folder, replace=True)
     for _ in range(2):
-        fill_card(plan_card(order, ask=card.ask), ask=card.ask)
+        fill_card(plan_card(order))
     holds = card.holds()
     assert (holds["01_PURSE.MP4"], holds["02_LANTE.MP4"]) == tuple(p.read_bytes() for p in card.loops)
     assert holds.items() >= card.foreign.items()
@@ -59,8 +59,8 @@ def test_a_folder_that_is_moved_away_is_still_the_one_written_to(card, tmp_path:
             card.folder.mkdir()
             super().make_folder(at, name)
 
-    plan = plan_card(CardOrder(tuple(card.loops), card.folder), ask=card.ask)
-    fill_card(plan, calls=Moved(), ask=card.ask)
+    plan = plan_card(CardOrder(tuple(card.loops), card.folder))
+    fill_card(plan, calls=Moved())
     assert list(card.folder.iterdir()) == []
     assert (tmp_path / "elsewhere" / "01_PURSE.MP4").exists()
 

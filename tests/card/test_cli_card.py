@@ -11,6 +11,7 @@ import numpy as np
 import psutil
 import pytest
 
+from ghostprep.card.drives import drive_of
 from ghostprep.cli import group
 from ghostprep.cli.run import status_of
 from ghostprep.clip import write_frames
@@ -19,6 +20,12 @@ from ghostprep.player.attempt import Shape
 from ghostprep.player.encode import arguments_for
 
 Part = namedtuple("Part", "device mountpoint fstype opts")
+
+
+@pytest.fixture(autouse=True)
+def _no_card(card) -> None:
+    """The folder is no card, as it is in truth."""
+    card.ask = drive_of
 
 
 def card_command(*words: object) -> int:

@@ -34,7 +34,7 @@ class Bench:
 
     def fill(self, loops: list[Path], calls: SystemCalls) -> None:
         order = CardOrder(tuple(loops), self.card.folder, replace=self.replace)
-        fill_card(plan_card(order, ask=self.card.ask), calls=calls, ask=self.card.ask)
+        fill_card(plan_card(order), calls=calls)
 
     def run(self, calls: SystemCalls) -> None:
         self.fill(self.new_loops, calls)
@@ -176,9 +176,9 @@ def test_an_interrupt_at_any_step_changes_nothing(bench, steps, failing) -> None
 )
 def test_errors_are_told_in_words(card, failing, number: int, words: str) -> None:
     before = card.holds()
-    plan = plan_card(CardOrder(tuple(card.loops), card.folder), ask=card.ask)
+    plan = plan_card(CardOrder(tuple(card.loops), card.folder))
     with pytest.raises(JobError, match=words):
-        fill_card(plan, calls=failing(8, "once", OSError(number, os.strerror(number))), ask=card.ask)
+        fill_card(plan, calls=failing(8, "once", OSError(number, os.strerror(number))))
     assert card.holds() == before
 
 
@@ -248,14 +248,13 @@ def test_removals_that_reached_the_card_out_of_turn_do_not_cost_the_new_loops(ca
 
 def test_what_was_left_over_does_not_bar_the_next_run(card, failing) -> None:
     # a large copy that was cut off fills the card; the room it takes is free again when it is undone
-    def ask(path: Path):
-        return dataclasses.replace(card.drive, free_bytes=0 if (card.folder / WORK).exists() else 10**6)
-
+    left = card.folder / WORK
+    card.ask = lambda path: dataclasses.replace(card.drive, free_bytes=0 if left.exists() else 10**6)
     order = CardOrder(tuple(card.loops), card.folder)
     with pytest.raises(JobError, match="does not answer"):
-        fill_card(plan_card(order, ask=ask), calls=failing(9, "gone"), ask=ask)
+        fill_card(plan_card(order), calls=failing(9, "gone"))
     assert (card.folder / WORK).exists()
-    result = fill_card(plan_card(order, ask=ask), ask=ask)
+    result = fill_card(plan_card(order))
     assert result.undone
     assert not result.plan.contents.unfinished
     assert set(card.holds()) == {*card.foreign, LEDGER, "01_PURSE.MP4", "02_LANTE.MP4"}

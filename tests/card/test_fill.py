@@ -17,7 +17,7 @@ from ghostprep.errors import InputError, JobError
 
 def fill(card, *loops: Path, calls: SystemCalls | None = None, **more):
     order = CardOrder(tuple(loops) or tuple(card.loops), card.folder, **more)
-    return fill_card(plan_card(order, ask=card.ask), calls=calls, ask=card.ask)
+    return fill_card(plan_card(order), calls=calls)
 
 
 def written(card) -> dict[str, bytes]:
@@ -123,15 +123,15 @@ def test_a_loop_that_is_not_what_its_report_says_is_refused(card) -> None:
 
 
 def test_a_loop_that_changes_meanwhile(card) -> None:
-    plan = plan_card(CardOrder(tuple(card.loops), card.folder), ask=card.ask)
+    plan = plan_card(CardOrder(tuple(card.loops), card.folder))
     before = card.holds()
     with card.loops[1].open("ab") as file:
         file.write(b"more")
     with pytest.raises(JobError, match="changed while it was copied"):
-        fill_card(plan, ask=card.ask)
+        fill_card(plan)
     card.loops[1].unlink()
     with pytest.raises(JobError, match=r"lantern\.mp4: cannot be read"):
-        fill_card(plan, ask=card.ask)
+        fill_card(plan)
     assert card.holds() == before
 
 
@@ -198,23 +198,23 @@ def test_the_surest_way_of_reading_back_is_told(card) -> None:
 def test_another_run_is_kept_out(card, watched) -> None:
     if not hasattr(os, "O_DIRECTORY"):
         pytest.skip("this system has no folder handles to lock")
-    plan = plan_card(CardOrder(tuple(card.loops), card.folder), ask=card.ask)
+    plan = plan_card(CardOrder(tuple(card.loops), card.folder))
     folder = watched.open_folder(card.folder)
     watched.lock(folder)
     try:
         with pytest.raises(JobError, match="another run"):
-            fill_card(plan, ask=card.ask)
+            fill_card(plan)
     finally:
         watched.close_folder(folder)
-    fill_card(plan, ask=card.ask)
+    fill_card(plan)
 
 
 def test_a_mount_point_without_its_card_is_not_written_to(card) -> None:
-    plan = plan_card(CardOrder(tuple(card.loops), card.folder), ask=card.ask)
+    plan = plan_card(CardOrder(tuple(card.loops), card.folder))
     before = card.holds()
     other = dataclasses.replace(plan.contents, volume=plan.contents.volume + 1)
     with pytest.raises(JobError, match="no longer the card"):
-        fill_card(dataclasses.replace(plan, contents=other), ask=card.ask)
+        fill_card(dataclasses.replace(plan, contents=other))
     assert card.holds() == before
 
 

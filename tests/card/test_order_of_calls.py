@@ -11,8 +11,8 @@ from ghostprep.card.work_folder import new_name
 
 
 def test_flush_comes_before_rename_and_rename_before_the_journal_goes(card, watched) -> None:
-    plan = plan_card(CardOrder(tuple(card.loops), card.folder), ask=card.ask)
-    fill_card(plan, calls=watched, ask=card.ask)
+    plan = plan_card(CardOrder(tuple(card.loops), card.folder))
+    fill_card(plan, calls=watched)
     calls = [name for name, _ in watched.made]
     named = [f"{name} {words}" for name, words in watched.made]
     starts = [number for number, text in enumerate(named) if text.startswith("create N00")]

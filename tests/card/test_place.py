@@ -5,7 +5,6 @@ from pathlib import Path
 
 import pytest
 
-from ghostprep.card import Drive
 from ghostprep.card.drives import FileSystem
 from ghostprep.card.place import check_place, is_system_folder
 from ghostprep.errors import InputError
@@ -38,7 +37,7 @@ def test_a_card_and_a_folder_under_it_are_taken(card) -> None:
     inner = card.folder / "LOOPS"
     inner.mkdir()
     for folder in (card.folder, inner):
-        assert check_place(folder, ask=card.ask) == (folder.resolve(), card.drive)
+        assert check_place(folder) == (folder.resolve(), card.drive)
 
 
 @pytest.mark.parametrize(
@@ -51,16 +50,17 @@ def test_a_card_and_a_folder_under_it_are_taken(card) -> None:
     ],
 )
 def test_what_is_no_card_is_refused(card, change: dict[str, object], reason: str) -> None:
-    drive = dataclasses.replace(card.drive, **change)
+    card.drive = dataclasses.replace(card.drive, **change)
     with pytest.raises(InputError, match=reason):
-        check_place(card.folder, ask=lambda path: drive)
+        check_place(card.folder)
 
 
 def test_any_folder_opens_other_places_but_no_system_folder(card) -> None:
-    drive = dataclasses.replace(card.drive, removable=False, file_system=FileSystem("ext4", "system"))
-    assert check_place(card.folder, any_folder=True, ask=lambda path: drive)[1] is drive
+    disk = FileSystem("ext4", "system")
+    card.drive = dataclasses.replace(card.drive, removable=False, file_system=disk)
+    assert check_place(card.folder, any_folder=True)[1] is card.drive
     with pytest.raises(InputError, match="system folder"):
-        check_place(Path("/usr"), any_folder=True, ask=lambda path: drive)
+        check_place(Path("/usr"), any_folder=True)
 
 
 def test_a_home_folder_is_refused_but_a_card_mounted_in_it_is_not(
@@ -69,15 +69,13 @@ def test_a_home_folder_is_refused_but_a_card_mounted_in_it_is_not(
     monkeypatch.setattr(Path, "home", lambda: tmp_path)
     disk = dataclasses.replace(card.drive, mount=Path("/"))
 
-    def ask(path: Path) -> Drive:
-        return card.drive if path.is_relative_to(card.folder) else disk
-
-    assert check_place(card.folder, ask=ask)[1] is card.drive
+    card.ask = lambda path: card.drive if path.is_relative_to(card.folder) else disk
+    assert check_place(card.folder)[1] is card.drive
     elsewhere = tmp_path / "Videos"
     elsewhere.mkdir()
     for folder in (tmp_path, elsewhere):
         with pytest.raises(InputError, match="home folder"):
-            check_place(folder, ask=ask)
+            check_place(folder)
 
 
 def test_symlinks_on_the_card_are_not_followed(card, tmp_path: Path) -> None:
@@ -86,18 +84,18 @@ def test_symlinks_on_the_card_are_not_followed(card, tmp_path: Path) -> None:
     link = card.folder / "LOOPS"
     link.symlink_to(outside)
     with pytest.raises(InputError, match="symlink"):
-        check_place(link, ask=card.ask)
+        check_place(link)
     with pytest.raises(InputError, match="through a symlink on the card"):
-        check_place(link / "inner", ask=card.ask)
+        check_place(link / "inner")
     with pytest.raises(InputError, match="through a symlink on the card"):
-        check_place(link / "inner", any_folder=True, ask=card.ask)
+        check_place(link / "inner", any_folder=True)
 
 
 def test_missing_and_not_a_folder(card) -> None:
     with pytest.raises(InputError, match="does not exist"):
-        check_place(card.folder / "NONE", ask=card.ask)
+        check_place(card.folder / "NONE")
     with pytest.raises(InputError, match="not a folder"):
-        check_place(card.folder / "HOLIDAY.JPG", ask=card.ask)
+        check_place(card.folder / "HOLIDAY.JPG")
     (card.folder / "loose").symlink_to("nowhere")
     with pytest.raises(InputError, match="symlink"):
-        check_place(card.folder / "loose", ask=card.ask)
+        check_place(card.folder / "loose")

@@ -135,7 +135,7 @@ def test_macos_writes_through_and_reads_past_its_cache(
     monkeypatch.setattr(fcntl, "fcntl", control)
     monkeypatch.setattr(fcntl, "flock", lambda *_: None)
     assert reading_ways() == ("uncached",)
-    result = fill_card(plan_card(CardOrder(tuple(card.loops), card.folder), ask=card.ask), ask=card.ask)
+    result = fill_card(plan_card(CardOrder(tuple(card.loops), card.folder)))
     assert result.reading == "uncached"
     assert {48, 51} <= set(asked)
     assert card.holds()["01_PURSE.MP4"] == card.loops[0].read_bytes()
@@ -149,7 +149,7 @@ def test_windows_has_no_folder_handles_and_says_how_it_read_back(
     monkeypatch.delattr(os, "readv")
     calls = SystemCalls()
     assert calls.open_folder(card.folder).handle is None
-    result = fill_card(plan_card(CardOrder(tuple(card.loops), card.folder), ask=card.ask), ask=card.ask)
+    result = fill_card(plan_card(CardOrder(tuple(card.loops), card.folder)))
     assert result.reading == "cached"
     holds = card.holds()
     assert (holds["01_PURSE.MP4"], holds["02_LANTE.MP4"]) == tuple(loop.read_bytes() for loop in card.loops)

@@ -279,7 +279,7 @@ def test_the_page_shows_what_the_still_picture_shows(browser, folder: Path, name
         )
         shown, frame = (picture_of(address) for address in (url, raster))
         window = near_window(plan, whole_window(plan, high))
-        still = EyeView(stage, window, eye=plan.layout.eye + np.array([across, up, 0])).show(frame)
+        still = EyeView(stage, window, plan.layout.eye + np.array([across, up, 0])).show(frame)
         assert still.shape == (high, wide, 3)
         off = np.abs(still.astype(int) - shown.astype(int)).max(axis=2)
         assert off.mean() < 1.0

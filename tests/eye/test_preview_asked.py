@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import cv2
@@ -36,7 +37,7 @@ def test_without_a_scene_every_orientation_is_shown_upright(reflections: int, tu
     frame = np.ascontiguousarray(orientation.apply(upright))
     stage = stage_of(setting.plan, card=False)
     image = setting.plan.layout.image
-    view = EyeView(stage, whole_window(setting.plan, 300), room=0.0)
+    view = EyeView(replace(stage, room_lux=0.0), whole_window(setting.plan, 300), setting.plan.layout.eye)
     added = view.luminance(frame) - view.luminance(np.zeros_like(frame))
     for colour, (u, v) in {0: (0.25, 0.25), 1: (0.25, 0.75)}.items():
         corners = view.window.project(view.eye, image.corners())

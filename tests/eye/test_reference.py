@@ -10,6 +10,7 @@ After a change on purpose, draw the pictures anew, look at each, and keep them:
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -56,10 +57,9 @@ def pictures() -> dict[str, np.ndarray]:
         frame = lit_frame(*stage.plan.scene.screen.raster)
         whole = whole_window(stage.plan, HIGH_PX)
         aside = stage.plan.layout.eye + np.array([40.0, 15.0, 0.0])
-        found[f"{name}-whole"] = EyeView(stage, whole).show(frame)
-        found[f"{name}-near"] = EyeView(stage, near_window(stage.plan, whole), eye=aside, lamps=0.5).show(
-            frame
-        )
+        found[f"{name}-whole"] = EyeView(stage, whole, stage.plan.layout.eye).show(frame)
+        dim = replace(stage, scenery=stage.scenery / 2)
+        found[f"{name}-near"] = EyeView(dim, near_window(stage.plan, whole), aside).show(frame)
     return found
 
 

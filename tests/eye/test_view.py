@@ -38,7 +38,7 @@ def stage(plan: Plan) -> Stage:
 
 @pytest.fixture(scope="module")
 def view(stage: Stage) -> EyeView:
-    return EyeView(stage, whole_window(stage.plan, PX), room=0.0)
+    return EyeView(replace(stage, room_lux=0.0), whole_window(stage.plan, PX), stage.plan.layout.eye)
 
 
 def blank() -> np.ndarray:
@@ -89,7 +89,7 @@ def test_the_doubling_has_the_plans_offset_and_ratio(plan: Plan, stage: Stage) -
     whole = whole_window(plan, 900)
     near = near_window(plan, whole)
     window = replace(near, left=near.left + 20, top=near.top - 20, scale=near.scale * 1.5)
-    view = EyeView(stage, window, room=0.0)
+    view = EyeView(replace(stage, room_lux=0.0), window, stage.plan.layout.eye)
     added = spot(view, 240, 160)
     lit = (added > added.max() * 0.05).astype(np.uint8)
     count, labels, _, centres = cv2.connectedComponentsWithStats(lit)
@@ -112,7 +112,7 @@ def test_the_doubling_has_the_plans_offset_and_ratio(plan: Plan, stage: Stage) -
 
 def test_a_figure_is_as_tall_as_the_plan_says_within_a_pixel(plan: Plan, stage: Stage) -> None:
     one = replace(stage.pane, second=stage.pane.second * 0)  # the second image would blur the ends
-    view = EyeView(replace(stage, pane=one), whole_window(plan, PX), room=0.0)
+    view = EyeView(replace(stage, pane=one, room_lux=0.0), whole_window(plan, PX), plan.layout.eye)
     feet, head = (
         np.array([[0.0, y]]) for y in (plan.figure.feet_mm, plan.figure.feet_mm + plan.figure.height_mm)
     )
@@ -146,7 +146,7 @@ def test_the_place_on_the_raster_agrees_with_the_ray_from_the_mirrored_eye(
     window = replace(
         window, left=window.left + (at[0] - 0.5) / window.scale, top=window.top - (at[1] - 0.5) / window.scale
     )
-    view = EyeView(_STAGE, window, eye=eye)
+    view = EyeView(_STAGE, window, eye)
     (_, place, share), *_ = [entry for entry in view._lit if len(entry[0])]
     assert place[0] * (480, 320) == pytest.approx((x, y), abs=0.01)
     assert 0.02 < share[0] < 0.1
@@ -159,7 +159,7 @@ def test_moving_the_eye_cuts_the_ghost_off(stage: Stage) -> None:
     shares = []
     for dx in (0, 150, 300, 900):
         eye = stage.plan.layout.eye + np.array([dx, 0, 0])
-        view = EyeView(without_baffle(stage), whole_window(stage.plan, 150), eye=eye)
+        view = EyeView(without_baffle(stage), whole_window(stage.plan, 150), eye)
         # what is mirrored has a small share of the screen's light, the screen itself all of it
         shares.append(sum(int((share < 0.5).sum()) for _, _, share in view._lit))
     assert shares == sorted(shares, reverse=True)
@@ -167,9 +167,9 @@ def test_moving_the_eye_cuts_the_ghost_off(stage: Stage) -> None:
 
 
 def test_lamps_and_room_add_up_in_linear_light(stage: Stage) -> None:
-    window = whole_window(stage.plan, 150)
+    window, eye = whole_window(stage.plan, 150), stage.plan.layout.eye
     lamp, room, both, brighter = (
-        EyeView(stage, window, lamps=lamps, room=lux)._still
+        EyeView(replace(stage, scenery=lamps * stage.scenery, room_lux=lux), window, eye)._still
         for lamps, lux in ((1.0, 0.0), (0.0, 80.0), (1.0, 80.0), (3.0, 0.0))
     )
     assert both == pytest.approx(lamp + room, rel=1e-4, abs=1e-5)

@@ -67,9 +67,9 @@ def searches() -> dict[str, Any]:
         strip = ThumbnailStrip()
         for frame in frames:
             strip.add(frame)
-        found[f"{name}, thumbnails"] = [c.as_dict() for c in search(strip, RATE, count=6)]
+        found[f"{name}, thumbnails"] = [c.as_dict() for c in search(strip, RATE)[:6]]
         found[f"{name}, frames"] = [
-            c.as_dict() for c in search(strip, RATE, fetch=frames.__getitem__, length_s=(1, 4), count=3)
+            c.as_dict() for c in search(strip, RATE, fetch=frames.__getitem__, length_s=(1, 4))[:3]
         ]
         found[f"{name}, named"] = join_at(20, 60, strip, frames.__getitem__, RATE).as_dict()
         for join in ("ends", "there-and-back", "fades"):

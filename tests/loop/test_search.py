@@ -238,10 +238,11 @@ def test_what_is_nearly_the_same_as_a_better_one_is_left_out() -> None:
     best = loop(100, 90)
     same = [loop(106, 90), loop(94, 92), loop(100, 88)]
     other = [loop(107, 90), loop(93, 91), loop(100, 93), loop(100, 87)]
-    assert _apart([best, *same], Fraction(24), 9) == [best]
+    assert _apart([best, *same], Fraction(24)) == [best]
     for one in other:
-        assert _apart([best, one], Fraction(24), 9) == [best, one]
-    assert _apart([best, *other], Fraction(24), 2) == [best, other[0]]
+        assert _apart([best, one], Fraction(24)) == [best, one]
+    many = [loop(100 + 7 * n, 90) for n in range(30)]
+    assert _apart(many, Fraction(24)) == many[:24]
 
 
 @pytest.fixture

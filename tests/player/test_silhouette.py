@@ -110,11 +110,12 @@ def test_a_graph_too_long_for_a_command_line_is_joined() -> None:
     assert [frame for first, after in spans for frame in range(first, after)] == list(range(48))
 
 
-def test_joined_stretches_take_the_lowest_offsets() -> None:
+def test_joined_stretches_take_the_lowest_offsets(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("ghostprep.player.encode.regions._LONGEST", 300)
     stretches = [
         (i, i + 1, np.where(np.arange(8160) % 48 == i, -20.0, -10.0).reshape(68, 120)) for i in range(48)
     ]
-    graph = regions_graph(stretches, "null", longest=300)
+    graph = regions_graph(stretches, "null")
     assert graph == "addroi=0:0:1920:1088:-0.3922,null"
 
 

@@ -165,8 +165,11 @@ def test_a_full_disk_is_no_error(letter: Path, folder: Path, monkeypatch: pytest
     assert list(folder.iterdir()) == []
 
 
-def test_the_cache_is_bounded_and_keeps_what_was_used_last(tmp_path: Path) -> None:
-    cache = Cache(tmp_path, most_bytes=300)
+def test_the_cache_is_bounded_and_keeps_what_was_used_last(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("ghostprep.clip.cache._MOST_BYTES", 300)
+    cache = Cache(tmp_path)
     other = tmp_path / "somebody's file.txt"
     other.write_bytes(bytes(1000))
     for number in range(6):

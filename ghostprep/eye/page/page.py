@@ -20,7 +20,7 @@ from ghostprep.eye.loop import Join, Watched
 from ghostprep.eye.page.stage_data import photo_data, stage_data
 from ghostprep.eye.paint import PAPER_FIGURE, TILE_MM
 from ghostprep.eye.photo import PhotoScenery
-from ghostprep.eye.stage import ROOM_LUX, Stage
+from ghostprep.eye.stage import Stage
 from ghostprep.eye.view import near_window, whole_window
 from ghostprep.finding import Finding
 from ghostprep.optics import Plan
@@ -100,8 +100,8 @@ def build_page(contents: PageContents) -> str:
         distance=format_length(-float(plan.layout.eye[2]), plan.scene.units),
         reach=reach,
         scenery=c.stage.scenery,
-        room=ROOM_LUX,
-        room_step=f"{math.log10(ROOM_LUX):.2f}",
+        room=c.stage.room_lux,
+        room_step=f"{math.log10(c.stage.room_lux):.2f}",
         scale=f"1:{plan.figure.scale:.4g}",
         photo=c.photo is not None,
         card=bool(c.stage.world.indices(PAPER_FIGURE)),
@@ -137,7 +137,7 @@ def _script_data(c: PageContents) -> Mapping[str, object]:
         "whole": whole.as_dict(),
         "near": near_window(plan, whole).as_dict(),
         "lit": watched.lit,
-        "room_lux": ROOM_LUX,
+        "room_lux": c.stage.room_lux,
         "may_play": c.may_play,
     }
 

@@ -14,7 +14,7 @@ _SCALE: Final = 51  # ffmpeg's offsets are parts of H.264's range of quantisers
 _LONGEST: Final = 100_000  # Linux takes no single argument beyond 128 KiB
 
 
-def regions_graph(stretches: Stretches, tail: str, longest: int = _LONGEST) -> str:
+def regions_graph(stretches: Stretches, tail: str) -> str:
     """Return an ffmpeg filter graph that marks each stretch of frames with its own regions.
 
     Parameters
@@ -23,8 +23,6 @@ def regions_graph(stretches: Stretches, tail: str, longest: int = _LONGEST) -> s
         Frames and the offsets of the quantiser for each block of 16x16, array (rows, columns).
     tail : str
         Filters that follow.
-    longest : int
-        Most characters.
 
     Returns
     -------
@@ -35,7 +33,7 @@ def regions_graph(stretches: Stretches, tail: str, longest: int = _LONGEST) -> s
     if not stretches:
         return tail
     graph = _graph(stretches, tail)
-    while len(graph) > longest and len(stretches) > 1:
+    while len(graph) > _LONGEST and len(stretches) > 1:
         pairs = (stretches[i : i + 2] for i in range(0, len(stretches), 2))
         stretches = [
             (pair[0][0], pair[-1][1], np.min([offsets for _, _, offsets in pair], axis=0)) for pair in pairs

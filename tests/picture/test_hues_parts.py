@@ -1,0 +1,151 @@
+"""Which colours make the palette, from sums drawn by hand: each rule from both sides."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from ghostprep.picture.key.hue import HueAxis
+from ghostprep.picture.key.palette import Palette
+from ghostprep.picture.learn.hues import (
+    _apart,
+    _Colour,
+    _inner,
+    _made_of_more,
+    _makes,
+    _palette,
+    _parts,
+    _showing,
+    _steady,
+)
+
+GREEN, RED, BLUE = np.float32([47, 154, 74]), np.float32([190, 40, 44]), np.float32([50, 70, 180])
+AXIS = HueAxis.of(GREEN)
+
+
+def unit(colour: np.ndarray) -> np.ndarray:
+    return np.asarray(colour / np.linalg.norm(colour))
+
+
+def colour(
+    light: np.ndarray, *, inside: int = 1000, whole: float = 0.8, folds: np.ndarray | None = None
+) -> _Colour:
+    """A colour of so many pixels within, a share of all; its folds lie along a hue."""
+    one = _Colour(pixels=round(inside / whole), inside=inside)
+    one.light, one.plate = np.float32(light * inside), np.float32(GREEN * inside)
+    one.lengths = [np.linspace(0, 100, 101, dtype=np.float32)]
+    if folds is not None:
+        one.folds = [np.outer(unit(folds), unit(folds))] * 3
+    return one
+
+
+def row(told: Palette, hue: np.ndarray) -> tuple[float, float] | None:
+    """Weight and share of the backing of the hue within half a degree; None if there is none."""
+    found = np.flatnonzero(told.hues @ unit(hue) > np.cos(np.deg2rad(0.5)))
+    return (float(told.weight[found[0]]), float(told.through[found[0]])) if len(found) else None
+
+
+def test_cloth_has_its_own_hue_its_share_and_its_brightest() -> None:
+    told = _palette([colour(RED, inside=3000), colour(BLUE, inside=1000)], AXIS)
+    assert row(told, RED) == (pytest.approx(0.75), 0)
+    assert row(told, BLUE) == (pytest.approx(0.25), 0)
+    # the brightest but for one in twenty
+    assert told.brightest == pytest.approx(95)
+    none = _palette([], AXIS)
+    assert (none.hues.tolist(), none.weight, none.through) == ([[pytest.approx(3**-0.5)] * 3], 1, 0)
+
+
+@pytest.mark.parametrize(("whole", "cloth"), [(0.5, True), (0.35, False)])
+def test_what_lies_in_many_pieces_is_hair_and_counts_a_seventh(whole: float, cloth: bool) -> None:
+    told = _palette([colour(RED), colour(BLUE, whole=whole)], AXIS)
+    found = row(told, BLUE)
+    assert found is not None
+    assert found[0] == pytest.approx(0.5 if cloth else 0.15 / 1.15, rel=0.25)
+
+
+@pytest.mark.parametrize(("whole", "veil"), [(0.3, True), (0.12, False)])
+@pytest.mark.parametrize("share", [0.3, 0.6])
+def test_a_veil_by_its_folds_may_have_hair_before_it(whole: float, veil: bool, share: float) -> None:
+    mixed = (1 - share) * RED + share * GREEN
+    found = row(_palette([colour(mixed, whole=whole, folds=RED)], AXIS), RED)
+    assert (found is not None and found[1] > 0.1) is veil
+    if veil:
+        assert found == (1, pytest.approx(share, abs=0.03))
+
+
+def test_a_colour_that_cloth_makes_is_left_out_unless_its_folds_are_solid() -> None:
+    mixed = 0.6 * RED + 0.4 * GREEN
+    assert row(_palette([colour(RED, inside=2000), colour(mixed)], AXIS), mixed) is None
+    assert row(_palette([colour(RED, inside=2000), colour(mixed, folds=mixed)], AXIS), mixed) is not None
+    # more of it than of the cloth that would make it
+    assert row(_palette([colour(RED, inside=500), colour(mixed)], AXIS), mixed) is not None
+
+
+@pytest.mark.parametrize("share", [0.2, 0.5])
+def test_hair_before_the_backing_has_the_hue_that_is_left(share: float) -> None:
+    """Without as much of the backing as its own hue tells, nowhere below none."""
+    mixed = (1 - share) * BLUE + share * GREEN
+    seen = _showing(colour(mixed), AXIS)
+    told = _palette([colour(mixed, whole=0.1)], AXIS)
+    assert row(told, np.maximum(mixed - max(seen, 0) * GREEN, 0)) is not None
+    foreign = _palette([colour(RED, whole=0.1)], AXIS)
+    assert row(foreign, RED) is not None
+
+
+def test_how_much_of_the_backings_hue_a_colour_shows() -> None:
+    assert _showing(colour(GREEN), AXIS) == pytest.approx(1)
+    assert _showing(colour(0.3 * GREEN + 90), AXIS) == pytest.approx(0.3, abs=1e-4)
+    assert _showing(colour(RED), AXIS) < 0
+
+
+@pytest.mark.parametrize(("share", "made"), [(0.06, False), (0.15, True), (0.5, True)])
+def test_a_tenth_of_the_backing_makes_another_colour_of_a_hue(share: float, made: bool) -> None:
+    light = (1 - share) * RED + share * GREEN
+    assert _makes(unit(RED), colour(light)) is made
+    assert _parts(unit(RED), GREEN, light) == pytest.approx(
+        ((1 - share) * np.linalg.norm(RED), share), abs=1e-3
+    )
+    # nothing is made of less light than none
+    assert not _makes(unit(RED), colour(0.9 * GREEN - 0.2 * RED))
+
+
+@pytest.mark.parametrize(("off", "made"), [(0.05, True), (0.1, False)])
+def test_what_lies_off_the_plane_is_not_made(off: float, made: bool) -> None:
+    light = 0.5 * RED + 0.5 * GREEN
+    light = light + off * np.linalg.norm(light) * unit(np.cross(RED, GREEN))
+    assert _makes(unit(RED), colour(light)) is made
+
+
+def test_there_must_be_more_of_the_cloth() -> None:
+    mixed = colour(0.5 * RED + 0.5 * GREEN, inside=1000)
+    assert _made_of_more(mixed, [colour(RED, inside=1001)])
+    assert not _made_of_more(mixed, [colour(RED, inside=1000)])
+    assert not _made_of_more(mixed, [colour(BLUE, inside=1001)])
+
+
+@pytest.mark.parametrize(("degrees", "count"), [(1.0, 1), (3.0, 2)])
+def test_colours_that_noise_parts_are_one(degrees: float, count: int) -> None:
+    """Of the length 1; a thirtieth apart, that is 1.7 degrees."""
+    aside = unit(np.cross(RED, GREEN))
+    other = np.cos(np.deg2rad(degrees)) * unit(RED) + np.sin(np.deg2rad(degrees)) * aside
+    kept = _apart(np.float32([unit(RED), other]))
+    assert len(kept) == count
+    assert kept[0] == pytest.approx(unit(RED), abs=1e-6)
+
+
+def test_what_lies_well_within_has_no_specks_and_no_rim() -> None:
+    there = np.zeros((60, 80), bool)
+    there[20:40, 20:60] = True
+    there[5, 5] = True
+    there[30, 40] = False
+    assert _inner(there)[22:38, 22:58].all()
+    assert not _inner(there)[5, 5]
+    mask, inside = _steady(there)
+    assert mask[22:38, 22:58].all()
+    assert inside[22:38, 22:58].all()
+    assert 640 < inside.sum() <= 18 * 38  # but for the corners
+    wide, within = _steady(there, 7)
+    assert wide[25:35, 25:55].all()
+    assert not wide[:23].any()
+    assert not within[:24].any()
+    assert within.sum() > 0

@@ -88,7 +88,7 @@ def _alike(seen: Sequence[Islands], small: Sequence[Numbers]) -> Iterator[list[N
 def _fixed(seen: Sequence[Islands], small: Sequence[Numbers], border: tuple[float, float]) -> Marks | None:
     """Return things of one look as marks if they are fixed to the backing."""
     found: list[tuple[int, _Way]] = []
-    against = [np.zeros(2)]
+    against = [(0.0, 0.0)]
     pairs = 0
     for i, (before, after) in enumerate(itertools.pairwise(seen)):
         way = _common_way(before, small[i], after, small[i + 1], border=border)
@@ -99,8 +99,12 @@ def _fixed(seen: Sequence[Islands], small: Sequence[Numbers], border: tuple[floa
             continue
         found.append((i, way))
         own = after.middles[after.mass.argmax()] - before.middles[before.mass.argmax()]
-        against.append(against[-1] + (way.x - own[0], way.y - own[1]))
-    if pairs < _PAIRS or len(found) < _MOSTLY * pairs or float(np.ptp(against, axis=0).max()) < _AWAY:
+        against.append((way.x - own[0], way.y - own[1]))
+    if (
+        pairs < _PAIRS
+        or len(found) < _MOSTLY * pairs
+        or np.ptp(np.cumsum(against, axis=0), axis=0).max() < _AWAY
+    ):
         return None
     colours = np.concatenate([seen[i].colours[way.kept] for i, way in found])
     sizes = np.concatenate([seen[i].mass[way.kept] for i, way in found])

@@ -164,16 +164,50 @@ def test_a_room_in_which_a_fortieth_moves_is_a_plate(wide: int, plate: bool) -> 
 
 
 @pytest.mark.parametrize(
-    ("depth", "lit", "kind"), [(0.0, 0.16, "black"), (0.5, 0.0, "black"), (0.5, 0.16, "plate")]
+    ("depth", "lit", "kind"), [(0.0, 0.16, "black"), (0.5, 0.0, "plate"), (0.5, 0.16, "plate")]
 )
-def test_darkness_with_outlines_and_things_in_it_is_a_dim_room(depth: float, lit: float, kind: str) -> None:
-    """Boards with little light on them, and things between them; one of both alone may be on a stage."""
+def test_darkness_with_outlines_in_it_is_a_dim_room(depth: float, lit: float, kind: str) -> None:
+    """Boards with little light on them, and a shelf with a lamp: the shelf alone may stand on a stage."""
     rng = np.random.default_rng(4)
     boards = 30 * (1 - depth * rng.random((15, 20)))
     boards[1:4, 2 : 2 + round(100 * lit)] = 90  # a shelf with a lamp over it
     room = np.repeat(np.repeat(boards, 6, 0), 8, 1)[None, ..., None] * np.ones((12, 1, 1, 3))
-    room += rng.normal(0, 0.7, room.shape)
+    found = detect(crossed(room + rng.normal(0, 0.7, room.shape)))
+    assert found.kind == kind
+
+
+def crossed(room: np.ndarray) -> np.ndarray:
+    """Return a room's glimpses (n, 90, 160, 3) with somebody who walks through it."""
     for i, frame in enumerate(room):
         frame[25:75, 30 + 8 * i : 50 + 8 * i] = (190, 90, 60)
-    found = detect(np.clip(np.rint(room), 0, 255).astype(np.uint8))
-    assert found.kind == kind
+    return np.clip(np.rint(room), 0, 255).astype(np.uint8)
+
+
+@pytest.mark.parametrize("light", [1.0, 0.25])
+def test_a_room_between_black_bars_or_in_hardly_any_light_is_a_plate(light: float) -> None:
+    room = walk((90, 80, 70), 1.0) * light
+    bars = room.copy()
+    bars[:, :16] = bars[:, -16:] = 0
+    assert detect(crossed(room)).kind == "plate"
+    assert detect(crossed(bars)).kind == "plate"
+
+
+def test_a_head_that_hardly_moves_before_black_is_no_room() -> None:
+    """It fills two fifths of the picture, and has outlines all over; the black around it has none."""
+    head = walk((90, 80, 70), 1.0)
+    head[:, :, :48] = head[:, :, 112:] = 2
+    head[:, 60:66, 70:80] = 200 * np.arange(12)[:, None, None, None] / 12
+    assert detect(head).kind == "black"
+
+
+def test_mist_that_lies_still_over_half_of_a_black_is_no_room() -> None:
+    """It drifts at one end only, so that what moves is beside the bare black."""
+    rng = np.random.default_rng(3)
+    down = np.clip(np.linspace(-0.6, 1, 90), 0, 1)[None, :, None, None] * np.ones((12, 1, 160, 3))
+    drift = (
+        0.4
+        * np.sin(np.arange(12)[:, None, None, None] + np.arange(160)[:, None] / 9)
+        * (np.arange(160) > 120)[:, None]
+    )
+    mist = 120 * down * (1 + drift) + rng.normal(0, 1, down.shape)
+    assert detect(np.clip(np.rint(mist), 0, 255).astype(np.uint8)).kind == "black"

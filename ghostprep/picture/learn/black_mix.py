@@ -15,19 +15,16 @@ from ghostprep.transfer import from_linear, to_linear
 
 _CELL = 4
 """Side of the cells whose mean is taken, pixels: two of half-resolution chroma."""
-_FAINTEST, _STEPS = 10, 20
+_FAINTEST, _STEPS = 10, 12
 """Codes of the faintest light that is asked, and steps of brightness from there to white."""
 _FEW = 50
 """Cells from which a step counts."""
-_LEVEL = 3.0
-"""Codes by which the level may be off, as the fit sees it; it is right within a third of that."""
-_REST = 0.03
+_LEVEL = 8.0
+"""Codes by which the level may be off: light that never leaves hides it, and the bend itself tells it."""
+_REST = 0.05
 """Square of the codes that rounding leaves of a mean."""
-_SURELY = 1.8
+_SURELY = 1.5
 """How many times better light must fit: most clips with a lifted black are programs' (no source)."""
-
-_RARELY = 3.0
-"""How many times better colours that were painted must fit than light: a ramp of codes is no light."""
 
 
 def added_in_light(frames: Frame, level: Floats) -> bool:
@@ -55,7 +52,7 @@ def added_in_light(frames: Frame, level: Floats) -> bool:
         return False
     seen, black = (np.stack([values[k].mean(0) for k in kept]) for values in (seen, black))
     painted, in_codes, in_light = (_misfit(seen, black, mix) + _REST for mix in _MIXES)
-    return min(_RARELY * painted, in_codes) > _SURELY * in_light
+    return min(painted, in_codes) > _SURELY * in_light
 
 
 def _means(picture: npt.NDArray[np.generic], size: tuple[int, int]) -> Doubles:

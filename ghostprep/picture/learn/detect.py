@@ -30,9 +30,9 @@ _FADES = 8.0
 _OUTLINE, _OUTLINED = 0.25, 0.03
 """Share of its height that a picture climbs at an outline, which in a room may be soft, and the share of
 pixels with outlines from which it is a room. Mist that stays has them in 0.001 of it, rooms in 0.4."""
-_ROOM = 0.12
-"""Share of a darkness with outlines from which it is a dim room, if things stand in it: where a figure sways
-on black they reach 0.09 of it on draws, and a dim room has 0.15 to 0.5."""
+_ROOM = 0.13
+"""Share of what stands still with outlines from which it is a room. On draws, black with a figure or mist has
+them in 0.08 of it at most, a room in dim light or between black bars in 0.22 or more: the middle ratio."""
 _LIGHTLESS = 3
 """Codes up to which a black is a signal without light: no wall or shadow in a room is as dark as that."""
 _RIM = np.ones((5, 5), np.uint8)
@@ -54,7 +54,9 @@ class Candidate(NamedTuple):
     clutter: float
     """Share of the picture within its hull that stands still and is not backing."""
     outlined: float
-    """Share of the backing where what stays in place has outlines."""
+    """Share of the backing with outlines, where nothing moves."""
+    around: float
+    """The same of all that stands still in the picture."""
 
     @property
     def lightless(self) -> bool:
@@ -136,8 +138,8 @@ def candidates(frames: Frame, moves: npt.NDArray[np.bool_]) -> list[Candidate]:
         rest = (hull > 0) & ~seen & ~moves
         clutter = float(rest.sum() / max(hull.sum(), 1))
         within = cv2.erode(np.asarray(seen, np.uint8), _RIM) > 0
-        outlined = float(outline[within].mean()) if within.any() else 0.0
-        found.append(Candidate(kind, middle, float(even.empty.mean()), before, clutter, outlined))
+        outlined = tuple(float(outline[m].mean()) if m.any() else 0.0 for m in (within & ~moves, ~moves))
+        found.append(Candidate(kind, middle, float(even.empty.mean()), before, clutter, *outlined))
     return sorted(found, key=lambda c: -c.coverage)
 
 
@@ -161,10 +163,10 @@ def _outlines(frames: Frame) -> Mask:
 
 def _in_a_room(one: Candidate) -> bool:
     """Tell whether a backing is rather a wall, a table or the dark of a room: no figure is before it."""
-    if one.kind in ("green", "blue") or one.lightless:
-        return one.coverage < 0.55 and one.before < 0.6
-    beside = one.before < 0.6 or one.clutter > 0.1
-    return beside and (one.outlined > _ROOM if one.kind == "black" else one.coverage < 0.55)
+    if one.kind == "black" and one.outlined > _ROOM:
+        return True  # a dim room
+    beside = one.before < 0.6 or (one.clutter > 0.1 and one.kind not in ("green", "blue"))
+    return one.coverage < 0.55 and beside and (one.kind != "black" or one.around > _ROOM)
 
 
 def detect(frames: Frame) -> Backing:

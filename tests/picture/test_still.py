@@ -7,7 +7,6 @@ import numpy as np
 import pytest
 
 from ghostprep.picture.key.rough import RoughChromaKeyer, RoughPlateKeyer
-from ghostprep.picture.learn.black_level import find_level
 from ghostprep.picture.learn.even import _on_surface, learn_even_plate
 from ghostprep.picture.learn.still import find_still, stays_in_place
 
@@ -172,34 +171,3 @@ def test_an_even_plate_is_the_mean_of_what_was_seen_and_its_noise_that_of_a_chan
         assert even.empty[:, 30:50, :44].mean() > 0.98
         # behind the figure it is guessed from around it
         assert np.abs(even.plate - plate)[40, 60].max() < 12
-
-
-@pytest.mark.parametrize("towards", [(1, 1), (1, -1), (-1, 1), (-1, -1)])
-def test_a_black_that_slopes_is_followed_to_each_corner(towards: tuple[int, int]) -> None:
-    """A tenth of 18 codes over the picture each way, with noise; a bright figure over a quarter of it."""
-    yy, xx = np.mgrid[-0.5:0.5:80j, -0.5:0.5:120j]
-    plane = 18 + 1.8 * (towards[0] * xx + towards[1] * yy)
-    frames = plane[None, :, :, None] + np.random.default_rng(5).normal(0, 0.7, (10, 80, 120, 3))
-    frames[:, 30:, 40:80] = 170
-    level = find_level(np.clip(np.rint(frames), 0, 255).astype(np.uint8))
-    assert level.sure
-    assert level.share == pytest.approx(0.75, abs=0.12)
-    assert np.abs(level.codes - plane[..., None]).max() < 0.6
-
-
-def test_where_too_little_is_black_the_lowest_level_stands() -> None:
-    """A fifth of the picture, at its left, is black; light that never leaves lies over the rest."""
-    frames = np.full((6, 80, 120, 3), 12.0)
-    frames[:, :, 24:] = np.linspace(24, 120, 96)[:, None]
-    level = find_level(np.rint(frames).astype(np.uint8))
-    assert not level.sure
-    assert level.share == pytest.approx(0.2, abs=0.03)
-    assert level.codes == pytest.approx(12)
-
-
-def test_black_cloth_below_the_figure_is_not_the_black_behind_it() -> None:
-    frames = np.full((6, 80, 120, 3), 16.0)
-    frames[:, 56:, 20:100] = 4
-    frames[:, 20:56, 48:72] = 140
-    level = find_level(frames.astype(np.uint8))
-    assert level.codes[:48] == pytest.approx(16, abs=0.5)

@@ -107,3 +107,14 @@ def test_what_lies_many_codes_off_all_hues_has_a_colour_of_its_own(off: float, k
     aside = abs(float(hue @ ASIDE))
     assert bool(aside < 0.01) is known
     assert bool(aside > 0.15) is not known
+
+
+def test_an_unknown_colour_is_its_light_without_the_backings() -> None:
+    """As much of that as its own hue tells."""
+    light = 0.1 * RED + 0.6 * GREEN - 60 * ASIDE
+    found = seldom(light)
+    share = float(HueAxis.of(GREEN).narrow(light) / HueAxis.of(GREEN).narrow(GREEN))
+    assert 0.1 < share < 0.95
+    assert found.share[40, 60] == pytest.approx(share, abs=0.01)
+    left = light - share * GREEN
+    assert found.hue[40, 60] == pytest.approx(left / np.linalg.norm(left), abs=0.01)

@@ -14,8 +14,6 @@ _CELL = 8
 """Side of the cells whose mean is taken, pixels: a coder's smallest block."""
 _LOWEST = 3
 """Percentile along the border that is taken for the lowest."""
-_ROUNDING = 1.0
-"""Codes by which 8-bit luma and chroma may move a flat area, and by which cells of one black differ."""
 _SLOPE = 0.12
 """How far a slope usually takes a black, as a share of it, over the picture."""
 _ENOUGH = 0.25
@@ -48,15 +46,16 @@ def find_level(frames: Frame) -> Level:
     ).astype(np.float64)
     border = np.concatenate([cells[:, 0], cells[:, :, 0], cells[:, :, -1]], axis=1).reshape(-1, 3)
     bright = border.sum(-1)
+    # below, all is in codes: by one of them, rounded luma and chroma may move a flat area
     lowest = np.median(border[bright <= np.percentile(bright, _LOWEST)], axis=0)
     yy, xx = np.mgrid[:down, :across] / np.array([down, across]).reshape(2, 1, 1) - 0.5
     terms = np.stack([np.ones_like(xx), xx, yy], -1)
-    fit = np.stack([lowest, 0 * lowest, 0 * lowest])
+    fit = np.stack([lowest, np.zeros(3), np.zeros(3)])
     count, share = cells[..., 0].size, 0.0
     # what is far darker than the border's lowest is black cloth
-    possible = ((cells - lowest) / _ROUNDING).min(-1) > -4
+    possible = (cells - lowest).min(-1) > -4
     for _ in range(12):
-        beyond = ((cells - terms @ fit) / _ROUNDING).max(-1)
+        beyond = (cells - terms @ fit).max(-1)
         weight = np.where(possible & (beyond < 4), np.exp(-(np.maximum(beyond, 0) ** 2) / 4), 0)
         share = float(weight.mean())
         places = weight.sum(0)
@@ -64,11 +63,11 @@ def find_level(frames: Frame) -> Level:
         right = np.einsum("rci,rck->ik", terms, (weight[..., None] * cells).sum(0)) / count
         # as if a hundredth of the picture had the lowest level, and a weak pull of both slopes to 0
         usual = max(_SLOPE * float(fit[0].max()), 0.1)
-        flat = (_ROUNDING / usual) ** 2 / (down * across)
+        flat = (1 / usual) ** 2 / (down * across)
         normal += np.diag([0.01, flat, flat])
         right[0] += 0.01 * lowest
         fit = np.linalg.solve(normal, right)
-        fit[0] = np.minimum(fit[0], lowest + 2 * _ROUNDING)
+        fit[0] = np.minimum(fit[0], lowest + 2)
     sure = share > _ENOUGH
     plane = terms @ fit if sure else np.broadcast_to(lowest, (down, across, 3))
     codes = cv2.resize(np.maximum(floats(plane), 0), (w, h), interpolation=cv2.INTER_LINEAR)

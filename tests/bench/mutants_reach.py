@@ -19,6 +19,7 @@ SECONDS = 60.0
 AT_IMPORT = ""
 """What stands in a test's place for a line that is run where a file is loaded, before any test."""
 _FAILED = re.compile(r"^(?:FAILED|ERROR) (\S+)", re.MULTILINE)
+_IMPORTED = re.compile(r"^from (ghostprep\.[\w.]+) import", re.MULTILINE)
 _TOOK = re.compile(r"^([\d.]+)s (?:call|setup)\s+(\S.*)$", re.MULTILINE)
 
 
@@ -30,19 +31,22 @@ class Reach:
     seconds: dict[str, float]
     sources: dict[str, str]
     """The text of each file of tests."""
+    importers: dict[str, list[str]]
+    """The files of the same room that import each file of the code by name."""
 
     def tests(self, file: Path, line: int, *, once: bool) -> list[str]:
         """Return the tests that reach a line, the quickest first, further cases of the same test later.
 
         A line that is run once, at import or in a function that keeps its result, is reached by the tests of files
-        that import it by name, and by those that reach any other line of its file.
+        that import it by name, by those that reach any other line of its file, and by both of files of the room that
+        import it: a table of constants is read there.
         """
-        by_line = self.lines.get(str(file), {})
-        them = set(by_line.get(line, ()))
+        them = set(self.lines.get(str(file), {}).get(line, ()))
         if once or not them or AT_IMPORT in them:
-            module = ".".join(file.with_suffix("").parts)
-            them |= {t for tests in by_line.values() for t in tests}
-            them |= {name for name, text in self.sources.items() if f"{module} import" in text}
+            for one in (str(file), *self.importers.get(str(file), ())):
+                module = one.removesuffix(".py").replace("/", ".")
+                them |= {t for tests in self.lines.get(one, {}).values() for t in tests}
+                them |= {name for name, text in self.sources.items() if f"{module} import" in text}
         them.discard(AT_IMPORT)
         seen: Counter[str] = Counter()
         turns = []
@@ -61,8 +65,8 @@ class Reach:
 
     def near(self, file: Path) -> Reach:
         """Return only what reaches one file, to be sent to another process."""
-        name = str(file)
-        return replace(self, lines={name: self.lines.get(name, {})})
+        names = (str(file), *self.importers.get(str(file), ()))
+        return replace(self, lines={name: self.lines.get(name, {}) for name in names})
 
     def took(self, test: str) -> float:
         """Return the seconds that a test, or a file of tests, took; what is too short to be told takes none."""
@@ -95,7 +99,19 @@ def reach_of(tests: list[str], copy: Path, run: Callable[[list[str], Path], Done
         {file: dict(numbers) for file, numbers in lines.items()},
         {test: took for it in known.values() for test, took in it.seconds.items()},
         {name: text for name, text in sources.items() if Path(name).name.startswith("test_")},
+        _importers(copy),
     )
+
+
+def _importers(copy: Path) -> dict[str, list[str]]:
+    found: dict[str, list[str]] = defaultdict(list)
+    for path in sorted((copy / "ghostprep").glob("*/**/*.py")):
+        importer = path.relative_to(copy)
+        for module in _IMPORTED.findall(path.read_text(encoding="utf-8")):
+            imported = Path(*module.split(".")).with_suffix(".py")
+            if imported.parts[:2] == importer.parts[:2]:
+                found[str(imported)].append(str(importer))
+    return dict(found)
 
 
 @dataclass(slots=True)

@@ -208,7 +208,7 @@ class Search:
         bad = max((rung for rung in loads if rung < good), default=-1)
         if good - bad <= 1 or loads.get(good, 0) >= _FULL * limit:
             return None
-        one, *other = sorted(loads, key=lambda rung: abs(math.log(loads[rung] / limit)))[:2]
+        one, *other = sorted(loads, key=lambda rung: abs(math.log(loads[rung] / limit)))
         fall = self._ladder.fall
         if other:
             fall = max(math.log(loads[one] / loads[other[0]]) / (other[0] - one), fall / 4)

@@ -35,6 +35,15 @@ def test_numbers_go_on_from_what_is_there(card) -> None:
     assert "07_OLD.MP4" in text
 
 
+@pytest.mark.parametrize("count", [1, 3, 4])
+def test_three_of_what_others_put_there_are_named(card, count: int) -> None:
+    for n in range(count):
+        (card.folder / f"PARTY{n}.MP4").write_bytes(b"x")
+    (text,) = [f.text for f in plan_card(order(card)).findings if "others" in f.text]
+    assert text.count("PARTY") == min(count, 3)
+    assert text.endswith("...") is (count > 3)
+
+
 def test_an_order_by_name_that_would_break_is_refused(card) -> None:
     (card.folder / "98_OLD.MP4").write_bytes(b"x")
     with pytest.raises(InputError, match="number 100"):

@@ -4,6 +4,7 @@ import cv2
 import numpy as np
 import pytest
 
+from ghostprep.proof import upright
 from ghostprep.proof.upright import ORIENTATIONS, UNTOLD, UprightProof, mount_homography
 from tests.measured import as_seen
 
@@ -29,6 +30,7 @@ def test_the_right_raster_is_upright(mirrored: bool, turns: int) -> None:
     raster = mounted(letters(), mirrored=mirrored, quarter_turns=turns)
     to_raster = mount_homography((raster.shape[1], raster.shape[0]), mirrored=mirrored, quarter_turns=turns)
     assert (as_seen(raster, to_raster) == letters()).all()
+    assert (upright.as_seen(raster, to_raster) == letters()).all()
     proof = UprightProof(to_raster)
     proof.add(raster, letters()[5:, 10:])  # another crop than the raster's does not matter
     assert proof.proof().passed

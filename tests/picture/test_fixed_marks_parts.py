@@ -180,3 +180,27 @@ def test_a_mark_is_smaller_than_a_thirtieth_of_the_figure(side: int, mark: bool)
     if found is not None:
         assert found.usual == 4
         assert found.size == pytest.approx(side * side / (160 * 120), rel=0.05)
+
+
+@pytest.mark.parametrize("size", [(160, 120), (120, 160)])
+@pytest.mark.parametrize("down", [False, True])
+def test_marks_that_leave_the_picture_are_none_that_are_missing(size: tuple[int, int], down: bool) -> None:
+    """At each step several leave it at its far side, as many come at the near one."""
+    gauge = Gauge.of(None, size, size)
+    rng = np.random.default_rng(4)
+    along = np.cumsum(rng.integers(11, 19, 30)) - 320
+    beside = rng.integers(8, 40, 30)
+
+    def keyer(frame: np.ndarray) -> Keyed:
+        matte = np.zeros((size[1], size[0]), np.uint8)
+        matte[60:110, 60:110] = 255
+        for far, near in zip(along + 26 * int(frame[0, 0, 0]), beside, strict=True):
+            x, y = (near, far) if down else (far, near)
+            if x > 0 and y > 0:
+                matte[y : y + 4, x : x + 4] = 255
+        return Keyed(np.repeat(matte[..., None] * np.uint16(200), 3, axis=2), matte)
+
+    frames = [np.full((size[1], size[0], 3), n, np.uint8) for n in range(8)]
+    found = find_marks(keyer, frames, gauge)
+    assert found is not None
+    assert found.size == pytest.approx(16 / (160 * 120), rel=0.1)

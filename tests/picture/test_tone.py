@@ -83,3 +83,14 @@ def test_auto_gain_never_darkens_and_has_a_limit() -> None:
 def test_settings_out_of_range_are_refused(settings: dict, message: str) -> None:
     with pytest.raises(ValueError, match=message):
         Tone(**settings)
+
+
+@pytest.mark.parametrize("width", [3, 8])
+def test_edge_fade_is_smoothstep_from_the_pixels_middles(width: int) -> None:
+    """3 t^2 - 2 t^3, as in the OpenGL Shading Language, section 8.3; corners fade both ways."""
+    fade = edge_fade((40, 60), width)
+    t = np.minimum((np.arange(20) + 0.5) / width, 1)
+    ramp = 3 * t**2 - 2 * t**3
+    assert fade[20, :20] == pytest.approx(ramp, abs=1e-6)
+    assert fade[:20, 30] == pytest.approx(ramp, abs=1e-6)
+    assert fade[-1, -1] == pytest.approx(ramp[0] ** 2, abs=1e-6)

@@ -8,7 +8,7 @@ import pytest
 
 from ghostprep.picture.key.black import BlackKeyer, _ramp, local_light, toe_of
 from ghostprep.picture.learn.before_black import find_toe, is_body
-from ghostprep.transfer import codes_to_light
+from ghostprep.transfer import codes_to_light, light_to_codes
 
 SIZE = (180, 240)
 
@@ -116,3 +116,17 @@ def test_light_without_a_body_is_painted_by_how_much_of_it_there_is(code: int) -
     keyed = BlackKeyer(np.zeros((*SIZE, 3), np.float32), 0.5, body=False, linear=True, shape=True)(frame)
     wanted = 255 * float(codes_to_light(np.array([code], np.uint8))[0])
     assert keyed.matte[80:100, 110:130] == pytest.approx(wanted, abs=0.6)
+
+
+@pytest.mark.parametrize("code", [40, 90, 200])
+@pytest.mark.parametrize("linear", [True, False])
+def test_light_is_what_was_added_to_the_black(code: int, linear: bool) -> None:
+    """In light, or in codes."""
+    frame = np.full((*SIZE, 3), 20, np.uint8)
+    both = np.array([[code, 20]], np.uint8)
+    added = int(light_to_codes(codes_to_light(both).sum(keepdims=True))[0, 0]) if linear else code + 20
+    frame[50:130, 80:160] = added
+    black = np.full((*SIZE, 3), 20, np.float32)
+    keyed = BlackKeyer(black, 0.5, body=False, linear=linear, shape=False)(frame)
+    assert keyed.codes[80:100, 110:130] == pytest.approx(code, abs=1)
+    assert not keyed.codes[:40].any()

@@ -102,7 +102,7 @@ def test_grain_of_all_hues_is_not_clear() -> None:
 
 def test_no_more_of_the_backing_shows_than_leaves_light() -> None:
     """Of 50 codes of green, with two for noise, a share of .325 of the backing's 160 is the most."""
-    found = read_folds([np.outer([1, 0, 0.1], [1, 0, 0.1])] * 3, np.float32([100, 50, 30]), GREEN)
+    found = read_folds([np.outer([1, 0, 0.05], [1, 0, 0.05])] * 3, np.float32([100, 50, 30]), GREEN)
     assert found.share == pytest.approx(0.32, abs=1e-6)
     # nor more than all of it
     bright = read_folds([np.outer(RED, RED)] * 3, np.float32(1.5 * GREEN + 20 * RED), GREEN)

@@ -53,6 +53,7 @@ def test_cloth_has_its_own_hue_its_share_and_its_brightest() -> None:
     assert told.brightest == pytest.approx(95)
     none = _palette([], AXIS)
     assert (none.hues.tolist(), none.weight, none.through) == ([[pytest.approx(3**-0.5)] * 3], 1, 0)
+    assert none.brightest == 255
 
 
 @pytest.mark.parametrize(("whole", "cloth"), [(0.5, True), (0.35, False)])

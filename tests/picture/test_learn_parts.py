@@ -171,3 +171,15 @@ def test_what_lies_outside_is_black_to_what_learns_the_figure() -> None:
     assert (inner[:, :, :39] == 90).all()
     assert not inner[:, :, 39:].any()
     assert _within(frames, None) is frames
+
+
+def test_the_end_of_the_backing_is_as_soft_as_three_pixels() -> None:
+    """Cloth from column 60 on is cut at three pixels within; noise is more beside a step alone."""
+    plate = np.full((90, 240, 3), 100, np.uint8)
+    plate[:, :30] = 40
+    empty = np.ones((3, 90, 240), np.bool_)
+    empty[:, :, :62] = False  # two pixels are its rim
+    found = find_outside(np.stack([plate] * 4), empty, 2.0)
+    assert found is not None
+    assert found.mask[45, 58:66] == pytest.approx([1, 1, 1, 1, 2 / 3, 1 / 3, 0, 0], abs=1e-6)
+    assert found.noise[45, 27:33] == pytest.approx([2, 2, 26, 26, 2, 2], abs=0.01)

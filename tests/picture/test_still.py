@@ -143,6 +143,16 @@ def test_a_rough_key_tells_what_lies_three_times_the_noise_from_a_plate() -> Non
     assert not quiet(frame).matte.any()
 
 
+@pytest.mark.parametrize(("more", "there"), [(12, False), (14, True)])
+def test_a_rough_matte_of_a_sixth_is_no_trace(more: int, there: bool) -> None:
+    """Two codes beyond twelve that are bare: 42 of 255; of a trace there are sixteen at most."""
+    keyer = RoughPlateKeyer.of(np.full((40, 60, 3), 90, np.float32), np.full((40, 60), 4, np.float32))
+    frame = np.full((40, 60, 3), 90, np.uint8)
+    frame[10:30, 20:40] = 90 + more
+    assert bool(keyer(frame).matte[20, 30] == 42) is there
+    assert bool(keyer(frame).matte.any()) is there
+
+
 def test_single_pixels_and_traces_are_nothing_to_a_rough_key() -> None:
     plate = np.full((40, 60, 3), 20, np.float32)
     keyer = RoughPlateKeyer.of(plate, np.ones((40, 60), np.float32))

@@ -14,7 +14,7 @@ from ghostprep.box import Box
 from ghostprep.errors import InputError
 from ghostprep.picture import learn_key
 from ghostprep.picture.key.curve import Curve
-from ghostprep.picture.key.guided import guided_filter
+from ghostprep.picture.key.guided import guided_filter, windows
 from ghostprep.picture.key.hue import HueAxis, like, luma_chroma
 from ghostprep.picture.key.plate import cut_to, fill_holes
 from ghostprep.picture.learn.even import learn_even_plate
@@ -64,6 +64,31 @@ def test_guided_filter_is_that_of_the_paper() -> None:
     inner = slice(8, -8)
     theirs = (mean(a) * g + mean(b))[inner, inner]
     assert np.allclose(guided_filter(guide, key, 3, 30.0, shrink=1)[inner, inner], theirs, atol=2e-3)
+
+
+@pytest.mark.parametrize(("reach", "epsilon", "doubt"), [(2, 30.0, 0.015), (1, 5.0, 0.2)])
+def test_where_the_guide_explains_little_the_key_is_taken_itself(
+    reach: int, epsilon: float, doubt: float
+) -> None:
+    """By the share of a Wiener filter: what is left unexplained, over that and the doubt."""
+    rng = np.random.default_rng(4)
+    guide = rng.uniform(0, 255, (40, 50)).astype(np.float32)
+    key = (0.5 + 0.002 * (guide - 128) + rng.normal(0, 0.2, guide.shape)).astype(np.float32)
+
+    def mean(x: np.ndarray) -> np.ndarray:
+        return uniform_filter(x.astype(float), 2 * reach + 1, mode="reflect")
+
+    covariance = mean(guide * key) - mean(guide) * mean(key)
+    a = covariance / (mean(guide * guide) - mean(guide) ** 2 + epsilon)
+    b = mean(key) - a * mean(guide)
+    left = np.maximum(mean(key * key) - mean(key) ** 2 - a * covariance, 0)
+    trust = left / (left + doubt)
+    gain, offset = windows(guide, key, reach, epsilon, doubt)
+    inner = np.s_[6:-6, 6:-6]
+    assert gain[inner] == pytest.approx((mean(a) * (1 - trust))[inner], abs=1e-4)
+    assert offset[inner] == pytest.approx((mean(b) * (1 - trust) + key * trust)[inner], abs=2e-3)
+    plain = windows(guide, key, reach, epsilon)
+    assert plain[0][inner] == pytest.approx(mean(a)[inner], abs=1e-4)
 
 
 @pytest.mark.parametrize("linear", [True, False])

@@ -108,6 +108,30 @@ def test_the_cloths_colour_has_three_quarters_of_its_chroma(share: float, alike:
 
 
 @pytest.mark.parametrize(
+    ("luma", "chroma", "alike"),
+    [(0.2, 0.35, True), (0.2, 0.25, False), (2.0, 1.3, True), (2.0, 1.1, False), (1.0, 0.8, True)],
+)
+def test_light_on_the_cloth_changes_what_chroma_is_asked_within_bounds(
+    luma: float, chroma: float, alike: bool
+) -> None:
+    """Down to two fifths of it, up to eight."""
+    grey = float(GREEN @ (0.2126, 0.7152, 0.0722))
+    assert bool(like(luma * grey + chroma * (GREEN - grey), GREEN)) is alike
+
+
+@pytest.mark.parametrize(("across", "alike"), [(4.0, True), (7.0, False)])
+def test_of_a_pale_cloth_three_codes_more_aside_are_noise(across: float, alike: bool) -> None:
+    """Chroma of ten codes along Cb, and some along Cr (ITU-R BT.709-6, item 3.3)."""
+
+    def of(cb: float, cr: float) -> np.ndarray:
+        r, b = 120 + 1.5748 * cr, 120 + 1.8556 * cb
+        return np.float32([r, (120 - 0.2126 * r - 0.0722 * b) / 0.7152, b])
+
+    assert bool(like(of(10, across), of(10, 0))) is alike
+    assert bool(like(of(10, -across), of(10, 0))) is alike
+
+
+@pytest.mark.parametrize(
     ("degrees", "alike"), [(0, True), (10, True), (-10, True), (18, False), (-18, False)]
 )
 def test_the_cloths_colour_is_of_its_hue(degrees: float, alike: bool) -> None:

@@ -58,6 +58,30 @@ def test_where_the_plate_was_never_seen_its_noise_is_that_of_edges() -> None:
     assert 8 < still.noise[40, 60] < 20
 
 
+@pytest.mark.parametrize(("apart", "same"), [(7, True), (24, False)])
+def test_what_lies_a_dozen_codes_off_is_something_else(apart: int, same: bool) -> None:
+    still = find_still(filmed(0.5, figure=(WALL[0] + apart, WALL[1], WALL[2])))
+    assert bool(still.seen[30:60, 30:90].mean() > 0.97) is same
+
+
+@pytest.mark.parametrize(("times", "own"), [(2, False), (4, True)])
+def test_what_was_seen_three_times_is_known_and_else_the_given_plate_is_taken(times: int, own: bool) -> None:
+    given = np.full((60, 80, 3), 100, np.float32)
+    frames = np.full((10, 60, 80, 3), 220, np.uint8)
+    frames[:times] = 106
+    still = find_still(frames, given)
+    assert still.plate == pytest.approx(106 if own else 100)
+    assert still.seen == pytest.approx(times / 10)
+
+
+def test_the_commonest_look_is_that_which_most_moments_resemble() -> None:
+    """Four moments within seven codes of each other, against three that are one and three that are apart."""
+    frames = np.full((10, 40, 60, 3), 60, np.uint8)
+    for n, code in enumerate((100, 103, 105, 106, 140, 170, 200)):
+        frames[n] = code
+    assert find_still(frames).plate == pytest.approx((100 + 103 + 105 + 106) / 4, abs=1)
+
+
 def test_the_noise_told_has_bounds() -> None:
     """Still pictures have the noise of rounding at least; flicker at most 20 codes."""
     alike = np.full((6, 40, 60, 3), 90, np.uint8)

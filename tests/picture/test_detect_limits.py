@@ -71,44 +71,51 @@ def test_what_moves_beside_a_backing_does_not_move_before_it() -> None:
     assert found.before == pytest.approx(0.5, abs=0.06)
 
 
-def candidate(kind: str, coverage: float, before: float, clutter: float = 0.0, outlined: float = 0.0) -> bool:
-    colour = np.float32({"black": (9, 9, 9), "lightless": (0, 0, 0)}.get(kind, (90, 60, 120)))
-    kind = "black" if kind == "lightless" else kind
-    return _in_a_room(Candidate(kind, colour, coverage, before, clutter, outlined))  # type: ignore[arg-type]
+def in_a_room(
+    kind: str,
+    coverage: float,
+    before: float,
+    clutter: float = 0.0,
+    outlined: float = 0.0,
+    around: float = 0.0,
+) -> bool:
+    colour = np.float32((9, 9, 9) if kind == "black" else (90, 60, 120))
+    return _in_a_room(Candidate(kind, colour, coverage, before, clutter, outlined, around))  # type: ignore[arg-type]
 
 
-@pytest.mark.parametrize("kind", ["green", "blue", "lightless"])
+@pytest.mark.parametrize("kind", ["green", "blue", "white", "colour"])
 @pytest.mark.parametrize(
     ("coverage", "before", "room"), [(0.5, 0.55, True), (0.6, 0.55, False), (0.5, 0.65, False)]
 )
-def test_a_cloth_is_a_wall_where_it_is_small_and_most_moves_beside_it(
+def test_a_colour_is_a_wall_where_it_is_small_and_most_moves_beside_it(
     kind: str, coverage: float, before: float, room: bool
 ) -> None:
-    assert candidate(kind, coverage, before, clutter=0.5, outlined=0.5) is room
+    assert in_a_room(kind, coverage, before, outlined=0.5, around=0.5) is room
+    assert in_a_room(kind, coverage, before) is room
 
 
-@pytest.mark.parametrize("kind", ["white", "colour"])
 @pytest.mark.parametrize(
-    ("coverage", "before", "clutter", "room"),
+    ("kind", "clutter", "room"),
+    [("white", 0.15, True), ("colour", 0.15, True), ("white", 0.07, False), ("green", 0.3, False)],
+)
+def test_another_colour_than_green_and_blue_is_one_too_where_things_stand_before_it(
+    kind: str, clutter: float, room: bool
+) -> None:
+    assert in_a_room(kind, 0.5, 0.9, clutter) is room
+    assert not in_a_room(kind, 0.6, 0.9, clutter)
+
+
+@pytest.mark.parametrize(
+    ("coverage", "before", "outlined", "around", "room"),
     [
-        (0.5, 0.55, 0, True), (0.6, 0.55, 0, False), (0.5, 0.65, 0, False), (0.5, 0.65, 0.15, True),
-        (0.5, 0.65, 0.07, False), (0.6, 0.65, 0.15, False),
+        (0.9, 1.0, 0.16, 0.0, True), (0.9, 1.0, 0.1, 0.3, False),
+        (0.5, 0.5, 0.0, 0.16, True), (0.5, 0.5, 0.0, 0.1, False), (0.6, 0.5, 0.0, 0.3, False),
     ],
 )  # fmt: skip
-def test_another_colour_is_one_too_where_things_stand_before_it(
-    kind: str, coverage: float, before: float, clutter: float, room: bool
+def test_a_darkness_is_a_dim_room_where_it_has_outlines_or_lies_beside_a_room(
+    coverage: float, before: float, outlined: float, around: float, room: bool
 ) -> None:
-    assert candidate(kind, coverage, before, clutter, outlined=0.5) is room
-
-
-@pytest.mark.parametrize(
-    ("before", "clutter", "outlined", "room"),
-    [(0.55, 0, 0.14, True), (0.55, 0, 0.1, False), (0.65, 0.15, 0.14, True), (0.65, 0.07, 0.3, False)],
-)
-def test_a_darkness_is_a_dim_room_where_it_has_outlines_and_things_in_it(
-    before: float, clutter: float, outlined: float, room: bool
-) -> None:
-    assert candidate("black", 0.9, before, clutter, outlined) is room
+    assert in_a_room("black", coverage, before, 0.0, outlined, around) is room
 
 
 @pytest.mark.parametrize(("ratio", "fades"), [(1.5, False), (6, False), (11, True)])

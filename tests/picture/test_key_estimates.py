@@ -88,7 +88,7 @@ def test_what_a_lean_tells_is_the_ratio_of_two_cauchy_distributions(lean: float,
 @pytest.mark.parametrize(("code", "lightless"), [(0, True), (3, True), (4, False), (8, False)])
 def test_black_without_light_has_three_codes_at_most(code: int, lightless: bool) -> None:
     colour = np.array([0, 0, code], np.float32)
-    assert Candidate("black", colour, 0.5, 0.5, 0.0, 0.0).lightless is lightless
+    assert Candidate("black", colour, 0.5, 0.5, 0.0, 0.0, 0.0).lightless is lightless
 
 
 @pytest.mark.parametrize(("share", "least", "most"), [(0.2, 0.85, 0.9), (0.45, 0.3, 0.85)])

@@ -141,3 +141,18 @@ def test_an_outline_in_a_room_climbs_a_quarter_of_its_height(low: int, outline: 
     found = _outlines(frames)
     assert bool(found[:, 28:32].any()) is outline
     assert not found[:, 36:].any()
+
+
+def test_outlines_are_counted_where_nothing_moves() -> None:
+    """Cloth without any, and a room of patches beside it."""
+    frames = flicker((GREEN, 0.6), count=1).repeat(4, 0)
+    there = _outlines(frames)
+    still = np.zeros((60, 100), bool)
+    (found,) = (one for one in candidates(frames, still) if one.kind == "green")
+    assert found.outlined == 0
+    assert found.around == pytest.approx(there.mean())
+    assert found.around > 0.1
+    moves = still.copy()
+    moves[:, 80:] = True
+    (found,) = (one for one in candidates(frames, moves) if one.kind == "green")
+    assert found.around == pytest.approx(there[:, :80].mean())

@@ -13,6 +13,7 @@ from ghostprep.errors import GhostprepError, printable
 from ghostprep.interrupts import listen, stop_listening
 
 INTERRUPTED = 130
+"""As shells tell of a program that Ctrl-C ended: 128 and the number of SIGINT."""
 
 
 def run(command: click.Command) -> None:

@@ -16,6 +16,7 @@ STEP_MM: Final = 5.0
 FIRST_MM: Final = 4.5
 """From what is measured to the first row."""
 _SIZE_PT: Final = 6.5
+"""Of a measure's figures: a drawing holds many, and words beside points are larger."""
 
 
 def measure(sheet: PaperSheet, ends: Vector, words: str, *, axis: int, level: float) -> None:

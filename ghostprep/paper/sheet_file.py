@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 
 FORMATS: Final = (".svg", ".pdf", ".png")
 PNG_DPI: Final = 150
+"""A picture for the display: letters of 6 points are 12 pixels high."""
 
 
 def check_drawing(path: Path) -> None:

@@ -46,6 +46,7 @@ SIMPLE_LEVELS: Final = (
 )
 MPEG1_BUFFER_BITS: Final = 20 * 16384
 MPEG1_KBPS: Final = 1856
+"""The most of a constrained-parameters stream (ISO/IEC 11172-2, 2.4.3.2)."""
 
 
 def simple_level(raster: tuple[int, int], rate: Fraction, kbps: int) -> SimpleLevel | None:

@@ -147,10 +147,10 @@ def _unswept() -> Iterator[None]:
 class _OnPaper:
     """What a plan is to be drawn as."""
 
-    drawing: Path | None = None  # where to write
-    template: Path | None = None
-    paper: str | None = None  # for the template; None: letter for a scene in inches, else A4
-    overwrite: bool = False
+    drawing: Path | None  # where to write
+    template: Path | None
+    paper: str | None  # for the template; None: letter for a scene in inches, else A4
+    overwrite: bool
 
     def __post_init__(self) -> None:
         from ghostprep.paper.sheet_file import check_drawing

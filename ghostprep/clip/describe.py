@@ -58,8 +58,8 @@ class Picture:
     tile: bool
     interlaced: bool
     alpha_tagged: bool
-    key_frames: int | None = None
-    samples: int = 0  # that the container counts; none where they lie in fragments
+    key_frames: int | None
+    samples: int  # that the container counts; none where they lie in fragments
 
 
 @dataclass(frozen=True, slots=True)

@@ -36,14 +36,14 @@ class Request:
     facts: ClipFacts
     size: tuple[int, int]  # width and height that come out
     # part of the frame, in delivered (upright, square) pixels; cut first, then scaled
-    crop: Box | None = None
+    crop: Box | None
     # start, stop, step: which frames, counted in the clip as a slice counts; `stop` None: to the end
-    start: int = 0
-    stop: int | None = None
-    step: int = 1
+    start: int
+    stop: int | None
+    step: int
     # presentation time of every frame, where it is known: allows to jump near ``start``
-    times: Sequence[Fraction] | None = None
-    pixels: Pixels = "rgb24"
+    times: Sequence[Fraction] | None
+    pixels: Pixels
 
     def __post_init__(self) -> None:
         width, height = self.size

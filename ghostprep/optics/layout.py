@@ -88,7 +88,7 @@ class Layout:
     """Between the pane and the opening's plane."""
     eye: Vector
     """The middle eye position, mm."""
-    wanted: Vector | None = None
+    wanted: Vector | None
     """Where the ghost was asked to stand, if the pane decided otherwise."""
 
     @property

@@ -40,7 +40,7 @@ class Entry:
 class Tags:
     """The tags of one sheet and their key; they are numbered in the key's order."""
 
-    entries: list[Entry] = field(default_factory=list)
+    entries: list[Entry]
     lines: list[tuple[str, Dash, str]] = field(default_factory=list)
     """What the key says of lines: colour, dashes, words."""
 

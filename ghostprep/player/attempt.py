@@ -68,14 +68,14 @@ class Attempt:
         """Whether `prepared` needs what the latest draft decodes to."""
         return self.setting.settled
 
-    def prepared(self, frames: Iterable[Frame], drafted: Iterable[Frame] = ()) -> Iterator[Frame]:
+    def prepared(self, frames: Iterable[Frame], drafted: Iterable[Frame]) -> Iterator[Frame]:
         """Yield the frames as the encoder takes them.
 
         Parameters
         ----------
         frames : iterable of ndarray of uint8 (h, w, 3)
             RGB, full range, 0 outside the figure.
-        drafted : iterable of ndarray of uint8 (h * 3 // 2, w), optional
+        drafted : iterable of ndarray of uint8 (h * 3 // 2, w)
             What the latest draft decodes to, planar 4:2:0; needed where `from_draft` says so.
 
         Yields

@@ -138,12 +138,7 @@ def fit_to_scene(
     if not told:
         seen = on_grid(seen, source, grid)
     if mount.bent:
-        scale = _pixels_per_source_px(exact, body.feet, body.height)
-        size = (max(math.ceil(seen.width * scale), 1), max(math.ceil(seen.height * scale), 1))
-        from_delivered = np.array(
-            [[seen.width / size[0], 0, seen.x], [0, seen.height / size[1], seen.y], [0, 0, 1]]
-        )
-        return Fit(seen, size, Warp(raster, exact @ from_delivered), scale, body.height * scale)
+        return _bent(exact, seen, body, raster)
     upright = np.linalg.inv(mount.orientation.matrix(raster)) @ exact
     upright /= upright[2, 2]
     corners = upright @ np.array([[seen.x, seen.right], [seen.y, seen.bottom], [1.0, 1.0]])
@@ -211,6 +206,16 @@ def _shown_part(exact: Doubles, raster: tuple[int, int]) -> Box:
     x, y = corners[0] / corners[2], corners[1] / corners[2]
     left, top = math.floor(x.min()), math.floor(y.min())
     return Box(left, top, math.ceil(x.max()) - left, math.ceil(y.max()) - top)
+
+
+def _bent(exact: Doubles, seen: Box, body: FigureExtent, raster: tuple[int, int]) -> Fit:
+    """Return the fit of a part of the source whose map to the raster (3, 3) bends it."""
+    scale = _pixels_per_source_px(exact, body.feet, body.height)
+    size = (max(math.ceil(seen.width * scale), 1), max(math.ceil(seen.height * scale), 1))
+    from_delivered = np.array(
+        [[seen.width / size[0], 0, seen.x], [0, seen.height / size[1], seen.y], [0, 0, 1]]
+    )
+    return Fit(seen, size, Warp(raster, exact @ from_delivered), scale, body.height * scale)
 
 
 def _pixels_per_source_px(exact: Doubles, feet: tuple[float, float], height: float) -> float:

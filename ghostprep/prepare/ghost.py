@@ -17,6 +17,7 @@ from ghostprep.heap import give_back
 from ghostprep.picture import Backing, Key
 from ghostprep.picture.dither import dithered
 from ghostprep.picture.learn.remarks import DARK_FIGURE
+from ghostprep.picture.tone import Tone
 from ghostprep.prepare.choose import choose, drift_of
 from ghostprep.prepare.figure import FigureExtent, whole_picture
 from ghostprep.prepare.fit import Fit, fit_to_raster, fit_to_scene, tone_for
@@ -28,7 +29,7 @@ from ghostprep.prepare.remarks import figure_findings, fit_findings
 from ghostprep.prepare.render import FIGURE_BYTES, Reel, calmed, enlarged, key_stretch, raster_frames
 from ghostprep.prepare.report import Take
 from ghostprep.prepare.setup import Setup
-from ghostprep.prepare.survey import begun, survey
+from ghostprep.prepare.survey import Survey, begun, survey
 from ghostprep.progress import Progress
 from ghostprep.transfer import rounded, to_linear
 
@@ -143,32 +144,18 @@ def _prepared(
         for frame in frames:
             # last of all, since whatever came after would undo it
             shown.append(dithered(frame) if setup.profile.colour.panel == "565" else frame)
+        take = Take(
+            facts=seen.facts,
+            sha256=footage.sha256,
+            backing=key.backing,
+            plan=plan,
+            rate=rate,
+            source_frames=(int(seen.source[plan.first]), int(seen.source[plan.last])),
+            score=choice.score,
+        )
         yield PreparedGhost(
-            take=Take(
-                facts=seen.facts,
-                sha256=footage.sha256,
-                backing=key.backing,
-                plan=plan,
-                rate=rate,
-                source_frames=(int(seen.source[plan.first]), int(seen.source[plan.last])),
-                score=choice.score,
-            ),
-            recipe=replace(
-                recipe,
-                raster=setup.raster,
-                player=setup.profile.name,
-                backing=_named(key.backing) if recipe.matte is None else recipe.backing,
-                mix=key.backing.mix or "auto",
-                crop=fit.crop,
-                gain=round(tone.gain, 4),
-                edge=tone.edge,
-                fps=rate,
-                drift=100 * drift_of(recipe) if len(seen.source) == 1 else None,
-                crossfade=None if recipe.join == "none" else float(plan.blend / seen.rate),
-                pick=recipe.pick or ("best" if recipe.join == "search" else None),
-                reflections=None if recipe.scene else _or(recipe.reflections, REFLECTIONS),
-                turn=None if recipe.scene else _or(recipe.turn, 0),
-            ),
+            take=take,
+            recipe=_resolved(recipe, setup, take, seen, fit=fit, tone=tone),
             clock=seen.rate,
             begins=seen.times[int(seen.source[0])],
             shown=shown,
@@ -182,6 +169,26 @@ def _prepared(
                 *(presence_findings(presence, remedy=_more_room(recipe, setup)) if keyed and found else ()),
             ),
         )
+
+
+def _resolved(recipe: Recipe, setup: Setup, take: Take, seen: Survey, *, fit: Fit, tone: Tone) -> Recipe:
+    """Return the recipe with what was chosen where its options leave that open."""
+    return replace(
+        recipe,
+        raster=setup.raster,
+        player=setup.profile.name,
+        backing=_named(take.backing) if recipe.matte is None else recipe.backing,
+        mix=take.backing.mix or "auto",
+        crop=fit.crop,
+        gain=round(tone.gain, 4),
+        edge=tone.edge,
+        fps=take.rate,
+        drift=100 * drift_of(recipe) if len(seen.source) == 1 else None,
+        crossfade=None if recipe.join == "none" else float(take.plan.blend / seen.rate),
+        pick=recipe.pick or ("best" if recipe.join == "search" else None),
+        reflections=None if recipe.scene else _or(recipe.reflections, REFLECTIONS),
+        turn=None if recipe.scene else _or(recipe.turn, 0),
+    )
 
 
 def _with_all_bits(figure: Figure) -> Figure:

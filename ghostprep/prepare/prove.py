@@ -46,7 +46,7 @@ def spread(count: int) -> list[int]:
 
 
 def prove(
-    path: Path, reel: Reel, setup: Setup, black: BlackProof | None = None
+    path: Path, reel: Reel, setup: Setup, black: BlackProof | None
 ) -> tuple[list[Proof], list[Finding]]:
     """Decode the file and measure all that is promised of it.
 
@@ -56,7 +56,7 @@ def prove(
         The file, the reel once through.
     reel : Reel
         What went into it.
-    black : BlackProof, optional
+    black : BlackProof or None
         Of this very file, where it is measured already.
 
     Returns

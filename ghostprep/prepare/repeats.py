@@ -38,8 +38,8 @@ def repeat_with_sound(
     made: StreamFacts,
     setup: Setup,
     *,
-    repeat_for: Fraction | None = None,
-    sound: Samples | None = None,
+    repeat_for: Fraction | None,
+    sound: Samples | None,
 ) -> tuple[int, tuple[Finding, ...]]:
     """Fill `part` with the loop's packets as often as wanted, and lay the sound under them.
 
@@ -51,9 +51,9 @@ def repeat_with_sound(
         Where to write.
     made : StreamFacts
         Of `once`.
-    repeat_for : Fraction, optional
+    repeat_for : Fraction or None
         Length that the file may reach, seconds; None: the loop once.
-    sound : ndarray of float32 (n, channels), optional
+    sound : ndarray of float32 (n, channels), or None
         As long as one loop, at `ghostprep.player.encode.common.SOUND_RATE`.
 
     Returns

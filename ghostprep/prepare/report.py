@@ -120,9 +120,9 @@ class Result:
     recipe: Recipe
     scene: dict[str, Any] | None
     player: Profile
-    units: str = "mm"
+    units: str
     takes: tuple[Take, ...]
-    schedule: Schedule | None = None
+    schedule: Schedule | None
     output: Output
     proofs: tuple[Proof, ...]
     findings: tuple[Finding, ...]

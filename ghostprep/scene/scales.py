@@ -19,7 +19,7 @@ class Reference:
 
     factor: float
     """Scene millimetres in one full-size millimetre, at the object."""
-    depth_mm: float | None = None
+    depth_mm: float | None
     """How far behind the opening it stands; None where the scale is the same everywhere."""
 
 

@@ -40,7 +40,7 @@ def first(**more: Any) -> describe.FirstFrames:
 def picture(size: tuple[int, int], index: int = 0, **more: Any) -> describe.Picture:
     plain: dict[str, Any] = {
         "codec": "h264", "cover": False, "tile": False, "interlaced": False,
-        "alpha_tagged": False,
+        "alpha_tagged": False, "key_frames": None, "samples": 0,
     }  # fmt: skip
     return describe.Picture(index=index, size=size, **plain | more)
 

@@ -73,7 +73,7 @@ def bits_for(profile: Profile) -> tuple[int, int]:
 
 
 def h264_arguments(
-    profile: Profile, shape: Shape, setting: Setting, regions: Stretches = (), *, fast: bool = False
+    profile: Profile, shape: Shape, setting: Setting, regions: Stretches, *, fast: bool
 ) -> tuple[str, ...]:
     """Return ffmpeg's output arguments, for frames that come in as i420.
 

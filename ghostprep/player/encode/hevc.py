@@ -11,7 +11,7 @@ from ghostprep.player.profile import Profile
 
 
 def hevc_arguments(
-    profile: Profile, shape: Shape, setting: Setting, regions: Stretches = (), *, fast: bool = False
+    profile: Profile, shape: Shape, setting: Setting, regions: Stretches, *, fast: bool
 ) -> tuple[str, ...]:
     """Return ffmpeg's output arguments, for frames that come in as i420; see `h264_arguments`."""
     tags = colour_tags(profile.colour)

@@ -18,13 +18,14 @@ from ghostprep.clip.child import AGAIN, Child, complaint
 from ghostprep.clip.facts import ClipFacts
 from ghostprep.clip.filters import Pixels
 from ghostprep.clip.request import Request
+from ghostprep.clip.store import FrameStore
 from ghostprep.errors import InputError, JobError
 
 _TIME: Final = re.compile(r"@(-?\d+) (\d+)/(\d+)@")
 _AHEAD_BYTES: Final = 16_000_000
 """So much may wait to be taken."""
-_EARLY_BYTES: Final = 96_000_000
-"""The same where the decoder was started early, to get on meanwhile."""
+_ASIDE_BYTES: Final = 1 << 30
+"""So much more, on temporary disk, where the decoder was started early, to get on meanwhile."""
 
 
 def read_frames(
@@ -101,7 +102,7 @@ class FrameStream:
         self._origin = request.facts.start
         self._step = request.step / self.rate
         self._reader: _Reader | None = None
-        self._ahead = _AHEAD_BYTES
+        self._early = False
 
     def __iter__(self) -> Iterator[Frame]:
         return self
@@ -145,7 +146,7 @@ class FrameStream:
 
     def start(self) -> None:
         """Let the decoder run ahead before the first frame is asked for."""
-        self._ahead = _EARLY_BYTES
+        self._early = True
         self._reader = self._reader or self._open()
 
     def close(self) -> None:
@@ -158,7 +159,7 @@ class FrameStream:
         """Start the decoder; the first attempt that begins with the wanted frame counts."""
         while self._attempts:
             arguments, wanted = self._attempts.pop(0)
-            reader = self._reader = _Reader(arguments, self._request, self._ahead)
+            reader = self._reader = _Reader(arguments, self._request, early=self._early)
             if wanted is None or not self._attempts or reader.first_time() == wanted:
                 return reader
             reader.end()  # the container's index led elsewhere: count from the start instead
@@ -190,16 +191,23 @@ class FrameStream:
 
 
 class _Reader:
-    """Reads ahead in a thread; pairs each frame with the time that ffmpeg reports for it."""
+    """Reads ahead in a thread; pairs each frame with the time that ffmpeg reports for it.
 
-    def __init__(self, arguments: list[str], request: Request, ahead: int) -> None:
+    After an early start, what is more than may lie in memory is set aside on the disk.
+    """
+
+    def __init__(self, arguments: list[str], request: Request, *, early: bool) -> None:
         self._shape = request.shape
         self.left_over = 0
         self.frames_at_error: int | None = None
         self.changed_after: int | None = None
         self._clocks: deque[Fraction] = deque()
-        self._frames: deque[Frame] = deque()
-        self._ahead = max(1, ahead // int(np.prod(request.shape)))
+        # as they came; of a frame that is set aside, its place there
+        self._frames: deque[Frame | int] = deque()
+        self._held = 0
+        self._ahead = max(1, _AHEAD_BYTES // int(np.prod(request.shape)))
+        self._may_set_aside = early
+        self._aside: FrameStore | None = None
         self._change = threading.Condition()
         self._done = False
         self._closed = False
@@ -230,7 +238,12 @@ class _Reader:
                     raise self._failure
                 return None
             frame = self._frames.popleft()
-            self._change.notify_all()
+            if isinstance(frame, int):
+                assert self._aside is not None
+                frame = self._aside[frame]
+            else:
+                self._held -= 1
+                self._change.notify_all()
             # its time was written before it, but comes by another pipe
             self._change.wait_for(lambda: self._clocks, timeout=2)
             return frame, self._clocks.popleft() if self._clocks else None
@@ -252,6 +265,8 @@ class _Reader:
         self._thread.join(timeout=10)
         self.child.end()
         self._frames.clear()
+        if self._aside is not None:
+            self._aside.close()
 
     def _take_line(self, line: str) -> bool:
         if found := _TIME.search(line):
@@ -265,6 +280,18 @@ class _Reader:
             self.frames_at_error = self._read
         return False
 
+    def _set_aside(self, frame: Frame) -> int | None:
+        """Return the place of a frame on temporary disk; None where it has no room there."""
+        try:
+            if self._may_set_aside and self._aside is None:
+                self._aside = FrameStore((frame.shape[1], frame.shape[0]), frame[0, 0].size)
+            if self._aside is not None and (len(self._aside) + 1) * frame.nbytes <= _ASIDE_BYTES:
+                return self._aside.append(frame)
+        except JobError:
+            pass  # a full disk is no error: the decoder waits then
+        self._may_set_aside = False
+        return None
+
     def _fill(self) -> None:
         try:
             while True:
@@ -273,11 +300,14 @@ class _Reader:
                 if got < frame.nbytes:
                     self.left_over = got
                     return
+                place = self._set_aside(frame) if self._held >= self._ahead else None
                 with self._change:
                     self._read += 1
-                    self._frames.append(frame)
+                    self._frames.append(frame if place is None else place)
+                    self._held += place is None
                     self._change.notify_all()
-                    self._change.wait_for(lambda: len(self._frames) < self._ahead or self._closed)
+                    if not self._may_set_aside:
+                        self._change.wait_for(lambda: self._held < self._ahead or self._closed)
                     if self._closed:
                         return
         except (OSError, ValueError, MemoryError) as error:

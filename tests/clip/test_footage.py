@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Iterable, Iterator
 from fractions import Fraction
 from pathlib import Path
@@ -11,7 +12,8 @@ import numpy as np
 import pytest
 
 from ghostprep.box import Box
-from ghostprep.clip import Footage, footage, glance, probe
+from ghostprep.clip import Footage, FrameStore, footage, glance, probe, read_frames, stream
+from ghostprep.errors import JobError
 
 X264 = ("-c:v", "libx264", "-preset", "ultrafast", "-crf", "10", "-pix_fmt", "yuv420p", "-g", "6")
 WHOLE = Box(0, 0, 128, 96)
@@ -154,3 +156,31 @@ def test_glimpses_lie_evenly_over_the_clip(path: Path, card: Any) -> None:
         assert numbers == sorted(set(numbers))
         gaps = np.diff([*numbers, 24])
         assert max(gaps) <= 24 / min(count, 4)
+
+
+@pytest.mark.parametrize("room", [0, 5, 100])
+@pytest.mark.parametrize("full", [False, True])
+def test_what_is_read_early_is_set_aside_on_the_disk_as_far_as_that_has_room(
+    path: Path, card: Any, monkeypatch: pytest.MonkeyPatch, room: int, full: bool
+) -> None:
+    """Two frames lie in memory, `room` on the disk; where both are full the decoder waits."""
+    each = 128 * 96 * 3
+    monkeypatch.setattr(stream, "_AHEAD_BYTES", 2 * each)
+    monkeypatch.setattr(stream, "_ASIDE_BYTES", room * each)
+    if full:
+
+        def refuse(*_: object) -> int:
+            raise JobError("the temporary disk is full")
+
+        monkeypatch.setattr(FrameStore, "append", refuse)
+    with read_frames(probe(path)) as frames:
+        frames.start()
+        aside = 0 if full else min(room, 22)
+        wanted, until = min(2 + aside + 1, 24), time.monotonic() + 20
+        while frames._reader._read < wanted and time.monotonic() < until:
+            time.sleep(0.01)
+        time.sleep(0.2)
+        assert frames._reader._read == wanted
+        assert frames._reader._held == min(3, 24 - aside)
+        assert [card.number(frame) for frame in frames] == list(range(24))
+        assert len(frames.times) == 24

@@ -3,7 +3,7 @@
 from ghostprep.clip.facts import ClipFacts
 from ghostprep.clip.footage import Footage
 from ghostprep.clip.glance import glance
-from ghostprep.clip.probe import probe
+from ghostprep.clip.probe import probe, probing
 from ghostprep.clip.sound import Sound, read_sound
 from ghostprep.clip.store import FrameRange, FrameStore, check_room
 from ghostprep.clip.stream import FrameStream, read_frames
@@ -19,6 +19,7 @@ __all__ = [
     "check_room",
     "glance",
     "probe",
+    "probing",
     "read_frames",
     "read_sound",
     "run_copy",

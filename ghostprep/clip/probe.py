@@ -6,6 +6,8 @@ import json
 import math
 import re
 import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
@@ -21,7 +23,7 @@ from ghostprep.clip.describe import LOOK, Description, FirstFrames, Picture
 from ghostprep.clip.facts import Alpha, ClipFacts
 from ghostprep.clip.glance import glance
 from ghostprep.clip.source import PIXELS_MAX, Source, file_url, open_source
-from ghostprep.errors import InputError
+from ghostprep.errors import GhostprepError, InputError
 from ghostprep.scratch import scratch_folder
 
 _ALPHA_DECODERS: Final = {"vp8": "libvpx", "vp9": "libvpx-vp9"}
@@ -62,9 +64,39 @@ def probe(path: Path | str, *, ours: bool = False) -> ClipFacts:
     JobError
         ffmpeg or PyAV cannot be started.
     """
-    source = open_source(Path(path))
+    if ours:
+        source = open_source(Path(path))
+        return _clip_of(source, describe.describe(*_how(source)), str(path))
+    with probing(path) as probed:
+        return probed()
+
+
+@contextmanager
+def probing(path: Path | str) -> Iterator[Callable[[], ClipFacts]]:
+    """Begin to read what a clip is; what is yielded waits for it, and returns and raises as `probe` does.
+
+    It is read in a process of its own, beside which there is time for other work.
+    """
     where = str(path)
-    found = describe.describe(*_how(source)) if ours else _described(source, where)
+    try:
+        source = open_source(Path(path))
+        child = _asked(source)
+    except GhostprepError as error:
+        failed = error
+
+        def refuse() -> ClipFacts:
+            raise failed
+
+        yield refuse
+        return
+    try:
+        yield lambda: _clip_of(source, _answer(child, where), where)
+    finally:
+        child.end()
+
+
+def _clip_of(source: Source, found: Description, where: str) -> ClipFacts:
+    """Return what a clip is, by its description."""
     picture = _choose(found, where)
     opened = ("-max_pixels", str(PIXELS_MAX), *source.input)
     if found.container != "mpegts":
@@ -90,16 +122,17 @@ def _how(source: Source) -> tuple[str, str, dict[str, str], int]:
     return source.url, source.demuxer, source.options, PIXELS_MAX
 
 
-def _described(source: Source, where: str) -> Description:
+def _asked(source: Source) -> Child:
     """Ask PyAV, in a process of its own."""
     program = (sys.executable, "-P", describe.__file__)
-    child = Child([json.dumps(_how(source))], program=program, take=True, stall_s=_STALL_S)
-    try:
-        space = bytearray(_ANSWER_BYTES)
-        answer = bytes(space[: child.read_into(memoryview(space))])
-        status = child.finish()
-    finally:
-        child.end()
+    return Child([json.dumps(_how(source))], program=program, take=True, stall_s=_STALL_S)
+
+
+def _answer(child: Child, where: str) -> Description:
+    """Wait for what it says."""
+    space = bytearray(_ANSWER_BYTES)
+    answer = bytes(space[: child.read_into(memoryview(space))])
+    status = child.finish()
     no = partial(InputError, where=where)
     if child.stalled:
         raise no("takes too long to open", tool_line=child.reason, remedy="copy or export it again")
@@ -127,9 +160,14 @@ def _first_by_ffmpeg(
             child.finish(growing=frames)
         finally:
             child.end()
-        first = _described(Source(frames, file_url(frames)), where).first if frames.is_file() else None
-    if first is not None:
-        return first
+        if frames.is_file():
+            reader = _asked(Source(frames, file_url(frames)))
+            try:
+                first = _answer(reader, where).first
+            finally:
+                reader.end()
+            if first is not None:
+                return first
     what, said = "not one picture in it can be decoded", child.reason or found.reason
     moving = "update ffmpeg if it moves, or " if found.container == "webp_pipe" else ""
     raise InputError(what, where=where, tool_line=said, remedy=f"{moving}copy or export it again")

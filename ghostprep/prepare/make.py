@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from ghostprep.clip import probe
-from ghostprep.prepare.ghost import prepare_ghost
+from ghostprep.clip import probing
 from ghostprep.prepare.recipe import USUAL, Recipe
-from ghostprep.prepare.report import Result
-from ghostprep.prepare.setup import choose_output_rate, destination, set_up
-from ghostprep.prepare.write import write_loop
 from ghostprep.progress import Progress, silent
+
+if TYPE_CHECKING:
+    from ghostprep.prepare.report import Result
 
 
 def make(
@@ -50,8 +50,14 @@ def make(
     (2.0, 4.0)
     >>> result = ghostprep.make("sample_media/purser_green.mp4", "purser.mp4", recipe)  # doctest: +SKIP
     """
-    setup = set_up(recipe)
-    facts = probe(clip)
+    with probing(clip) as probed:
+        # loaded, and the scene planned, while the clip is opened
+        from ghostprep.prepare.ghost import prepare_ghost
+        from ghostprep.prepare.setup import choose_output_rate, destination, set_up
+        from ghostprep.prepare.write import write_loop
+
+        setup = set_up(recipe)
+        facts = probed()
     to = destination([Path(clip)], Path(out) if out else None, setup.profile, overwrite=recipe.overwrite)
     rate = choose_output_rate(recipe, setup, facts)
     with prepare_ghost(facts, recipe, setup, rate, progress) as ghost:

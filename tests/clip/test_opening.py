@@ -1,12 +1,14 @@
-"""Frames that ffmpeg would decode on opening are not decoded where an index tells the same."""
+"""How a clip is opened: by another process meanwhile, and without decoding what an index tells."""
 
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import psutil
 import pytest
 
-from ghostprep.clip import probe, read_frames
+from ghostprep.clip import probe, probing, read_frames
+from ghostprep.errors import InputError
 
 
 @pytest.mark.parametrize(
@@ -27,3 +29,28 @@ def test_each_frame_comes_in_its_turn_where_the_coding_does_not_tell_the_order(
     assert ("-nofind_stream_info" in facts.input) is spared
     with read_frames(facts) as stream:
         assert [card.number(frame) for frame in stream] == list(range(24))
+
+
+def test_a_clip_is_opened_beside_other_work(encode: Callable[..., Path], card: Any) -> None:
+    path = encode("clip.mp4", "-c:v", "libx264", "-pix_fmt", "yuv420p", frames=card.frames(3))
+    before = set(psutil.Process().children())
+    with probing(path) as probed:
+        assert len(set(psutil.Process().children()) - before) == 1
+        assert probed() == probe(path)
+    assert set(psutil.Process().children()) == before
+
+
+def test_what_fails_beside_it_leaves_no_process_behind(encode: Callable[..., Path], card: Any) -> None:
+    path = encode("clip.mp4", "-c:v", "libx264", "-pix_fmt", "yuv420p", frames=card.frames(3))
+    before = set(psutil.Process().children())
+    with pytest.raises(ValueError, match="the scene"), probing(path):
+        raise ValueError("the scene is wrong")
+    assert set(psutil.Process().children()) == before
+
+
+def test_what_is_wrong_with_the_clip_is_told_when_it_is_asked(tmp_path: Path) -> None:
+    with probing(tmp_path / "none.mp4") as probed, pytest.raises(InputError, match="no such file"):
+        probed()
+    (tmp_path / "none.txt").write_text("no clip")
+    with probing(tmp_path / "none.txt") as probed, pytest.raises(InputError, match=r"none\.txt"):
+        probed()

@@ -182,6 +182,24 @@ def test_ghosts_appear_in_turn_from_exact_black(
         assert not (shown and planned is None)
 
 
+@pytest.mark.parametrize(("join", "each"), [("search", "fades"), ("none", "none"), ("fades", "fades")])
+def test_a_ghost_that_comes_and_goes_is_not_searched_for_a_join(
+    join: str,
+    each: str,
+    make_letter_clip: Callable[..., Path],
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    def prepared(clip: object, recipe: Recipe, *_: object) -> object:
+        raise InputError(f"prepared with {recipe.join}")
+
+    monkeypatch.setattr("ghostprep.prepare.appear.prepare_ghost", prepared)
+    clip = make_letter_clip(tmp_path / "a.mp4", frames=10)
+    recipe = Recipe(repeat_for=Fraction(16), player="master-ffv1-mkv", raster=(160, 120), join=join)
+    with pytest.raises(InputError, match=f"prepared with {each}$"):
+        make_appearances([clip], tmp_path / "turns.mkv", recipe, (3.0, 5.0))
+
+
 def test_bare_pictures_which_tell_no_rate_are_repeated(
     make_letter_clip: Callable[..., Path], tmp_path: Path
 ) -> None:

@@ -30,7 +30,7 @@ Doubles: TypeAlias = npt.NDArray[np.float64]
 """Numbers of double precision: points, matrices, sums over many pixels."""
 
 Mask: TypeAlias = npt.NDArray[np.bool_]
-"""Which pixels (h, w)."""
+"""Which pixels (h, w), or which of many things (n,)."""
 
 Samples: TypeAlias = npt.NDArray[np.float32]
 """Sound (n, channels), -1..1."""

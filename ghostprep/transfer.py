@@ -19,7 +19,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.arrays import Figure, Frame, Light
+from ghostprep.arrays import Doubles, Figure, Frame, Light
 
 CODE: Final = 257
 """Steps of a 16-bit figure to one 8-bit code: 65535 / 255."""
@@ -88,7 +88,7 @@ def _figure_table() -> Light:
     return to_linear(np.arange(65536, dtype=np.float64) / 65535)
 
 
-def light_of_roots() -> npt.NDArray[np.float64]:
+def light_of_roots() -> Doubles:
     """Return the light (65536,), 0..1, of each step of `roots_of_light`."""
     return np.square(np.arange(65536) / 65535)
 

@@ -8,9 +8,8 @@ from typing import Final
 
 import cv2
 import numpy as np
-import numpy.typing as npt
 
-from ghostprep.arrays import Frame
+from ghostprep.arrays import Doubles, Frame, Mask
 from ghostprep.black import NEUTRAL
 from ghostprep.chart.layout import STEPS, Brush, ChartLayout
 from ghostprep.eye.pane import pane_light
@@ -44,9 +43,9 @@ class Chart:
     across: Ruler
     up: Ruler
     """The two rulers."""
-    range_window: npt.NDArray[np.bool_]
+    range_window: Mask
     """(h, w): where the range is tested: luma there is given to the file as it is, see `to_planes`."""
-    orbit: npt.NDArray[np.float64]
+    orbit: Doubles
     """(n, 2): raster positions of the dot, once round, evenly, clockwise as seen; its first is at the top."""
     dot_px: float
     """Radius of the dot."""
@@ -134,12 +133,12 @@ def _inside(plan: Plan) -> tuple[float, float, float, float]:
     return float(x[1]), float(y[1]), float(x[2]), float(y[2])
 
 
-def _doubling(plan: Plan) -> npt.NDArray[np.float64]:
+def _doubling(plan: Plan) -> Doubles:
     """Return how the second image is set off from the first on the ghost plane, in raster pixels (x, y)."""
     ghost, eye = plan.layout.ghost, plan.layout.eye
     second = pane_light(plan).second_face(plan, eye).image(plan.layout.screen.centre)
     met = meet_plane(eye, second, ghost, vector((0.0, 0.0, -1.0)))
-    offset: npt.NDArray[np.float64] = (met - ghost)[:2] / min(plan.mount.pitch_mm)
+    offset: Doubles = (met - ghost)[:2] / min(plan.mount.pitch_mm)
     return offset
 
 

@@ -10,9 +10,8 @@ from typing import Final
 
 import cv2
 import numpy as np
-import numpy.typing as npt
 
-from ghostprep.arrays import Frame
+from ghostprep.arrays import Doubles, Frame
 
 Colour = tuple[int, int, int]
 Point = tuple[float, float]
@@ -195,7 +194,7 @@ class ChartLayout:
             b.box(*edge, _grey(60))
         return (x, y), (x + side, y), (x + side, y + side), (x, y + side)
 
-    def pair(self, offset: npt.NDArray[np.float64], ratio: float) -> None:
+    def pair(self, offset: Doubles, ratio: float) -> None:
         """Draw one line L1, and two lines L2 that stand `offset` apart, the second darker by `ratio`."""
         b, length = self._b, 0.11 * self._high
         distance = float(np.linalg.norm(offset))
@@ -215,9 +214,7 @@ class ChartLayout:
                 _grey(_WORDS),
             )
 
-    def _thin(
-        self, middle: npt.NDArray[np.float64], along: npt.NDArray[np.float64], length: float, grey: Colour
-    ) -> None:
+    def _thin(self, middle: Doubles, along: Doubles, length: float, grey: Colour) -> None:
         aside = np.array([along[1], -along[0]]) * 0.75
         ends = middle - along * length / 2, middle + along * length / 2
         outline = (ends[0] - aside, ends[0] + aside, ends[1] + aside, ends[1] - aside)

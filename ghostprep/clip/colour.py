@@ -18,12 +18,11 @@ from pathlib import Path
 from typing import Final
 
 import numpy as np
-import numpy.typing as npt
 
+from ghostprep.arrays import Doubles
 from ghostprep.clip.facts import ClipFacts
 from ghostprep.scratch import scratch_folder
 
-Signals = npt.NDArray[np.float64]
 CUBE_NAME: Final = "hlg-to-pq.cube"
 _POINTS: Final = 33
 """Grid points a side: in between, codes after tone mapping are off by less than two."""
@@ -33,7 +32,7 @@ _LUMINANCE_2020: Final = (0.2627, 0.6780, 0.0593)
 """A screen of 1000 cd/m2, its OOTF gamma, and the weights of R, G, B (BT.2100-2, table 5)."""
 
 
-def hlg_to_pq(signal: Signals) -> Signals:
+def hlg_to_pq(signal: Doubles) -> Doubles:
     """Turn HLG signals into PQ signals of the light on a screen of 1000 cd/m2.
 
     Parameters
@@ -54,7 +53,7 @@ def hlg_to_pq(signal: Signals) -> Signals:
     m1, m2 = 2610 / 16384, 2523 / 4096 * 128
     c1, c2, c3 = 3424 / 4096, 2413 / 4096 * 32, 2392 / 4096 * 32
     root = (shown / 10_000) ** m1
-    signals: Signals = ((c1 + c2 * root) / (1 + c3 * root)) ** m2
+    signals: Doubles = ((c1 + c2 * root) / (1 + c3 * root)) ** m2
     return signals
 
 

@@ -9,9 +9,8 @@ from pathlib import Path
 from typing import Any, Final
 
 import numpy as np
-import numpy.typing as npt
 
-from ghostprep.arrays import Frame
+from ghostprep.arrays import Frame, Mask
 from ghostprep.black import LIT_CODE
 from ghostprep.channels import largest_channel
 from ghostprep.clip import ClipFacts, probe, read_frames
@@ -199,7 +198,7 @@ def watch(
     )
 
 
-def _bounds(lit: npt.NDArray[np.bool_]) -> tuple[float, float, float, float]:
+def _bounds(lit: Mask) -> tuple[float, float, float, float]:
     rows, columns = np.flatnonzero(lit.any(axis=1)), np.flatnonzero(lit.any(axis=0))
     if not len(rows):
         return 0.0, 0.0, 1.0, 1.0

@@ -7,14 +7,13 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-import numpy.typing as npt
 
+from ghostprep.arrays import Floats
 from ghostprep.optics import Plan
 from ghostprep.optics.fresnel import doubling_mm, face_reflectance, pane_reflectance
 from ghostprep.optics.vectors import Vector, unit
 from ghostprep.optics.world import Sheet
 
-Table = npt.NDArray[np.float32]
 _STEPS: Final = 256
 """Rows of the tables, less one, even in the cosine."""
 _SMALLEST: Final = 1e-6
@@ -25,12 +24,12 @@ _SMALLEST: Final = 1e-6
 class PaneLight:
     """Shares of light, each over the cosines 0..1 of the incidence in even steps."""
 
-    first: Table
-    second: Table
+    first: Floats
+    second: Floats
     """(n,): of the screen's light, in the image from the front face and in all from the back face."""
-    through: Table
+    through: Floats
     """(n,): of unpolarised light that passes; the rest is mirrored."""
-    deeper_mm: Table
+    deeper_mm: Floats
     """(n,): how far behind the first image, along the pane's normal, the second one lies."""
 
     def cosine(self, plan: Plan, eye: Vector) -> float:
@@ -44,7 +43,7 @@ class PaneLight:
         return Sheet("pane", plan.pane.corners - normal * deeper / 2, normal)
 
 
-def look_up(table: Table, cosines: Vector) -> Table:
+def look_up(table: Floats, cosines: Vector) -> Floats:
     """Return a table's values at cosines 0..1 (n,), interpolated."""
     found = np.interp(cosines, np.linspace(0, 1, len(table)), table)
     return found.astype(np.float32)

@@ -9,9 +9,8 @@ from typing import Final
 
 import cv2
 import numpy as np
-import numpy.typing as npt
 
-from ghostprep.arrays import Frame, Light
+from ghostprep.arrays import Doubles, Floats, Frame, Light
 from ghostprep.errors import InputError
 from ghostprep.eye.paint import read_photo
 from ghostprep.optics import Plan
@@ -19,7 +18,6 @@ from ghostprep.optics.sightlines import opening_of
 from ghostprep.optics.vectors import Vector
 from ghostprep.transfer import codes_to_light, luminance
 
-Corners = npt.NDArray[np.float32]
 _LONGEST_PX: Final = 1200
 """More than the page shows of it."""
 _RUN: Final = 30_000
@@ -32,7 +30,7 @@ _FILLED: Final = 0.8
 """Part of its hull that an outline encloses, if it is no open line."""
 
 
-def find_opening(photo: Frame, aspect: float) -> Corners | None:
+def find_opening(photo: Frame, aspect: float) -> Floats | None:
     """Find the opening of the box in a photograph taken from the front.
 
     Parameters
@@ -49,7 +47,7 @@ def find_opening(photo: Frame, aspect: float) -> Corners | None:
     """
     grey = cv2.GaussianBlur(cv2.cvtColor(photo, cv2.COLOR_RGB2GRAY), (0, 0), 1.5)
     whole = grey.shape[0] * grey.shape[1]
-    best: tuple[float, Corners] | None = None
+    best: tuple[float, Floats] | None = None
     level, _ = cv2.threshold(grey, 0, 255, cv2.THRESH_BINARY | cv2.THRESH_OTSU)
     edges = cv2.dilate(cv2.Canny(grey, 30, 90), np.ones((3, 3), np.uint8))
     for mask in (edges, (grey > level).astype(np.uint8), (grey <= level).astype(np.uint8)):
@@ -72,13 +70,13 @@ def find_opening(photo: Frame, aspect: float) -> Corners | None:
     return None if best is None else best[1]
 
 
-def _ordered(four: Corners) -> Corners:
+def _ordered(four: Floats) -> Floats:
     by_height = four[np.argsort(four[:, 1])]
     top, bottom = (pair[np.argsort(pair[:, 0])] for pair in (by_height[:2], by_height[2:]))
     return np.vstack([top, bottom[::-1]])
 
 
-def _aspect(c: Corners) -> float:
+def _aspect(c: Floats) -> float:
     wide = float(np.linalg.norm(c[1] - c[0]) + np.linalg.norm(c[2] - c[3]))
     high = float(np.linalg.norm(c[3] - c[0]) + np.linalg.norm(c[2] - c[1]))
     return max(wide, 1e-3) / max(high, 1e-3)
@@ -95,7 +93,7 @@ class PhotoScenery:
     plan: Plan
     photo: Frame
     """(h, w, 3)."""
-    to_photo: npt.NDArray[np.float64]
+    to_photo: Doubles
     """(3, 3): from the opening's plane (mm, y up) to the photograph's pixels."""
     gain: float
     """cd/m2 of the photograph's white, so that the part behind the ghost has the scene's luminance."""
@@ -171,7 +169,7 @@ def photo_scenery(
     return PhotoScenery(plan, photo, to_photo, _gain(plan, photo, to_photo))
 
 
-def _gain(plan: Plan, photo: Frame, to_photo: npt.NDArray[np.float64]) -> float:
+def _gain(plan: Plan, photo: Frame, to_photo: Doubles) -> float:
     """Return cd/m2 of white so that the photograph's mean behind the figure is the scenery's luminance."""
     eye, centre = plan.layout.eye, plan.layout.ghost
     x = centre[0] + np.linspace(-0.25, 0.25, 9) * plan.figure.height_mm

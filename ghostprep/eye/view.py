@@ -13,7 +13,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.arrays import Frame, Light
+from ghostprep.arrays import Frame, Light, Mask
 from ghostprep.eye.pane import look_up
 from ghostprep.eye.photo import PhotoScenery
 from ghostprep.eye.stage import MIRROR_REFLECTANCE, ROOM_REFLECTANCE, Stage
@@ -99,7 +99,7 @@ class EyeView:
         turns: tuple[bool, ...],
         *,
         only_screen: bool = False,
-    ) -> npt.NDArray[np.bool_]:
+    ) -> Mask:
         """Add what rays meet; return which of them passed the pane."""
         if not len(some):
             return np.zeros(0, np.bool_)

@@ -8,9 +8,9 @@ from typing import Final, TypeAlias
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.arrays import Light
+from ghostprep.arrays import Floats, Light
 
-_Pairs: TypeAlias = tuple[npt.NDArray[np.float32], npt.NDArray[np.int64], npt.NDArray[np.int64]]
+_Pairs: TypeAlias = tuple[Floats, npt.NDArray[np.int64], npt.NDArray[np.int64]]
 """Squared distances, first rows and lags of some pairs."""
 _CELLS: Final = 4_000_000
 """Distances held at a time: 16 MB."""

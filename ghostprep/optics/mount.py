@@ -7,13 +7,12 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-import numpy.typing as npt
 
+from ghostprep.arrays import Doubles
 from ghostprep.errors import InputError
 from ghostprep.optics.layout import Layout
 from ghostprep.scene import Scene
 
-Matrix = npt.NDArray[np.float64]
 _GRID: Final = 9
 """Points along each side of the raster where the exact map is held against flip and turns."""
 _SEEN_PX: Final = 0.5
@@ -32,7 +31,7 @@ class Mount:
     """Clockwise turns, 0..3, that the (mirrored) picture then gets to become the raster."""
     keystone_px: float
     """Largest distance between `homography` and that flip with turns, over the raster, px."""
-    homography: Matrix
+    homography: Doubles
     """(3, 3): ghost plane mm (x right, y up from the floor) to raster px ((0, 0) is the top left corner of
     the top left pixel), from the middle eye position; the last row gives 1 at the ghost's centre."""
     figure_height_px: float
@@ -45,29 +44,29 @@ class Mount:
         """Whether the exact map is needed: where it is not, flips and turns show every pixel as it is."""
         return self.keystone_px > _SEEN_PX
 
-    def to_raster(self, ghost_mm: Matrix) -> Matrix:
+    def to_raster(self, ghost_mm: Doubles) -> Doubles:
         """Return raster positions (..., 2) of ghost-plane points (..., 2)."""
         return map_points(self.homography, ghost_mm)
 
-    def to_ghost(self, px: Matrix) -> Matrix:
+    def to_ghost(self, px: Doubles) -> Doubles:
         """Return ghost-plane points (..., 2) of raster positions (..., 2)."""
         return map_points(_inverse(self.homography), px)
 
 
-def map_points(homography: Matrix, points: Matrix) -> Matrix:
+def map_points(homography: Doubles, points: Doubles) -> Doubles:
     """Apply a homography (3, 3) to points (..., 2)."""
     p = np.asarray(points, np.float64)
     mapped = p @ homography[:, :2].T + homography[:, 2]
-    flat: Matrix = mapped[..., :2] / mapped[..., 2:]
+    flat: Doubles = mapped[..., :2] / mapped[..., 2:]
     return flat
 
 
-def _inverse(homography: Matrix) -> Matrix:
-    inverse: Matrix = np.linalg.inv(homography).astype(np.float64)
+def _inverse(homography: Doubles) -> Doubles:
+    inverse: Doubles = np.linalg.inv(homography).astype(np.float64)
     return inverse
 
 
-def ghost_homography(layout: Layout) -> Matrix:
+def ghost_homography(layout: Layout) -> Doubles:
     """Return the map from ghost-plane mm to raster px for the middle eye.
 
     The line from the eye E through the ghost-plane point (x, y, z of the ghost) meets the image's
@@ -84,7 +83,7 @@ def ghost_homography(layout: Layout) -> Matrix:
         [image.right @ point / px + w / 2 * below, -(image.up @ point) / py + h / 2 * below, below]
     )
     middle = below @ np.array([image.centre[0], image.centre[1], 1.0])
-    scaled: Matrix = matrix / middle
+    scaled: Doubles = matrix / middle
     return scaled
 
 
@@ -115,12 +114,12 @@ def find_mount(layout: Layout, figure_mm: float, feet_mm: float) -> Mount:
     return Mount(mirrored, turns, keystone, homography, height, layout.screen.pitch)
 
 
-def _flat(layout: Layout, ghost: Matrix, mirrored: bool, turns: int) -> Matrix:
+def _flat(layout: Layout, ghost: Doubles, mirrored: bool, turns: int) -> Doubles:
     """Return where a flip with quarter turns puts ghost-plane places (..., 2) round the ghost's middle."""
     # the ghost plane's axes as picture axes: x right, y down; then the flip, then the turns
     axes = np.diag([-1.0 if mirrored else 1.0, -1.0])
     linear = np.diag(1 / np.asarray(layout.screen.pitch)) @ np.linalg.matrix_power(_TURN, turns) @ axes
-    placed: Matrix = ghost @ linear.T + np.asarray(layout.screen.raster) / 2
+    placed: Doubles = ghost @ linear.T + np.asarray(layout.screen.raster) / 2
     return placed
 
 

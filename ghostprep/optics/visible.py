@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-import numpy.typing as npt
 
+from ghostprep.arrays import Mask
 from ghostprep.optics.solids import Block
 from ghostprep.optics.vectors import Vector, meet_plane, pairs, unit
 from ghostprep.optics.world import OUT, SCREEN, Sheet, World, lit_area
@@ -73,7 +73,7 @@ def faces(block: Block) -> list[Sheet]:
     return found
 
 
-def clear(world: World, starts: Vector, ends: Vector) -> npt.NDArray[np.bool_]:
+def clear(world: World, starts: Vector, ends: Vector) -> Mask:
     """Return whether no body and no mirror stands between starts and ends (n, 3); the pane does not count."""
     ways = ends - starts
     far = np.linalg.norm(ways, axis=1)
@@ -82,7 +82,7 @@ def clear(world: World, starts: Vector, ends: Vector) -> npt.NDArray[np.bool_]:
     free = (first < 0) | (length >= far - _TOUCH_MM)
     for mirror in world.mirrors:
         free &= mirror.meets(starts, ways) >= far - _TOUCH_MM
-    seen: npt.NDArray[np.bool_] = free
+    seen: Mask = free
     return seen
 
 

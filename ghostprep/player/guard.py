@@ -14,9 +14,8 @@ from typing import Final
 
 import cv2
 import numpy as np
-import numpy.typing as npt
 
-from ghostprep.arrays import Frame
+from ghostprep.arrays import Floats, Frame
 from ghostprep.black import NEUTRAL
 from ghostprep.channels import largest_channel
 from ghostprep.player.profile import ColourLimits
@@ -107,7 +106,7 @@ def _with_black(first: int, count: int, side: int) -> tuple[int, int]:
 
 
 @functools.cache
-def _rows(colour: ColourLimits) -> tuple[npt.NDArray[np.float32], ...]:
+def _rows(colour: ColourLimits) -> tuple[Floats, ...]:
     """Return the maps (1, 3) from RGB codes to luma, Cb and Cr as far as they differ from black."""
     luma_span, chroma_span = (219.0, 224.0) if colour.range == "limited" else (255.0, 255.0)
     luma = np.array(WEIGHTS[colour.matrix])
@@ -115,7 +114,7 @@ def _rows(colour: ColourLimits) -> tuple[npt.NDArray[np.float32], ...]:
     return tuple((row[None] / 255).astype(np.float32) for row in (luma * luma_span, blue, red))
 
 
-def _dimming(largest: Frame, guard: Guard) -> npt.NDArray[np.float32]:
+def _dimming(largest: Frame, guard: Guard) -> Floats:
     """Return by what the guard's floor dims pixels (h, w), told by their largest channel: 0..1."""
     if not guard.floor:
         return np.ones(largest.shape, np.float32)
@@ -140,20 +139,20 @@ def _toe(floor: float) -> Frame:
 
 
 @functools.cache
-def _toe_factors(floor: float) -> npt.NDArray[np.float32]:
+def _toe_factors(floor: float) -> Floats:
     """Return a table (256,) of what the toe leaves of each code, over the code."""
     codes = np.arange(256, dtype=np.float32)
     return (_toe(floor) / np.maximum(codes, 1)).astype(np.float32)
 
 
-def _depth(inside: Frame) -> npt.NDArray[np.float32]:
+def _depth(inside: Frame) -> Floats:
     """Return each pixel's distance from the nearest black pixel; the picture's border is no black."""
     if inside.all():
         return np.full(inside.shape, 1e6, np.float32)
     return cv2.distanceTransform(inside, cv2.DIST_L2, cv2.DIST_MASK_3).astype(np.float32, copy=False)
 
 
-def _ramp(depth: npt.NDArray[np.float32], px: float) -> npt.NDArray[np.float32]:
+def _ramp(depth: Floats, px: float) -> Floats:
     """Return 0 on black, rising smoothly to 1 at more than `px` pixels from it."""
     t = depth * np.float32(1 / (px + 1))
     np.minimum(t, 1, out=t)
@@ -163,13 +162,13 @@ def _ramp(depth: npt.NDArray[np.float32], px: float) -> npt.NDArray[np.float32]:
     return np.asarray(t, np.float32)
 
 
-def _least(plane: npt.NDArray[np.float32]) -> npt.NDArray[np.float32]:
+def _least(plane: Floats) -> Floats:
     """Return the least of each 2x2 pixels."""
     rows = np.minimum(plane[0::2], plane[1::2])
     return np.asarray(np.minimum(rows[:, 0::2], rows[:, 1::2]), np.float32)
 
 
-def _halved(plane: npt.NDArray[np.float32], *, centred: bool) -> npt.NDArray[np.float32]:
+def _halved(plane: Floats, *, centred: bool) -> Floats:
     rows = np.asarray((plane[0::2] + plane[1::2]) * np.float32(0.5), np.float32)
     here, right = rows[:, 0::2], rows[:, 1::2]
     if centred:

@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.arrays import Frame
+from ghostprep.arrays import Doubles, Frame
 from ghostprep.black import NEAR_PX
 from ghostprep.box import Box
 from ghostprep.channels import largest_channel
@@ -34,8 +34,8 @@ class Silhouette:
         self._blocks = in_macroblocks(raster)
         self.stretch = max(1, stretch)
         self.frames = 0
-        self._near: list[npt.NDArray[np.float64]] = []
-        self._effort: list[npt.NDArray[np.float64]] = []
+        self._near: list[Doubles] = []
+        self._effort: list[Doubles] = []
         self._last: Frame | None = None
 
     def add(self, frame: Frame) -> None:
@@ -62,9 +62,7 @@ class Silhouette:
         self._near[-1][blocks] += _summed(near)
         self._effort[-1][blocks] += _summed(effort)
 
-    def offsets(
-        self, *, rim: float, share: float, rest: float
-    ) -> list[tuple[int, int, npt.NDArray[np.float64]]]:
+    def offsets(self, *, rim: float, share: float, rest: float) -> list[tuple[int, int, Doubles]]:
         """Return how much each block's quantiser is to differ from the picture's.
 
         Of the blocks with near black those that hold much of it for little effort come first, until
@@ -114,7 +112,7 @@ def _near_and_effort(largest: Frame, last: Frame | None) -> tuple[Frame, npt.NDA
     return np.asarray(near, np.uint8), effort
 
 
-def _summed(plane: npt.NDArray[np.generic]) -> npt.NDArray[np.float64]:
+def _summed(plane: npt.NDArray[np.generic]) -> Doubles:
     """Return the sum of each block of 16x16; those at the far edges may be smaller."""
     down, across = (-(-side // 16) for side in plane.shape)
     full = np.zeros((down * 16, across * 16), np.float32)

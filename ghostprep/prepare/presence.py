@@ -6,9 +6,8 @@ from collections.abc import Sequence
 from typing import Final, NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 
-from ghostprep.arrays import Floats
+from ghostprep.arrays import Floats, Mask
 from ghostprep.box import Box
 from ghostprep.errors import InputError
 from ghostprep.finding import Finding
@@ -120,7 +119,7 @@ def refuse_nothing(found: Presence, figure: Box, crop: Box) -> None:
         )
 
 
-def _named(flags: Sequence[bool] | npt.NDArray[np.bool_]) -> tuple[str, ...]:
+def _named(flags: Sequence[bool] | Mask) -> tuple[str, ...]:
     return tuple(name for name, flag in zip(SIDES, flags, strict=True) if flag)
 
 

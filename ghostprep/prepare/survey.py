@@ -11,7 +11,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.arrays import Frame
+from ghostprep.arrays import Floats, Frame
 from ghostprep.box import small_size
 from ghostprep.clip import ClipFacts, Footage
 from ghostprep.errors import InputError
@@ -145,7 +145,7 @@ def _look(
 ) -> tuple[npt.NDArray[np.int64], Measures, ThumbnailStrip]:
     """Return the source frame that shows at each tick, what was measured of it, and all of them in small."""
     ticks = _Ticks(rate, 1 / facts.rate)
-    rows: list[npt.NDArray[np.float32]] = []
+    rows: list[Floats] = []
     first = 0
     for number, time, frame in frames:
         first = number - len(rows)

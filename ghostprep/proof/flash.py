@@ -20,14 +20,13 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.arrays import Figure, Frame, Light
+from ghostprep.arrays import Figure, Frame, Light, Mask
 from ghostprep.channels import largest_channel
 from ghostprep.finding import Finding
 from ghostprep.proof.flash_area import Field, spot_side, spots_of
 from ghostprep.proof.flash_states import (
     WCAG,
     Changes,
-    Flags,
     GeneralChanges,
     OlderRedChanges,
     RedChanges,
@@ -72,7 +71,7 @@ class _Counter:
         self._window = window
         self._field = field
         self._changes = start(np.zeros((0, 3), np.float32))
-        self._made: deque[Flags] = deque()
+        self._made: deque[Mask] = deque()
         self._running = np.zeros(0, np.int16)
         self.worst = FlashCount(0, 0, 0.0, field.limit)
 

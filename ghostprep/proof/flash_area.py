@@ -17,6 +17,8 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from ghostprep.arrays import Floats
+
 LIMIT_SR: Final = 0.006
 """Largest area that may flash at one time [1]_."""
 LIMIT_SHARE: Final = 0.25
@@ -48,7 +50,7 @@ def spot_side(
     return max(1, int(distance_mm * math.tan(math.radians(_FINE_DEG)) / pitch))
 
 
-def spots_of(light: npt.NDArray[np.float32], side: int) -> npt.NDArray[np.float32]:
+def spots_of(light: Floats, side: int) -> Floats:
     """Return the mean light (rows, columns, 3) of each square; squares at the edge may be smaller."""
     height, width = light.shape[:2]
     rows, columns = -(-height // side), -(-width // side)
@@ -62,7 +64,7 @@ def spots_of(light: npt.NDArray[np.float32], side: int) -> npt.NDArray[np.float3
 
 
 @functools.lru_cache(4)
-def _pixels(height: int, width: int, side: int) -> npt.NDArray[np.float32]:
+def _pixels(height: int, width: int, side: int) -> Floats:
     tall = np.minimum(side, height - np.arange(0, height, side))
     wide = np.minimum(side, width - np.arange(0, width, side))
     return np.outer(tall, wide).astype(np.float32)
@@ -90,7 +92,7 @@ class Field:
     ) -> None:
         share = _pixels(raster[1], raster[0], side) / np.float32(raster[0] * raster[1])
         self._known = screen_mm is not None and distance_mm is not None
-        self._disc: npt.NDArray[np.float32] | None = None
+        self._disc: Floats | None = None
         if screen_mm is not None and distance_mm is not None:
             self._areas = share * np.float32(screen_sr(screen_mm, distance_mm))
             radius = distance_mm * math.tan(math.radians(_FIELD_DEG / 2))
@@ -129,7 +131,7 @@ class Field:
         return f"{LIMIT_SR} sr" if self._known else "a quarter of the raster"
 
 
-def _disc(radius_x: float, radius_y: float) -> npt.NDArray[np.float32]:
+def _disc(radius_x: float, radius_y: float) -> Floats:
     x = np.arange(-math.floor(radius_x), math.floor(radius_x) + 1)
     y = np.arange(-math.floor(radius_y), math.floor(radius_y) + 1)
     return ((x[None, :] / radius_x) ** 2 + (y[:, None] / radius_y) ** 2 <= 1).astype(np.float32)

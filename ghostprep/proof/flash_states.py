@@ -16,12 +16,10 @@ from dataclasses import dataclass
 from typing import Final, Self
 
 import numpy as np
-import numpy.typing as npt
 
-from ghostprep.arrays import Light
+from ghostprep.arrays import Light, Mask
 from ghostprep.transfer import LUMA_709
 
-Flags = npt.NDArray[np.bool_]
 SATURATED_RED: Final = 0.8
 """Least share of red in R + G + B (linear) of a saturated red."""
 RED_DISTANCE: Final = 0.2
@@ -85,7 +83,7 @@ def chromaticity(light: Light) -> Light:
 class Changes:
     """Finds the moments at which spots complete a transition; its arrays (spots, ...) are their past."""
 
-    def step(self, light: Light) -> Flags:
+    def step(self, light: Light) -> Mask:
         """Take in the next frame's spots (spots, 3), linear RGB; return which completed a transition."""
         raise NotImplementedError
 
@@ -105,7 +103,7 @@ class GeneralChanges(Changes):
         self._high = self._low.copy()
         self._rising = np.zeros(len(first), np.int8)  # 1: on the way up, -1: down, 0: no change yet
 
-    def step(self, light: Light) -> Flags:
+    def step(self, light: Light) -> Mask:
         """Take in the next frame's linear RGB; return which spots completed a transition in it.
 
         On the way up the last peak grows until the luminance has fallen from it far
@@ -142,7 +140,7 @@ class OlderRedChanges(Changes):
         self._from_red = np.zeros(len(first), np.bool_)
         self._due = np.zeros(len(first), np.bool_)  # the change is made, but no saturated red was seen yet
 
-    def step(self, light: Light) -> Flags:
+    def step(self, light: Light) -> Mask:
         """Take in the next frame; return which spots completed a transition in it."""
         now, red, rising = _excess_of_red(light), is_red(light), self._rising
         for extreme, its_red, beyond in (
@@ -181,7 +179,7 @@ class RedChanges(Changes):
         self._far = np.zeros(len(first), np.float32)  # from the state to the one before it
         self._red = is_red(first)
 
-    def step(self, light: Light) -> Flags:
+    def step(self, light: Light) -> Mask:
         """Take in the next frame; return which spots completed a transition in it."""
         colour, red = chromaticity(light), is_red(light)
         away, beyond = _apart(colour, self._state), _apart(colour, self._before)
@@ -204,7 +202,7 @@ def _excess_of_red(light: Light) -> Light:
     return np.asarray(np.maximum(light[..., 0] - light[..., 1] - light[..., 2], 0), np.float32)
 
 
-def is_red(light: Light) -> Flags:
+def is_red(light: Light) -> Mask:
     """Return which spots of linear RGB (..., 3) are a saturated red, and lighter than a screen's black."""
     return np.asarray((red_share(light) >= SATURATED_RED) & (_brightest(light) >= _NO_COLOUR), np.bool_)
 

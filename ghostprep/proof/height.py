@@ -6,9 +6,8 @@ from collections.abc import Callable
 from typing import Final
 
 import numpy as np
-import numpy.typing as npt
 
-from ghostprep.arrays import Frame
+from ghostprep.arrays import Doubles, Frame
 from ghostprep.black import LIT_CODE
 from ghostprep.channels import largest_channel
 from ghostprep.finding import Finding
@@ -35,7 +34,7 @@ class HeightProof:
 
     def __init__(
         self,
-        homography: npt.NDArray[np.float64],
+        homography: Doubles,
         asked_mm: float,
         *,
         length: Callable[[float], str] = "{:.1f} mm".format,
@@ -45,7 +44,7 @@ class HeightProof:
         self._homography = np.asarray(homography, np.float64)
         self._asked = asked_mm
         self._length = length
-        self._y: npt.NDArray[np.float64] | None = None
+        self._y: Doubles | None = None
         self._pitch = 0.0
         self._heights: list[float] = []
 
@@ -60,7 +59,7 @@ class HeightProof:
         low, high = float(ys.min()) - self._pitch / 2, float(ys.max()) + self._pitch / 2
         self._heights.append(high - low)
 
-    def _ladder(self, rows: int, columns: int) -> tuple[npt.NDArray[np.float64], float]:
+    def _ladder(self, rows: int, columns: int) -> tuple[Doubles, float]:
         """Return each pixel's height (mm) on the ghost plane, and the mean height of one pixel."""
         x, y = np.meshgrid(np.arange(columns) + 0.5, np.arange(rows) + 0.5)
         points = np.stack([x.ravel(), y.ravel(), np.ones(x.size)])

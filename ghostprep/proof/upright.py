@@ -6,9 +6,8 @@ from typing import Final
 
 import cv2
 import numpy as np
-import numpy.typing as npt
 
-from ghostprep.arrays import Floats, Frame
+from ghostprep.arrays import Doubles, Floats, Frame
 from ghostprep.channels import largest_channel
 from ghostprep.finding import Finding, Level
 from ghostprep.verdict import Proof
@@ -23,9 +22,7 @@ ORIENTATIONS: Final = ("as shot", *_TURNS, "mirrored", *(f"mirrored and {turn}" 
 """The eight flips and turns; turns are clockwise, after the mirroring (left with right)."""
 
 
-def mount_homography(
-    raster: tuple[int, int], *, mirrored: bool, quarter_turns: int
-) -> npt.NDArray[np.float64]:
+def mount_homography(raster: tuple[int, int], *, mirrored: bool, quarter_turns: int) -> Doubles:
     """Return the map (3, 3) from the seen picture to the raster where no scene is known.
 
     Parameters
@@ -55,16 +52,14 @@ def mount_homography(
     return to_raster
 
 
-def as_seen(frame: Frame, homography: npt.NDArray[np.float64]) -> Frame:
+def as_seen(frame: Frame, homography: Doubles) -> Frame:
     """Return a raster frame, (h, w) or (h, w, 3), as the eye sees it: upright, about as many pixels."""
     onto, size = _onto_raster((frame.shape[1], frame.shape[0]), homography)
     seen = cv2.warpPerspective(frame, onto, size, flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP)
     return np.asarray(seen, np.uint8)
 
 
-def _onto_raster(
-    raster: tuple[int, int], homography: npt.NDArray[np.float64]
-) -> tuple[npt.NDArray[np.float64], tuple[int, int]]:
+def _onto_raster(raster: tuple[int, int], homography: Doubles) -> tuple[Doubles, tuple[int, int]]:
     """Return the map (3, 3) from pixels of the seen picture to the raster's, and that picture's size."""
     width, height = raster
     corners = np.array([[0, 0], [width, 0], [width, height], [0, height]], np.float64)
@@ -95,7 +90,7 @@ class UprightProof:
     correlation coefficient of their signals, so placing and scale do not matter.
     """
 
-    def __init__(self, homography: npt.NDArray[np.float64]) -> None:
+    def __init__(self, homography: Doubles) -> None:
         self._homography = np.asarray(homography, np.float64)
         self._scores = np.zeros(8)
         self._frames = 0
@@ -177,6 +172,6 @@ def _likeness(a: Floats, b: Floats) -> float:
     return float((a * b).sum()) / scale if scale else 0.0
 
 
-def _through(homography: npt.NDArray[np.float64], points: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
+def _through(homography: Doubles, points: Doubles) -> Doubles:
     moved = np.column_stack([points, np.ones(len(points))]) @ homography.T
     return np.asarray(moved[:, :2] / moved[:, 2:], np.float64)

@@ -7,9 +7,10 @@ from collections.abc import Iterator, Sequence
 from typing import Final, TypeAlias
 
 import numpy as np
-import numpy.typing as npt
 
-Stretches: TypeAlias = Sequence[tuple[int, int, npt.NDArray[np.float64]]]
+from ghostprep.arrays import Doubles
+
+Stretches: TypeAlias = Sequence[tuple[int, int, Doubles]]
 _SCALE: Final = 51  # ffmpeg's offsets are parts of H.264's range of quantisers
 _LONGEST: Final = 100_000  # Linux takes no single argument beyond 128 KiB
 
@@ -54,7 +55,7 @@ def _graph(stretches: Stretches, tail: str) -> str:
     return ";".join(parts)
 
 
-def _regions(offsets: npt.NDArray[np.float64]) -> Iterator[str]:
+def _regions(offsets: Doubles) -> Iterator[str]:
     """Yield one filter for each run of equal offsets in a row of blocks, or in several rows alike."""
     begun: dict[tuple[int, int, float], int] = {}
     for row, line in enumerate([*offsets, np.zeros(offsets.shape[1])]):

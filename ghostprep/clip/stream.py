@@ -24,7 +24,7 @@ from ghostprep.errors import InputError, JobError
 _TIME: Final = re.compile(r"@(-?\d+) (\d+)/(\d+)@")
 _AHEAD_BYTES: Final = 16_000_000
 """So much may wait to be taken."""
-_ASIDE_BYTES: Final = 1 << 30
+_ASIDE_BYTES: Final = 1 << 29
 """So much more, on temporary disk, where the decoder was started early, to get on meanwhile."""
 
 

@@ -29,7 +29,7 @@ _WINDOWS_S: Final = (0.0, 0.4, 0.8)
 _SHORTLIST: Final = 64
 """Pairs that are looked at closely."""
 _MOST: Final = 24
-"""Loops that are offered, so that letters can name them all."""
+"""Loops that are returned; those that a builder is told differ more, and are picked from these."""
 
 
 def search(

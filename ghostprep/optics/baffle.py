@@ -10,7 +10,7 @@ from typing import Final
 import numpy as np
 
 from ghostprep.optics.bodies import Body
-from ghostprep.optics.sightlines import bounds, eye_corners, opening_of
+from ghostprep.optics.sightlines import GRAZING_MM, bounds, eye_corners, opening_of
 from ghostprep.optics.solids import Block, Bundle, gap, upright_block
 from ghostprep.optics.vectors import Vector
 from ghostprep.optics.visible import Lines, faces, lines_to
@@ -165,8 +165,6 @@ def lateral(scene: Scene, points: Vector) -> Vector:
     return distance
 
 
-_GRAZING_MM: Final = 1e-6
-"""Lines that pass the opening's edge as near as this are stopped by it."""
 _ON_MM: Final = 1e-7
 """So far beyond a plane a point still counts as on it: rounding."""
 _BEHIND_MM: Final = 1e-3
@@ -200,7 +198,7 @@ def outermost_lines(scene: Scene, block: Block, depth_mm: float) -> Lines:
     box, far = scene.box, scene.viewer.distance
     (low, high), (eye_low, eye_high) = (
         (np.array([r.left, r.low]), np.array([r.right, r.high]))
-        for r in (opening_of(scene).grown(-_GRAZING_MM), bounds(eye_corners(scene)))
+        for r in (opening_of(scene).grown(-GRAZING_MM), bounds(eye_corners(scene)))
     )
     seen, parts = [], []
     for axis in (0, 1):

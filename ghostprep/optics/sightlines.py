@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 
@@ -10,8 +11,8 @@ from ghostprep.optics.vectors import Vector, meet_plane, pairs, vector
 from ghostprep.scene import Scene
 
 _FRONT = vector((0.0, 0.0, -1.0))
-_GRAZING = 1e-6
-"""mm."""
+GRAZING_MM: Final = 1e-6
+"""Lines that pass the opening's edge as near as this are stopped by it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,7 +133,7 @@ def seen_through(opening: Rectangle, eyes: Vector, points: Vector) -> Vector:
 
     Lines that only graze the opening's edge do not count.
     """
-    return clipped(outline(crossings(eyes, points)), opening.grown(-_GRAZING))
+    return clipped(outline(crossings(eyes, points)), opening.grown(-GRAZING_MM))
 
 
 def clipped(polygon: Vector, to: Rectangle) -> Vector:

@@ -8,6 +8,7 @@ import cv2
 import numpy as np
 
 from ghostprep.arrays import Doubles, Floats, Frame
+from ghostprep.black import LIT_CODE
 from ghostprep.channels import largest_channel
 from ghostprep.finding import Finding, Level
 from ghostprep.verdict import Proof
@@ -158,7 +159,7 @@ def _grey(frame: Frame) -> Frame:
 
 def _cut(grey: Frame) -> Floats | None:
     """Cut a picture to what is lit and bring it to one size; None if nothing is."""
-    lit = grey > 24
+    lit = grey >= LIT_CODE
     rows, columns = np.flatnonzero(lit.any(axis=1)), np.flatnonzero(lit.any(axis=0))
     if not len(rows):
         return None

@@ -1,5 +1,4 @@
 import shutil
-import threading
 from types import SimpleNamespace
 
 import numpy as np
@@ -8,7 +7,6 @@ import pytest
 from ghostprep.clip import FrameStore, check_room
 from ghostprep.clip.store import FrameRange
 from ghostprep.errors import InputError
-from ghostprep.parallel import in_order
 
 
 def test_frames_come_back_as_they_went_in() -> None:
@@ -52,29 +50,3 @@ def test_a_range_of_frames_is_a_window() -> None:
     assert len(window) == 4
     assert [int(frame[0, 0, 0]) for frame in window] == [3, 4, 5, 6]
     assert [int(window[place][0, 0, 0]) for place in (0, 3, -1)] == [3, 6, 6]
-
-
-def test_results_come_in_order_and_few_are_under_way() -> None:
-    taken = 0
-
-    def items():
-        nonlocal taken
-        for n in range(50):
-            taken += 1
-            yield n
-
-    threads = set()
-
-    def work(n: int) -> int:
-        threads.add(threading.current_thread().name)
-        return n * n
-
-    for n, square in enumerate(in_order(work, items(), workers=3)):
-        assert square == n * n
-        assert taken - n <= 6
-    assert threads
-
-
-def test_an_error_in_the_work_is_raised_where_it_is_read() -> None:
-    with pytest.raises(ZeroDivisionError, match="division"):
-        list(in_order(lambda n: 1 // (n - 5), range(20), workers=2))

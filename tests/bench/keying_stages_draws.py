@@ -94,6 +94,7 @@ BEFORE_A_COLOUR: Rules = {
     "colours that no hue explains": _without(palette, "_UNKNOWN", 1e-30),
     "thin light has the hue that was found": _without(chroma, "_have_hue", lambda *_: None),
     "the picture's edges": _without(chroma, "windows", lambda _, share, *__: (np.zeros_like(share), share)),
+    "a lamp's glow has its own hue": _without(hues, "find_lamp_glow", lambda *_: None),
     "a lamp's glow": _without(chroma, "find_glow", lambda *_, **__: None),
 }
 COLOURS = ("green", "blue", "hue")

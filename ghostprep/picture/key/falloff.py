@@ -56,6 +56,28 @@ def falls_off(above: Floats, bare: float) -> Mask:
     return np.asarray((cv2.dilate(_full(downhill), _BESIDE) > 0) & ~outline, np.bool_)
 
 
+def darkened(added: Floats, noise: float | Floats) -> Mask:
+    """Return where (h, w) a picture is darker than its backing, given what it has more (h, w, 3)."""
+    return np.asarray(cv2.blur(added, (3, 3)).min(-1) < -2 * noise, np.bool_)
+
+
+def only_adds(added: Floats, body: Mask, bare: float) -> Mask:
+    """Return where (h, w) a frame is its backing and light that falls off to nothing, which hides none of it.
+
+    Parameters
+    ----------
+    added : ndarray of float32 (h, w, 3)
+        The frame's excess over the backing.
+    body : ndarray of bool (h, w)
+        Where something hides the backing: there is no way through it.
+    bare : float
+        Excess up to which the backing is bare.
+    """
+    hill = added.copy()
+    hill[body] = 255
+    return np.asarray(falls_off(hill, bare) & ~body, np.bool_)
+
+
 def outlines(codes: Frame, share: float) -> Mask:
     """Return where (h, w) a picture (h, w, 3) climbs by more than a share of its height within two pixels."""
     climb = largest_channel(as_bytes(cv2.morphologyEx(codes, cv2.MORPH_GRADIENT, _BESIDE)))

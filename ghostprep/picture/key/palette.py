@@ -42,11 +42,12 @@ class Palette(NamedTuple):
     hues: Floats
     """(k, 3): directions of their light, amounts of the mix; of length 1."""
     weight: Floats
-    """(k,): how much of the figure each makes up; the sum is 1."""
+    """(k,): how much of the figure each makes up, its sum 1; and the glow of a lamp beside it."""
     brightest: Floats
     """(k,): length of the brightest amounts seen of each."""
     through: Floats
-    """(k,): share of the backing that shows where each was seen: 0 for solid cloth, more for a veil."""
+    """(k,): share of the backing that shows where each was seen: 0 for solid cloth, more for a veil, 1 for a
+    lamp's glow, which hides nothing."""
 
 
 class AgainstPlate(NamedTuple):
@@ -108,15 +109,18 @@ class Unmixer:
         total = np.full(len(some), _UNKNOWN, np.float32)
         share = floats(_UNKNOWN * self._by_hue(light, plate))
         own_light = floats(_UNKNOWN * light - share[:, None] * plate)
-        pure = self.palette.brightest / np.maximum(1 - self.palette.through, 0.2)
-        for hue, near, brightest in zip(self.palette.hues, self._near(small, empty), pure, strict=True):
-            here = _enlarged(near, (w, h)).reshape(-1)[some]
+        near = self._near(small, empty)
+        for hue, _, brightest, seen, around in zip(*self.palette, near, strict=True):
+            here = _enlarged(around, (w, h)).reshape(-1)[some]
             own, common = light @ hue, plate @ hue
-            solid = here * _gauss((square - own * own) * per)
-            through = np.clip((along - own * common) / np.maximum(whole - common * common, 1e-3), 0, 1)
+            solid = here * _gauss((square - own * own) * per) * (seen < 1)
+            through = np.clip(
+                (along - own * common) / np.maximum(whole - common * common, 1e-3), seen == 1, 1
+            )
             lit = np.maximum(own - through * common, 0)
             off = square + lit * (lit - 2 * own) + through * (through * whole + 2 * (lit * common - along))
-            beyond = np.log(np.maximum(lit / np.maximum(1 - through, 0.03) / brightest, 1)) / _BRIGHTER
+            cover = np.maximum(1 - through, 0.03) / max(1 - seen, 0.2) if seen < 1 else 1
+            beyond = np.log(np.maximum(lit / cover / brightest, 1)) / _BRIGHTER
             mixed = here * np.float32(_MIXED) * _gauss(off * per + beyond * beyond)
             share += mixed * through
             total += mixed + solid

@@ -8,7 +8,6 @@ on black.
 
 from __future__ import annotations
 
-import functools
 from typing import NamedTuple
 
 import cv2
@@ -17,7 +16,7 @@ import numpy.typing as npt
 
 from ghostprep.arrays import Figure, Floats, Mask
 from ghostprep.picture.key.curve import Curve
-from ghostprep.picture.key.falloff import falls_off
+from ghostprep.picture.key.falloff import darkened, only_adds
 from ghostprep.picture.key.keyed import floats
 from ghostprep.picture.key.sheer_cloth import Detailed, same_cloth
 
@@ -89,12 +88,9 @@ def _only_adds(frame: Floats, plate: Floats, mask: Floats, told: Detailed, *, no
 
     A body darkens some of the plate, or hides its detail: more than half of it is gone.
     """
-    added = cv2.subtract(frame, plate)
-    darkens = functools.reduce(cv2.min, cv2.split(cv2.blur(added, (3, 3)))) < -2 * noise
+    added = floats(cv2.subtract(frame, plate))
     hides = (told.detail > (_CLEAR * noise) ** 2) & (2 * told.common < told.detail)
-    body = (darkens | hides) & (mask > 0)
-    added[body] = 255
-    return falls_off(floats(added), _DIM) & ~body
+    return only_adds(added, (darkened(added, noise) | hides) & (mask > 0), _DIM)
 
 
 def evidence(frame: Floats, plate: Floats, covered: npt.NDArray[np.bool_]) -> float:

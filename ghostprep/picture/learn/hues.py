@@ -23,6 +23,7 @@ from ghostprep.picture.key.palette import DARK, Palette
 from ghostprep.picture.key.region import Region
 from ghostprep.picture.learn.even import EvenPlate
 from ghostprep.picture.learn.folds import Folds, Squares, add_folds, no_folds, read_folds, unit
+from ghostprep.picture.learn.lamp import LampGlow, find_lamp_glow
 
 _COLOURS, _SAMPLES = 16, 20_000
 """Colours that glimpses are parted into, and pixels that they are found by."""
@@ -154,7 +155,8 @@ def find_palette(frames: Frame, backing: EvenPlate, axis: HueAxis, curve: Curve)
                 mask, inside = _steady(showing & (np.abs(in_codes @ planes[k]) < _OFF), _RIM)
             add_folds(colour.folds, light, mask, inside)
     enough = max(_FEW, _FEW_OF * sum(colour.inside for colour in colours))
-    return _palette([colour for colour in colours if colour.inside >= enough], axis)
+    palette = _palette([colour for colour in colours if colour.inside >= enough], axis)
+    return _with_glow(palette, find_lamp_glow(lights, back, least, curve))
 
 
 def _inner(there: Mask) -> Mask:
@@ -216,6 +218,17 @@ def _palette(colours: Sequence[_Colour], axis: HueAxis) -> Palette:
         rows = [(unit(np.ones(3, np.float32)), 1, 255, 0)]
     found, weight, brightest, through = (floats(np.array(column)) for column in zip(*rows, strict=True))
     return Palette(found, floats(weight / weight.sum()), brightest, through)
+
+
+def _with_glow(palette: Palette, glow: LampGlow | None) -> Palette:
+    """Return a palette with a lamp's glow as one hue more."""
+    if glow is None:
+        return palette
+    rows = [
+        np.concatenate([column, [value]])
+        for column, value in zip(palette, (glow.hue, glow.share, glow.brightest, 1), strict=True)
+    ]
+    return Palette(*map(floats, rows))
 
 
 def _showing(colour: _Colour, axis: HueAxis) -> float:

@@ -97,3 +97,18 @@ def test_a_sign_is_called_what_it_is() -> None:
         assert seen.mirrored == name.startswith("mirrored")
         assert seen.quarter_turns == turns[name.removeprefix("mirrored").removeprefix("-")]
     assert len(SIGNS) == 8
+
+
+@pytest.mark.parametrize(
+    ("units", "room_mm", "length"),
+    [
+        ("mm", 33.0, 30.0), ("mm", 38.0, 35.0), ("mm", 48.0, 40.0), ("mm", 4.0, 5.0),
+        ("in", 27.0, 25.4), ("in", 58.0, 50.8), ("in", 45.0, 44.45), ("in", 20.0, 19.05),
+    ],
+)  # fmt: skip
+def test_a_ruler_ends_at_a_named_tick_where_there_is_room_for_four(
+    units: str, room_mm: float, length: float
+) -> None:
+    """Else at a long one: of five millimetres, or of a quarter of an inch; it has one of those at least."""
+    _, layout = painted(units)
+    assert layout._ruler((10.0, 10.0), (1, 0), room_mm / 0.15)[2] == pytest.approx(length)

@@ -28,6 +28,7 @@ def test_questions_leave_stdout_to_the_report(
     assert done.exit_code == 0, done.output
     assert isinstance(json.loads(done.stdout), dict)
     assert "?" in done.stderr or "Which" in done.stderr
+    assert "[]" not in done.stderr  # what is usual where nothing is
 
 
 @pytest.mark.parametrize(

@@ -2,12 +2,17 @@
 
 from collections.abc import Callable
 from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pytest
 
 from ghostprep.box import Box
 from ghostprep.clip import Footage, probe, read_frames
+from ghostprep.clip.child import STALL_S
+from ghostprep.clip.glance import thinned
+from ghostprep.clip.request import Request
 
 
 @pytest.mark.parametrize("name", ["late.mkv", "late.mp4"])
@@ -50,3 +55,24 @@ def test_a_matroska_file_that_begins_before_zero_is_read_from_the_right_place(
         for first in (5, 12, 17, 25):
             got = list(footage.frames(range(first, first + 3), Box(0, 0, 96, 64), (96, 64)))
             assert all(np.array_equal(a, b) for a, b in zip(got, every[first : first + 3], strict=True))
+
+
+@pytest.mark.parametrize("count", [3, 8, 24])
+@pytest.mark.parametrize("total", [1, 5, 24, 49, 100, 777])
+def test_of_however_many_come_so_many_are_kept_evenly(count: int, total: int) -> None:
+    kept = thinned(range(total), count)
+    assert len(kept) == min(count, total)
+    assert kept[0] == 0
+    steps = np.diff([*kept, total])
+    assert steps.min() >= 1
+    assert steps.max() <= 3 * max(total / len(kept), 1)
+    assert np.median(steps) <= 2 * steps.min()
+
+
+def test_the_decoder_may_be_silent_longer_the_later_the_first_wanted_frame() -> None:
+    def patience(start: int) -> float:
+        read: Any = Request.stall_s
+        return float(read.fget(SimpleNamespace(start=start)))
+
+    assert patience(0) == STALL_S
+    assert patience(400) == STALL_S + 200

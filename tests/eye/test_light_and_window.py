@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from ghostprep.eye.backdrop import find_backdrop
+from ghostprep.eye.backdrop import _stands, find_backdrop
 from ghostprep.eye.light import room_share
 from ghostprep.eye.pane import look_up, pane_light
 from ghostprep.eye.stage import stage_of
@@ -199,3 +199,15 @@ def test_a_report_that_makes_no_sense_leaves_one_pane_and_no_turn(recipe: Any, t
     )
     assert (found.orientation.mirrored, found.orientation.quarter_turns) == (True, 0)
     assert found.assumed.startswith("It is old, so")
+
+
+@pytest.mark.parametrize("ground", [0.0, 50.0, -20.0])
+def test_what_is_lit_begins_and_ends_by_the_pictures_own_height(ground: float) -> None:
+    """Wherever the ghost's ground lies: a picture of 240 rows, half a millimetre each."""
+
+    class Stub:
+        def to_ghost(self, places: np.ndarray) -> np.ndarray:
+            return np.column_stack([places[:, 0], ground + 0.5 * (240 - places[:, 1])])
+
+    mount: Any = Stub()
+    assert _stands(mount, (320, 240), (0.2, 0.25, 0.8, 0.85)) == pytest.approx((0.15, 0.75))

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import re
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
-from ghostprep.optics.advice.bodies import _doorway_offers, _moves, _out_of_light, _reach
+from ghostprep.optics.advice.bodies import _doorway_offers, _moves, _out_of_light, _reach, _shortened
 from ghostprep.optics.planning import measure
 from ghostprep.optics.room import Collision
 from ghostprep.scene import Scene
+from ghostprep.scene.furniture import Mirror
 
 from .boxes import mirror_box
 
@@ -192,3 +194,20 @@ def test_of_two_doorways_in_the_light_the_one_nearest_its_middle_is_widened(near
     place = doors.index(near)
     assert made[place].width == pytest.approx(need.width)
     assert made[1 - place].width == 8
+
+
+def test_a_mirror_is_shortened_by_where_the_screen_shows_in_it_and_a_little() -> None:
+    """An eighth of what is seen, and two millimetres; what is left of less than ten is none."""
+    plan = measure(mirror_box())
+    wall = Mirror.model_validate({"from": (0, 100), "to": (200, 100), "sill": 5, "height": 90})
+
+    def shortened(left: float, right: float, low: float, high: float):
+        seen = SimpleNamespace(places=np.array([(left, low, 100.0), (right, high, 100.0)]))
+        return _shortened(plan.scene, wall, seen)
+
+    aside, above = 80 / 8 + 2, 36 / 8 + 2
+    assert shortened(100, 180, 30, 66) == [
+        {"start": (0, 100), "end": (pytest.approx(100 - aside), 100)},
+        {"sill": pytest.approx(66 + above), "height": pytest.approx(95 - 66 - above)},
+        {"sill": 5, "height": pytest.approx(30 - above - 5)},
+    ]  # to the right there are eight millimetres

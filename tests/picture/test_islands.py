@@ -94,3 +94,11 @@ def test_a_mark_of_its_colour_and_at_most_twice_its_size_goes(side: int, goes: b
     assert bool(left.matte[:100, :100].any()) is not goes
     # another colour stays, as large as it was
     assert (left.matte[100:116, 200:216] == 255).all()
+
+
+def test_a_tall_source_has_the_gap_of_a_wide_one() -> None:
+    """By its longer side, whichever that is."""
+    wide, tall = Gauge.of(None, (1280, 720), (640, 360)), Gauge.of(None, (720, 1280), (360, 640))
+    assert (tall.shrink, tall.half_gap, tall.pixel) == (wide.shrink, wide.half_gap, wide.pixel)
+    square = Gauge.of(None, (720, 720), (360, 360))
+    assert square.half_gap < wide.half_gap or square.shrink < wide.shrink

@@ -12,6 +12,7 @@ import pytest
 
 from ghostprep.errors import JobError
 from ghostprep.player import Attempt, Measured, RateControl, Setting, load_profile
+from ghostprep.player.encode.h264 import _ceiling, bits_for
 
 BASELINE = load_profile("h264-baseline-qvga")
 JPEG = load_profile("mjpeg-avi-qvga")
@@ -108,3 +109,21 @@ def test_the_master_is_done_at_once() -> None:
     assert attempt.pixels == "rgb24"
     assert control.next(attempt, Measured(bytes=1, largest_frame=1)) is None
     assert control.best == attempt
+
+
+@pytest.mark.parametrize("seconds", [4, 20, 600])
+@pytest.mark.parametrize("name", ["h264-baseline-qvga", "h264-main-720p"])
+def test_what_flows_in_and_what_the_buffer_held_keep_under_the_mean(name: str, seconds: int) -> None:
+    """Over a loop of so many seconds, by three in a hundred; into a short one three tenths flow at least."""
+    profile = load_profile(name)
+    told = _ceiling(profile, Fraction(seconds))
+    flow, buffer, held = (
+        int(told[told.index(key) + 1]) for key in ("-maxrate", "-bufsize", "-rc_init_occupancy")
+    )
+    bit_rate, most = bits_for(profile)
+    assert buffer <= min(most, bit_rate / 2)
+    assert held == pytest.approx(0.3 * buffer, abs=1)
+    spent = flow * seconds + held
+    if flow > 0.31 * bit_rate:
+        assert spent == pytest.approx(0.97 * bit_rate * seconds, rel=1e-3)
+    assert flow >= int(0.3 * bit_rate)

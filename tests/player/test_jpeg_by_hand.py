@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
+from ghostprep.player.encode.mjpeg import _FINEST, _table
 from ghostprep.player.parse.jpeg import read_jpeg_header
 
 SOI, EOI = b"\xff\xd8", b"\xff\xd9"
@@ -80,3 +82,13 @@ def test_twelve_bits_are_not_baseline_and_a_cut_picture_is_not_whole() -> None:
 def test_what_is_no_picture(data: bytes, error: type[Exception], says: str) -> None:
     with pytest.raises(error, match=says):
         read_jpeg_header(data)
+
+
+@pytest.mark.parametrize("finest_detail", [4, 40, 200])
+def test_a_table_of_our_own_rises_evenly_to_the_finest_detail(finest_detail: int) -> None:
+    """By the sum of row and column: 0 for the mean, 14 for the finest detail."""
+    table = np.array(list(map(int, _table(finest_detail).split(",")))).reshape(8, 8)
+    assert table[0, 0] == _FINEST
+    assert table[7, 7] == finest_detail
+    rise = np.add.outer(range(8), range(8)) * (finest_detail - _FINEST) / 14
+    assert np.abs(table - _FINEST - rise).max() <= 0.5

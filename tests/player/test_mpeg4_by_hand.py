@@ -83,3 +83,10 @@ def test_a_header_that_is_cut_short() -> None:
     cut = b"\0\0\1\x20" + to_bytes(layer_bits()[:40])
     with pytest.raises(EOFError, match="bits wanted"):
         Mpeg4Stream().add(cut)
+
+
+def test_a_picture_that_is_cut_off_right_after_its_start_code_is_of_no_kind() -> None:
+    stream = stream_of(layer_bits(), pictures="I")
+    stream.add(b"\0\0\1\xb6")
+    assert stream.kinds == ["I", ""]
+    assert stream.instant == [True, False]

@@ -10,12 +10,13 @@ from typing import Any
 import numpy as np
 import pytest
 
-from ghostprep.eye.backdrop import _stands, find_backdrop
+from ghostprep.eye.backdrop import _as_told, _made_for, _stands, find_backdrop
 from ghostprep.eye.light import room_share
 from ghostprep.eye.pane import look_up, pane_light
 from ghostprep.eye.stage import stage_of
 from ghostprep.eye.view import near_window, whole_window
 from ghostprep.optics.lamps import LightSource, illuminance
+from ghostprep.scene.starter import starter_text
 from tests.eye.plain_box import plain_box
 
 
@@ -211,3 +212,23 @@ def test_what_is_lit_begins_and_ends_by_the_pictures_own_height(ground: float) -
 
     mount: Any = Stub()
     assert _stands(mount, (320, 240), (0.2, 0.25, 0.8, 0.85)) == pytest.approx((0.15, 0.75))
+
+
+def test_a_scene_file_counts_while_it_says_what_the_loop_was_made_for(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    file, loop = tmp_path / "hall.toml", tmp_path / "loop.mp4"
+    file.write_text(starter_text(), encoding="utf-8")
+    report = {"recipe": {"scene": "hall.toml"}, "scene": _as_told(file)}
+    assert _made_for(loop, report) == file
+    # here, where there is none beside the loop
+    monkeypatch.chdir(tmp_path)
+    assert _made_for(tmp_path / "elsewhere" / "loop.mp4", report) == Path("hall.toml")
+    # never by a path, which another's report may name
+    assert _made_for(loop, report | {"recipe": {"scene": str(file)}}) is None
+    assert _made_for(loop, report | {"recipe": {"scene": "none.toml"}}) is None
+    file.write_text(starter_text().replace("distance = ", "distance = 1"), encoding="utf-8")
+    assert _as_told(file) != report["scene"]
+    assert _made_for(loop, report) is None
+    file.write_text("no scene", encoding="utf-8")
+    assert _made_for(loop, report) is None

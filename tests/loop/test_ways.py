@@ -13,6 +13,7 @@ from ghostprep.errors import InputError
 from ghostprep.loop import LoopCandidate, LoopPlan, mixed, plan_loop
 from ghostprep.loop.measure import Usual
 from ghostprep.loop.method import _for_turns
+from ghostprep.loop.ways import _there_and_back
 from ghostprep.transfer import light_to_codes
 
 RATES = [Fraction(24000, 1001), Fraction(25), Fraction(30000, 1001), Fraction(60)]
@@ -163,3 +164,15 @@ def test_turns_are_moved_unless_that_softens_more_than_it_undoubles(median: floa
     assert any(mix.b is not None for mix in plan.steps)
     chosen = _for_turns(plan, Usual(median, median, median), disc)
     assert chosen == plan.mixed_by(method)
+
+
+@pytest.mark.parametrize("used", [2, 3, 20, 61])
+@pytest.mark.parametrize("seconds", [None, 0.0, 0.4, 5.0])
+def test_there_and_back_is_as_slow_at_both_ends(used: int, seconds: float | None) -> None:
+    """Its way back is its way there: what is judged as a join lies around both turns alike."""
+    plan = _there_and_back(used, Fraction(25), seconds)
+    total, turned = len(plan), 2 * (used - 1) - 1
+    assert total == 2 * (used - 1)
+    assert {(turned - step) % total for step in plan.join_steps} == set(plan.join_steps)
+    assert {(step + used - 1) % total for step in plan.join_steps} == set(plan.join_steps)
+    assert total - 1 in plan.join_steps  # from the last frame to the first

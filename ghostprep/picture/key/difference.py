@@ -103,8 +103,7 @@ class DifferenceKeyer:
         square = cv2.multiply(apart, apart, dst=apart)
         unlike = cv2.transform(square, _MEAN, dst=get("a", h, w))
         np.multiply(unlike, self.certainty, out=unlike)
-        if shrink > 1:
-            unlike = cv2.resize(unlike, (w // shrink, h // shrink), interpolation=cv2.INTER_AREA)
+        unlike = cv2.resize(unlike, (w // shrink, h // shrink), interpolation=cv2.INTER_AREA)
         level = floats(np.sqrt(unlike))
         return floats(level / np.float32(np.clip(np.median(level), 1, _NOISIEST)))
 

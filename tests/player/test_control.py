@@ -12,7 +12,8 @@ import pytest
 
 from ghostprep.errors import JobError
 from ghostprep.player import Attempt, Measured, RateControl, Setting, load_profile
-from ghostprep.player.encode.h264 import _ceiling, bits_for
+from ghostprep.player.attempt import Shape
+from ghostprep.player.encode.h264 import _ceiling, _tools, bits_for
 
 BASELINE = load_profile("h264-baseline-qvga")
 JPEG = load_profile("mjpeg-avi-qvga")
@@ -127,3 +128,23 @@ def test_what_flows_in_and_what_the_buffer_held_keep_under_the_mean(name: str, s
     if flow > 0.31 * bit_rate:
         assert spent == pytest.approx(0.97 * bit_rate * seconds, rel=1e-3)
     assert flow >= int(0.3 * bit_rate)
+
+
+@pytest.mark.parametrize(("buffer_kbit", "held"), [(None, 14_000_000), (500, 500_000), (90_000, 14_000_000)])
+def test_a_buffer_is_the_profiles_within_its_levels(buffer_kbit: int | None, held: int) -> None:
+    """ITU-T H.264 table A-1, level 3.1: 14,000 units of 1000 bits for Baseline and Main."""
+    profile = load_profile("h264-main-720p")
+    bits = profile.bits.model_copy(update={"buffer_kbit": buffer_kbit})
+    assert bits_for(profile.model_copy(update={"bits": bits}))[1] == held
+
+
+@pytest.mark.parametrize("frames", [3, 250])
+def test_first_and_last_frame_are_finer_for_the_seam(frames: int) -> None:
+    profile = load_profile("h264-main-720p")
+    told = _tools(profile, Shape((320, 240), Fraction(25), frames), Setting(30, plain=True))
+    zones = dict(part.split("=", 1) for part in told.split(":"))["zones"]
+    first, last = (zone.split(",") for zone in zones.split("/"))
+    assert first[:2] == ["0", "0"]
+    assert last[:2] == [str(frames - 1)] * 2
+    assert first[2] == last[2]
+    assert float(first[2].removeprefix("q=")) < 30

@@ -88,3 +88,12 @@ def test_any_limits(source: Fraction, least: int, more: int, whole: bool) -> Non
     limits = RateLimits(least=Fraction(least), largest=Fraction(least + more), whole=whole)
     profile = Profile.model_validate(base.model_dump() | {"rate": limits.model_dump()})
     assert limits.takes(choose_rate(profile, source))
+
+
+@pytest.mark.parametrize(("choices", "rate"), [((15, 25, 50), 15), ((20, 30, 60), 30), ((25, 50), 25)])
+def test_of_the_only_rates_those_count_that_the_level_decodes(choices: tuple[int, ...], rate: int) -> None:
+    """ITU-T H.264 table A-1, level 3.1: 30 frames of 1280x720 a second."""
+    profile = load_profile("h264-main-720p")
+    limits = RateLimits(least=Fraction(1), largest=Fraction(60), choices=tuple(map(Fraction, choices)))
+    own = profile.model_copy(update={"rate": limits})
+    assert choose_rate(own, Fraction(60), raster=(1280, 720)) == rate

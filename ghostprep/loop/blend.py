@@ -150,28 +150,28 @@ def flow_blend(a: Frame | Figure, b: Frame | Figure, weight: float) -> Light:
     return moved_a if share == 0 else crossfade(moved_a, moved_b, share)
 
 
-def mixed(plan: LoopPlan, mix: Blend, fetch: Callable[[int], Codes]) -> Codes:
+def mixed(plan: LoopPlan, step: Blend, fetch: Callable[[int], Codes]) -> Codes:
     """Return one frame (h, w, 3) of a planned loop.
 
     A frame that is not mixed is handed on as it is, bit for bit; blends are made in linear light.
 
     Parameters
     ----------
-    mix : Blend
+    step : Blend
         One of its steps.
     fetch : callable
         ``fetch(i)`` returns source frame i (h, w, 3), premultiplied on black, with as many bits as the frame
         is to have; it is called once or twice.
     """
-    a = fetch(mix.a)
-    if mix.b is None and mix.gain == 1.0:
+    a = fetch(step.a)
+    if step.b is None and step.gain == 1.0:
         return a
     light = codes_to_light(a)
-    if mix.b is not None:
-        b = fetch(mix.b)
+    if step.b is not None:
+        b = fetch(step.b)
         if plan.method == "flow":
-            light = flow_blend(a, b, mix.weight)
+            light = flow_blend(a, b, step.weight)
         else:
-            light = crossfade(light, codes_to_light(b), mix.weight)
-    light = light * np.float32(mix.gain)
+            light = crossfade(light, codes_to_light(b), step.weight)
+    light = light * np.float32(step.gain)
     return np.asarray(light_to_codes(light) if a.dtype == np.uint8 else figure_of_light(light), a.dtype)

@@ -49,7 +49,7 @@ def better_method(
 
 
 def _for_turns(plan: LoopPlan, usual: Usual, fetch: Callable[[int], Frame]) -> LoopPlan:
-    mixes = sorted({(mix.a, mix.b, mix.weight) for mix in plan.steps if mix.b is not None})
+    mixes = sorted({(step.a, step.b, step.weight) for step in plan.steps if step.b is not None})
     if not mixes:
         return plan
     looks = [

@@ -91,13 +91,13 @@ class LoopPlan:
     @property
     def span(self) -> tuple[int, int]:
         """Lowest source frame that is needed, and the highest plus one."""
-        needed = [i for mix in self.steps for i in mix.sources]
+        needed = [i for step in self.steps for i in step.sources]
         return min(needed), max(needed) + 1
 
     @property
     def drift(self) -> float:
         """How far the figure is moved at most, as a share of its height."""
-        return max(abs(way) for mix in self.steps for way in mix.shift)
+        return max(abs(way) for step in self.steps for way in step.shift)
 
     def mixed_by(self, method: Method) -> LoopPlan:
         """Return the same loop with its frames mixed by another method."""

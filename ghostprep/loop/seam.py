@@ -48,14 +48,14 @@ def quietest(plan: LoopPlan, strip: ThumbnailStrip) -> int:
 
 def _brightness(plan: LoopPlan, strip: ThumbnailStrip) -> Light:
     source = strip.brightness
-    return np.asarray([_of(mix, source) for mix in plan.steps], np.float32)
+    return np.asarray([_of(step, source) for step in plan.steps], np.float32)
 
 
-def _of(mix: Blend, brightness: Light) -> float:
-    light = float(brightness[mix.a])
-    if mix.b is not None:
-        light += mix.weight * (float(brightness[mix.b]) - light)
-    return light * mix.gain
+def _of(step: Blend, brightness: Light) -> float:
+    light = float(brightness[step.a])
+    if step.b is not None:
+        light += step.weight * (float(brightness[step.b]) - light)
+    return light * step.gain
 
 
 def _steps(plan: LoopPlan, strip: ThumbnailStrip) -> Light:
@@ -63,9 +63,9 @@ def _steps(plan: LoopPlan, strip: ThumbnailStrip) -> Light:
     source = strip.steps
     # where frames are mixed or the clip jumps, no seam is wanted: take the largest
     steps = np.full(len(plan), float(source.max(initial=0.0)), np.float32)
-    for i, mix in enumerate(plan.steps):
+    for i, step in enumerate(plan.steps):
         after = plan.steps[(i + 1) % len(plan)]
-        if mix.b is None and after.b is None and abs(after.a - mix.a) == 1:
-            steps[i] = float(source[min(mix.a, after.a)])
-        steps[i] *= max(mix.gain, after.gain)
+        if step.b is None and after.b is None and abs(after.a - step.a) == 1:
+            steps[i] = float(source[min(step.a, after.a)])
+        steps[i] *= max(step.gain, after.gain)
     return steps

@@ -73,7 +73,7 @@ def key_stretch(footage: Footage, seen: Survey, plan: LoopPlan, fit: Fit, progre
     InputError
         The frames would not fit the temporary disk.
     """
-    ticks = {tick for mix in plan.steps for tick in mix.sources}
+    ticks = {tick for step in plan.steps for tick in step.sources}
     needed = sorted({int(seen.source[tick]) for tick in ticks})
     size = (min(fit.size[0], fit.crop.width), min(fit.size[1], fit.crop.height))
     check_room(len(needed), size, FIGURE_BYTES)
@@ -117,9 +117,9 @@ def raster_frames(
     if isinstance(fit.place, Drift):
         tone = replace(tone, edge=tone.edge * fit.place.finer)
 
-    def finished(mix: Blend) -> Codes:
+    def finished(step: Blend) -> Codes:
         # mixed as filmed: more pixels would only take time
-        figure, (right, down) = tone(enlarged(mixed(plan, mix, stretch), fit.size)), mix.shift
+        figure, (right, down) = tone(enlarged(mixed(plan, step, stretch), fit.size)), step.shift
         if isinstance(fit.place, Drift):
             return finish(fit.place(figure, (right * fit.figure_px, down * fit.figure_px)))
         # this only moves pixels: rounded first, they are half as many bytes

@@ -110,16 +110,16 @@ class Unmixer:
         share = floats(_UNKNOWN * self._by_hue(light, plate))
         own_light = floats(_UNKNOWN * light - share[:, None] * plate)
         near = self._near(small, empty)
-        for hue, _, brightest, seen, around in zip(*self.palette, near, strict=True):
-            here = _enlarged(around, (w, h)).reshape(-1)[some]
+        for hue, _, brightest, seen, expected in zip(*self.palette, near, strict=True):
+            here, adds = _enlarged(expected, (w, h)).reshape(-1)[some], bool(seen == 1)
             own, common = light @ hue, plate @ hue
-            solid = here * _gauss((square - own * own) * per) * (seen < 1)
+            solid = here * _gauss((square - own * own) * per) * (not adds)
             through = np.clip(
-                (along - own * common) / np.maximum(whole - common * common, 1e-3), seen == 1, 1
+                (along - own * common) / np.maximum(whole - common * common, 1e-3), float(adds), 1
             )
             lit = np.maximum(own - through * common, 0)
             off = square + lit * (lit - 2 * own) + through * (through * whole + 2 * (lit * common - along))
-            cover = np.maximum(1 - through, 0.03) / max(1 - seen, 0.2) if seen < 1 else 1
+            cover = 1 if adds else np.maximum(1 - through, 0.03) / max(1 - seen, 0.2)
             beyond = np.log(np.maximum(lit / cover / brightest, 1)) / _BRIGHTER
             mixed = here * np.float32(_MIXED) * _gauss(off * per + beyond * beyond)
             share += mixed * through

@@ -163,10 +163,13 @@ def _outlines(frames: Frame) -> Mask:
 
 def _in_a_room(one: Candidate) -> bool:
     """Tell whether a backing is rather a wall, a table or the dark of a room: no figure is before it."""
-    if one.kind == "black" and one.outlined > _ROOM:
-        return True  # a dim room
-    beside = one.before < 0.6 or (one.clutter > 0.1 and one.kind not in ("green", "blue"))
-    return one.coverage < 0.55 and beside and (one.kind != "black" or one.around > _ROOM)
+    if one.kind in ("green", "blue"):
+        return one.coverage < 0.55 and one.before < 0.6
+    beside = one.coverage < 0.55 and (one.before < 0.6 or one.clutter > 0.1)
+    if one.kind != "black":
+        return beside
+    # the room itself is dim, or it is lit and the black lies beside it
+    return one.outlined > _ROOM or (beside and one.around > _ROOM)
 
 
 def detect(frames: Frame) -> Backing:

@@ -12,6 +12,7 @@ from ghostprep.arrays import Floats
 from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.falloff import darkened, only_adds
 from ghostprep.picture.key.keyed import floats
+from ghostprep.picture.learn.folds import unit
 
 _SHRINK = 2
 """Glows have no detail, so they are looked for on a picture this much smaller."""
@@ -59,8 +60,8 @@ def find_lamp_glow(lights: Sequence[Floats], back: Floats, least: float, curve: 
             glows.append(more[bright & only_adds(added, body, least)])
     glow = np.concatenate(glows)
     share = len(glow) / (len(lights) * size[0] * size[1])
-    hue = np.maximum(glow.sum(0), 0)
-    along = glow @ hue / max(float(np.linalg.norm(hue)), 1e-6)
+    hue = unit(floats(np.maximum(glow.sum(0), 0)))
+    along = glow @ hue
     if share < _SEEN or along @ along < _ONE * float((glow * glow).sum()):
         return None
-    return LampGlow(floats(hue / np.linalg.norm(hue)), share, float(along.max()))
+    return LampGlow(hue, share, float(along.max()))

@@ -177,11 +177,13 @@ def _have_hue(light: Floats, matte: Frame, hue: Floats) -> None:
     What is left of a frame after nearly all of it is taken away has the noise of the whole: it shines in
     all colours among black. `hue` is a picture of half the size.
     """
-    down, across = np.nonzero((matte > 0) & (matte < 255))
-    own, weight = hue[down // HALF, across // HALF], matte[down, across, None] / np.float32(255)
-    here = light[down, across]
-    along = np.maximum(np.einsum("ij,ij->i", here, own), 0)[:, None]
-    light[down, across] = along * own + weight * (here - along * own)
+    thin = np.flatnonzero((matte > 0) & (matte < 255))
+    down, across = np.divmod(thin, matte.shape[1])
+    pixels = light.reshape(-1, 3)
+    own = hue.reshape(-1, 3).take(down // HALF * hue.shape[1] + across // HALF, 0)
+    here, weight = pixels.take(thin, 0), matte.take(thin)[:, None] / np.float32(255)
+    own *= np.maximum(np.einsum("ij,ij->i", here, own), 0)[:, None]
+    pixels[thin] = own + weight * (here - own)
 
 
 def _bare_from(share: Floats, bare: Mask) -> float:

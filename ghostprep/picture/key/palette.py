@@ -101,17 +101,18 @@ class Unmixer:
         h, w = half.light.shape[:2]
         around = cv2.dilate((~empty).astype(np.uint8), np.ones((3, 3), np.uint8))
         some = np.flatnonzero(_enlarged(around, (w, h)) > 0)
-        light, plate = (x.reshape(-1, 3)[some] for x in half)
+        light, plate = (x.reshape(-1, 3).take(some, 0) for x in half)
         along, square, whole = (
             np.einsum("ij,ij->i", a, b) for a, b in ((light, plate), (light, light), (plate, plate))
         )
         per = 1 / (_OFF * self.curve.a_code_in(light)) ** 2
         total = np.full(len(some), _UNKNOWN, np.float32)
         share = floats(_UNKNOWN * self._by_hue(light, plate))
-        own_light = floats(_UNKNOWN * light - share[:, None] * plate)
+        # channels first: numpy takes ten times as long along a short last axis
+        own_light = floats(_UNKNOWN * light - share[:, None] * plate).T.copy()
         near = self._near(small, empty)
         for hue, _, brightest, seen, expected in zip(*self.palette, near, strict=True):
-            here, adds = _enlarged(expected, (w, h)).reshape(-1)[some], bool(seen == 1)
+            here, adds = _enlarged(expected, (w, h)).take(some), bool(seen == 1)
             own, common = light @ hue, plate @ hue
             solid = here * _gauss((square - own * own) * per) * (not adds)
             through = np.clip(
@@ -124,10 +125,10 @@ class Unmixer:
             mixed = here * np.float32(_MIXED) * _gauss(off * per + beyond * beyond)
             share += mixed * through
             total += mixed + solid
-            own_light += (mixed * lit + solid * own)[:, None] * hue
-        length = np.maximum(np.linalg.norm(own_light, axis=1, keepdims=True), 1e-9)
+            own_light += hue[:, None] * (mixed * lit + solid * own)
+        length = np.maximum(np.linalg.norm(own_light, axis=0), 1e-9)
         out, hues = np.ones(h * w, np.float32), np.zeros((h * w, 3), np.float32)
-        out[some], hues[some] = share / total, own_light / length
+        out[some], hues[some] = share / total, (own_light / length).T
         return Unmixed(out.reshape(h, w), hues.reshape(h, w, 3))
 
     def _by_hue(self, light: Floats, plate: Floats) -> Floats:
@@ -137,16 +138,20 @@ class Unmixer:
     def _near(self, small: AgainstPlate, empty: Mask) -> list[Floats]:
         """Return for each hue how much it is to be expected at each place (h, w) of the small picture."""
         light = small.light
+        square = np.einsum("ijk,ijk->ij", light, light)
         apart = []
         for hue, through in zip(self.palette.hues, self.palette.through, strict=True):
             rest = light if through == 0 else floats(light - through * small.plate)
             own = np.maximum(rest @ hue, 0)
-            apart.append(np.einsum("ijk,ijk->ij", rest, rest) - own * own)
+            apart.append((square if through == 0 else np.einsum("ijk,ijk->ij", rest, rest)) - own * own)
         off = floats(np.stack(apart) / self.curve.a_code_in(light) ** 2)
-        shows = (off.min(0) < _SEEN**2) & (np.einsum("ijk,ijk->ij", light, light) > DARK**2) & ~empty
-        which, near = off.argmin(0), []
-        for k, weight in enumerate(self.palette.weight):
-            seen = floats(cv2.erode((shows & (which == k)).astype(np.uint8), np.ones((3, 3), np.uint8)))
+        least = off.min(0)
+        shows = (least < _SEEN**2) & (square > DARK**2) & ~empty
+        near = []
+        for away, weight in zip(off, self.palette.weight, strict=True):
+            here = shows & (away == least)
+            shows &= ~here  # of two that are as near, the first
+            seen = floats(cv2.erode(here.view(np.uint8), np.ones((3, 3), np.uint8)))
             around = np.full_like(seen, _ELSEWHERE * weight)
             for reach, much in _REACHES:
                 cv2.scaleAdd(cv2.blur(seen, (reach, reach)), much, around, dst=around)

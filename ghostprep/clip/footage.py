@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 import hashlib
+import itertools
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
@@ -25,8 +26,8 @@ from ghostprep.clip.cache import (
     write_value,
 )
 from ghostprep.clip.facts import ClipFacts
-from ghostprep.clip.glance import COARSE, GLIMPSES, closer, glance, needs_all, thinned
-from ghostprep.clip.shrunk import ShrunkFrames, cut_out, serves, shrink_of
+from ghostprep.clip.glance import CLOSER, COARSE, GLIMPSES, closer, glance, is_short, thinned
+from ghostprep.clip.shrunk import KEPT_BYTES, cut_out, serves, shrink_of, worth_keeping
 from ghostprep.clip.store import FrameStore, KeptFrames
 from ghostprep.clip.stream import FrameStream, read_frames
 from ghostprep.digest import sha256_of
@@ -55,6 +56,9 @@ class Footage:
         Longer side, pixels, of the small frames that a pass through the clip gives.
     start, end : Fraction, optional
         Only frames from `start` on and before `end`, seconds, pass.
+    shown : tuple of int, optional
+        Size at which parts of the frames will be asked for after the pass: they are kept where that saves a
+        second decoding.
     recall : bool
         Whether frames may come from the cache, and go there for a later run.
 
@@ -75,9 +79,11 @@ class Footage:
         longest: int = COARSE,
         start: Fraction | None = None,
         end: Fraction | None = None,
+        shown: tuple[int, int] | None = None,
         recall: bool = False,
     ) -> None:
         self.facts = facts
+        self._shown = shown
         self.stretch = start, end
         self._size = small_size(facts.size, longest)
         self.times: tuple[Fraction, ...] = ()
@@ -85,10 +91,11 @@ class Footage:
         self.damage: str | None = None
         self._cache = Cache(cache_folder()) if recall and self.sha256 else None
         self._small: KeptFrames | None = None
-        self._shrunk: ShrunkFrames | None = None
+        self._shrunk: KeptFrames | None = None
         self._stream: FrameStream | None = None
         self._begun = False
         self._early: FrameStore | None = None
+        self._fine: list[Frame] = []
 
     def __enter__(self) -> Self:
         return self
@@ -120,8 +127,11 @@ class Footage:
         if (found := self._recalled(name, size, self._channels)) is not None:
             with found[0] as kept:
                 return list(kept)
-        if self._begun and self._early is None and needs_all(self.facts) and longest <= COARSE:
-            frames = [_resized(frame, size) for frame in thinned(self._gather(progress), GLIMPSES)]
+        if self._begun and self._early is None and is_short(self.facts) and longest <= COARSE:
+            # the next lower power of two: those that `thinned` would come down to, and no more are held
+            every = 1 << self._every(GLIMPSES).bit_length() - 1
+            some = thinned(itertools.islice(self._gather(progress), 0, None, every), GLIMPSES)
+            frames = [_resized(frame, size) for frame in some]
         else:
             frames = [glimpse.frame for glimpse in glance(self.facts, longest=longest)]
         if 0 < sum(frame.nbytes for frame in frames) <= GLIMPSE_BYTES:
@@ -130,15 +140,12 @@ class Footage:
 
     def details(self, longest: int) -> list[Frame]:
         """Return a few frames, at most `longest` px on the longer side; none where no jump leads to them."""
-        return closer(self.facts, longest)
+        return self._fine or closer(self.facts, longest)
 
-    def expect(self, part: Box, size: tuple[int, int]) -> None:
-        """Say before the pass that about this part will be asked for after it, at about this size.
-
-        Unless they are kept already, frames that pass are then kept where that saves a second decoding.
-        """
-        if self._shrunk is None:
-            self._shrunk = ShrunkFrames.worth(self.facts, part, size)
+    def _every(self, count: int) -> int:
+        """Return the step with which about so many frames are taken from all of the clip."""
+        expected = self.facts.frames or round((self.facts.duration_s or 0) * self.facts.rate)
+        return max(expected // count, 1)
 
     def begin(self) -> None:
         """Say that `look_through` will be called: if it has to decode, the decoder begins now."""
@@ -146,6 +153,8 @@ class Footage:
         if self._cache is None or not self._cache.holds(self._name("pass", self._size, *self.stretch)):
             self._stream = self._whole()
             self._stream.start()
+            if self._shown is not None and worth_keeping(self.facts, self._shown):
+                self._shrunk = KeptFrames(FrameStore(self._stream.size), KEPT_BYTES)
 
     def look_through(self) -> Iterator[tuple[int, Fraction, Frame]]:
         """Yield number, time from the clip's first frame (seconds) and picture of every frame, in small."""
@@ -197,12 +206,12 @@ class Footage:
         shrink, (width, height) = shrink_of(self.facts), self.facts.size
         if not serves(part, size, shrink):
             yield from self._decoded(numbers, size, part)
-        elif self._shrunk is not None and self._shrunk.holds(part, numbers[0], numbers[-1]):
+        elif self._shrunk is not None and self._shrunk.holds(numbers[0], numbers[-1]):
             for number in numbers:
-                yield self._shrunk.cut(number, part, size)
+                yield cut_out(self._shrunk[number], part, shrink, size)
         else:
             for frame in self._decoded(numbers, (width // shrink, height // shrink)):
-                yield cut_out(frame, part, shrink, (0, 0), size)
+                yield cut_out(frame, part, shrink, size)
 
     def remembered(
         self,
@@ -277,16 +286,15 @@ class Footage:
         """Decode every frame once."""
         times: list[Fraction] = []
         start, end = self.stretch
-        with self._stream or self._whole() as stream:
-            for number, frame in enumerate(stream if self._early is None else self._early):
+        with self._stream or self._whole() as self._stream:
+            stream = self._stream
+            for number, frame in enumerate(self._delivered() if self._early is None else self._early):
                 time = stream.times[number] - stream.times[0]
                 if end is not None and time >= end:
                     break
                 times.append(stream.times[number])
                 if start is not None and time < start:
                     continue
-                if self._shrunk is not None and self._early is None:
-                    self._shrunk.put(number, frame)
                 small = _resized(frame, self._size)
                 kept.put(number, small)
                 yield number, time, small
@@ -295,16 +303,22 @@ class Footage:
 
     def _gather(self, progress: Progress) -> Iterator[Frame]:
         """Make the pass before anything is known of the clip, and yield all frames as delivered."""
-        whole, self._early = ShrunkFrames.of_all(self.facts), FrameStore(self._size, self._channels)
-        self._stream = self._stream or self._whole()
-        with self._stream as stream:
-            for number, frame in enumerate(stream):
-                if whole is not None:
-                    whole.put(number, frame)
+        self._early = FrameStore(self._size, self._channels)
+        shrunk, every = shrink_of(self.facts) > 1, self._every(CLOSER)
+        with self._stream or self._whole() as self._stream:
+            for number, frame in enumerate(self._delivered()):
                 self._early.append(_resized(frame, self._size))
+                if shrunk and number % every == 0:
+                    self._fine.append(frame)
                 progress("survey", number + 1, self.facts.frames)
                 yield frame
-        self._shrunk = whole
+
+    def _delivered(self) -> Iterator[Frame]:
+        """Yield all frames as the decoder delivers them; where they are kept, they are as they pass."""
+        for number, frame in enumerate(self._stream or ()):
+            if self._shrunk is not None:
+                self._shrunk.put(number, frame)
+            yield frame
 
     def _whole(self) -> FrameStream:
         """Return all frames for the pass, as small as it needs them or finer."""
@@ -312,7 +326,7 @@ class Footage:
         size = self._size
         if shrink > 1:
             size = width // shrink, height // shrink
-        elif needs_all(self.facts):
+        elif is_short(self.facts):
             size = small_size(self.facts.size, COARSE)
         return read_frames(self.facts, size=size, pixels=self.facts.pixels)
 

@@ -26,7 +26,7 @@ GLIMPSES: Final = 32
 COARSE: Final = 640
 """Longer side of glimpses, pixels."""
 
-_CLOSER: Final = 3
+CLOSER: Final = 3
 """Frames that show a clip's detail."""
 
 _LONG_S: Final = 60.0
@@ -38,7 +38,7 @@ _SHORT_S: Final = 20.0
 _FEW: Final = 6
 """In longer clips this many do: reading all of them would take as long as the survey itself."""
 _GATHERED_S: Final = 30.0
-"""Up to here a clip with fewer is passed through once, for its glimpses and all that comes after."""
+"""Up to here decoding key frames by themselves would cost more than waiting for the pass."""
 
 _PARTS: Final = min(os.cpu_count() or 1, 4)
 """Readings that run at the same time."""
@@ -84,13 +84,12 @@ def closer(facts: ClipFacts, longest: int) -> list[Frame]:
     """Return a few key frames, the longer side at most so many pixels; none where no jump leads to them."""
     if not (facts.duration_s and facts.indexed):
         return []
-    return [glimpse.frame for glimpse in _jumps(facts, _CLOSER, small_size(facts.size, longest))]
+    return [glimpse.frame for glimpse in _jumps(facts, CLOSER, small_size(facts.size, longest))]
 
 
-def needs_all(facts: ClipFacts) -> bool:
-    """Return whether a clip is short and has so few key frames that nearly all of it must be decoded."""
-    short = 0 < (facts.duration_s or 0) <= _GATHERED_S
-    return short and (not facts.indexed or (facts.key_frames or 0) < _enough(facts))
+def is_short(facts: ClipFacts) -> bool:
+    """Return whether a clip is passed through once, for its glimpses and all that comes after."""
+    return 0 < (facts.duration_s or 0) <= _GATHERED_S
 
 
 def _enough(facts: ClipFacts) -> int:

@@ -103,12 +103,11 @@ def _prepared(
     facts: ClipFacts, recipe: Recipe, setup: Setup, rate: Fraction, progress: Progress
 ) -> Iterator[PreparedGhost]:
     """Take a clip, or one with its matte laid beside it, through the line of steps."""
-    with begun(facts, recipe) as footage:
-        key, figure = learn(footage, recipe, progress)
+    with begun(facts, recipe, setup.orientation.picture_size(setup.raster)) as footage:
+        key = learn(footage, recipe, progress)
         keyed = key.backing.kind != "none"
         if recipe.fill is not None:
             key = filled(key, recipe.fill)
-        footage.expect(figure.reach, setup.orientation.picture_size(setup.raster))
         seen = survey(footage, key, rate, progress)
         choice = choose(seen, recipe)
         give_back()

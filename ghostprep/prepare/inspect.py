@@ -67,7 +67,7 @@ def inspect(clip: Path | str, recipe: Recipe = USUAL, progress: Progress = silen
         The clip cannot be used.
     """
     with begun(probe(clip), recipe) as footage:
-        key = learn(footage, recipe, progress).key
+        key = learn(footage, recipe, progress)
         seen = survey(footage, key, footage.facts.rate, progress)
         figure = seen.body(0, len(seen.source) - 1)
         loops = rank(seen, recipe) if len(seen.source) > 2 else []

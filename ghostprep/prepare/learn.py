@@ -5,10 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
-from typing import Final, NamedTuple
-
-import cv2
-import numpy as np
+from typing import Final
 
 from ghostprep.arrays import Frame
 from ghostprep.box import small_size
@@ -18,7 +15,6 @@ from ghostprep.digest import sha256_of
 from ghostprep.errors import InputError
 from ghostprep.heap import give_back
 from ghostprep.picture import Key, learn_key
-from ghostprep.prepare.figure import SEEN_PX, FigureExtent, Measures, measured, whole_picture
 from ghostprep.prepare.recipe import Recipe
 from ghostprep.progress import Progress, silent
 
@@ -26,14 +22,7 @@ FINE: Final = 1280
 """Longer side of the glimpses from which a cluttered backing is learned, and the mix before an even one."""
 
 
-class Learned(NamedTuple):
-    """The key, and about where the figure will be."""
-
-    key: Key
-    figure: FigureExtent
-
-
-def learn(footage: Footage, recipe: Recipe, progress: Progress = silent) -> Learned:
+def learn(footage: Footage, recipe: Recipe, progress: Progress = silent) -> Key:
     """Look at the clip here and there and learn what is behind the figure.
 
     Parameters
@@ -54,7 +43,7 @@ def learn(footage: Footage, recipe: Recipe, progress: Progress = silent) -> Lear
     return footage.known(about, lambda: _learned(footage, recipe, progress))
 
 
-def _learned(footage: Footage, recipe: Recipe, progress: Progress) -> Learned:
+def _learned(footage: Footage, recipe: Recipe, progress: Progress) -> Key:
     facts, mix = footage.facts, recipe.mix
     glimpses = footage.glimpses(COARSE, progress)
     if not glimpses:
@@ -70,20 +59,9 @@ def _learned(footage: Footage, recipe: Recipe, progress: Progress) -> Learned:
         # a room's detail must be as fine as the frames that are keyed against it
         fine = learn_key(footage.glimpses(FINE), kind="plate", alpha=facts.alpha, mix=mix)
         key = replace(fine, backing=replace(key.backing, mix=fine.backing.mix), remarks=key.remarks)
-    figure = _figure_in(glimpses, key, facts.size)
     del glimpses
     give_back()
-    return Learned(key, figure)
-
-
-def _figure_in(glimpses: list[Frame], key: Key, full: tuple[int, int]) -> FigureExtent:
-    """Return about what a look at all frames will find."""
-    size = small_size(full, SEEN_PX)
-    keyer = key.rough(full, size)
-    small = (
-        np.asarray(cv2.resize(frame, size, interpolation=cv2.INTER_AREA), np.uint8) for frame in glimpses
-    )
-    return Measures.of([measured(keyer(frame), full) for frame in small]).body(full) or whole_picture(full)
+    return key
 
 
 def read_picture(path: Path, *, longest: int | None = None) -> Frame:

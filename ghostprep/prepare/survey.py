@@ -56,9 +56,13 @@ class Survey:
         return self.figure.at(np.arange(first, last + 1)).body(self.facts.size)
 
 
-def begun(facts: ClipFacts, recipe: Recipe) -> Footage:
-    """Return a clip's frames, the decoder on its way already through the stretch that is used."""
-    footage = Footage(facts, longest=SEEN_PX, start=recipe.start, end=recipe.end, recall=recipe.cache)
+def begun(facts: ClipFacts, recipe: Recipe, shown: tuple[int, int] | None = None) -> Footage:
+    """Return a clip's frames, the decoder on its way already through the stretch that is used.
+
+    `shown` is the size of the upright picture in which a part of them will be shown, if it will.
+    """
+    start, end, recall = recipe.start, recipe.end, recipe.cache
+    footage = Footage(facts, longest=SEEN_PX, start=start, end=end, shown=shown, recall=recall)
     footage.begin()
     return footage
 

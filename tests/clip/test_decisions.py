@@ -21,6 +21,7 @@ from PIL import Image
 from ghostprep.box import Box
 from ghostprep.clip import colour, describe, filters, shrunk
 from ghostprep.clip.request import Request
+from ghostprep.clip.store import FrameStore, KeptFrames
 from ghostprep.clip.stream import FrameStream
 from ghostprep.errors import InputError
 
@@ -195,30 +196,17 @@ def large(tmp_path: Path) -> Any:
     return PROBE._facts(source, found, picture((1920, 1080)), (), first(size=(1920, 1080)))
 
 
-def test_what_is_kept_begins_and_ends_on_delivered_pixels(tmp_path: Path) -> None:
-    """Half as large again on each side: 401 + 2 x 200 from 303 on, which is 302 to 1104 on even pixels."""
-    kept = shrunk.ShrunkFrames.worth(large(tmp_path), Box(503, 403, 401, 101), (100, 25))
-    assert kept is not None
-    kept.close()
-    assert kept.region == Box(302, 202, 802, 502)
-
-
 def test_no_more_is_kept_than_there_is_room_for(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """8x8 delivered: 192 bytes a picture, 100 of them announced."""
-    facts, part = large(tmp_path), Box(20, 20, 8, 8)
-    for room, worth in ((19_200, True), (19_199, False)):
+    """960x540 delivered: 1 555 200 bytes a picture, 100 of them announced."""
+    facts = large(tmp_path)
+    for room, worth in ((155_520_000, True), (155_519_999, False)):
         monkeypatch.setattr(shrunk, "KEPT_BYTES", room)
-        kept = shrunk.ShrunkFrames.worth(facts, part, (2, 2))
-        assert (kept is not None) is worth
-        if kept is not None:
-            assert kept.region == Box(16, 16, 16, 16)
-            kept.close()
-    monkeypatch.setattr(shrunk, "KEPT_BYTES", 3 * 192)
-    kept = shrunk.ShrunkFrames(Box(16, 16, 16, 16), 2)
+        assert shrunk.worth_keeping(facts, (320, 240)) is worth
+    kept = KeptFrames(FrameStore((8, 8)), 3 * 192)
     for number in range(4):
-        assert kept.holds(part, 0, number - 1)
-        kept.put(number, np.zeros((540, 960, 3), np.uint8))
-    assert not kept.holds(part, 0, 0)
+        assert kept.holds(0, number - 1)
+        kept.put(number, np.zeros((8, 8, 3), np.uint8))
+    assert not kept.holds(0, 0)
 
 
 def test_a_missing_file_is_no_pattern_and_a_pattern_in_a_missing_folder_is_no_sequence(

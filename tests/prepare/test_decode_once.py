@@ -10,49 +10,40 @@ import pytest
 from skimage.metrics import peak_signal_noise_ratio
 
 from ghostprep.box import Box
-from ghostprep.clip import ClipFacts, Footage
-from ghostprep.clip.shrunk import ShrunkFrames, serves, shrink_of
+from ghostprep.clip import ClipFacts, Footage, FrameStore
+from ghostprep.clip.shrunk import serves, shrink_of
+from ghostprep.clip.store import KeptFrames
 from ghostprep.prepare.recipe import Recipe
 from tests.prepare.conftest import shown
 
 
-def with_key_frames(facts: ClipFacts) -> ClipFacts:
-    """Return the facts of a clip whose key frames are enough to learn the backing from."""
-    return replace(facts, key_frames=8)
-
-
-@pytest.mark.parametrize("few_key_frames", [True, False])
-def test_the_render_needs_no_second_decode(
-    large: ClipFacts, reads: list[tuple[int, int]], few_key_frames: bool
-) -> None:
+def test_the_render_needs_no_second_decode(large: ClipFacts, reads: list[tuple[int, int]]) -> None:
     recipe = Recipe(raster=(160, 120), cache=False)
-    facts = large if few_key_frames else with_key_frames(large)
-    once = shown(facts, recipe)
+    once = shown(large, recipe)
     assert reads == []
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(Footage, "expect", lambda *_: None)
-        patch.setattr(ShrunkFrames, "of_all", lambda *_: None)
-        again = shown(facts, recipe)
+        patch.setattr("ghostprep.clip.footage.worth_keeping", lambda *_: False)
+        again = shown(large, recipe)
     assert reads == [(960, 540)]
     assert (once == again).all()
 
 
-def test_a_clip_with_few_key_frames_is_passed_through_once(
-    large: ClipFacts, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_short_clip_is_passed_through_once(large: ClipFacts, monkeypatch: pytest.MonkeyPatch) -> None:
     asked: list[object] = []
     monkeypatch.setattr("ghostprep.clip.footage.glance", lambda *_, **__: asked.append(1) or [])
     with Footage(large, longest=160) as footage:
         footage.begin()
-        glimpses = footage.glimpses(640)
+        glimpses, details = footage.glimpses(640), footage.details(1280)
         told: list[tuple[str, int, int | None]] = []
         assert len(footage.glimpses(640, lambda *one: told.append(one))) == 0, "the pass is over"
         assert (asked, told) == ([1], [])
         small = [frame for _, _, frame in footage.look_through()]
     assert len(glimpses) == min(len(small), 32)
     assert {frame.shape for frame in glimpses} == {(360, 640, 3)}
+    assert 3 <= len(details) <= 5
+    assert {frame.shape for frame in details} == {(540, 960, 3)}
     assert {frame.shape for frame in small} == {(90, 160, 3)}
-    with Footage(with_key_frames(large), longest=160) as other:
+    with Footage(large, longest=160) as other:
         assert all((one == two[2]).all() for one, two in zip(small, other.look_through(), strict=True))
 
 
@@ -74,25 +65,12 @@ def test_a_finer_raster_reads_the_clip_itself(large: ClipFacts, reads: list[tupl
     assert reads[0][1] == 480
 
 
-def test_a_figure_that_leaves_the_expected_region_is_decoded_again(
-    large: ClipFacts, reads: list[tuple[int, int]], monkeypatch: pytest.MonkeyPatch
-) -> None:
-    recipe = Recipe(raster=(160, 120), cache=False)
-    large = with_key_frames(large)
-    expected = shown(large, recipe)
-    monkeypatch.setattr(ShrunkFrames, "worth", lambda *_: ShrunkFrames(Box(0, 0, 200, 200), 2))
-    assert (shown(large, recipe) == expected).all()
-    assert reads == [(960, 540)]
-
-
 def test_a_full_disk_while_frames_are_kept_is_no_error(
     large: ClipFacts, reads: list[tuple[int, int]], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     recipe = Recipe(raster=(160, 120), cache=False)
     expected = shown(large, recipe)
-    monkeypatch.setattr("ghostprep.clip.shrunk.KEPT_BYTES", 600_000)
-    for way in ("worth", "of_all"):
-        monkeypatch.setattr(ShrunkFrames, way, lambda *_: ShrunkFrames(Box(0, 0, 1920, 1080), 2))
+    monkeypatch.setattr("ghostprep.clip.footage.KEPT_BYTES", 3_000_000)
     assert (shown(large, recipe) == expected).all()
     assert reads == [(960, 540)]
 
@@ -125,14 +103,13 @@ def test_a_crop_off_the_grid_is_left_to_the_decoder() -> None:
 
 
 def test_nothing_kept_holds_nothing() -> None:
-    with closing(ShrunkFrames(Box(0, 0, 8, 8), 2)) as kept:
-        assert not kept.holds(Box(0, 0, 8, 8), 0, 0)
+    with closing(KeptFrames(FrameStore((4, 4)), 100)) as kept:
+        assert not kept.holds(0, 0)
         kept.put(3, np.zeros((4, 4, 3), np.uint8))
-        assert kept.holds(Box(0, 0, 8, 8), 3, 3)
-        assert not kept.holds(Box(0, 0, 8, 8), 2, 3)
-        assert not kept.holds(Box(0, 0, 10, 8), 3, 3)
+        assert kept.holds(3, 3)
+        assert not kept.holds(2, 3)
         kept.close()
-        assert not kept.holds(Box(0, 0, 8, 8), 3, 3)
+        assert not kept.holds(3, 3)
         with pytest.raises(IndexError, match="nothing is kept"):
-            kept.cut(3, Box(0, 0, 8, 8), (2, 2))
+            kept[3]
         kept.put(4, np.zeros((4, 4, 3), np.uint8))

@@ -49,7 +49,7 @@ def test_nothing_of_the_room_is_left_at_the_clips_own_size(
     path, truth = walker
     facts = probe(path)
     plate = SAMPLES / "purser_room_plate.jpg" if given else None
-    key = learn(Footage(facts), Recipe(plate=plate)).key
+    key = learn(Footage(facts), Recipe(plate=plate))
     assert key.backing.kind == "plate"
     assert key.plate is not None
     assert key.plate.shape[:2] == (SIZE[1], SIZE[0])

@@ -53,7 +53,7 @@ def glimpsed(footage: Footage, longest: int, *_: object) -> list[Frame]:
 
 def seen_in(clip: Path, recipe: Recipe, rate: Fraction | None = None) -> dict[str, object]:
     with begun(probe(clip), recipe) as footage:
-        key = learn(footage, recipe).key
+        key = learn(footage, recipe)
         seen = survey(footage, key, rate or footage.facts.rate, silent)
         fetch = seen.fetch
         assert fetch is not None

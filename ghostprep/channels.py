@@ -20,10 +20,8 @@ def largest_channel(frame: _Pixels) -> _Pixels:
     >>> largest_channel(np.array([[[1, 5, 2], [9, 0, 3]]], np.uint8)).tolist()
     [[5, 9]]
     """
-    planes = frame.reshape(-1, *frame.shape[-2:])
-    largest, other = cv2.extractChannel(planes, 0), cv2.extractChannel(planes, 1)
-    cv2.max(largest, other, dst=largest)
-    cv2.max(largest, cv2.extractChannel(planes, 2, dst=other), dst=largest)
+    red, green, blue = cv2.split(frame.reshape(-1, *frame.shape[-2:]))
+    largest = cv2.max(cv2.max(red, green, dst=red), blue, dst=red)
     return np.asarray(largest, frame.dtype).reshape(frame.shape[:-1])
 
 

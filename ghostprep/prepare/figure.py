@@ -110,8 +110,8 @@ def _edges(matte: Frame, level: int) -> Floats:
     """
     if matte.max(initial=0) < level:
         return np.full(4, np.nan, np.float32)
-    left, right = _crossings(np.asarray(cv2.reduce(matte, 0, cv2.REDUCE_MAX), np.uint8).ravel(), level)
-    top, bottom = _crossings(np.asarray(cv2.reduce(matte, 1, cv2.REDUCE_MAX), np.uint8).ravel(), level)
+    left, right = _crossings(matte.max(0), level)
+    top, bottom = _crossings(matte.max(1), level)
     return np.array([left, top, right, bottom], np.float32)
 
 

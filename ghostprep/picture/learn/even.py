@@ -91,7 +91,7 @@ def _on_surface(frames: Frame, empty: Mask) -> Mask:
     for _ in range(_ROUNDS):
         weighted = here.T * weight
         surface = floats(np.linalg.lstsq(weighted @ here, weighted @ mean, rcond=None)[0])
-        apart = np.abs(mean - here @ surface).max(1)
+        apart = largest_channel(np.abs(mean - here @ surface))
         near = max(_BIWEIGHT * float(np.median(apart)), _CLOSEST)
         weight = floats(np.maximum(1 - (apart / near) ** 2, 0) ** 2)
     return np.asarray(_apart(frames, floats(terms @ surface)) < near, np.bool_)

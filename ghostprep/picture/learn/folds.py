@@ -82,13 +82,13 @@ def add_folds(
     if not w:
         return
     cut = np.s_[y : y + h, x : x + w]
-    at = inside[cut] > 0
+    at = np.flatnonzero(inside[cut])
     weight = floats(mask[cut])
-    masked = light[cut] * weight[..., None]
+    masked = cv2.multiply(light[cut], cv2.merge((weight,) * 3))
 
     def mean(reach: int) -> Floats:
         mass = np.maximum(cv2.blur(weight, (reach, reach)), 1e-3)
-        return floats(cv2.blur(masked, (reach, reach))[at] / mass[at][:, None])
+        return floats(cv2.blur(masked, (reach, reach)).reshape(-1, 3).take(at, 0) / mass.take(at)[:, None])
 
     for j, reach in enumerate(_FOLDS):
         fold = mean(reach) - mean(4 * reach + 1)
@@ -121,6 +121,11 @@ def read_folds(
     best, middle = along.argmax(1), len(_FOLDS) // 2
     clear = along[middle, best[middle]] / max(float(np.linalg.norm(squares[middle])), 1e-9)
     return Folds(hues[best[middle]], tuple(float(x) for x in _SHARES[best]), float(clear))
+
+
+def squared(x: Floats) -> Floats:
+    """Return the squared lengths (...) of vectors (..., 3): numpy is slow to sum along so short an axis."""
+    return floats(x[..., 0] ** 2 + x[..., 1] ** 2 + x[..., 2] ** 2)
 
 
 def unit(x: Floats) -> Floats:

@@ -22,7 +22,7 @@ from ghostprep.picture.key.keyed import as_bytes, floats, to_codes
 from ghostprep.picture.key.palette import DARK, Palette
 from ghostprep.picture.key.region import Region
 from ghostprep.picture.learn.even import EvenPlate
-from ghostprep.picture.learn.folds import Folds, Squares, add_folds, no_folds, read_folds, unit
+from ghostprep.picture.learn.folds import Folds, Squares, add_folds, no_folds, read_folds, squared, unit
 from ghostprep.picture.learn.lamp import LampGlow, find_lamp_glow
 
 _COLOURS, _SAMPLES = 16, 20_000
@@ -70,12 +70,13 @@ class _Colour:
 
     def add(self, light: Floats, back: Floats, here: Mask, inside: Frame) -> None:
         """Add what one frame shows of it `here` (h, w), and well `inside` that."""
-        at = inside > 0
-        self.pixels += int(here.sum())
-        self.inside += int(at.sum())
-        self.light += light[at].sum(0)
-        self.plate += back[at].sum(0)
-        self.lengths.append(np.linalg.norm(light[at], axis=1))
+        at = np.flatnonzero(inside)
+        lit = light.reshape(-1, 3).take(at, 0)
+        self.pixels += int(np.count_nonzero(here))
+        self.inside += len(at)
+        self.light += lit.sum(0)
+        self.plate += back.reshape(-1, 3).take(at, 0).sum(0)
+        self.lengths.append(np.sqrt(squared(lit)))
 
     def told_by_folds(self, axis: HueAxis | None) -> Folds:
         """Return what its folds tell; `axis` is the backing's hue, if the colour shows it."""
@@ -123,13 +124,14 @@ def find_palette(frames: Frame, backing: EvenPlate, axis: HueAxis, curve: Curve)
     least = max(3 * backing.noise, _LEAST)
     there = [
         _inner(cv2.blur(largest_channel(floats(cv2.absdiff(floats(frame), plate))), (3, 3)) > least)
-        & frame.any(-1)
+        & (largest_channel(frame) > 0)
         for frame in frames
     ]
     place = Region.around(np.any(there, axis=0))
     if place is None:
         return _palette([], axis)
-    back, lights, there = back[place.cut], [x[place.cut] for x in lights], [x[place.cut] for x in there]
+    back, *lights = (np.ascontiguousarray(x[place.cut]) for x in (back, *lights))
+    there = [x[place.cut] for x in there]
     soft = [floats(cv2.GaussianBlur(light, (0, 0), _SOFT)) for light in lights]
     centres = _centres(soft, there)
     if not len(centres):
@@ -140,7 +142,7 @@ def find_palette(frames: Frame, backing: EvenPlate, axis: HueAxis, curve: Curve)
     full = np.maximum(axis.narrow(back), 1e-3)
     colours = [_Colour() for _ in centres]
     for light, smooth, some in zip(lights, soft, there, strict=True):
-        bright = some & ((smooth**2).sum(-1) > DARK**2)
+        bright = some & (squared(smooth) > DARK**2)
         which = np.where(bright, (smooth @ centres.T).argmax(-1), -1)
         showing = bright & (axis.narrow(smooth) > _SOLID * full)
         in_codes = smooth / curve.a_code_in(smooth)[..., None]
@@ -173,7 +175,7 @@ def _steady(there: Mask, rim: int = 1) -> tuple[Frame, Frame]:
 def _centres(lights: Sequence[Floats], there: Sequence[Mask]) -> Floats:
     """Return the directions (k, 3) around which the figure's colours lie."""
     seen = np.concatenate([light[some] for light, some in zip(lights, there, strict=True)])
-    seen = seen[(seen**2).sum(1) > DARK**2]
+    seen = seen[squared(seen) > DARK**2]
     seen = seen[:: max(len(seen) // _SAMPLES, 1)]
     if len(seen) < _COLOURS:
         return np.zeros((0, 3), np.float32)

@@ -9,6 +9,7 @@ import cv2
 import numpy as np
 
 from ghostprep.arrays import Floats
+from ghostprep.channels import largest_channel
 from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.falloff import darkened, only_adds
 from ghostprep.picture.key.keyed import floats
@@ -55,7 +56,7 @@ def find_lamp_glow(lights: Sequence[Floats], back: Floats, least: float, curve: 
         more = floats(cv2.resize(light, size, interpolation=cv2.INTER_AREA) - plate)
         added = floats(more / code)
         body = darkened(added, least / 2)
-        bright = cv2.blur(added, (3, 3)).max(-1) > 2 * least
+        bright = largest_channel(floats(cv2.blur(added, (3, 3)))) > 2 * least
         if (bright & ~body).any():
             glows.append(more[bright & only_adds(added, body, least)])
     glow = np.concatenate(glows)

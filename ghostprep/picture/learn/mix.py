@@ -13,6 +13,7 @@ import cv2
 import numpy as np
 
 from ghostprep.arrays import Floats, Frame, Mask
+from ghostprep.channels import largest_channel
 from ghostprep.picture.key.backing import Mix
 from ghostprep.picture.key.hue import HueAxis, luma_chroma
 from ghostprep.picture.key.keyed import floats, to_codes
@@ -143,7 +144,7 @@ def _edges(frame: Floats, plate: Floats, noise: float) -> tuple[Mask, Floats, Ma
     """Return what lies between solid figure and backing, the solid figure, and all but what is neither."""
     axis = HueAxis.of(plate.mean((0, 1)))
     share = axis.narrow(frame) / np.maximum(axis.strength(plate), 1)
-    apart = cv2.blur(np.abs(frame - plate).max(-1), (3, 3)) > max(4 * noise, 6)
+    apart = cv2.blur(largest_channel(floats(cv2.absdiff(frame, plate))), (3, 3)) > max(4 * noise, 6)
     disc = np.ones((3, 3), np.uint8)
     solid = cv2.erode(((cv2.blur(share, (3, 3)) < _SOLID) & apart).astype(np.uint8), disc)
     backing = cv2.erode((~apart).astype(np.uint8), disc)

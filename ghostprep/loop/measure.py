@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from functools import cached_property
 from typing import Final
 
@@ -78,7 +78,8 @@ def candidate_of(
 ) -> LoopCandidate:
     """Return the loop of `lag` frames whose blend mixes frame `begin` + `lag` + i with frame `begin` + i."""
     first = begin + blend
-    return LoopCandidate(first, first + lag - 1, blend, method, found.score, **asdict(found), exact=exact)
+    costs = found.step, found.jerk, found.double, found.dip, found.ripple
+    return LoopCandidate(first, first + lag - 1, blend, method, found.score, *costs, exact=exact)
 
 
 def _path_measures(path: Light, usual: Usual) -> tuple[float, float]:

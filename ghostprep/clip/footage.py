@@ -26,7 +26,7 @@ from ghostprep.clip.cache import (
     write_value,
 )
 from ghostprep.clip.facts import ClipFacts
-from ghostprep.clip.glance import CLOSER, COARSE, GLIMPSES, closer, glance, is_short, thinned
+from ghostprep.clip.glance import COARSE, GLIMPSES, glance, is_short, thinned
 from ghostprep.clip.shrunk import KEPT_BYTES, cut_out, serves, shrink_of, worth_keeping
 from ghostprep.clip.store import FrameStore, KeptFrames
 from ghostprep.clip.stream import FrameStream, read_frames
@@ -95,7 +95,6 @@ class Footage:
         self._stream: FrameStream | None = None
         self._begun = False
         self._early: FrameStore | None = None
-        self._fine: list[Frame] = []
 
     def __enter__(self) -> Self:
         return self
@@ -129,7 +128,8 @@ class Footage:
                 return list(kept)
         if self._begun and self._early is None and is_short(self.facts) and longest <= COARSE:
             # the next lower power of two: those that `thinned` would come down to, and no more are held
-            every = 1 << self._every(GLIMPSES).bit_length() - 1
+            expected = self.facts.frames or round((self.facts.duration_s or 0) * self.facts.rate)
+            every = 1 << max(expected // GLIMPSES, 1).bit_length() - 1
             some = thinned(itertools.islice(self._gather(progress), 0, None, every), GLIMPSES)
             frames = [_resized(frame, size) for frame in some]
         else:
@@ -137,15 +137,6 @@ class Footage:
         if 0 < sum(frame.nbytes for frame in frames) <= GLIMPSE_BYTES:
             self._remember(name, frames)
         return frames
-
-    def details(self, longest: int) -> list[Frame]:
-        """Return a few frames, at most `longest` px on the longer side; none where no jump leads to them."""
-        return self._fine or closer(self.facts, longest)
-
-    def _every(self, count: int) -> int:
-        """Return the step with which about so many frames are taken from all of the clip."""
-        expected = self.facts.frames or round((self.facts.duration_s or 0) * self.facts.rate)
-        return max(expected // count, 1)
 
     def begin(self) -> None:
         """Say that `look_through` will be called: if it has to decode, the decoder begins now."""
@@ -304,12 +295,9 @@ class Footage:
     def _gather(self, progress: Progress) -> Iterator[Frame]:
         """Make the pass before anything is known of the clip, and yield all frames as delivered."""
         self._early = FrameStore(self._size, self._channels)
-        shrunk, every = shrink_of(self.facts) > 1, self._every(CLOSER)
         with self._stream or self._whole() as self._stream:
             for number, frame in enumerate(self._delivered()):
                 self._early.append(_resized(frame, self._size))
-                if shrunk and number % every == 0:
-                    self._fine.append(frame)
                 progress("survey", number + 1, self.facts.frames)
                 yield frame
 

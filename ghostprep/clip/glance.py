@@ -26,9 +26,6 @@ GLIMPSES: Final = 32
 COARSE: Final = 640
 """Longer side of glimpses, pixels."""
 
-CLOSER: Final = 3
-"""Frames that show a clip's detail."""
-
 _LONG_S: Final = 60.0
 """From here on single jumps are cheaper than reading all key frames."""
 _ENOUGH: Final = 8
@@ -78,13 +75,6 @@ def glance(facts: ClipFacts, count: int = GLIMPSES, *, longest: int = COARSE) ->
         if len(seen) >= enough:
             return seen
     return _all_through(facts, count, size)
-
-
-def closer(facts: ClipFacts, longest: int) -> list[Frame]:
-    """Return a few key frames, the longer side at most so many pixels; none where no jump leads to them."""
-    if not (facts.duration_s and facts.indexed):
-        return []
-    return [glimpse.frame for glimpse in _jumps(facts, CLOSER, small_size(facts.size, longest))]
 
 
 def is_short(facts: ClipFacts) -> bool:

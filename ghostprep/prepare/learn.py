@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from functools import partial
 from pathlib import Path
 from typing import Final
 
@@ -19,7 +18,7 @@ from ghostprep.prepare.recipe import Recipe
 from ghostprep.progress import Progress, silent
 
 FINE: Final = 1280
-"""Longer side of the glimpses from which a cluttered backing is learned, and the mix before an even one."""
+"""Longer side of the glimpses from which a cluttered backing is learned."""
 
 
 def learn(footage: Footage, recipe: Recipe, progress: Progress = silent) -> Key:
@@ -53,8 +52,7 @@ def _learned(footage: Footage, recipe: Recipe, progress: Progress) -> Key:
     # finer than the clip it would only take memory
     plate = read_picture(recipe.plate, longest=max(facts.size)) if recipe.plate else None
     coarse = max(facts.size) > max(glimpses[0].shape)
-    details = partial(footage.details, FINE) if coarse else None
-    key = learn_key(glimpses, kind=recipe.backing, plate=plate, alpha=facts.alpha, mix=mix, closer=details)
+    key = learn_key(glimpses, kind=recipe.backing, plate=plate, alpha=facts.alpha, mix=mix)
     if key.backing.kind == "plate" and plate is None and coarse:
         # a room's detail must be as fine as the frames that are keyed against it
         fine = learn_key(footage.glimpses(FINE), kind="plate", alpha=facts.alpha, mix=mix)

@@ -92,8 +92,8 @@ class Recipe:
     mix: Annotated[
         Mixed,
         Option(
-            "How figure and backing meet at the edge: light added up, as in a camera, or codes, as in most "
-            "programs. Try the other if the edge looks too dark or too light."
+            "What adds up at the figure's edge: light, as in a lens, or codes, as in most programs; auto "
+            "suits both. Try one of them if the edge looks too dark or too light."
         ),
     ] = "auto"
     matte: Annotated[

@@ -16,8 +16,6 @@ from ghostprep.transfer import LUMA_709, codes_to_light, from_linear, to_linear
 
 SCORED = 4
 """Frames of each clip that are scored, beside those that stand still."""
-MATTERS = 1.1
-"""A wrong answer about the mix counts where it costs so many times the right one's MSE."""
 
 
 def oracle(shot: Shot, i: int) -> np.ndarray:
@@ -30,7 +28,7 @@ def oracle(shot: Shot, i: int) -> np.ndarray:
     return np.where(there, np.clip(np.rint(codes), 0, 255), 0).astype(np.uint8)
 
 
-def learned(shot: Shot, mix: str = "auto") -> Key:
+def learned(shot: Shot) -> Key:
     """Learn the key from glimpses as `make` does; a plate is given to half of its draws."""
     h, w = shot.frames.shape[1:3]
     some = shot.frames[np.linspace(0, len(shot.frames) - STILL, 12).astype(int)]
@@ -38,7 +36,7 @@ def learned(shot: Shot, mix: str = "auto") -> Key:
     glimpses = [cv2.resize(f, size, interpolation=cv2.INTER_AREA) if size != (w, h) else f for f in some]
     given = shot.draw.given and shot.draw.backing == "plate"
     plate = np.clip(np.rint(shot.plate), 0, 255).astype(np.uint8) if given else None
-    return learn_key(glimpses, plate=plate, mix=mix)
+    return learn_key(glimpses, plate=plate)
 
 
 def errors(figures: np.ndarray, shot: Shot, which: np.ndarray) -> dict[str, float]:
@@ -90,8 +88,7 @@ def scores(shot: Shot) -> dict[str, object]:
     ``mse`` (whole frame) and ``edge`` (partly covered; of soft light: 1 to 60 codes) over the oracle's, in 8-bit
     codes; ``back``: 99.9th percentile of luma far from the figure; ``cloth``: solid cloth's light, more (or
     less) than it was, as a share, and the oracle's own taken off; ``faint``: uncovered light of 8 to 60 codes
-    in the same way, in codes; ``flicker`` over the oracle's; ``ms``: CPU of one thread a frame; ``wrong``:
-    whether the mix was told wrong where it matters.
+    in the same way, in codes; ``flicker`` over the oracle's; ``ms``: CPU of one thread a frame.
     """
     key = learned(shot)
     size = (shot.frames.shape[2], shot.frames.shape[1])
@@ -110,11 +107,6 @@ def scores(shot: Shot) -> dict[str, object]:
     ours, best = errors(figures, shot, which), errors(floor, shot, which)
     rest = np.stack([keyed(i) for i in still])
     steps = flicker(rest, shot) / max(flicker(np.stack([oracle(shot, i) for i in still]), shot), 0.05)
-    wrong = key.backing.kind in ("green", "blue", "colour", "plate") and key.linear != shot.draw.linear
-    if wrong:
-        right = learned(shot, "light" if shot.draw.linear else "codes").at(None, size, size)
-        other = np.stack([right(np.ascontiguousarray(shot.frames[i])).codes for i in which])
-        wrong = ours["mse"] > MATTERS * errors(other, shot, which)["mse"]
     return {
         "mse": ours["mse"] / max(best["mse"], 1 / 12),
         "edge": ours["edge"] / max(best["edge"], 1 / 12),
@@ -123,8 +115,7 @@ def scores(shot: Shot) -> dict[str, object]:
         "faint": (1 + ours["faint"]) / (1 + best["faint"]) - 1,
         "flicker": steps,
         "ms": 1e3 * float(np.median(spent)),
-        "wrong": float(wrong),
-        "told": f"{key.backing.kind}{'' if key.linear else ' in codes'}",
+        "told": f"{key.backing.kind}{f' in {key.backing.mix}' if key.backing.mix else ''}",
         "codes": ours["mse"],
         "best": best["mse"],
         "pictures": (shot.frames[which[1]], shot.truth[which[1]], floor[1], figures[1]),

@@ -26,7 +26,7 @@ from rich.progress import track
 from rich.table import Table
 
 from ghostprep.picture import Key
-from ghostprep.picture.key import black, chroma, difference, palette, sheer
+from ghostprep.picture.key import black, chroma, curve, difference, palette, sheer
 from ghostprep.picture.learn import black_level, black_mix, detect, folds, hues
 
 Rules = dict[str, tuple[Callable[[], Any], Callable[[Key], Key]]]
@@ -84,6 +84,8 @@ BEFORE_A_SCENE: Rules = {
 }
 BEFORE_A_COLOUR: Rules = {
     "nothing: the whole key": (contextlib.nullcontext, _same),
+    "the mix: nearly codes": _without(curve, "_BETWEEN", 1.01),
+    "the mix: nearly light": _without(curve, "_BETWEEN", 2.2),
     "folds tell veils": _without(folds, "_CLEAR", np.inf),
     "less of a colour may be thin cloth": _without(hues, "_made_of_more", lambda *_: False),
     "hair and edges have hues": _without(hues, "_SELDOM", 1e-6),
@@ -109,9 +111,7 @@ def measured(shot: Shot) -> dict[str, tuple[float, float]]:
     found = {}
     for name, (switch, change) in RULES[shot.draw.backing].items():
         with switch():
-            # before a colour a mix told wrong would hide what the rules do
-            mix = "light" if shot.draw.linear else "codes"
-            key = learned(shot, mix if shot.draw.backing in COLOURS else "auto")
+            key = learned(shot)
             keyer = (change(key) if key.backing.kind == shot.draw.backing else key).at(None, size, size)
             figures = np.stack([keyer(np.ascontiguousarray(shot.frames[i])).codes for i in which])
         ours = errors(figures, shot, which)

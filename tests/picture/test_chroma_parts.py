@@ -10,6 +10,7 @@ from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.hue import HueAxis
 from ghostprep.picture.key.keyed import Keyed
 from ghostprep.picture.key.palette import Palette
+from ghostprep.transfer import from_linear, to_linear
 
 GREEN = np.array([40, 150, 70.0])
 LUMA = float(GREEN @ (0.2126, 0.7152, 0.0722))
@@ -27,7 +28,7 @@ def keyer(*, wanders: bool = False, size: tuple[int, int] = SIZE, glare: float =
     )
     plate = np.broadcast_to(np.rint(GREEN), (size[1], size[0], 3)).astype(np.uint8)
     axis = HueAxis.of(GREEN)
-    return ChromaKeyer.of(plate, axis, Curve(False), grey, wanders=wanders, beside=None, glare=glare)
+    return ChromaKeyer.of(plate, axis, Curve("codes"), grey, wanders=wanders, beside=None, glare=glare)
 
 
 def before(colour: np.ndarray | float, share: float = 0.0, side: int = 24) -> Keyed:
@@ -123,9 +124,10 @@ def test_behind_the_figure_the_backing_is_as_around_it() -> None:
 
 @pytest.mark.parametrize("glare", [0.05, 0.2])
 def test_glare_is_taken_from_figure_and_backing_alike(glare: float) -> None:
-    """A share of the plate's light, which the plate itself has too."""
+    """A share of the plate's light, which the plate itself has too; light adds whatever was mixed."""
     frame = np.broadcast_to(GREEN, (SIZE[1], SIZE[0], 3)).copy()
-    frame[60:100, 80:120] = 120 + glare * GREEN
+    grey, green = to_linear(np.array([120, 120, 120]) / 255), to_linear(GREEN / 255)
+    frame[60:100, 80:120] = 255 * from_linear(grey + glare * green)
     keyed = keyer(glare=glare)(np.rint(frame).astype(np.uint8))
     assert keyed.codes[72:90, 92:110] == pytest.approx(120, abs=1.5)
     assert not keyed.matte[:40].any()

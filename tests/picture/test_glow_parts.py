@@ -71,12 +71,12 @@ def test_its_last_traces_are_left_out(codes: float, part: float) -> None:
     """Up to three codes; from twelve on it is whole."""
     light = np.full((3, 4, 3), 2 * codes, np.float32)
     share = np.full((3, 4), 0.5, np.float32)
-    assert _kept(light, share, Curve(False)) == pytest.approx(257 * codes * part, abs=2)
+    assert _kept(light, share, Curve("codes")) == pytest.approx(257 * codes * part, abs=2)
 
 
 def glowing(codes: float, *, at: int = 12, within: bool = True) -> np.ndarray | None:
     """Red light of so many codes over the green beside a figure, mixed in light; what is found (h, w, 3)."""
-    curve = Curve(True)
+    curve = Curve("light")
     plate = np.broadcast_to(GREEN, (*SIZE, 3)).astype(np.uint8).copy()
     frame = plate.copy()
     frame[80:160, 200 + at : 232 + at, 0] += np.uint8(codes)
@@ -100,7 +100,7 @@ def test_light_must_stand_out_and_is_whole_from_three_times_that_on(codes: int, 
         assert found is None
         return
     assert found is not None
-    curve = Curve(True)
+    curve = Curve("light")
     red = curve.amounts(np.uint8([[54 + codes, 54]]))
     wanted = curve.figure(np.float32(part * (red[0, 0] - red[0, 1])))
     assert found[120, 228, 0] == pytest.approx(int(wanted), rel=0.08)

@@ -30,7 +30,7 @@ def palette(picture: np.ndarray, noise: float = 1.0, count: int = 6) -> Palette:
     codes = np.clip(np.rint(frames), 0, 255).astype(np.uint8)
     plate = np.broadcast_to(GREEN, picture.shape).astype(np.float32)
     return find_palette(
-        codes, EvenPlate(plate, np.zeros(codes.shape[:3], bool), noise), HueAxis.of(GREEN), Curve(False)
+        codes, EvenPlate(plate, np.zeros(codes.shape[:3], bool), noise), HueAxis.of(GREEN), Curve("codes")
     )
 
 

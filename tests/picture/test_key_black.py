@@ -154,7 +154,7 @@ def test_light_added_to_a_lifted_black_in_light_or_in_codes_is_told(linear) -> N
         frames.append(np.clip(np.rint(noisy), 0, 255).astype(np.uint8))
     key = learn_key(frames, kind="black")
     assert not key.body
-    assert key.linear == linear
+    assert key.backing.mix == ("light" if linear else "codes")
     figure = key.at(None, SIZE, SIZE)(frames[5]).codes.astype(np.float32)
     wanted = from_linear(light(5)) * 255
     faint = (wanted.max(-1) > 8) & (wanted.max(-1) < 60)

@@ -1,4 +1,4 @@
-"""Estimates of the key, each alone: where skin's hue lies, where backing is bare, how a mix leans."""
+"""Estimates of the key, each alone: where skin's hue lies, where backing is bare."""
 
 from __future__ import annotations
 
@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.stats import cauchy
 from skimage.measure import block_reduce
 
 from ghostprep.picture import Backing
@@ -18,7 +17,6 @@ from ghostprep.picture.key.plain import OpenKeyer
 from ghostprep.picture.learn.before_even import _flat_plate
 from ghostprep.picture.learn.detect import Candidate, detect
 from ghostprep.picture.learn.learn import _of_hue
-from ghostprep.picture.learn.mix import _CODES, _LIGHT, _SPREAD, _lean, _odds
 from ghostprep.picture.learn.plate_match import _gains
 from ghostprep.transfer import codes_to_light, light_to_codes
 
@@ -63,26 +61,6 @@ def test_a_backing_that_is_never_bare_has_the_colour_that_was_told() -> None:
     white = _flat_plate(Backing("white", "", 1.0, "told", mix="light"), (2, 2))
     assert np.ptp(white) == 0
     assert white.min() > 200
-
-
-@pytest.mark.parametrize("lean", [0.0, 0.4, 1.0])
-def test_windows_that_lie_do_not_bend_the_lean(lean: float) -> None:
-    """Seven of ten show the true lean, three anything, far off."""
-    rng = np.random.default_rng(4)
-    curve = rng.normal(0, 6, (1000, 3)).astype(np.float32)
-    seen = (lean * curve + rng.normal(0, 0.2, curve.shape)).astype(np.float32)
-    seen[:300] = 5 * curve[:300] + 10
-    found, doubt = _lean(seen, curve)
-    assert found == pytest.approx(lean, abs=0.05)
-    assert 0 < doubt < 0.5
-
-
-@given(st.floats(-2, 3), st.floats(0, 2))
-def test_what_a_lean_tells_is_the_ratio_of_two_cauchy_distributions(lean: float, doubt: float) -> None:
-    """As wide as clips of one mix differ, and wider by the doubt; as SciPy has them."""
-    wide = np.hypot(_SPREAD, doubt)
-    light, codes = (cauchy.logpdf(lean, middle, wide) for middle in (_LIGHT, _CODES))
-    assert _odds(lean, doubt) == pytest.approx(light - codes, abs=1e-6)
 
 
 @pytest.mark.parametrize(("code", "lightless"), [(0, True), (3, True), (4, False), (8, False)])
@@ -145,6 +123,6 @@ def test_a_clips_light_over_a_plates_is_told_where_nothing_moves(gain: float) ->
 def test_the_smaller_plates_are_the_means_of_the_whole_one() -> None:
     rows, columns = np.mgrid[:32, :48].astype(np.float32)
     light = np.stack([30 + columns, 140 + rows, 40 + 40 * np.sin(rows / 5)], axis=-1).astype(np.float32)
-    plate = ChromaPlate.of(light, HueAxis.of(light.mean((0, 1))), 4, Curve(False))
+    plate = ChromaPlate.of(light, HueAxis.of(light.mean((0, 1))), 4, Curve("codes"))
     for small, step in ((plate.half, 2), (plate.little, 4)):
         np.testing.assert_allclose(small, block_reduce(light, (step, step, 1), np.mean), rtol=1e-4)

@@ -24,8 +24,8 @@ def scene(seed: int, glow_codes: int) -> tuple[np.ndarray, np.ndarray, np.ndarra
 
 
 def found_in(frame: np.ndarray, matte: np.ndarray) -> np.ndarray:
-    plate = GlowPlate.of(codes_to_light(PLATE) * 255, Curve(linear=True))
-    found = find_glow(codes_to_light(frame) * 255, plate, matte, 1.0, Curve(linear=True))
+    plate = GlowPlate.of(codes_to_light(PLATE) * 255, Curve("light"))
+    found = find_glow(codes_to_light(frame) * 255, plate, matte, 1.0, Curve("light"))
     figure = np.zeros(frame.shape, np.uint16)
     if found is not None:
         found.onto(figure)
@@ -42,7 +42,7 @@ def test_the_glow_is_found_in_its_own_light() -> None:
 
 
 def test_a_glow_that_a_program_added_in_codes_is_found() -> None:
-    curve, (_, _, matte) = Curve(linear=False), scene(1, 0)
+    curve, (_, _, matte) = Curve("codes"), scene(1, 0)
     y, x = np.mgrid[:240, :320]
     added = 60 * np.exp(-((y - 120) ** 2 + (x - 160) ** 2) / 800)[..., None] * [1.0, 0.8, 0.5]
     frame = np.clip(np.rint(PLATE + added), 0, 255).astype(np.uint8)
@@ -65,8 +65,8 @@ def test_there_is_no_gap_between_a_lamp_and_its_glow() -> None:
 
 def test_a_glow_darkens_nothing() -> None:
     _, frame, matte = scene(1, 90)
-    plate = GlowPlate.of(codes_to_light(PLATE) * 255, Curve(linear=True))
-    found = find_glow(codes_to_light(frame) * 255, plate, matte, 1.0, Curve(linear=True))
+    plate = GlowPlate.of(codes_to_light(PLATE) * 255, Curve("light"))
+    found = find_glow(codes_to_light(frame) * 255, plate, matte, 1.0, Curve("light"))
     assert found is not None
     figure = np.full(frame.shape, 40 * 257, np.uint16)
     found.onto(figure)
@@ -96,14 +96,17 @@ def test_a_code_of_light_is_the_curves_slope() -> None:
     codes = np.arange(30, 250, dtype=np.uint8)
     light = codes_to_light(codes)
     measured = (codes_to_light(codes + 1) - codes_to_light(codes - 1)) / 2 * 255
-    assert Curve(linear=True).a_code(light * 255) == pytest.approx(measured, rel=0.01)
+    assert Curve("light").a_code(light * 255) == pytest.approx(measured, rel=0.01)
+    between = Curve(None)
+    steps = (between.amounts(codes + 1) - between.amounts(codes - 1)) / 2
+    assert between.a_code(between.amounts(codes)) == pytest.approx(steps, rel=0.01)
 
 
 def test_a_frame_that_is_exposed_more_than_the_plate_has_no_more_glow() -> None:
     glow, _, matte = scene(1, 90)
     brighter = light_to_codes((codes_to_light(PLATE) + glow) * np.float32(1.1))
-    plate = GlowPlate.of(codes_to_light(PLATE) * 255, Curve(linear=True))
-    found = find_glow(codes_to_light(brighter) * 255, plate, matte, 1.1, Curve(linear=True))
+    plate = GlowPlate.of(codes_to_light(PLATE) * 255, Curve("light"))
+    found = find_glow(codes_to_light(brighter) * 255, plate, matte, 1.1, Curve("light"))
     assert found is not None
     figure = np.zeros(brighter.shape, np.uint16)
     found.onto(figure)

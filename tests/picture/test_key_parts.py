@@ -13,13 +13,12 @@ from scipy.ndimage import uniform_filter
 from ghostprep.box import Box
 from ghostprep.errors import InputError
 from ghostprep.picture import learn_key
+from ghostprep.picture.key.backing import Mix
 from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.guided import guided_filter, windows
 from ghostprep.picture.key.hue import HueAxis, like, luma_chroma
 from ghostprep.picture.key.plate import cut_to, fill_holes
 from ghostprep.picture.learn.even import learn_even_plate
-from ghostprep.picture.learn.mix import MixGuess, guess_mix
-from ghostprep.picture.learn.remarks import on_mix
 from ghostprep.transfer import rounded
 
 
@@ -91,10 +90,19 @@ def test_where_the_guide_explains_little_the_key_is_taken_itself(
     assert plain[0][inner] == pytest.approx(mean(a)[inner], abs=1e-4)
 
 
-@pytest.mark.parametrize("linear", [True, False])
-def test_every_code_survives_the_mix(linear: bool) -> None:
-    every = np.arange(256, dtype=np.uint8).reshape(16, 16)
-    assert np.array_equal(rounded(Curve(linear).figure(Curve(linear).amounts(every))), every)
+@pytest.mark.parametrize("mix", ["light", "codes", None])
+def test_every_code_survives_the_mix(mix: Mix | None) -> None:
+    every, curve = np.arange(256, dtype=np.uint8).reshape(16, 16), Curve(mix)
+    assert np.array_equal(rounded(curve.figure(curve.amounts(every))), every)
+
+
+def test_the_mix_that_nobody_told_lies_between_light_and_codes() -> None:
+    """Half and half of black and white: 128 among codes, 188 in light (sRGB)."""
+    middles = [
+        int(rounded(Curve(mix).figure(np.full((1, 1), 127.5, np.float32)))[0, 0])
+        for mix in ("codes", None, "light")
+    ]
+    assert middles == [128, 146, 188]
 
 
 def test_code_mix_is_porter_and_duffs_over() -> None:
@@ -103,8 +111,8 @@ def test_code_mix_is_porter_and_duffs_over() -> None:
     over = Image.alpha_composite(
         Image.new("RGBA", (1, 1), (*plate, 255)), Image.new("RGBA", (1, 1), (*figure, alpha))
     )
-    c = Curve(False).amounts(np.array([[over.getpixel((0, 0))[:3]]], np.uint8))
-    got = rounded(Curve(False).figure(c - (1 - alpha / 255) * np.array(plate, np.float32)))
+    c = Curve("codes").amounts(np.array([[over.getpixel((0, 0))[:3]]], np.uint8))
+    got = rounded(Curve("codes").figure(c - (1 - alpha / 255) * np.array(plate, np.float32)))
     assert np.abs(got[0, 0].astype(int) - np.array(figure) * alpha / 255).max() <= 1
 
 
@@ -169,47 +177,17 @@ def test_a_veil_that_never_leaves_the_middle_is_no_backing(share: float, shoot) 
     assert not even.empty[:, h // 2, w // 2].any()
 
 
-@pytest.mark.parametrize("linear", [True, False])
-@pytest.mark.parametrize("backing", [(40, 160, 70), (36, 70, 185)])
-def test_the_mix_is_guessed(linear: bool, backing: tuple[int, int, int], shoot) -> None:
-    shot = shoot(backing, (200, 120, 90), linear=linear, uneven=0.1)
-    blurred = np.stack([cv2.GaussianBlur(m, (0, 0), 1.5) for m in shot.mattes])[..., None]
-    curve = Curve(linear)
-    flat = np.full_like(shot.frames, (200, 120, 90))
-    mixed = blurred * curve.amounts(flat[0]) + (1 - blurred) * curve.amounts(shot.plate)
-    noise = np.random.default_rng(0).normal(0, 1.5, mixed.shape)
-    frames = np.stack([rounded(curve.figure(m.astype(np.float32))) for m in mixed]) + noise
-    guess = guess_mix(np.clip(frames, 0, 255).astype(np.uint8), shot.plate.astype(np.float32), 2.0)
-    assert guess.mix == ("light" if linear else "codes")
-
-
-@pytest.mark.parametrize(("noise", "slope"), [(0.5, 0), (1.3, 0), (0.5, 9), (1.3, 9)])
-def test_without_edges_noise_or_an_uneven_backing_speaks_for_a_camera(noise: float, slope: float) -> None:
-    """That is not enough to take it for one: light that is keyed as codes costs less."""
-    plate = np.broadcast_to(np.float32([40, 160, 70]), (60, 80, 3)) + np.linspace(-slope, slope, 80)[:, None]
-    frames = np.stack([np.rint(plate).astype(np.uint8)] * 3)
-    guess = guess_mix(frames, plate.astype(np.float32), noise)
-    assert np.isnan(guess.lean)
-    assert guess.mix == "codes"
-    assert guess.sure is (noise < 1.2 and slope == 0)
-
-
-def test_a_told_mix_is_taken_and_an_open_one_said(shoot) -> None:
+def test_a_told_mix_is_taken_and_said(shoot) -> None:
     shot = shoot((40, 160, 70), (200, 120, 90), uneven=0.1)
     frames = list(shot.frames)
     for mix in ("light", "codes"):
         key = learn_key(frames, mix=mix)
-        assert (key.linear, key.backing.mix) == (mix == "light", mix)
-        assert not [said for said in key.remarks if said.subject == "mix"]
+        assert key.backing.mix == mix
         assert key.backing.found.endswith(f"; mixed in {mix}")
+    open_key = learn_key(frames)
+    assert (open_key.backing.mix, open_key.backing.found) == (None, open_key.backing.reason)
     with pytest.raises(InputError, match="unknown mix 'paint'; use one of auto, light, codes"):
         learn_key(frames, mix="paint")
-    (said,) = on_mix(MixGuess("codes", 0.5, sure=False))
-    assert (said.level, said.remedy) == (
-        "note",
-        "if the edge looks too dark or too light, try --mix light",
-    )
-    assert on_mix(MixGuess("light", 0.9, sure=True)) == []
 
 
 GREEN, BLUE = (47, 154, 74), (39, 70, 168)

@@ -54,6 +54,8 @@ def test_a_grey_veil_stays_grey() -> None:
     keyed = learn_key(list(frames)).at(None, (320, 240), (320, 240))(frames[2])
     red, green, blue = codes_to_light(keyed.codes[76:94, 80:122]).mean((0, 1))
     assert green == pytest.approx((red + blue) / 2, rel=0.12)
+    # its coverage is a share of the light
+    keyed = learn_key(list(frames), mix="light").at(None, (320, 240), (320, 240))(frames[2])
     assert keyed.matte[76:94, 80:122].mean() / 255 == pytest.approx(0.45, abs=0.06)
 
 

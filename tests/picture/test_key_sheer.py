@@ -54,14 +54,6 @@ def test_a_veil_lets_nothing_of_the_room_through(thin: float) -> None:
     np.testing.assert_array_equal(keyed.codes[90:190, 170:204], frames[8][90:190, 170:204])
 
 
-@pytest.mark.parametrize("linear", [True, False])
-@pytest.mark.parametrize("seed", [3, 4])
-def test_the_detail_in_a_veil_tells_a_mix_in_light_from_one_in_codes(linear: bool, seed: int) -> None:
-    rng, plate = np.random.default_rng(1), room(seed)
-    frames = [shot(plate, 90 + 8 * i, 0.4, rng, linear) for i in range(12)]
-    assert learn_key(frames, plate=plate).linear == linear
-
-
 def test_a_veil_is_the_same_cloth_before_a_plain_wall() -> None:
     """Where the room's detail ends, the veil goes on; a coat of another colour beside it stays whole."""
     rng, plate = np.random.default_rng(2), room()

@@ -18,7 +18,7 @@ from ghostprep.picture.learn.hues import find_palette
 
 GREEN = np.array([47, 154, 74], np.float32)
 RED, BLUE, GREY = ((190, 40, 44), (50, 70, 180), (150, 150, 150))
-CODES = Curve(linear=False)
+CODES = Curve("codes")
 SIZE = (48, 64)
 
 

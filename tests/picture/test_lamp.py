@@ -14,7 +14,7 @@ from ghostprep.picture.key.hue import HueAxis
 from ghostprep.picture.key.palette import AgainstPlate, Palette, Unmixer
 from ghostprep.picture.learn.lamp import find_lamp_glow
 
-CODES = Curve(False)
+CODES = Curve("codes")
 SIZE = (160, 120)
 BACK = np.float32([30, 160, 60])
 

@@ -77,7 +77,7 @@ def test_a_plates_key_is_its_chroma_along_the_hue_less_that_beside_it() -> None:
     rng = np.random.default_rng(3)
     light = (np.array([40, 160, 70]) + rng.normal(0, 25, (32, 48, 3))).astype(np.float32)
     axis = HueAxis.of(np.array([40, 160, 70]))
-    small = ChromaPlate.of(light, axis, 4, Curve(False)).small
+    small = ChromaPlate.of(light, axis, 4, Curve("codes")).small
     luma = light @ (0.2126, 0.7152, 0.0722)  # ITU-R BT.709-6, item 3.2
     for got, each in (
         (small.key, axis.strength(light)),

@@ -7,7 +7,7 @@ import pytest
 from skimage.measure import block_reduce
 
 from ghostprep.picture.key.curve import Curve
-from ghostprep.picture.key.sheer import Sheer, _told, evidence, find_sheer, halved, taken_out
+from ghostprep.picture.key.sheer import Sheer, _told, find_sheer, halved, taken_out
 from ghostprep.picture.key.sheer_cloth import Detailed
 
 REACH = 3
@@ -64,18 +64,6 @@ def test_what_has_more_detail_than_the_plate_is_no_sheer_cloth() -> None:
     assert told(frame, plate, whole).sure[20, 20] == 0
 
 
-def test_the_evidence_is_the_likelihood_of_what_surely_shows() -> None:
-    """Without noise, a hundredth counts as unexplained: 4.6 nats a pixel; other detail gives none."""
-    frame, plate = scene(0.5, 0)
-    whole = np.ones((40, 50), np.bool_)
-    assert evidence(frame, plate, whole) == pytest.approx(-np.log(0.01) * whole.size, rel=0.02)
-    other, _ = scene(0.5, 0, seed=3)
-    assert evidence(other, plate, whole) == pytest.approx(0, abs=1)
-    half = whole.copy()
-    half[:, 25:] = False
-    assert evidence(frame, plate, half) == pytest.approx(0.5 * evidence(frame, plate, whole), rel=0.15)
-
-
 def adding(added: np.ndarray, plate: np.ndarray, noise: float) -> np.ndarray:
     """How far it is believed (h, w) that all covers no place of a plate that has so much added."""
     frame = (plate + added[..., None]).astype(np.float32)
@@ -122,7 +110,7 @@ def test_light_that_only_adds_keeps_more_than_half_of_the_plates_detail(
 @pytest.mark.parametrize("linear", [False, True])
 def test_what_shows_through_and_what_only_adds_are_taken_out_by_their_shares(linear: bool) -> None:
     """In numbers of 16 bits: first cloth, as far as it is sure; then light, which covers nothing."""
-    rng, curve = np.random.default_rng(5), Curve(linear)
+    rng, curve = np.random.default_rng(5), Curve("light" if linear else "codes")
     frame, plate = (rng.uniform(0, 255, (20, 30, 3)).astype(np.float32) for _ in range(2))
     through, sure, lit, near, matte = (rng.uniform(0, 1, (20, 30)).astype(np.float32) for _ in range(5))
     sure[:5], lit[5:10] = 0, 0

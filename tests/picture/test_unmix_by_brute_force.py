@@ -49,7 +49,7 @@ class Space:
     """Codes or light: what adds up, and the colours in it."""
 
     def __init__(self, linear: bool) -> None:
-        self.curve = Curve(linear)
+        self.curve = Curve("light" if linear else "codes")
         self.green, *rest = self.amounts(np.stack([GREEN, *COLOURS]))
         lights = np.stack(rest)
         lengths = np.linalg.norm(lights, axis=1)

@@ -22,7 +22,7 @@ def unmixer(*colours: np.ndarray, brightest: float = 1.0, through: float = 0.0) 
     thin = np.float32([through, *(0 for _ in colours[1:])])
     share = np.full(len(colours), 1 / len(colours), np.float32)
     hues = Palette(np.float32(np.stack(colours) / length[:, None]), share, np.float32(lit), thin)
-    return Unmixer(hues, HueAxis.of(GREEN), Curve(False))
+    return Unmixer(hues, HueAxis.of(GREEN), Curve("codes"))
 
 
 def scene(light: np.ndarray) -> AgainstPlate:

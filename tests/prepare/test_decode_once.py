@@ -33,15 +33,13 @@ def test_a_short_clip_is_passed_through_once(large: ClipFacts, monkeypatch: pyte
     monkeypatch.setattr("ghostprep.clip.footage.glance", lambda *_, **__: asked.append(1) or [])
     with Footage(large, longest=160) as footage:
         footage.begin()
-        glimpses, details = footage.glimpses(640), footage.details(1280)
+        glimpses = footage.glimpses(640)
         told: list[tuple[str, int, int | None]] = []
         assert len(footage.glimpses(640, lambda *one: told.append(one))) == 0, "the pass is over"
         assert (asked, told) == ([1], [])
         small = [frame for _, _, frame in footage.look_through()]
     assert len(glimpses) == min(len(small), 32)
     assert {frame.shape for frame in glimpses} == {(360, 640, 3)}
-    assert 3 <= len(details) <= 5
-    assert {frame.shape for frame in details} == {(540, 960, 3)}
     assert {frame.shape for frame in small} == {(90, 160, 3)}
     with Footage(large, longest=160) as other:
         assert all((one == two[2]).all() for one, two in zip(small, other.look_through(), strict=True))

@@ -16,7 +16,6 @@ from moviepy import ImageClip
 from moviepy.video.fx import MaskColor
 
 from ghostprep.clip import glance, probe, read_frames
-from ghostprep.clip.glance import closer
 from ghostprep.picture import learn_key
 
 SAMPLES = Path(__file__).parent.parent.parent / "sample_media"
@@ -79,7 +78,7 @@ def by_moviepy(
 
 def test_ours_has_under_half_the_error_of_either(filmed: np.ndarray, truth: np.ndarray) -> None:
     facts = probe(SAMPLES / "purser_green.mp4")
-    key = learn_key([glimpse.frame for glimpse in glance(facts)], closer=lambda: closer(facts, 1280))
+    key = learn_key([glimpse.frame for glimpse in glance(facts)])
     keyer = key.at(None, facts.size, SIZE)
     ours = error(np.stack([keyer(frame).codes for frame in filmed]), truth)
     assert key.backing.colour is not None

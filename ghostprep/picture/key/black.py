@@ -67,7 +67,7 @@ class BlackKeyer:
             hidden = cv2.multiply(cv2.merge((covered,) * 3), self.black, scale=1 / 255, dtype=cv2.CV_32F)
             cv2.add(above, hidden, dst=above)
         elif self.linear:
-            curve = Curve(True)
+            curve = Curve("light")
             light = cv2.subtract(curve.amounts(frame, floats(above)), self.light, dst=above)
             above = floats(curve.figure(floats(light))) / CODE
         light = cv2.multiply(above, cv2.merge((shown,) * 3), dst=above)
@@ -76,7 +76,7 @@ class BlackKeyer:
         if not self.shape:
             return Keyed(figure, as_bytes(cv2.convertScaleAbs(high, alpha=_SEEN)))
         if covered is None:
-            return Keyed(figure, as_bytes(cv2.convertScaleAbs(Curve(True).amounts(high))))
+            return Keyed(figure, as_bytes(cv2.convertScaleAbs(Curve("light").amounts(high))))
         return Keyed(figure, as_bytes(cv2.multiply(covered, shown, dtype=cv2.CV_8U)))
 
     def _covered(self, frame: Frame, above: Floats) -> Frame:

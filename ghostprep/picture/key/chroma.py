@@ -8,7 +8,7 @@ from typing import NamedTuple
 import cv2
 import numpy as np
 
-from ghostprep.arrays import Floats, Frame, Mask
+from ghostprep.arrays import Floats, Frame, Light, Mask
 from ghostprep.picture.key.bare import Open, Small, find_open
 from ghostprep.picture.key.chroma_plate import HALF, ChromaPlate, shrunk
 from ghostprep.picture.key.curve import Curve
@@ -21,6 +21,7 @@ from ghostprep.picture.key.palette import AgainstPlate, Palette, Unmixer
 from ghostprep.picture.key.plate import fill_holes
 from ghostprep.picture.key.region import Region, filled_up, shrink_for
 from ghostprep.picture.key.scratch import Scratch
+from ghostprep.transfer import codes_to_light, light_to_codes
 
 _TRACE = 6
 """Matte codes up to which there is no figure."""
@@ -59,9 +60,8 @@ class ChromaKeyer:
     """The camera moves: make a plate of each frame's own backing."""
     beside: OutsideCut | None
     """What lies outside the backing, if that does not fill the frame."""
-    glare: float
-    """Share of the plate's light that is taken from every pixel first, of figure and backing alike; see
-    `find_glare`."""
+    veil: Light | None
+    """(h, w, 3): light that is taken from figure and backing alike before all else; see `find_glare`."""
     scratch: Scratch = field(default_factory=Scratch, repr=False)
 
     @classmethod
@@ -76,17 +76,17 @@ class ChromaKeyer:
         beside: OutsideCut | None,
         glare: float,
     ) -> ChromaKeyer:
-        """Prepare the keyer for a plate of codes (h, w, 3)."""
+        """Prepare the keyer for a plate of codes (h, w, 3) and a glare that is such a share of its light."""
         size = (codes.shape[1], codes.shape[0])
-        shrink = shrink_for(size)
-        light = curve.amounts(filled_up(codes))
-        plate = ChromaPlate.of(floats(light * np.float32(1 - glare)), axis, shrink, curve)
-        return cls(plate, size, axis, curve, palette, wanders, beside, glare)
+        veil = codes_to_light(codes) * np.float32(glare) if glare else None
+        light = curve.amounts(filled_up(_lifted(codes, veil)))
+        plate = ChromaPlate.of(light, axis, shrink_for(size), curve)
+        return cls(plate, size, axis, curve, palette, wanders, beside, veil)
 
     def __call__(self, frame: Frame) -> Keyed:
         """Key one frame (h, w, 3)."""
         (w, h), shrink = self.size, shrink_for(self.size)
-        whole = filled_up(frame)
+        whole = filled_up(_lifted(frame, self.veil))
         look = self._look(whole, shrink)
         figure, matte = np.zeros(whole.shape, np.uint16), np.zeros(whole.shape[:2], np.uint8)
         anything = ~look.open.empty
@@ -114,7 +114,7 @@ class ChromaKeyer:
         while shrink * little.shape[0] > whole.shape[0]:
             size = (little.shape[1] // 2, little.shape[0] // 2)
             little = as_bytes(cv2.resize(little, size, interpolation=cv2.INTER_AREA))
-        light = self._clear(self.curve.amounts(little), self.plate.little)
+        light = self.curve.amounts(little)
         luma, along, across = cv2.split(cv2.transform(light, self.axis.rows))
         beside = np.abs(across)
         key = cv2.scaleAdd(beside, -self.axis.slope, along)
@@ -128,7 +128,7 @@ class ChromaKeyer:
         get, plate, gain = self.scratch, look.plate, look.open.gain
         region = place.scaled(shrink)
         (w, h), cut = region.size, region.cut
-        light = self._clear(self.curve.amounts(whole[cut], out=get("light", h, w, 3)), plate.light[cut])
+        light = self.curve.amounts(whole[cut], out=get("light", h, w, 3))
         half_cut = place.scaled(shrink, HALF).cut
         half = AgainstPlate(shrunk(light, HALF), floats(plate.half[half_cut] * gain))
         small = AgainstPlate(look.light[place.cut], floats(plate.little[place.cut] * gain))
@@ -150,13 +150,6 @@ class ChromaKeyer:
         _have_hue(rest, matte, hue)
         return Keyed(self.curve.figure(rest), matte).within(matte)
 
-    def _clear(self, light: Floats, plate: Floats) -> Floats:
-        """Take the glare out of light (h, w, 3), in place; the plate has none any more."""
-        if not self.glare:
-            return light
-        cv2.scaleAdd(plate, -self.glare / (1 - self.glare), light, dst=light)
-        return floats(np.maximum(light, 0, out=light))
-
     def _plate_of(self, light: Floats, seen: Small, shrink: int) -> ChromaPlate:
         """Make a plate from the backing that this frame itself shows."""
         middle = self.plate.small
@@ -169,6 +162,11 @@ class ChromaKeyer:
         own = cv2.GaussianBlur(fill_holes(light, bare.astype(np.float32)), (0, 0), 1.5)
         whole = cv2.resize(own, self.plate.light.shape[1::-1], interpolation=cv2.INTER_LINEAR)
         return ChromaPlate.of(floats(whole), self.axis, shrink, self.curve)
+
+
+def _lifted(frame: Frame, veil: Light | None) -> Frame:
+    """Return a frame without the light of a veil that lies over all of it."""
+    return frame if veil is None else light_to_codes(codes_to_light(frame) - veil)
 
 
 def _have_hue(light: Floats, matte: Frame, hue: Floats) -> None:

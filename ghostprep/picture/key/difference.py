@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import cv2
@@ -17,7 +16,7 @@ from ghostprep.picture.key.guided import guided_filter
 from ghostprep.picture.key.keyed import Keyed, as_bytes, floats, to_codes
 from ghostprep.picture.key.region import Region, filled_up, shrink_for
 from ghostprep.picture.key.scratch import Scratch
-from ghostprep.picture.key.sheer import evidence, find_sheer, halved, taken_out
+from ghostprep.picture.key.sheer import find_sheer, halved, taken_out
 from ghostprep.transfer import figure_of_codes
 
 _UNLIKE, _SOLID = 1.9, 4.0
@@ -86,12 +85,6 @@ class DifferenceKeyer:
             covered = level[place.cut] > _UNLIKE
             figure[region.cut], matte[region.cut] = self._finish(whole[region.cut], alpha, covered, region)
         return Keyed(figure[:h, :w], matte[:h, :w])
-
-    def shown_through(self, frame: Frame, details: Sequence[Detail]) -> list[float]:
-        """Return how much the plate's detail explains of a frame (h, w, 3), mix by mix; see `evidence`."""
-        whole = filled_up(frame)
-        covered = self._level(whole, shrink_for(self.size)) > _UNLIKE
-        return [evidence(halved(one.mix.amounts(whole)), one.half, covered) for one in details]
 
     def _level(self, whole: Frame, shrink: int) -> Floats:
         """Return in small how far a frame lies from the plate, in units of its noise.

@@ -53,11 +53,6 @@ class Key:
     """On black: as in `BlackKeyer`."""
     remarks: tuple[Finding, ...] = field(default=())
 
-    @property
-    def linear(self) -> bool:
-        """Whether figure and backing were mixed in light (a camera) or in codes (a drawing)."""
-        return self.backing.mix != "codes"
-
     def at(self, crop: Box | None, source_size: tuple[int, int], size: tuple[int, int]) -> Keyer:
         """Return the keyer for frames cropped and scaled by the decoder.
 
@@ -83,13 +78,13 @@ class Key:
             return OpenKeyer()
         plate = cut_to(self.plate, crop, source_size, size)
         if self.backing.kind == "black":
-            return BlackKeyer(plate, self.toe, self.body, self.linear, self.fill is not None)
+            return BlackKeyer(plate, self.toe, self.body, self.backing.mix != "codes", self.fill is not None)
         if self.noise is not None and self.backing.kind in ("white", "plate"):
-            mix = Curve(self.linear) if self.backing.kind == "plate" else None
+            mix = Curve(self.backing.mix) if self.backing.kind == "plate" else None
             return DifferenceKeyer.of(plate, cut_to(self.noise, crop, source_size, size), mix)
         if self.palette is None:
             raise ValueError("a key before a colour needs the figure's hues")
-        curve = Curve(self.linear)
+        curve = Curve(self.backing.mix)
         colour = _middle_of(self.plate)
         axis = hue_among_amounts(colour, curve)
         beside = self._beside(colour, crop, source_size, size)

@@ -30,8 +30,6 @@ _MOST = 1.1
 """Slope beyond which it is no transmission: something else happens to look alike."""
 _COVERED = (0.5, 0.9)
 """Part of a window that must be covered by the figure for a beginning, and for all."""
-_LEFT = 0.01
-"""Share of the frame's detail that no plate explains: noise."""
 _DIM = 3.0
 """Amounts above the plate up to which there is no light."""
 _CLEAR = 10
@@ -91,16 +89,6 @@ def _only_adds(frame: Floats, plate: Floats, mask: Floats, told: Detailed, *, no
     added = floats(cv2.subtract(frame, plate))
     hides = (told.detail > (_CLEAR * noise) ** 2) & (2 * told.common < told.detail)
     return only_adds(added, (darkened(added, noise) | hides) & (mask > 0), _DIM)
-
-
-def evidence(frame: Floats, plate: Floats, covered: npt.NDArray[np.bool_]) -> float:
-    """Return how much the plate's detail explains of a frame, as for `find_sheer`: log likelihood, in nats.
-
-    It is the sum of -log(1 - R^2) over the places where detail surely shows through.
-    """
-    told = _told(*_masked(frame, plate, covered))
-    unexplained = 1 - told.common**2 / np.maximum(told.own * told.detail, 1e-6)
-    return float(-(told.sure * np.log(np.maximum(unexplained, 0) + _LEFT)).sum())
 
 
 def _masked(frame: Floats, plate: Floats, covered: npt.NDArray[np.bool_]) -> tuple[Floats, Floats, Floats]:

@@ -2,43 +2,35 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 import numpy as np
 
 from ghostprep.arrays import Floats, Frame
 from ghostprep.picture.key.backing import Backing, Mix
-from ghostprep.picture.key.chroma import ChromaKeyer
 from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.hue import like
 from ghostprep.picture.key.key import Key, hue_among_amounts
-from ghostprep.picture.key.keyed import floats
+from ghostprep.picture.key.keyed import floats, to_codes
 from ghostprep.picture.key.marks import Gauge, Marks
 from ghostprep.picture.key.outside import Outside
 from ghostprep.picture.key.plate import cut_to
 from ghostprep.picture.learn.camera import backing_moves
 from ghostprep.picture.learn.detect import bright, from_hex
-from ghostprep.picture.learn.even import EvenPlate, learn_even_plate
+from ghostprep.picture.learn.even import learn_even_plate
 from ghostprep.picture.learn.figure import MIDDLE, at_most, with_figure_remarks
 from ghostprep.picture.learn.fixed_marks import find_marks
 from ghostprep.picture.learn.glare import find_glare
 from ghostprep.picture.learn.hues import find_palette
-from ghostprep.picture.learn.mix import MixGuess, guess_mix
 from ghostprep.picture.learn.outside import find_outside
-from ghostprep.picture.learn.remarks import on_backing, on_even, on_glare, on_mix
+from ghostprep.picture.learn.remarks import on_backing, on_even, on_glare
 from ghostprep.picture.learn.remarks_outside import on_fixed
 
 _CHOSEN = 6
-"""Glimpses at most from which mix and hues are learned."""
+"""Glimpses at most from which hues are learned."""
 
 
-def even_key(
-    frames: Frame,
-    backing: Backing,
-    told: Mix | None = None,
-    closer: Callable[[], Sequence[Frame]] | None = None,
-) -> Key:
+def even_key(frames: Frame, backing: Backing, told: Mix | None = None) -> Key:
     """Return the key before an even backing.
 
     Parameters
@@ -48,9 +40,7 @@ def even_key(
     backing : Backing
         As told or detected: a colour, or white.
     told : {"light", "codes"}, optional
-        How figure and backing were mixed; else it is guessed.
-    closer : callable, optional
-        As in `learn_key`.
+        How figure and backing were mixed; else a curve between the two is taken.
     """
     middle = at_most(frames, MIDDLE)
     if backing.kind == "white":
@@ -74,14 +64,7 @@ def even_key(
     )
     chosen = _within(frames[:: -(-len(frames) // _CHOSEN)], outside)
     remarks = [*on_backing(backing), *on_even(even.plate, outside)]
-    if told is None:
-        fine = [] if closer is None else closer()
-        guess = _guessed_mix(_within(np.stack(fine), outside), even) if len(fine) else None
-        if guess is None or np.isnan(guess.lean):
-            guess = _guessed_mix(chosen, even)
-        remarks += on_mix(guess)
-        told = guess.mix
-    curve = Curve(told == "light")
+    curve = Curve(told)
     axis = hue_among_amounts(floats(even.plate.mean((0, 1))), curve)
     palette = find_palette(chosen, even, axis, curve)
     backing = replace(backing, mix=told)
@@ -92,23 +75,18 @@ def even_key(
     return with_figure_remarks(replace(key, glare=glare, marks=marks, remarks=tuple(remarks)), frames)
 
 
-def _guessed_mix(frames: Frame, even: EvenPlate) -> MixGuess:
-    size = (frames.shape[2], frames.shape[1])
-    return guess_mix(frames, cut_to(even.plate, None, size, size), even.noise)
-
-
 def _marks_of(key: Key, frames: Frame) -> Marks | None:
     size = (frames.shape[2], frames.shape[1])
     return find_marks(key.at(None, size, size), list(frames), Gauge.of(None, size, size))
 
 
 def _glare_of(key: Key, frames: Frame) -> float:
-    """Return the veiling glare, of which only the light of a still camera's picture tells."""
-    if not key.linear or key.backing.moving_camera:
+    """Return the veiling glare, of which only a still camera's picture tells."""
+    if key.backing.mix == "codes" or key.backing.moving_camera or key.plate is None:
         return 0.0
     size = (frames.shape[2], frames.shape[1])
-    keyer = key.at(None, size, size)
-    return find_glare(keyer, list(frames[::2])) if isinstance(keyer, ChromaKeyer) else 0.0
+    plate = to_codes(cut_to(key.plate, None, size, size))
+    return find_glare(key.at(None, size, size), plate, list(frames[::2]))
 
 
 def _flat_plate(backing: Backing, shape: tuple[int, int]) -> Floats:

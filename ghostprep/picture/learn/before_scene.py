@@ -9,8 +9,6 @@ import numpy as np
 from ghostprep.arrays import Floats, Frame
 from ghostprep.errors import InputError
 from ghostprep.picture.key.backing import Backing, Mix
-from ghostprep.picture.key.curve import Curve
-from ghostprep.picture.key.difference import Detail, DifferenceKeyer
 from ghostprep.picture.key.key import Key
 from ghostprep.picture.key.keyed import floats
 from ghostprep.picture.key.plate import cut_to
@@ -18,7 +16,7 @@ from ghostprep.picture.learn.camera import find_shake
 from ghostprep.picture.learn.figure import MIDDLE, at_most, with_figure_remarks
 from ghostprep.picture.learn.plate_match import matched
 from ghostprep.picture.learn.remarks import SHAKES, STAYS, on_backing, on_found, on_given, on_place, on_shake
-from ghostprep.picture.learn.still import StillPlate, find_still, stays_in_place
+from ghostprep.picture.learn.still import find_still, stays_in_place
 
 _OTHER_SHAPE = 0.02
 """Difference of two ratios of width to height, as a share, from which they are other pictures."""
@@ -36,7 +34,7 @@ def still_key(frames: Frame, given: Frame | None, backing: Backing, told: Mix | 
     backing : Backing
         As told or detected.
     told : {"light", "codes"}, optional
-        How figure and scene were mixed; else it is guessed.
+        How figure and scene were mixed; else a curve between the two is taken.
 
     Raises
     ------
@@ -70,24 +68,9 @@ def still_key(frames: Frame, given: Frame | None, backing: Backing, told: Mix | 
     backing = replace(backing, coverage=float(np.clip(still.seen.mean(), 0, 1)))
     remarks = [*on_backing(backing), *on_shake(shake), *on_place(stays)]
     remarks += on_found(still.seen) if match is None else on_given(match, still.seen)
-    backing = replace(backing, mix=told or _guessed_mix(frames, still))
+    backing = replace(backing, mix=told)
     key = Key(backing, still.plate, still.noise, remarks=tuple(remarks))
     return with_figure_remarks(key, frames)
-
-
-def _guessed_mix(frames: Frame, still: StillPlate) -> Mix:
-    """Tell whether figure and plate were mixed in light or in codes.
-
-    What a veil or a glow lets through is a fixed share of the plate only in the space in which they were
-    mixed: there, the plate's detail explains more of the picture.
-    """
-    size = (frames.shape[2], frames.shape[1])
-    plate, noise = (cut_to(x, None, size, size) for x in (still.plate, still.noise))
-    keyer = DifferenceKeyer.of(plate, noise)
-    details = [Detail.of(keyer.plate, Curve(linear)) for linear in (True, False)]
-    explained = [keyer.shown_through(frame, details) for frame in frames[1::3]]
-    light, codes = np.reshape(explained, (-1, 2)).sum(axis=0)
-    return "light" if light >= codes else "codes"
 
 
 def _check_shape(given: tuple[int, ...], size: tuple[int, int]) -> None:

@@ -14,11 +14,16 @@ import cv2
 import numpy as np
 
 from ghostprep.arrays import Frame
-from ghostprep.picture.key.chroma import ChromaKeyer
-from ghostprep.picture.key.keyed import floats
+from ghostprep.picture.key.hue import HueAxis
+from ghostprep.picture.key.keyed import Keyer, floats
+from ghostprep.transfer import codes_to_light
 
 _DARKEST: Final = 3.0
 """Percent of the figure's inside that are looked at: its blacks, if it has any."""
+_SOLID: Final = 0.7
+"""Coverage from which a place is solid: the most glare looks like a fifth of the backing there."""
+_DIM: Final = 1 / 255
+"""Light of a backing that is taken to have at least so much."""
 _ENOUGH: Final = 200
 """Pixels that must be among them."""
 _ALIKE: Final = 0.15
@@ -28,29 +33,32 @@ _LEAST, _MOST = 0.004, 0.07
 """Shares below which it is noise, and above which it is dark cloth of that hue and no glare."""
 
 
-def find_glare(keyer: ChromaKeyer, frames: Sequence[Frame]) -> float:
+def find_glare(keyer: Keyer, plate: Frame, frames: Sequence[Frame]) -> float:
     """Return the share of the backing's light that lies over the whole picture; 0 where nothing tells.
 
     Parameters
     ----------
-    keyer : ChromaKeyer
-        Without glare, for frames of this size, mixed in light.
+    keyer : Keyer
+        Without glare, for frames of this size.
+    plate : ndarray of uint8 (h, w, 3)
+        The backing alone.
     frames : sequence of ndarray of uint8 (h, w, 3)
 
     Notes
     -----
     The term and its nature are those of ISO 9358, "Veiling glare of image forming systems".
     """
-    height, width = frames[0].shape[:2]
-    backing = cv2.transform(keyer.plate.light[:height, :width], keyer.axis.rows)
+    behind = codes_to_light(plate)
+    rows = HueAxis.of(255 * behind.mean((0, 1))).rows
+    backing = cv2.transform(behind, rows)
     inside = np.ones((9, 9), np.uint8)
     tinges, lights = [], []
     for frame in frames:
-        solid = cv2.erode((keyer(frame).matte > 255 * (1 - 2 * _MOST)).astype(np.uint8), inside) > 0
+        solid = cv2.erode((keyer(frame).matte > 255 * _SOLID).astype(np.uint8), inside) > 0
         # averaged a little, lest the darkest pixels be those that noise made dark
-        turned = cv2.transform(cv2.blur(keyer.curve.amounts(frame), (3, 3)), keyer.axis.rows)
-        tinges.append((turned[..., 1] / np.maximum(backing[..., 1], 1))[solid])
-        lights.append((turned[..., 0] / np.maximum(backing[..., 0], 1))[solid])
+        turned = cv2.transform(cv2.blur(codes_to_light(frame), (3, 3)), rows)
+        tinges.append((turned[..., 1] / np.maximum(backing[..., 1], _DIM))[solid])
+        lights.append((turned[..., 0] / np.maximum(backing[..., 0], _DIM))[solid])
     tinge, light = floats(np.concatenate(tinges)), floats(np.concatenate(lights))
     if len(light) * _DARKEST / 100 < _ENOUGH:
         return 0.0

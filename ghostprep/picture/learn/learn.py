@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 
@@ -36,7 +36,6 @@ def learn_key(
     plate: Frame | None = None,
     alpha: str = "none",
     mix: str = "auto",
-    closer: Callable[[], Sequence[Frame]] | None = None,
 ) -> Key:
     """Learn the backing from frames over the whole clip.
 
@@ -53,9 +52,6 @@ def learn_key(
     mix : {"auto", "light", "codes"}
         What of figure and backing added up at the figure's edge: light, as in a camera, or codes, as in most
         programs.
-    closer : callable, optional
-        Returns a few frames as fine as the clip's own, where glimpses are smaller: shrinking mixes codes at
-        every edge. It is called only where the mix is guessed before a colour.
 
     Returns
     -------
@@ -90,7 +86,7 @@ def learn_key(
         return still_key(frames, None, backing, told)
     if backing.kind == "black":
         return black_key(frames, backing, told)
-    return even_key(frames, backing, told, closer)
+    return even_key(frames, backing, told)
 
 
 def _told_mix(mix: str) -> Mix | None:

@@ -11,7 +11,6 @@ from ghostprep.finding import Finding
 from ghostprep.picture.key.backing import Backing
 from ghostprep.picture.key.keyed import to_codes
 from ghostprep.picture.key.outside import Outside
-from ghostprep.picture.learn.mix import MixGuess
 from ghostprep.picture.learn.plate_match import Match
 from ghostprep.transfer import codes_to_light, luminance
 
@@ -68,15 +67,6 @@ def on_backing(backing: Backing) -> list[Finding]:
             )
         )
     return said
-
-
-def on_mix(guess: MixGuess) -> list[Finding]:
-    """Return what is to be said where the edges hardly tell how figure and backing were mixed."""
-    if guess.sure:
-        return []
-    other = "codes" if guess.mix == "light" else "light"
-    text = f"the figure's edges hardly tell whether light or codes were mixed there; {guess.mix} was taken"
-    return [Finding("note", "mix", text, f"if the edge looks too dark or too light, try --mix {other}")]
 
 
 def on_shake(share: float) -> list[Finding]:

@@ -56,7 +56,7 @@ def test_the_thinnest_that_is_kept_has_a_fortieth_of_coverage(share: float, ther
 def test_an_edge_that_luma_does_not_show_stays_as_sharp_as_chroma_shows_it() -> None:
     """Grey of the backing's own luma."""
     keyed = before(LUMA, side=40)
-    assert keyed.matte[70:90, 84:88].min() > 246
+    assert keyed.matte[70:90, 84:88].min() > 242
     assert keyed.matte[70:90, 72:76].max() == 0
 
 
@@ -64,13 +64,12 @@ def test_an_edge_that_luma_does_not_show_stays_as_sharp_as_chroma_shows_it() -> 
 def test_thin_light_has_the_hue_that_was_found_as_far_as_it_is_thin(matte: int) -> None:
     rng = np.random.default_rng(1)
     light = rng.uniform(0, 90, (8, 12, 3)).astype(np.float32)
-    hue = rng.uniform(0, 1, (4, 6, 3)).astype(np.float32)
+    hue = rng.uniform(0, 1, (8, 12, 3)).astype(np.float32)
     hue /= np.linalg.norm(hue, axis=-1, keepdims=True)
     hue[0, 0] = (-1, 0, 0)  # a hue that light runs against has none of it
     wanted = light.astype(float)
     if 0 < matte < 255:
-        own = np.repeat(np.repeat(hue, 2, 0), 2, 1)
-        along = np.maximum((light * own).sum(-1, keepdims=True), 0) * own
+        along = np.maximum((light * hue).sum(-1, keepdims=True), 0) * hue
         wanted = along + matte / 255 * (light - along)
     _have_hue(light, np.full((8, 12), matte, np.uint8), hue)
     assert light == pytest.approx(wanted, abs=1e-3)

@@ -10,7 +10,7 @@ import numpy as np
 
 from ghostprep.arrays import Floats, Frame, Light, Mask
 from ghostprep.picture.key.bare import Open, Small, find_open
-from ghostprep.picture.key.chroma_plate import HALF, ChromaPlate, shrunk
+from ghostprep.picture.key.chroma_plate import ChromaPlate
 from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.glow import find_glow
 from ghostprep.picture.key.guided import through, windows
@@ -94,7 +94,7 @@ class ChromaKeyer:
             size = anything.shape[::-1]
             # outside the backing the key says nothing
             anything &= cv2.resize(filled_up(self.beside.inside), size, interpolation=cv2.INTER_NEAREST) > 0
-        place = Region.around(anything, max(HALF // shrink, 1))
+        place = Region.around(anything)
         if place is not None:
             part = self._within(whole, look, place, shrink)
             cut = place.scaled(shrink).cut
@@ -129,20 +129,18 @@ class ChromaKeyer:
         region = place.scaled(shrink)
         (w, h), cut = region.size, region.cut
         light = self.curve.amounts(whole[cut], out=get("light", h, w, 3))
-        half_cut = place.scaled(shrink, HALF).cut
-        half = AgainstPlate(shrunk(light, HALF), floats(plate.half[half_cut] * gain))
+        behind = np.multiply(plate.light[cut], gain, out=get("behind", h, w, 3))
         small = AgainstPlate(look.light[place.cut], floats(plate.little[place.cut] * gain))
         unmixer = Unmixer(self.palette, self.axis, self.curve)
-        share, hue = unmixer(half, small, look.open.empty[place.cut])
+        share, hue = unmixer(AgainstPlate(light, behind), small, look.open.empty[place.cut])
         guide = as_bytes(cv2.cvtColor(whole[cut], cv2.COLOR_RGB2GRAY))
-        half_guide = shrunk(guide, HALF)
-        smooth = through(guide, *windows(half_guide, share, 4 // HALF, 30.0, _DOUBT), out=get("smooth", h, w))
+        smooth = through(guide, *windows(floats(guide), share, 4, 30.0, _DOUBT), out=get("smooth", h, w))
         high = _bare_from(smooth, look.open.bare[place.cut])
         clear = np.subtract(smooth, _LOW, out=get("clear", h, w))
         np.clip(np.multiply(clear, 1 / (high - _LOW), out=clear), 0, 1, out=clear)
         taken = floats(cv2.max(smooth, clear, dst=smooth))
         off = cv2.merge((taken, taken, taken), dst=get("off", h, w, 3))
-        cv2.multiply(off, plate.light[cut], dst=off, scale=gain)
+        cv2.multiply(off, behind, dst=off)
         rest = floats(cv2.subtract(light, off, dst=off))
         matte = as_bytes(cv2.convertScaleAbs(clear, alpha=-255, beta=255))
         # exactly nothing where the backing is bare, whatever the noise: among light a trace of it is grey
@@ -173,12 +171,10 @@ def _have_hue(light: Floats, matte: Frame, hue: Floats) -> None:
     """Give the figure's thinnest light (h, w, 3) the hue that was found for it, in place.
 
     What is left of a frame after nearly all of it is taken away has the noise of the whole: it shines in
-    all colours among black. `hue` is a picture of half the size.
+    all colours among black.
     """
     thin = np.flatnonzero((matte > 0) & (matte < 255))
-    down, across = np.divmod(thin, matte.shape[1])
-    pixels = light.reshape(-1, 3)
-    own = hue.reshape(-1, 3).take(down // HALF * hue.shape[1] + across // HALF, 0)
+    pixels, own = light.reshape(-1, 3), hue.reshape(-1, 3).take(thin, 0)
     here, weight = pixels.take(thin, 0), matte.take(thin)[:, None] / np.float32(255)
     own *= np.maximum(np.einsum("ij,ij->i", here, own), 0)[:, None]
     pixels[thin] = own + weight * (here - own)

@@ -15,9 +15,6 @@ from ghostprep.picture.key.glow import GlowPlate
 from ghostprep.picture.key.hue import HueAxis
 from ghostprep.picture.key.keyed import floats
 
-HALF = 2
-"""The share is worked out on a picture this much smaller: codecs keep no finer chroma."""
-
 
 @dataclass(frozen=True, eq=False)
 class ChromaPlate:
@@ -36,18 +33,13 @@ class ChromaPlate:
         return shrunk(self.light, self.light.shape[0] // self.small.key.shape[0])
 
     @functools.cached_property
-    def half(self) -> Floats:
-        """The light (h, w, 3) at half the size."""
-        return shrunk(self.light, HALF)
-
-    @functools.cached_property
     def glow(self) -> GlowPlate:
         """The same in small, for light that covers nothing."""
         return GlowPlate.of(self.light, self.curve)
 
     @classmethod
     def of(cls, light: Floats, axis: HueAxis, shrink: int, curve: Curve) -> ChromaPlate:
-        """Work out what the key reads on a plate of amounts (h, w, 3), whose sides `shrink` and 2 divide."""
+        """Work out what the key reads on a plate of amounts (h, w, 3), whose sides `shrink` divides."""
         turned = cv2.transform(light, axis.rows)
         across = np.abs(turned[..., 2])
         full = floats(np.maximum(turned[..., 1] - axis.slope * across, 1))

@@ -86,22 +86,21 @@ class Unmixer:
     """The backing's hue."""
     curve: Curve
 
-    def __call__(self, half: AgainstPlate, small: AgainstPlate, empty: Mask) -> Unmixed:
+    def __call__(self, picture: AgainstPlate, small: AgainstPlate, empty: Mask) -> Unmixed:
         """Part one picture.
 
         Parameters
         ----------
-        half : AgainstPlate
-            The picture.
+        picture : AgainstPlate
         small : AgainstPlate
             The same place at the same or a smaller size: it tells which hues are near.
         empty : ndarray of bool (h, w)
             Where the small picture shows the backing and nothing else.
         """
-        h, w = half.light.shape[:2]
+        h, w = picture.light.shape[:2]
         around = cv2.dilate((~empty).astype(np.uint8), np.ones((3, 3), np.uint8))
         some = np.flatnonzero(_enlarged(around, (w, h)) > 0)
-        light, plate = (x.reshape(-1, 3).take(some, 0) for x in half)
+        light, plate = (x.reshape(-1, 3).take(some, 0) for x in picture)
         along, square, whole = (
             np.einsum("ij,ij->i", a, b) for a, b in ((light, plate), (light, light), (plate, plate))
         )

@@ -38,7 +38,7 @@ _FEW, _FEW_OF = 30, 0.002
 """Pixels well within a colour that it needs, and the share of the figure's."""
 _LEAST = 4.0
 """Codes from the plate, averaged a little, from which there is something whatever the noise."""
-_WHOLE, _PARTLY = 0.45, 0.2
+_WHOLE, _PARTLY = 0.55, 0.2
 """Share of a colour's pixels that lie well within it: in cloth, and at least in a veil, before which hair may
 hang. Edges and hair have many colours close together."""
 _SPILL = 0.04

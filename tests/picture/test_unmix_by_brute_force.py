@@ -97,8 +97,11 @@ class Space:
         return sum(weight * share for weight, share, _ in answers) / total, light
 
 
-@pytest.mark.parametrize("linear", [False, True])
-def test_each_pixel_is_the_mean_of_all_answers_by_their_weight(linear: bool) -> None:
+@pytest.mark.parametrize(("linear", "at_once"), [(False, 60_000), (True, 700)])
+def test_each_pixel_is_the_mean_of_all_answers_by_their_weight(
+    monkeypatch: pytest.MonkeyPatch, linear: bool, at_once: int
+) -> None:
+    monkeypatch.setattr("ghostprep.picture.key.palette._AT_ONCE", at_once)
     space = Space(linear)
     codes, empty = picture()
     light = space.amounts(codes)

@@ -33,7 +33,7 @@ def scene(light: np.ndarray) -> AgainstPlate:
 def expected(light: np.ndarray, empty: np.ndarray | None = None) -> np.ndarray:
     """How much red is expected at each place."""
     bare = np.zeros(SIZE, bool) if empty is None else empty
-    return np.asarray(unmixer(RED)._near(scene(light), bare)[0])
+    return np.asarray(unmixer(RED)._near(scene(light), bare)[..., 0])
 
 
 def patch(colour: np.ndarray, side: int = 21) -> np.ndarray:
@@ -118,3 +118,10 @@ def test_an_unknown_colour_is_its_light_without_the_backings() -> None:
     assert found.share[40, 60] == pytest.approx(share, abs=0.01)
     left = light - share * GREEN
     assert found.hue[40, 60] == pytest.approx(left / np.linalg.norm(left), abs=0.01)
+
+
+def test_a_picture_of_nothing_but_backing_is_all_backing() -> None:
+    bare = scene(GREEN)
+    found = unmixer(RED)(bare, bare, np.ones(SIZE, bool))
+    assert (found.share == 1).all()
+    assert not found.hue.any()

@@ -15,7 +15,7 @@ from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.glow import find_glow
 from ghostprep.picture.key.guided import through, windows
 from ghostprep.picture.key.hue import HueAxis
-from ghostprep.picture.key.keyed import Keyed, as_bytes, floats
+from ghostprep.picture.key.keyed import Keyed, as_bytes, floats, pixels_at, put_pixels
 from ghostprep.picture.key.outside import OutsideCut
 from ghostprep.picture.key.palette import AgainstPlate, Palette, Unmixer
 from ghostprep.picture.key.plate import fill_holes
@@ -174,10 +174,9 @@ def _have_hue(light: Floats, matte: Frame, hue: Floats) -> None:
     all colours among black.
     """
     thin = np.flatnonzero((matte > 0) & (matte < 255))
-    pixels, own = light.reshape(-1, 3), hue.reshape(-1, 3).take(thin, 0)
-    here, weight = pixels.take(thin, 0), matte.take(thin)[:, None] / np.float32(255)
-    own *= np.maximum(np.einsum("ij,ij->i", here, own), 0)[:, None]
-    pixels[thin] = own + weight * (here - own)
+    here, own, weight = pixels_at(light, thin), pixels_at(hue, thin), matte.take(thin) / np.float32(255)
+    own *= np.maximum(np.einsum("cn,cn->n", here, own), 0)
+    put_pixels(light, thin, own + weight * (here - own))
 
 
 def _bare_from(share: Floats, bare: Mask) -> float:

@@ -47,7 +47,8 @@ class Curve:
         if self.mix == "codes":
             return np.ones_like(amounts)
         times, power = (2.4 / 1.055, 2.4) if self.mix == "light" else (_BETWEEN, _BETWEEN)
-        return floats(times * np.power(np.maximum(amounts, 0.1) / 255, 1 - 1 / power))
+        slope = cv2.pow(np.maximum(amounts, 0.1).reshape(1, -1) * (1 / 255), 1 - 1 / power)
+        return floats(times * slope).reshape(amounts.shape)
 
     def a_code_in(self, light: Floats) -> Floats:
         """Return by how much the largest channel (...) of light (..., 3) rises with one code."""

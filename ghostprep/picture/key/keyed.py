@@ -51,3 +51,14 @@ def to_codes(values: npt.ArrayLike) -> Frame:
 def as_bytes(array: npt.ArrayLike) -> Frame:
     """Return `array` as uint8; what is uint8 already is not copied."""
     return np.asarray(array, np.uint8)
+
+
+def pixels_at(picture: Floats, at: npt.NDArray[np.intp]) -> Floats:
+    """Return pixels (c, n) of a picture (h, w, c), channels first: numpy is slow along a short last axis."""
+    return picture.reshape(-1, picture.shape[-1]).take(at, 0).T.copy()
+
+
+def put_pixels(picture: Floats, at: npt.NDArray[np.intp], pixels: Floats) -> None:
+    """Set pixels (c, n) of a picture (h, w, c), in place."""
+    for channel, values in zip(picture.reshape(-1, len(pixels)).T, pixels, strict=True):
+        channel[at] = values

@@ -16,7 +16,7 @@ import numpy as np
 from ghostprep.arrays import Floats, Mask
 from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.hue import HueAxis
-from ghostprep.picture.key.keyed import floats
+from ghostprep.picture.key.keyed import floats, pixels_at, put_pixels
 
 _OFF = 4.0
 """Codes (sigma) by which a mixture may lie off its plane: coarse chroma, codecs, a cloth's own tints."""
@@ -34,6 +34,12 @@ _ELSEWHERE = 0.002
 """How much it is expected where it is nowhere near."""
 _UNKNOWN = 1e-7
 """How much a colour that no glimpse showed is expected: as one four sigma off a hue that is not near."""
+
+_COVER = 0.03
+"""Least cover over which light is spread before it is held against the brightest."""
+_AROUND = np.ones((3, 3), np.uint8)
+_AT_ONCE = 60_000
+"""Pixels times hues that are worked on together: as many as stay in a processor's cache."""
 
 
 class Palette(NamedTuple):
@@ -98,44 +104,52 @@ class Unmixer:
             Where the small picture shows the backing and nothing else.
         """
         h, w = picture.light.shape[:2]
-        around = cv2.dilate((~empty).astype(np.uint8), np.ones((3, 3), np.uint8))
+        around = cv2.dilate((~empty).view(np.uint8), _AROUND)
         some = np.flatnonzero(_enlarged(around, (w, h)) > 0)
-        light, plate = (x.reshape(-1, 3).take(some, 0) for x in picture)
+        near = _enlarged(self._near(small, empty), (w, h)).reshape(h, w, -1)
+        share, hue = np.ones(h * w, np.float32), np.zeros((h, w, 3), np.float32)
+        step = _AT_ONCE // len(self.palette.hues)
+        for first in range(0, len(some), step):
+            at = some[first : first + step]
+            share[at], own = self._mean(*(pixels_at(x, at) for x in (*picture, near)))
+            put_pixels(hue, at, own)
+        return Unmixed(share.reshape(h, w), hue)
+
+    def _mean(self, light: Floats, plate: Floats, near: Floats) -> tuple[Floats, Floats]:
+        """Return share (n,) and hue (3, n) of amounts (3, n) where each hue is so much near, (k, n)."""
+        hues, _, brightest, seen = self.palette
+        adds = seen == 1
         along, square, whole = (
-            np.einsum("ij,ij->i", a, b) for a, b in ((light, plate), (light, light), (plate, plate))
+            np.einsum("cn,cn->n", a, b) for a, b in ((light, plate), (light, light), (plate, plate))
         )
-        per = 1 / (_OFF * self.curve.a_code_in(light)) ** 2
-        total = np.full(len(some), _UNKNOWN, np.float32)
-        share = floats(_UNKNOWN * self._by_hue(light, plate))
-        # channels first: numpy takes ten times as long along a short last axis
-        own_light = floats(_UNKNOWN * light - share[:, None] * plate).T.copy()
-        near = self._near(small, empty)
-        for hue, _, brightest, seen, expected in zip(*self.palette, near, strict=True):
-            here, adds = _enlarged(expected, (w, h)).take(some), bool(seen == 1)
-            own, common = light @ hue, plate @ hue
-            solid = here * _gauss((square - own * own) * per) * (not adds)
-            through = np.clip(
-                (along - own * common) / np.maximum(whole - common * common, 1e-3), float(adds), 1
-            )
-            lit = np.maximum(own - through * common, 0)
-            off = square + lit * (lit - 2 * own) + through * (through * whole + 2 * (lit * common - along))
-            cover = 1 if adds else np.maximum(1 - through, 0.03) / max(1 - seen, 0.2)
-            beyond = np.log(np.maximum(lit / cover / brightest, 1)) / _BRIGHTER
-            mixed = here * np.float32(_MIXED) * _gauss(off * per + beyond * beyond)
-            share += mixed * through
-            total += mixed + solid
-            own_light += hue[:, None] * (mixed * lit + solid * own)
-        length = np.maximum(np.linalg.norm(own_light, axis=0), 1e-9)
-        out, hues = np.ones(h * w, np.float32), np.zeros((h * w, 3), np.float32)
-        out[some], hues[some] = share / total, (own_light / length).T
-        return Unmixed(out.reshape(h, w), hues.reshape(h, w, 3))
+        own, common = hues @ light, hues @ plate
+        # products of what lies across the hue: of the light, of light and backing, of the backing
+        off, both, back = square - own * own, along - own * common, whole - common * common
+        through = np.clip(both / np.clip(back, 1e-3, np.inf), 0, 1)
+        through[adds] = 1
+        left = own - through * common
+        lit = np.clip(left, 0, np.inf)
+        dark = left - lit
+        rest = off - through * (2 * both - through * back) + dark * dark
+        # what adds light covers nothing
+        pure = brightest / np.where(adds, _COVER, np.maximum(1 - seen, 0.2))
+        beyond = cv2.log(np.clip(lit / (np.clip(1 - through, _COVER, 1) * pure[:, None]), 1, np.inf))
+        per = -0.5 / (_OFF * self.curve.a_code_in(light.T)) ** 2
+        mixed = _MIXED * near * _exp(rest * per - 0.5 / _BRIGHTER**2 * (beyond * beyond))
+        solid = near * _exp(off * per)
+        solid[adds] = 0
+        by_hue = _UNKNOWN * self._by_hue(light.T, plate.T)
+        total = _UNKNOWN + (mixed + solid).sum(0)
+        share = (by_hue + np.einsum("kn,kn->n", mixed, through)) / total
+        own_light = _UNKNOWN * light - by_hue * plate + hues.T @ (mixed * lit + solid * own)
+        return share, own_light / np.maximum(np.linalg.norm(own_light, axis=0), 1e-9)
 
     def _by_hue(self, light: Floats, plate: Floats) -> Floats:
         """Return the share (n,) of the backing's hue in amounts (n, 3)."""
         return floats(np.clip(self.axis.narrow(light) / np.maximum(self.axis.narrow(plate), 1), 0, 1))
 
-    def _near(self, small: AgainstPlate, empty: Mask) -> list[Floats]:
-        """Return for each hue how much it is to be expected at each place (h, w) of the small picture."""
+    def _near(self, small: AgainstPlate, empty: Mask) -> Floats:
+        """Return how much each hue is to be expected at each place of the small picture, (h, w, k)."""
         light = small.light
         square = np.einsum("ijk,ijk->ij", light, light)
         apart = []
@@ -144,23 +158,19 @@ class Unmixer:
             own = np.maximum(rest @ hue, 0)
             apart.append((square if through == 0 else np.einsum("ijk,ijk->ij", rest, rest)) - own * own)
         off = floats(np.stack(apart) / self.curve.a_code_in(light) ** 2)
-        least = off.min(0)
-        shows = (least < _SEEN**2) & (square > DARK**2) & ~empty
-        near = []
-        for away, weight in zip(off, self.palette.weight, strict=True):
-            here = shows & (away == least)
-            shows &= ~here  # of two that are as near, the first
-            seen = floats(cv2.erode(here.view(np.uint8), np.ones((3, 3), np.uint8)))
-            around = np.full_like(seen, _ELSEWHERE * weight)
-            for reach, much in _REACHES:
-                cv2.scaleAdd(cv2.blur(seen, (reach, reach)), much, around, dst=around)
-            near.append(around)
+        shows = (off.min(0) < _SEEN**2) & (square > DARK**2) & ~empty
+        nearest = np.where(shows, off.argmin(0), len(off)).astype(np.uint8)
+        nearest[cv2.erode(nearest, _AROUND) != cv2.dilate(nearest, _AROUND)] = len(off)
+        seen = np.eye(len(off) + 1, len(off), dtype=np.uint8)[nearest]
+        near = np.tile(_ELSEWHERE * self.palette.weight, (*seen.shape[:2], 1))
+        for reach, much in _REACHES:
+            cv2.scaleAdd(cv2.boxFilter(seen, cv2.CV_32F, (reach, reach)), much, near, dst=near)
         return near
 
 
-def _gauss(square: Floats) -> Floats:
-    """Return the bell of a distance squared, in sigmas."""
-    return floats(np.exp(np.float32(-0.5) * square))
+def _exp(power: Floats) -> Floats:
+    """Return e to powers up to 0; those below -60 count as that, for subnormal numbers are slow."""
+    return floats(cv2.exp(np.clip(power, -60, 0)))
 
 
 def _enlarged(picture: cv2.typing.MatLike, size: tuple[int, int]) -> Floats:

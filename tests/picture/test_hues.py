@@ -179,3 +179,10 @@ def test_the_noise_of_the_backing_is_no_figure_and_what_exceeds_it_is() -> None:
 def test_black_has_no_hue() -> None:
     told = palette(folded(np.array([2.0, 2, 2])))
     assert told.hues == pytest.approx(np.full((1, 3), 3**-0.5))
+
+
+@pytest.mark.parametrize("times", [0.6, 0.8])
+def test_a_shadow_on_the_backing_has_no_hue_beside_that_of_a_coat(times: float) -> None:
+    told = palette(with_patch(times * GREEN, RED, side=48))
+    assert np.linalg.norm(told.hues, axis=1) == pytest.approx(1)
+    assert nearest(told, RED) < 2

@@ -214,8 +214,9 @@ def _palette(colours: Sequence[_Colour], axis: HueAxis) -> Palette:
     for colour in sorted(thin, key=showing.__getitem__):
         if not any(_makes(row[0], colour) for row in rows):
             share = max(showing[colour], 0)
-            rest = colour.hue - share * colour.plate / np.linalg.norm(colour.light)
-            rows.append((unit(floats(np.maximum(rest, 0))), _SELDOM * colour.inside, colour.brightest, 0))
+            rest = np.maximum(colour.hue - share * colour.plate / np.linalg.norm(colour.light), 0)
+            if rest.any():
+                rows.append((unit(floats(rest)), _SELDOM * colour.inside, colour.brightest, 0))
     if not rows:
         rows = [(unit(np.ones(3, np.float32)), 1, 255, 0)]
     found, weight, brightest, through = (floats(np.array(column)) for column in zip(*rows, strict=True))

@@ -56,7 +56,7 @@ def test_cloth_has_its_own_hue_its_share_and_its_brightest() -> None:
     assert none.brightest == 255
 
 
-@pytest.mark.parametrize(("whole", "cloth"), [(0.5, True), (0.35, False)])
+@pytest.mark.parametrize(("whole", "cloth"), [(0.6, True), (0.5, False)])
 def test_what_lies_in_many_pieces_is_hair_and_counts_a_seventh(whole: float, cloth: bool) -> None:
     told = _palette([colour(RED), colour(BLUE, whole=whole)], AXIS)
     found = row(told, BLUE)

@@ -118,7 +118,8 @@ def _periodic(stretches: Iterable[Shot], lags: tuple[int, int]) -> list[LoopCand
                 found.append(candidate_of(at + stretch.start, period, 0, "cut", one, exact=True))
             if len(taken) == 8:
                 break
-    return sorted(found, key=lambda c: (c.frames, c.score))[:_MOST]
+    # turns of one motion are equally good but for rounding, which differs from machine to machine
+    return sorted(found, key=lambda c: (c.frames, round(c.score, 5), c.first))[:_MOST]
 
 
 def _alike(stretches: Sequence[Shot], rate: Fraction, lags: tuple[int, int]) -> list[LoopCandidate]:

@@ -114,19 +114,11 @@ def ranks() -> dict[str, str]:
     return {name: f"{rank(one, RATE):.5f}" for name, one in made.items()}
 
 
-def turn(loop: Any) -> Any:
-    """Return a loop without its place; its length stays."""
-    return loop | {"name": "", "first": 0, "last": loop["last"] - loop["first"]}
-
-
 def differences(kept: Any, made: Any, where: str = "") -> list[str]:
     """Return where two results differ; measures may by a fiftieth, since they come of found motion."""
     if isinstance(kept, dict) and isinstance(made, dict) and kept.keys() == made.keys():
         return [line for key in kept for line in differences(kept[key], made[key], f"{where}/{key}")]
     if isinstance(kept, list) and isinstance(made, list) and len(kept) == len(made):
-        if where.startswith("/swing") and all(isinstance(one, dict) and "first" in one for one in kept):
-            # turns of one swing are equally good: which of them come hangs on the machine's rounding
-            kept, made = ([turn(one) for one in loops] for loops in (kept, made))
         pairs = enumerate(zip(kept, made, strict=True))
         return [line for n, (a, b) in pairs for line in differences(a, b, f"{where}/{n}")]
     same = kept == made

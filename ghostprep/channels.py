@@ -1,4 +1,4 @@
-"""The largest and the smallest channel of each pixel, fast."""
+"""What the channels of each pixel come to, fast: numpy is slow along so short an axis."""
 
 from __future__ import annotations
 
@@ -23,6 +23,11 @@ def largest_channel(frame: _Pixels) -> _Pixels:
     red, green, blue = cv2.split(frame.reshape(-1, *frame.shape[-2:]))
     largest = cv2.max(cv2.max(red, green, dst=red), blue, dst=red)
     return np.asarray(largest, frame.dtype).reshape(frame.shape[:-1])
+
+
+def squared(x: Floats) -> Floats:
+    """Return the squared lengths (...) of vectors (..., 3)."""
+    return np.asarray(x[..., 0] ** 2 + x[..., 1] ** 2 + x[..., 2] ** 2, np.float32)
 
 
 def channel_spread(frame: Frame) -> Frame:

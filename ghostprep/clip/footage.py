@@ -277,9 +277,8 @@ class Footage:
         """Decode every frame once."""
         times: list[Fraction] = []
         start, end = self.stretch
-        with self._stream or self._whole() as self._stream:
-            stream = self._stream
-            for number, frame in enumerate(self._delivered() if self._early is None else self._early):
+        with self._stream or self._whole() as stream:
+            for number, frame in enumerate(self._delivered(stream) if self._early is None else self._early):
                 time = stream.times[number] - stream.times[0]
                 if end is not None and time >= end:
                     break
@@ -295,15 +294,16 @@ class Footage:
     def _gather(self, progress: Progress) -> Iterator[Frame]:
         """Make the pass before anything is known of the clip, and yield all frames as delivered."""
         self._early = FrameStore(self._size, self._channels)
-        with self._stream or self._whole() as self._stream:
-            for number, frame in enumerate(self._delivered()):
+        self._stream = self._stream or self._whole()
+        with self._stream as stream:
+            for number, frame in enumerate(self._delivered(stream)):
                 self._early.append(_resized(frame, self._size))
                 progress("survey", number + 1, self.facts.frames)
                 yield frame
 
-    def _delivered(self) -> Iterator[Frame]:
+    def _delivered(self, stream: FrameStream) -> Iterator[Frame]:
         """Yield all frames as the decoder delivers them; where they are kept, they are as they pass."""
-        for number, frame in enumerate(self._stream or ()):
+        for number, frame in enumerate(stream):
             if self._shrunk is not None:
                 self._shrunk.put(number, frame)
             yield frame

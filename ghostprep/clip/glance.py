@@ -35,7 +35,8 @@ _SHORT_S: Final = 20.0
 _FEW: Final = 6
 """In longer clips this many do: reading all of them would take as long as the survey itself."""
 _GATHERED_S: Final = 30.0
-"""Up to here decoding key frames by themselves would cost more than waiting for the pass."""
+"""Up to here decoding key frames by themselves would cost more than waiting for the pass. In longer clips the
+loop is a small part, and reading that again costs less than keeping all."""
 
 _PARTS: Final = min(os.cpu_count() or 1, 4)
 """Readings that run at the same time."""

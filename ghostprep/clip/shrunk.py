@@ -15,9 +15,8 @@ import numpy as np
 from ghostprep.arrays import Frame
 from ghostprep.box import Box
 from ghostprep.clip.facts import ClipFacts
+from ghostprep.clip.glance import is_short
 
-SHORT_S: Final = 30.0
-"""In longer clips the loop is a small part, and reading that again costs less than keeping all."""
 LARGE: Final = 1900
 """Longer side, pixels, from which reading is what costs."""
 DELIVERED: Final = 960
@@ -31,7 +30,7 @@ KEPT_BYTES: Final = 3 << 29
 def shrink_of(facts: ClipFacts) -> int:
     """Return by how much a clip is shrunk on delivery: 2, 4 or 8; 1 where it is not delivered so."""
     longest = max(facts.size)
-    if longest < LARGE or facts.alpha != "none" or not 0 < (facts.duration_s or 0) <= SHORT_S:
+    if longest < LARGE or facts.alpha != "none" or not is_short(facts):
         return 1
     fitting = [s for s in (8, 4, 2) if longest // s >= DELIVERED and not any(n % s for n in facts.size)]
     return fitting[0] if fitting else 1

@@ -56,7 +56,7 @@ def _learned(footage: Footage, recipe: Recipe, progress: Progress) -> Key:
     if key.backing.kind == "plate" and plate is None and coarse:
         # a room's detail must be as fine as the frames that are keyed against it
         fine = learn_key(footage.glimpses(FINE), kind="plate", alpha=facts.alpha, mix=mix)
-        key = replace(fine, backing=replace(key.backing, mix=fine.backing.mix), remarks=key.remarks)
+        key = replace(fine, backing=key.backing, remarks=key.remarks)
     del glimpses
     give_back()
     return key

@@ -61,8 +61,9 @@ def begun(facts: ClipFacts, recipe: Recipe, shown: tuple[int, int] | None = None
 
     `shown` is the size of the upright picture in which a part of them will be shown, if it will.
     """
-    start, end, recall = recipe.start, recipe.end, recipe.cache
-    footage = Footage(facts, longest=SEEN_PX, start=start, end=end, shown=shown, recall=recall)
+    footage = Footage(
+        facts, longest=SEEN_PX, start=recipe.start, end=recipe.end, shown=shown, recall=recipe.cache
+    )
     footage.begin()
     return footage
 

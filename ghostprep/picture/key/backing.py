@@ -26,7 +26,7 @@ class Backing:
     moving_camera: bool = False
     """Whether the backing wanders through the picture."""
     mix: Mix | None = None
-    """What of figure and backing added up at the figure's edge; None where the key does not ask."""
+    """What of figure and backing added up at the figure's edge; None where nobody told, or none is asked."""
 
     def __post_init__(self) -> None:
         if self.kind not in get_args(Kind):

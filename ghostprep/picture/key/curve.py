@@ -52,9 +52,8 @@ class Curve:
 
     def a_code_in(self, light: Floats) -> Floats:
         """Return by how much the largest channel (...) of light (..., 3) rises with one code."""
-        # channel against channel: numpy takes twenty times as long for the largest along a short axis
-        largest = np.maximum(np.maximum(light[..., 0], light[..., 1]), light[..., 2])
-        return self.a_code(floats(np.maximum(largest, 0)))
+        # not by `largest_channel`: it would copy the unmixer's pixels, which come channels first
+        return self.a_code(np.maximum(np.maximum(light[..., 0], light[..., 1]), light[..., 2]))
 
     def figure(self, amounts: Floats) -> Figure:
         """Return amounts of any shape as a figure; clips to 0..255."""

@@ -14,6 +14,7 @@ import cv2
 import numpy as np
 
 from ghostprep.arrays import Floats, Mask
+from ghostprep.channels import squared
 from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.hue import HueAxis
 from ghostprep.picture.key.keyed import floats, pixels_at, put_pixels
@@ -151,12 +152,12 @@ class Unmixer:
     def _near(self, small: AgainstPlate, empty: Mask) -> Floats:
         """Return how much each hue is to be expected at each place of the small picture, (h, w, k)."""
         light = small.light
-        square = np.einsum("ijk,ijk->ij", light, light)
+        square = squared(light)
         apart = []
         for hue, through in zip(self.palette.hues, self.palette.through, strict=True):
             rest = light if through == 0 else floats(light - through * small.plate)
             own = np.maximum(rest @ hue, 0)
-            apart.append((square if through == 0 else np.einsum("ijk,ijk->ij", rest, rest)) - own * own)
+            apart.append((square if through == 0 else squared(rest)) - own * own)
         off = floats(np.stack(apart) / self.curve.a_code_in(light) ** 2)
         shows = (off.min(0) < _SEEN**2) & (square > DARK**2) & ~empty
         nearest = np.where(shows, off.argmin(0), len(off)).astype(np.uint8)

@@ -65,10 +65,9 @@ def still_key(frames: Frame, given: Frame | None, backing: Backing, told: Mix | 
             # the small glimpses tell what has changed since the plate was taken, the plate the detail
             still = still._replace(plate=_with_detail(still.plate - shrunk, whole))
         backing = replace(backing, reason="a clean plate was given")
-    backing = replace(backing, coverage=float(np.clip(still.seen.mean(), 0, 1)))
+    backing = replace(backing, coverage=float(np.clip(still.seen.mean(), 0, 1)), mix=told)
     remarks = [*on_backing(backing), *on_shake(shake), *on_place(stays)]
     remarks += on_found(still.seen) if match is None else on_given(match, still.seen)
-    backing = replace(backing, mix=told)
     key = Key(backing, still.plate, still.noise, remarks=tuple(remarks))
     return with_figure_remarks(key, frames)
 

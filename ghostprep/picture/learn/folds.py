@@ -123,11 +123,6 @@ def read_folds(
     return Folds(hues[best[middle]], tuple(float(x) for x in _SHARES[best]), float(clear))
 
 
-def squared(x: Floats) -> Floats:
-    """Return the squared lengths (...) of vectors (..., 3): numpy is slow to sum along so short an axis."""
-    return floats(x[..., 0] ** 2 + x[..., 1] ** 2 + x[..., 2] ** 2)
-
-
 def unit(x: Floats) -> Floats:
     """Return vectors (..., 3) at length 1."""
     return floats(x / np.maximum(np.linalg.norm(x, axis=-1, keepdims=True), 1e-6))

@@ -15,14 +15,14 @@ import cv2
 import numpy as np
 
 from ghostprep.arrays import Floats, Frame, Mask
-from ghostprep.channels import largest_channel
+from ghostprep.channels import largest_channel, squared
 from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.hue import HueAxis
 from ghostprep.picture.key.keyed import as_bytes, floats, to_codes
 from ghostprep.picture.key.palette import DARK, Palette
 from ghostprep.picture.key.region import Region
 from ghostprep.picture.learn.even import EvenPlate
-from ghostprep.picture.learn.folds import Folds, Squares, add_folds, no_folds, read_folds, squared, unit
+from ghostprep.picture.learn.folds import Folds, Squares, add_folds, no_folds, read_folds, unit
 from ghostprep.picture.learn.lamp import LampGlow, find_lamp_glow
 
 _COLOURS, _SAMPLES = 16, 20_000

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Final
 
@@ -140,37 +140,43 @@ class MeasuredPair(Pair):
 
 
 def measure_frames(
-    before: Sequence[Light],
-    looks: Sequence[MeasuredPair],
-    after: Sequence[Light],
+    ends: Callable[[], Sequence[Light]],
+    look: Callable[[int], MeasuredPair],
+    blend: int,
     method: Method,
     usual: Usual,
-) -> BlendCost:
-    """Measure a blend on frames.
+) -> Iterator[BlendCost]:
+    """Measure a blend on frames: yield what is known of its cost, which only rises, and at last all of it.
 
     Parameters
     ----------
-    before : sequence of ndarray of float32, shape (h, w)
-        Luminance of the two frames before the blend.
-    looks : sequence of MeasuredPair
-        The frames that are mixed, in order; none for a cut.
-    after : sequence of ndarray of float32, shape (h, w)
-        Luminance of the loop's first two frames.
+    ends : callable
+        Returns the luminance (h, w) of the two frames before the blend, and of the loop's first two.
+    look : callable
+        ``look(i)`` returns the frames that the blend's frame i mixes.
+    blend : int
+        Frames of the blend; 0 for a cut.
     method : {"cut", "crossfade", "flow"}
     usual : Usual
         Of the loop's frames.
     """
-    mixes = [look.mixed(w, method) for look, w in zip(looks, weights(len(looks), method), strict=True)]
-    path = [*before, *(mix for mix, _ in mixes), *after]
+    shares = weights(blend, method)
+    mixes: dict[int, Light] = {}
+    found: list[BlendCost] = []
+    cost = BlendCost(0.0, 0.0)
+    # the middle, where most is mixed, soonest tells that a blend is no good
+    for i in sorted(range(blend), key=lambda i: abs(2 * i + 1 - blend)):
+        mixes[i], one = look(i).mixed(shares[i], method)
+        found.append(one)
+        cost = BlendCost(
+            *(0.0, 0.0, max(m.double for m in found) / usual.median),
+            *(min(m.dip for m in found), max(m.ripple for m in found)),
+        )
+        yield cost
+    first, second, *after = ends()
+    path = [first, second, *(mixes[i] for i in range(blend)), *after]
     step, jerk = _path_measures(np.stack([grey.ravel() for grey in path]), usual)
-    found = [measures for _, measures in mixes]
-    return BlendCost(
-        step,
-        jerk,
-        max((m.double for m in found), default=0.0) / usual.median,
-        min((m.dip for m in found), default=1.0),
-        max((m.ripple for m in found), default=0.0),
-    )
+    yield replace(cost, step=step, jerk=jerk)
 
 
 def grey_of(codes: Frame | Figure) -> Light:

@@ -43,7 +43,7 @@ def better_method(
         return _for_turns(plan, usual, fetch), None
     frames = PairedFrames(fetch, plan.last - plan.first + 1)
     methods: tuple[Method, ...] = _METHODS if plan.blend else ("cut",)
-    forms = [frames.measure(plan.first - plan.blend, plan.blend, method, usual) for method in methods]
+    forms = [[*frames.measure(plan.first - plan.blend, plan.blend, how, usual)][-1] for how in methods]
     best = min(forms, key=lambda form: rank(form, rate))
     return plan.mixed_by(best.method), best
 

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from typing import Final
 
 import numpy as np
 
-from ghostprep.arrays import Frame
+from ghostprep.arrays import Frame, Light
 from ghostprep.errors import InputError
 from ghostprep.loop.candidate import GOOD, UNSEEN, LoopCandidate, Method
 from ghostprep.loop.measure import MeasuredPair, Usual, candidate_of, grey_of, measure_frames, measure_points
@@ -144,13 +144,20 @@ class PairedFrames:
             self._looks[i] = MeasuredPair(shrink(self._fetch(i + self.lag)), shrink(self._fetch(i)))
         return self._looks[i]
 
-    def measure(self, begin: int, blend: int, method: Method, usual: Usual) -> LoopCandidate:
-        """Measure the join whose blend mixes frame `begin` + lag + i with frame `begin` + i."""
-        grey = [grey_of(shrink(self._fetch(begin + self.lag - k))) for k in (2, 1)]
-        after = [grey_of(shrink(self._fetch(begin + blend + k))) for k in (0, 1)]
-        looks = [self.look(begin + k) for k in range(blend)]
-        found = measure_frames(grey, looks, after, method, usual)
-        return candidate_of(begin, self.lag, blend, method, found)
+    def measure(self, begin: int, blend: int, method: Method, usual: Usual) -> Iterator[LoopCandidate]:
+        """Measure the join whose blend mixes frame `begin` + lag + i with frame `begin` + i.
+
+        Yields it with what is known so far, which only gets worse, and at last with all. Frames are fetched
+        when they are needed.
+        """
+        after = begin + blend
+
+        def ends() -> list[Light]:
+            around = (begin + self.lag - 2, begin + self.lag - 1, after, after + 1)
+            return [grey_of(shrink(self._fetch(i))) for i in around]
+
+        for found in measure_frames(ends, lambda i: self.look(begin + i), blend, method, usual):
+            yield candidate_of(begin, self.lag, blend, method, found)
 
 
 def usual_of(strip: ThumbnailStrip, first: int, last: int) -> Usual:
@@ -184,7 +191,7 @@ def best_on_frames(
     usual = usual_of(strip, candidate.first, candidate.last)
     frames, lag = PairedFrames(fetch, candidate.frames), candidate.frames
     middle = candidate.first - candidate.blend // 2
-    best: LoopCandidate | None = None
+    best, least = None, np.inf
     lengths = _even(MOVED_S, rate) if fixed or stretch is not None else set()
     for blend in sorted({0, candidate.blend, *lengths}):
         begins = {candidate.first - blend if fixed or blend == candidate.blend else middle - blend // 2}
@@ -198,9 +205,11 @@ def best_on_frames(
             if begin < 0 or begin + lag + blend > len(strip) or 2 * blend >= lag:
                 continue
             for method in methods:
-                one = frames.measure(begin, blend, method, usual)
-                if best is None or rank(one, rate) < rank(best, rate):
-                    best = one
+                for one in frames.measure(begin, blend, method, usual):
+                    if rank(one, rate) >= least:
+                        break
+                else:
+                    best, least = one, rank(one, rate)
         enough = UNSEEN if blend < _LONG_S * rate else GOOD
         if best is not None and (candidate.exact or best.score <= enough):
             break  # a longer blend would hide nothing more

@@ -140,13 +140,18 @@ def test_a_join_on_frames_is_what_its_pictures_say(blend: int) -> None:
     mixes = [(1 - w) * grey(a) + w * grey(b) for w, (a, b) in zip(shares, pairs, strict=True)]
     path = [*map(grey, before), *mixes, *map(grey, after)]
     speed = np.diff(path, axis=0)
-    found = measure_frames(
-        [luminance(codes_to_light(f)) for f in before],
-        [MeasuredPair(a, b) for a, b in pairs],
-        [luminance(codes_to_light(f)) for f in after],
+    *known, found = measure_frames(
+        lambda: [luminance(codes_to_light(f)) for f in (*before, *after)],
+        lambda i: MeasuredPair(*pairs[i]),
+        blend,
         "crossfade" if blend else "cut",
         usual,
     )
+    assert len(known) == blend
+    for one, more in itertools.pairwise([*known, found]):
+        assert one.score <= more.score
+        assert one.double <= more.double
+        assert one.dip >= more.dip
     assert found.step == pytest.approx(max(map(rms, speed[1:-1])) / 0.3, rel=1e-4)
     assert found.jerk == pytest.approx(max(map(rms, np.diff(speed, axis=0))) / 0.5, rel=1e-4)
     if not blend:

@@ -1,7 +1,7 @@
 """The search, on clips whose best loops are known."""
 
 import tracemalloc
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from fractions import Fraction
 
 import cv2
@@ -14,7 +14,7 @@ from ghostprep.errors import InputError
 from ghostprep.loop import ThumbnailStrip, better_method, join_at, loop_finding, mixed, plan_loop, search
 from ghostprep.loop.candidate import LoopCandidate
 from ghostprep.loop.pairs import nearest_pairs, windows
-from ghostprep.loop.points import Shot
+from ghostprep.loop.points import Shot, points_of
 from ghostprep.loop.refine import PairedFrames, best_on_frames, usual_of
 from ghostprep.loop.search import _apart, lag_range
 from tests.measured import dip, join
@@ -75,13 +75,35 @@ def test_where_no_two_moments_are_alike_the_flow_beats_the_crossfade(sway: Maker
     frames = sway(150, period_s=4.3, arm_s=3.9, drift=1.5)
     strip = strip_of(frames)
     pairs = PairedFrames(frames.__getitem__, 100)
-    plain, moved = (pairs.measure(20, 10, m, usual_of(strip, 20, 130)) for m in ("crossfade", "flow"))
+    usual = usual_of(strip, 20, 130)
+    plain, moved = ([*pairs.measure(20, 10, how, usual)][-1] for how in ("crossfade", "flow"))
     assert plain.double > 2
     assert moved.double < 0.4 * plain.double
     assert moved.dip > max(plain.dip, 0.9)
     assert moved.ripple < 0.02
     chosen, _ = better_method(plan_loop("ends", 150, RATE, crossfade_s=0.4), strip, frames.__getitem__, RATE)
     assert chosen.method == "flow"
+
+
+def test_what_cannot_win_is_not_measured_to_its_end(sway: Maker, monkeypatch: pytest.MonkeyPatch) -> None:
+    frames = sway(200, period_s=4.3, arm_s=3.1, drift=1.5)
+    strip, asked = strip_of(frames), LoopCandidate(60, 160, 0, "cut", 9.0)
+
+    def best() -> tuple[LoopCandidate, int]:
+        fetched: list[int] = []
+
+        def fetch(i: int) -> np.ndarray:
+            fetched.append(i)
+            return frames[i]
+
+        return best_on_frames(asked, strip, fetch, RATE, stretch=Shot(0, points_of(strip)[0])), len(fetched)
+
+    found, few = best()
+    measure = PairedFrames.measure
+    monkeypatch.setattr(PairedFrames, "measure", lambda *words: [[*measure(*words)][-1]])
+    to_the_end, all_of_them = best()
+    assert found.as_dict() == to_the_end.as_dict()
+    assert few < all_of_them
 
 
 def test_no_loop_goes_across_a_hard_cut_or_a_flash(sway: Maker) -> None:
@@ -250,9 +272,11 @@ def tried(monkeypatch: pytest.MonkeyPatch) -> dict[int, set[int]]:
     """Where each length of blend is tried; none hides the join."""
     begins: dict[int, set[int]] = {}
 
-    def measured(self: PairedFrames, begin: int, blend: int, method: str, usual: object) -> LoopCandidate:
+    def measured(
+        self: PairedFrames, begin: int, blend: int, method: str, usual: object
+    ) -> Iterator[LoopCandidate]:
         begins.setdefault(blend, set()).add(begin)
-        return LoopCandidate(begin + blend, begin + blend + self.lag - 1, blend, method, 9.0)
+        yield LoopCandidate(begin + blend, begin + blend + self.lag - 1, blend, method, 9.0)
 
     monkeypatch.setattr(PairedFrames, "measure", measured)
     return begins

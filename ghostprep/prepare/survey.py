@@ -89,14 +89,14 @@ def survey(footage: Footage, key: Key, rate: Fraction, progress: Progress) -> Su
     size = small_size(full, SEEN_PX)
     rate = clock_rate(footage.facts.rate, rate)
     about = ("survey", key.digest(), rate, footage.stretch)
-    frames = footage.look_through()
+    keyer, frames = key.rough(full, size), footage.look_through()
     if (found := footage.recall(about)) is not None:
         source, figure, packed = found
         strip = ThumbnailStrip.unpacked(*packed)
         for _ in frames:  # run through, so that the small frames and their times are there
             pass
     else:
-        source, figure, strip = _look(frames, key.rough(full, size), footage.facts, rate, progress)
+        source, figure, strip = _look(frames, keyer, footage.facts, rate, progress)
         if footage.keeps_small:
             footage.remember(about, (source, figure, strip.packed()))
     facts, times = footage.facts, footage.times
@@ -109,12 +109,10 @@ def survey(footage: Footage, key: Key, rate: Fraction, progress: Progress) -> Su
         )
     progress("survey", len(times), len(times))
 
-    # the few frames by which the best joins are told apart are keyed as they will be shown
-    whole = key.at(None, full, size)
-
+    # by the same key as the strip: joins are held against the motion that it shows
     @lru_cache(FETCHED)
     def kept(number: int) -> Frame:
-        return whole(footage.small(number)).codes
+        return keyer(footage.small(number)).codes
 
     def fetch(tick: int) -> Frame:
         return kept(int(source[tick]))

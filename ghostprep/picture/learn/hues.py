@@ -13,9 +13,11 @@ from functools import cached_property
 
 import cv2
 import numpy as np
+import numpy.typing as npt
 
 from ghostprep.arrays import Floats, Frame, Mask
 from ghostprep.channels import largest_channel, squared
+from ghostprep.parallel import in_order
 from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.hue import HueAxis
 from ghostprep.picture.key.keyed import as_bytes, floats, to_codes
@@ -140,13 +142,17 @@ def find_palette(frames: Frame, backing: EvenPlate, axis: HueAxis, curve: Curve)
     thin = axis.narrow(centres) > _SOLID * axis.narrow(middle)
     planes = unit(np.cross(centres, middle))
     full = np.maximum(axis.narrow(back), 1e-3)
-    colours = [_Colour() for _ in centres]
-    for light, smooth, some in zip(lights, soft, there, strict=True):
-        bright = some & (squared(smooth) > DARK**2)
+
+    def parted(frame: int) -> tuple[npt.NDArray[np.int64], Mask, Floats]:
+        smooth = soft[frame]
+        bright = there[frame] & (squared(smooth) > DARK**2)
         which = np.where(bright, (smooth @ centres.T).argmax(-1), -1)
         showing = bright & (axis.narrow(smooth) > _SOLID * full)
-        in_codes = smooth / curve.a_code_in(smooth)[..., None]
-        for k, colour in enumerate(colours):
+        return which, showing, smooth / curve.a_code_in(smooth)[..., None]
+
+    def told(k: int) -> _Colour:
+        colour = _Colour()
+        for light, (which, showing, in_codes) in zip(lights, parts, strict=True):
             here = which == k
             mask, inside = _steady(here)
             colour.add(light, back, here, inside)
@@ -156,6 +162,10 @@ def find_palette(frames: Frame, backing: EvenPlate, axis: HueAxis, curve: Curve)
                 # folds lead a veil through many colours, so they are looked at all over the plane of its hue
                 mask, inside = _steady(showing & (np.abs(in_codes @ planes[k]) < _OFF), _RIM)
             add_folds(colour.folds, light, mask, inside)
+        return colour
+
+    parts = [*in_order(parted, range(len(frames)))]
+    colours = [*in_order(told, range(len(centres)))]
     enough = max(_FEW, _FEW_OF * sum(colour.inside for colour in colours))
     palette = _palette([colour for colour in colours if colour.inside >= enough], axis)
     return _with_glow(palette, find_lamp_glow(lights, back, least, curve))

@@ -26,7 +26,7 @@ from ghostprep.clip.cache import (
     write_value,
 )
 from ghostprep.clip.facts import ClipFacts
-from ghostprep.clip.glance import COARSE, GLIMPSES, glance, is_short, thinned
+from ghostprep.clip.glance import COARSE, GLIMPSES, about_frames, glance, thinned, waits_for_pass
 from ghostprep.clip.shrunk import KEPT_BYTES, cut_out, serves, shrink_of, worth_keeping
 from ghostprep.clip.store import FrameStore, KeptFrames
 from ghostprep.clip.stream import FrameStream, read_frames
@@ -126,10 +126,9 @@ class Footage:
         if (found := self._recalled(name, size, self._channels)) is not None:
             with found[0] as kept:
                 return list(kept)
-        if self._begun and self._early is None and is_short(self.facts) and longest <= COARSE:
+        if self._begun and self._early is None and waits_for_pass(self.facts) and longest <= COARSE:
             # the next lower power of two: those that `thinned` would come down to, and no more are held
-            expected = self.facts.frames or round((self.facts.duration_s or 0) * self.facts.rate)
-            every = 1 << max(expected // GLIMPSES, 1).bit_length() - 1
+            every = 1 << max(about_frames(self.facts) // GLIMPSES, 1).bit_length() - 1
             some = thinned(itertools.islice(self._gather(progress), 0, None, every), GLIMPSES)
             frames = [_resized(frame, size) for frame in some]
         else:
@@ -314,7 +313,7 @@ class Footage:
         size = self._size
         if shrink > 1:
             size = width // shrink, height // shrink
-        elif is_short(self.facts):
+        elif waits_for_pass(self.facts):
             size = small_size(self.facts.size, COARSE)
         return read_frames(self.facts, size=size, pixels=self.facts.pixels)
 

@@ -34,9 +34,10 @@ _SHORT_S: Final = 20.0
 """Up to here a pass through all frames costs little."""
 _FEW: Final = 6
 """In longer clips this many do: reading all of them would take as long as the survey itself."""
-_GATHERED_S: Final = 30.0
-"""Up to here decoding key frames by themselves would cost more than waiting for the pass. In longer clips the
-loop is a small part, and reading that again costs less than keeping all."""
+_KEPT_S: Final = 30.0
+"""In longer clips the loop is a small part, and reading that again costs less than keeping all."""
+_RARE: Final = 20
+"""Frames to a key frame from which decoding these by themselves costs little beside the pass through all."""
 
 _PARTS: Final = min(os.cpu_count() or 1, 4)
 """Readings that run at the same time."""
@@ -79,8 +80,22 @@ def glance(facts: ClipFacts, count: int = GLIMPSES, *, longest: int = COARSE) ->
 
 
 def is_short(facts: ClipFacts) -> bool:
-    """Return whether a clip is passed through once, for its glimpses and all that comes after."""
-    return 0 < (facts.duration_s or 0) <= _GATHERED_S
+    """Return whether all frames of a clip may be kept as they pass."""
+    return 0 < (facts.duration_s or 0) <= _KEPT_S
+
+
+def waits_for_pass(facts: ClipFacts) -> bool:
+    """Return whether a clip's glimpses shall come from the pass through all of its frames.
+
+    A few key frames are decoded beside it, and the backing is learned meanwhile.
+    """
+    few = facts.indexed and _enough(facts) <= (facts.key_frames or 0) <= about_frames(facts) / _RARE
+    return is_short(facts) and not few
+
+
+def about_frames(facts: ClipFacts) -> int:
+    """Return how many frames a clip has, as far as it says."""
+    return facts.frames or round((facts.duration_s or 0) * facts.rate)
 
 
 def _enough(facts: ClipFacts) -> int:
@@ -154,7 +169,7 @@ def _from(facts: ClipFacts, seconds: float) -> ClipFacts:
 
 def _all_through(facts: ClipFacts, count: int, size: tuple[int, int]) -> list[Glimpse]:
     """Decode all frames but those that no other is predicted from: as good a choice at half the work."""
-    expected = facts.frames or round((facts.duration_s or 1) * facts.rate)
+    expected = about_frames(facts)
     fewer = replace(facts, input=("-skip_frame", "noref", *facts.input))
     return _taken(_read(fewer, size, step=max(expected // (2 * count), 1)), count)
 

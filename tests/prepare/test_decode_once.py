@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from contextlib import closing
 from dataclasses import replace
+from fractions import Fraction
 
 import numpy as np
 import pytest
@@ -11,6 +12,7 @@ from skimage.metrics import peak_signal_noise_ratio
 
 from ghostprep.box import Box
 from ghostprep.clip import ClipFacts, Footage, FrameStore
+from ghostprep.clip.glance import waits_for_pass
 from ghostprep.clip.shrunk import serves, shrink_of
 from ghostprep.clip.store import KeptFrames
 from ghostprep.prepare.recipe import Recipe
@@ -43,6 +45,31 @@ def test_a_short_clip_is_passed_through_once(large: ClipFacts, monkeypatch: pyte
     assert {frame.shape for frame in small} == {(90, 160, 3)}
     with Footage(large, longest=160) as other:
         assert all((one == two[2]).all() for one, two in zip(small, other.look_through(), strict=True))
+
+
+@pytest.mark.parametrize(
+    ("seconds", "keys", "waits"),
+    [
+        (10.0, 10, False),
+        (10.0, 8, False),
+        (10.0, 7, True),  # too few to tell how the clip goes on
+        (10.0, 15, False),
+        (10.0, 16, True),  # decoding these would cost too much: of 300 frames a twentieth may be
+        (10.0, 300, True),
+        (10.0, None, True),
+        (25.0, 6, False),
+        (25.0, 5, True),
+        (31.0, 5, False),  # its frames are not kept
+    ],
+)
+def test_a_few_key_frames_are_looked_at_beside_the_pass(
+    large: ClipFacts, seconds: float, keys: int | None, waits: bool
+) -> None:
+    facts = replace(large, duration_s=seconds, frames=None, rate=Fraction(30), key_frames=keys)
+    assert waits_for_pass(facts) == waits
+    if keys:
+        bare = replace(facts, container="mpegts")
+        assert waits_for_pass(bare) == (seconds <= 30), "no index tells where they are"
 
 
 def test_it_shows_what_the_decoder_would_scale(large: ClipFacts, reads: list[tuple[int, int]]) -> None:

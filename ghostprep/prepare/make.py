@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ghostprep.clip import probing
+from ghostprep.clip.child import ffmpeg_path
 from ghostprep.prepare.recipe import USUAL, Recipe
 from ghostprep.progress import Progress, silent
 
@@ -51,11 +52,14 @@ def make(
     >>> result = ghostprep.make("sample_media/purser_green.mp4", "purser.mp4", recipe)  # doctest: +SKIP
     """
     with probing(clip) as probed:
-        # loaded, and the scene planned, while the clip is opened
+        # loaded and found, and the scene planned, while the clip is opened
+        import av  # noqa: F401 - the finished file is read by it
+
         from ghostprep.prepare.ghost import prepare_ghost
         from ghostprep.prepare.setup import choose_output_rate, destination, set_up
         from ghostprep.prepare.write import write_loop
 
+        ffmpeg_path()
         setup = set_up(recipe)
         facts = probed()
     to = destination([Path(clip)], Path(out) if out else None, setup.profile, overwrite=recipe.overwrite)

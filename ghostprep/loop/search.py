@@ -51,8 +51,9 @@ def search(
         Shortest and longest loop, in seconds. Default 2 to 120, where longer is preferred up to 6; an exact
         period may be as short as 0.2.
     fetch : callable, optional
-        ``fetch(i)`` returns the keyed frame i, about 160 pixels wide. With it, the best are ranked again
-        on the frames themselves, and motion-compensated blends are tried; without it, plain ones only.
+        ``fetch(i)`` returns frame i as it was keyed for the strip, about 160 pixels wide. With it, the best
+        are ranked again on the frames themselves, and motion-compensated blends are tried; without it, plain
+        ones only.
 
     Returns
     -------

@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-import itertools
-import math
 import os
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from fractions import Fraction
-from functools import partial
 from typing import Final, NamedTuple, TypeVar
 
 from ghostprep.arrays import Frame
@@ -103,48 +100,33 @@ def _enough(facts: ClipFacts) -> int:
 
 
 def _jumps(facts: ClipFacts, count: int, size: tuple[int, int]) -> list[Glimpse]:
-    """Jump to the key frame before each of the even times."""
+    """Jump to the key frame before each of the even times, some at once; none is taken twice."""
+    single = _single(facts)
     length = facts.duration_s or 0.0
-    single = _single(facts)
-    begun = (_from(single, length * i / count) for i in range(count))
-    parts = [(_read(one, size, stop=1), partial(_taken, count=1)) for one in begun]
-    return _side_by_side(parts, _at_once(facts))
-
-
-def _key_frames(facts: ClipFacts, count: int, size: tuple[int, int]) -> list[Glimpse]:
-    """Decode the key frames alone, of several parts of the clip at the same time.
-
-    The decoder leaves the others out; if the demuxer did, times would come out wrong.
-    """
-    single = _single(facts)
-    only = replace(single, input=("-skip_frame", "nokey", *single.input))
-    at_once = _at_once(facts)
-    length = (facts.duration_s or 0.0) / at_once
-    parts = []
-    for i in range(at_once):
-        begun = _from(only, length * i) if i else only
-        end = length * (i + 1) if i + 1 < at_once else math.inf
-        parts.append((_read(begun, size), partial(_taken, count=count, end=end)))
-    return thinned(_side_by_side(parts, at_once), count)
-
-
-def _side_by_side(
-    parts: Sequence[tuple[FrameStream, Callable[[FrameStream], list[Glimpse]]]], at_once: int
-) -> list[Glimpse]:
-    """Take glimpses from several readings, some at once; return them in order, none twice."""
+    streams = [_read(_from(single, length * i / count), size, stop=1) for i in range(count)]
     seen: dict[Fraction, Frame] = {}
-    with ThreadPoolExecutor(at_once, thread_name_prefix="glance") as pool:
-        jobs = [pool.submit(take, stream) for stream, take in parts]
+    with ThreadPoolExecutor(_at_once(facts), thread_name_prefix="glance") as pool:
+        jobs = [pool.submit(_taken, stream, 1) for stream in streams]
         try:
             for job in jobs:
                 for glimpse in job.result():
                     seen.setdefault(glimpse.time, glimpse.frame)
         except BaseException:
             pool.shutdown(wait=False, cancel_futures=True)
-            for stream, _ in parts:
+            for stream in streams:
                 stream.close()
             raise
     return [Glimpse(time, seen[time]) for time in sorted(seen)]
+
+
+def _key_frames(facts: ClipFacts, count: int, size: tuple[int, int]) -> list[Glimpse]:
+    """Decode the key frames alone.
+
+    The decoder leaves the others out; if the demuxer did, times would come out wrong. In several parts at the
+    same time they would cost a third more, and the pass, which takes longer, runs beside this.
+    """
+    single = _single(facts)
+    return _taken(_read(replace(single, input=("-skip_frame", "nokey", *single.input)), size), count)
 
 
 def _at_once(facts: ClipFacts) -> int:
@@ -174,11 +156,10 @@ def _all_through(facts: ClipFacts, count: int, size: tuple[int, int]) -> list[Gl
     return _taken(_read(fewer, size, step=max(expected // (2 * count), 1)), count)
 
 
-def _taken(stream: FrameStream, count: int, end: float = math.inf) -> list[Glimpse]:
-    """Take up to `count` of the frames before a time."""
+def _taken(stream: FrameStream, count: int) -> list[Glimpse]:
+    """Take up to `count` of the frames, evenly."""
     with stream:
-        glimpses = (Glimpse(stream.times[-1], frame) for frame in stream)
-        return thinned(itertools.takewhile(lambda glimpse: glimpse.time < end, glimpses), count)
+        return thinned((Glimpse(stream.times[-1], frame) for frame in stream), count)
 
 
 def thinned(things: Iterable[T], count: int) -> list[T]:

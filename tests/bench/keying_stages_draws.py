@@ -27,7 +27,7 @@ from rich.table import Table
 
 from ghostprep.picture import Key
 from ghostprep.picture.key import black, chroma, curve, difference, palette, sheer
-from ghostprep.picture.learn import black_level, black_mix, detect, folds, hues
+from ghostprep.picture.learn import black_level, black_mix, detect, folds, hues, patches
 
 Rules = dict[str, tuple[Callable[[], Any], Callable[[Key], Key]]]
 
@@ -87,6 +87,9 @@ BEFORE_A_COLOUR: Rules = {
     "the mix: nearly codes": _without(curve, "_BETWEEN", 1.01),
     "the mix: nearly light": _without(curve, "_BETWEEN", 2.2),
     "folds tell veils": _without(folds, "_CLEAR", np.inf),
+    "a patch has one name": _without(patches, "_OUTLINE", 0.0),
+    "cloth is no brighter than white": _without(folds, "_WHITE", 1e6),
+    "what a lamp adds is no fold": _without(folds, "_LAMP", 1001),
     "less of a colour may be thin cloth": _without(hues, "_made_of_more", lambda *_: False),
     "hair and edges have hues": _without(hues, "_SELDOM", 1e-6),
     "spill on cloth": _without(hues, "_SPILL", 0.0),

@@ -125,7 +125,7 @@ def angle(a: np.ndarray, b: np.ndarray) -> float:
 @pytest.mark.parametrize("share", [0.4, 0.7])
 def test_folds_tell_a_veil_its_hue_and_what_shows_through(cloth: tuple[int, int, int], share: float) -> None:
     draw, alpha = np.zeros((120, 160, 3)), np.zeros((120, 160))
-    draw[20:100, 40:110] = (np.array(cloth) * folds((120, 160), 0.25))[20:100, 40:110]
+    draw[20:100, 40:110] = (np.array(cloth) * folds((120, 160), 0.08))[20:100, 40:110]
     alpha[20:100, 40:110] = 1 - share
     told = found(*shown(draw, alpha))
     veil = int(told.through.argmax())

@@ -1,4 +1,4 @@
-"""What the folds of a cloth tell of it: its hue, and the share of the backing that is seen through it.
+"""What the folds of a cloth tell of it: the share of the backing that is seen through it, and so its hue.
 
 Light changes along a cloth's own hue, whether the cloth is solid or thin; what is seen through it stays.
 """
@@ -6,121 +6,106 @@ Light changes along a cloth's own hue, whether the cloth is solid or thin; what 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import NamedTuple, TypeAlias
+from typing import NamedTuple
 
 import cv2
 import numpy as np
 
-from ghostprep.arrays import Doubles, Floats
+from ghostprep.arrays import Floats, Mask
 from ghostprep.picture.key.hue import HueAxis
 from ghostprep.picture.key.keyed import floats
 
-_FOLDS = (5, 11, 21)
-"""Pixels over which folds are looked at; each against what is four times as wide."""
-_SHARES = np.arange(0, 0.99, 0.02)
-"""Shares of the backing that are tried for a colour."""
-_CLEAR, _AGREE = 0.95, 0.2
-"""Share of the folds that must lie along one hue, and how nearly folds of all sizes must tell one share. A
-lamp's light on cloth is no fold: what it tells changes with the size."""
+_SHARES = np.arange(-10, 50) / 50
+"""Shares of the backing that are tried; noise takes those of solid cloth to both sides of none."""
+_LAMP = 81
+"""Pixels over which light that a lamp adds to a cloth stays the same; folds are smaller."""
+_CLEAR, _MANY = 0.9, 0.3
+"""Share of a patch's folds that must lie along one hue, and of a colour's pixels that is in such patches."""
 _THIN, _MOST = 0.2, 0.95
 """Shares of the backing from which folds tell a veil, twice what codecs make of solid cloth, and up to which:
 what is all backing is an edge."""
-_BELOW = -0.02
-"""Light below none, as a share of a colour's, that noise may leave when too much of the backing is taken."""
-
-Squares: TypeAlias = Doubles
-"""Sums of the squares (3, 3) of folds of one size, light."""
+_BELOW, _ABOVE = 0.02, 1.0
+"""Light below none, as a share of a colour's, and above white, that noise may leave."""
+_WHITE = 255.0
 
 
 class Folds(NamedTuple):
-    """What the folds of a colour tell."""
+    """What the folds of one patch tell."""
 
-    hue: Floats
-    shares: tuple[float, ...]
-    """Of the backing, by folds of each size."""
+    share: float
+    """Of the backing that is seen through it."""
     clear: float
-    """Share of them that lies along their hue."""
+    """Share of the folds that lies along one hue."""
+    pixels: int
 
-    @property
-    def share(self) -> float:
-        """Of the backing, by the folds of middle size."""
-        return self.shares[len(self.shares) // 2]
+
+class Told(NamedTuple):
+    """What the folds of a colour's patches tell together."""
+
+    share: float
+    """Of the backing: the middle one."""
+    least: float
+    """Of the backing: a fourth of the pixels has less."""
+    clear: bool
 
     @property
     def tell_a_veil(self) -> bool:
         """Whether they tell thin cloth, and how thin."""
-        told = self.clear > _CLEAR and max(self.shares) - min(self.shares) < _AGREE
-        return told and min(self.shares) > _THIN and max(self.shares) < _MOST
+        return self.clear and self.least > _THIN and self.share < _MOST
 
     @property
     def tell_solid(self) -> bool:
         """Whether they tell that nothing is seen through it."""
-        return self.clear > _CLEAR and max(self.shares) < _THIN
+        return self.clear and self.share <= _THIN
 
 
-def no_folds() -> list[Squares]:
-    """Return the sums before anything is added to them."""
-    return [np.zeros((3, 3)) for _ in _FOLDS]
+def read_folds(light: Floats, back: Floats, here: Mask, axis: HueAxis, own: float) -> Folds:
+    """Return the share of the backing with which a patch's hue explains the most of its folds.
 
-
-def add_folds(
-    squares: list[Squares], light: Floats, mask: cv2.typing.MatLike, inside: cv2.typing.MatLike
-) -> None:
-    """Add the folds that a picture shows, in place.
+    With a share v of the backing B, the hue of a colour C is that of C - v B. What is left for the cloth is
+    no darker than black, no brighter than white where it covers, and not of the backing's own hue.
 
     Parameters
     ----------
-    squares : list of ndarray (3, 3)
-        Sums, one for each size of folds.
-    light : ndarray of float32 (h, w, 3)
-    mask : ndarray of uint8 (h, w)
-        1 where there is the cloth: a fold is what lies off the mean of the cloth around.
-    inside : ndarray of uint8 (h, w)
-        1 where folds are looked at, within the mask.
-    """
-    x, y, w, h = cv2.boundingRect(mask)
-    if not w:
-        return
-    cut = np.s_[y : y + h, x : x + w]
-    at = np.flatnonzero(inside[cut])
-    weight = floats(mask[cut])
-    masked = cv2.multiply(light[cut], cv2.merge((weight,) * 3))
+    light, back : ndarray of float32 (h, w, 3)
+        A picture's light, averaged a little, and the backing's.
+    here : ndarray of bool (h, w)
+        The patch.
+    axis : HueAxis
+        The backing's hue.
+    own : float
+        Share of it up to which a colour may have it of itself.
 
-    def mean(reach: int) -> Floats:
-        mass = np.maximum(cv2.blur(weight, (reach, reach)), 1e-3)
-        return floats(cv2.blur(masked, (reach, reach)).reshape(-1, 3).take(at, 0) / mass.take(at)[:, None])
-
-    for j, reach in enumerate(_FOLDS):
-        fold = mean(reach) - mean(4 * reach + 1)
-        squares[j] += fold.T @ fold
-
-
-def read_folds(
-    squares: Sequence[Squares], light: Floats, plate: Floats, axis: HueAxis | None = None
-) -> Folds:
-    """Return the hue, and the share of the backing, that explain a colour and the most of its folds.
-
-    With a share v of the backing B, the hue of a colour C is that of C - v B: all hues that it may have lie
-    in one plane, and folds off it are noise.
-
-    Parameters
+    References
     ----------
-    squares : sequence of ndarray (3, 3)
-        Sums of the colour's folds, one for each size.
-    light, plate : ndarray of float32 (3,)
-        The colour's mean light, and the backing's behind it.
-    axis : HueAxis, optional
-        The backing's hue, if the colour shows it: then the hue itself has none of it.
+    .. [1] Smith and Blinn, "Blue screen matting", SIGGRAPH 1996: what a figure's colours may be bounds its
+       coverage.
     """
-    rest = floats(light - _SHARES[:, None] * plate)
-    hues = unit(floats(np.maximum(rest, 0)))
-    real = (rest > _BELOW * light.max()).all(1)
-    if axis is not None:
-        real &= axis.narrow(hues) <= 0
-    along = np.where(real, np.einsum("vi,sij,vj->sv", hues, np.stack(squares), hues), 0)
-    best, middle = along.argmax(1), len(_FOLDS) // 2
-    clear = along[middle, best[middle]] / max(float(np.linalg.norm(squares[middle])), 1e-9)
-    return Folds(hues[best[middle]], tuple(float(x) for x in _SHARES[best]), float(clear))
+    colour, behind = floats(light[here]), floats(back[here].mean(0))
+    mean, weight = floats(colour.mean(0)), floats(here)
+    around = cv2.blur(light * weight[..., None], (_LAMP, _LAMP))[here]
+    folds = colour - around / np.maximum(cv2.blur(weight, (_LAMP, _LAMP))[here], 1e-3)[:, None]
+    squares = folds.T @ folds
+    shares = _SHARES[:, None]
+    rest = floats(mean - shares * behind)
+    real = (rest >= -_BELOW * mean.max()).all(1)
+    real &= (colour.max(0) - shares * behind <= (1 - shares) * _WHITE + _ABOVE).all(1)
+    if float(axis.narrow(mean)) > own * float(axis.narrow(behind)):
+        real &= axis.narrow(rest) <= 0
+    hues = unit(np.maximum(rest, 0))
+    along = np.where(real, np.einsum("vi,ij,vj->v", hues, squares, hues), 0)
+    best = int(along.argmax())
+    return Folds(float(_SHARES[best]), float(along[best] / max(np.linalg.norm(squares), 1e-9)), len(colour))
+
+
+def together(patches: Sequence[Folds]) -> Told:
+    """Return what patches of one colour tell: the median by pixels, for an outline in one misleads it."""
+    clear = sorted(patch for patch in patches if patch.clear > _CLEAR)
+    pixels = np.cumsum([0, *(patch.pixels for patch in clear)])
+    if pixels[-1] <= _MANY * sum(patch.pixels for patch in patches):
+        return Told(0, 0, clear=False)
+    least, middle = (clear[i].share for i in np.searchsorted(pixels[1:], (pixels[-1] / 4, pixels[-1] / 2)))
+    return Told(middle, least, clear=True)
 
 
 def unit(x: Floats) -> Floats:

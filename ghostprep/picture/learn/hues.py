@@ -24,25 +24,22 @@ from ghostprep.picture.key.keyed import as_bytes, floats, to_codes
 from ghostprep.picture.key.palette import DARK, Palette
 from ghostprep.picture.key.region import Region
 from ghostprep.picture.learn.even import EvenPlate
-from ghostprep.picture.learn.folds import Folds, Squares, add_folds, no_folds, read_folds, unit
+from ghostprep.picture.learn.folds import Folds, Told, read_folds, together, unit
 from ghostprep.picture.learn.lamp import LampGlow, find_lamp_glow
+from ghostprep.picture.learn.patches import Patches
 
 _COLOURS, _SAMPLES = 16, 20_000
 """Colours that glimpses are parted into, and pixels that they are found by."""
 _ONE = 0.03
 """Radians between two colours up to which they are one."""
-_RIM, _OFF = 7, 6.0
-"""Pixels of a veil's edge that are no fold, and codes off the plane of its hue and the backing up to which a
-place may be its own."""
 _SOFT = 1.5
 """Pixels (sigma) over which a colour is averaged before it is named: noise has every hue."""
 _FEW, _FEW_OF = 30, 0.002
 """Pixels well within a colour that it needs, and the share of the figure's."""
 _LEAST = 4.0
 """Codes from the plate, averaged a little, from which there is something whatever the noise."""
-_WHOLE, _PARTLY = 0.55, 0.2
-"""Share of a colour's pixels that lie well within it: in cloth, and at least in a veil, before which hair may
-hang. Edges and hair have many colours close together."""
+_WHOLE = 0.55
+"""Share of a cloth's pixels that lie well within it. Edges and hair have many colours close together."""
 _SPILL = 0.04
 """Share of the backing's light up to which its hue on a cloth is spill; beyond, it is the cloth's own."""
 _SOLID = 0.15
@@ -56,34 +53,29 @@ they need for it."""
 
 @dataclass(eq=False)
 class _Colour:
-    """What glimpses tell of one colour: of pixels well inside it, sums of light, backing and folds."""
+    """What glimpses tell of one colour: of pixels well inside it, sums of light and backing; its folds."""
 
     pixels: int = 0
     inside: int = 0
     """Those of them that lie well within it."""
     light: Floats = field(default_factory=lambda: np.zeros(3, np.float32))
     plate: Floats = field(default_factory=lambda: np.zeros(3, np.float32))
-    folds: list[Squares] = field(default_factory=no_folds)
+    folds: list[Folds] = field(default_factory=list)
     lengths: list[Floats] = field(default_factory=list)
 
     @cached_property
     def hue(self) -> Floats:
         return unit(self.light)
 
-    def add(self, light: Floats, back: Floats, here: Mask, inside: Frame) -> None:
-        """Add what one frame shows of it `here` (h, w), and well `inside` that."""
-        at = np.flatnonzero(inside)
+    def add(self, light: Floats, back: Floats, here: Mask) -> None:
+        """Add what one frame shows of it `here` (h, w)."""
+        at = np.flatnonzero(_well_within(here))
         lit = light.reshape(-1, 3).take(at, 0)
         self.pixels += int(np.count_nonzero(here))
         self.inside += len(at)
         self.light += lit.sum(0)
         self.plate += back.reshape(-1, 3).take(at, 0).sum(0)
         self.lengths.append(np.sqrt(squared(lit)))
-
-    def told_by_folds(self, axis: HueAxis | None) -> Folds:
-        """Return what its folds tell; `axis` is the backing's hue, if the colour shows it."""
-        light, plate = floats(self.light / self.inside), floats(self.plate / self.inside)
-        return read_folds(self.folds, light, plate, axis)
 
     @property
     def brightest(self) -> float:
@@ -93,6 +85,11 @@ class _Colour:
     def compact(self) -> float:
         """How far it lies in one piece: little in hair and at edges."""
         return self.inside / max(self.pixels, 1)
+
+    @cached_property
+    def told(self) -> Told:
+        """What its folds tell."""
+        return together(self.folds)
 
 
 def find_palette(frames: Frame, backing: EvenPlate, axis: HueAxis, curve: Curve) -> Palette:
@@ -138,30 +135,22 @@ def find_palette(frames: Frame, backing: EvenPlate, axis: HueAxis, curve: Curve)
     centres = _centres(soft, there)
     if not len(centres):
         return _palette([], axis)
-    middle = unit(floats(back.mean((0, 1))))
-    thin = axis.narrow(centres) > _SOLID * axis.narrow(middle)
-    planes = unit(np.cross(centres, middle))
-    full = np.maximum(axis.narrow(back), 1e-3)
 
-    def parted(frame: int) -> tuple[npt.NDArray[np.int64], Mask, Floats]:
+    def parted(frame: int) -> tuple[npt.NDArray[np.int64], list[tuple[int, Folds]]]:
         smooth = soft[frame]
         bright = there[frame] & (squared(smooth) > DARK**2)
-        which = np.where(bright, (smooth @ centres.T).argmax(-1), -1)
-        showing = bright & (axis.narrow(smooth) > _SOLID * full)
-        return which, showing, smooth / curve.a_code_in(smooth)[..., None]
+        patches = Patches.of(smooth, bright, curve)
+        # a cloth's light leads a veil through many colours: a patch has the name of its mean
+        names = (patches.light @ centres.T).argmax(-1).tolist()
+        folds = [read_folds(smooth[box], back[box], here, axis, _SOLID) for box, here in patches]
+        which = np.where(bright, (patches.flattened(smooth) @ centres.T).argmax(-1), -1)
+        return which, [*zip(names, folds, strict=True)]
 
     def told(k: int) -> _Colour:
         colour = _Colour()
-        for light, (which, showing, in_codes) in zip(lights, parts, strict=True):
-            here = which == k
-            mask, inside = _steady(here)
-            colour.add(light, back, here, inside)
-            if not inside.any():
-                continue
-            if thin[k]:
-                # folds lead a veil through many colours, so they are looked at all over the plane of its hue
-                mask, inside = _steady(showing & (np.abs(in_codes @ planes[k]) < _OFF), _RIM)
-            add_folds(colour.folds, light, mask, inside)
+        for light, (which, folds) in zip(lights, parts, strict=True):
+            colour.add(light, back, which == k)
+            colour.folds += [of_one for name, of_one in folds if name == k]
         return colour
 
     parts = [*in_order(parted, range(len(frames)))]
@@ -176,10 +165,9 @@ def _inner(there: Mask) -> Mask:
     return np.asarray(cv2.medianBlur(there.astype(np.uint8), 5) > 0, np.bool_)
 
 
-def _steady(there: Mask, rim: int = 1) -> tuple[Frame, Frame]:
-    """Return a place without specks and a rim, pixels, and what lies well within; 1 there, 0 elsewhere."""
-    mask = cv2.erode(_inner(there).view(np.uint8), np.ones((rim, rim), np.uint8))
-    return as_bytes(mask), as_bytes(cv2.erode(mask, np.ones((3, 3), np.uint8)))
+def _well_within(there: Mask) -> Frame:
+    """Return what lies well within a place, without specks and two pixels of rim; 1 there, 0 elsewhere."""
+    return as_bytes(cv2.erode(_inner(there).view(np.uint8), np.ones((3, 3), np.uint8)))
 
 
 def _centres(lights: Sequence[Floats], there: Sequence[Mask]) -> Floats:
@@ -212,12 +200,11 @@ def _palette(colours: Sequence[_Colour], axis: HueAxis) -> Palette:
     cloths = [colour for colour in colours if colour.compact > _WHOLE and showing[colour] <= _SOLID]
     thin: list[_Colour] = []
     for colour in colours:
-        like_backing = showing[colour] > _SOLID
-        folds = colour.told_by_folds(axis if like_backing else None)
-        made = _made_of_more(colour, cloths)
-        if folds.tell_a_veil and colour.compact > _PARTLY and not (made and like_backing):
-            rows.append((folds.hue, colour.inside, colour.brightest, folds.share))
-        elif colour in cloths and (folds.tell_solid or not made):
+        told, made = colour.told, _made_of_more(colour, cloths)
+        if told.tell_a_veil:
+            hue = unit(np.maximum(colour.light - told.share * colour.plate, 0))
+            rows.append((hue, colour.inside, colour.brightest, told.share))
+        elif colour in cloths and (told.tell_solid or not made):
             rows.append((_without_spill(colour, axis), colour.inside, colour.brightest, 0))
         else:
             thin.append(colour)

@@ -8,8 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.hue import HueAxis
-from ghostprep.picture.learn.folds import Folds, Told, read_folds, together
+from ghostprep.picture.learn.folds import FoldReader, Folds, Told, together
 
 GREEN = np.float32([40, 160, 70])
 RED = np.float32([0.9, 0.3, np.sqrt(0.1)])
@@ -28,13 +29,14 @@ def read(
     swing: float = 10.0,
     lamp: np.ndarray | float = 0.0,
     grain: float = 0.0,
+    noise: float = 0.0,
 ) -> Folds:
     """What is read of cloth whose light swings along a hue, under a lamp, with grain of all hues."""
-    noise = np.random.default_rng(5).normal(0, grain, (*SIZE, 3)) if grain else 0.0
-    light = np.float32(colour + swing * WEAVE[..., None] * fold + lamp + noise)
+    rough = np.random.default_rng(5).normal(0, grain, (*SIZE, 3)) if grain else 0.0
+    light = np.float32(colour + swing * WEAVE[..., None] * fold + lamp + rough)
     here = np.zeros(SIZE, bool)
     here[5:-5, 5:-5] = True
-    return read_folds(light, np.tile(GREEN, (*SIZE, 1)), here, AXIS, 0.15)
+    return FoldReader(AXIS, 0.15, Curve("codes"), noise)(light, np.tile(GREEN, (*SIZE, 1)), here)
 
 
 @pytest.mark.parametrize("share", [-0.1, 0.0, 0.16, 0.4, 0.7, 0.9])
@@ -56,6 +58,12 @@ def test_any_veil_is_read(share: float, lit: float, hue: tuple[float, float, flo
 def test_folds_of_all_hues_are_not_clear() -> None:
     assert read(90 * RED + 0.4 * GREEN, RED, grain=1.0).clear > 0.9
     assert read(90 * RED + 0.4 * GREEN, RED, grain=12.0).clear < 0.8
+
+
+@pytest.mark.parametrize(("noise", "clear"), [(17.0, True), (19.0, False)])
+def test_folds_must_be_half_as_deep_as_the_noise(noise: float, clear: bool) -> None:
+    """Ten deep; nine in the channel where a red one is deepest."""
+    assert (read(90 * RED + 0.4 * GREEN, RED, noise=noise).clear > 0.9) is clear
 
 
 def test_light_that_a_lamp_adds_is_no_fold() -> None:

@@ -6,12 +6,14 @@ Light changes along a cloth's own hue, whether the cloth is solid or thin; what 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import NamedTuple
 
 import cv2
 import numpy as np
 
 from ghostprep.arrays import Floats, Mask
+from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.hue import HueAxis
 from ghostprep.picture.key.keyed import floats
 
@@ -19,6 +21,8 @@ _SHARES = np.arange(-10, 50) / 50
 """Shares of the backing that are tried; noise takes those of solid cloth to both sides of none."""
 _LAMP = 81
 """Pixels over which light that a lamp adds to a cloth stays the same; folds are smaller."""
+_DEEP = 0.5
+"""How deep folds are at least, in spreads of the noise, of which averaging leaves a fifth and more."""
 _CLEAR, _MANY = 0.9, 0.3
 """Share of a patch's folds that must lie along one hue, and of a colour's pixels that is in such patches."""
 _THIN, _MOST = 0.2, 0.95
@@ -59,43 +63,63 @@ class Told(NamedTuple):
         return self.clear and self.share <= _THIN
 
 
-def read_folds(light: Floats, back: Floats, here: Mask, axis: HueAxis, own: float) -> Folds:
-    """Return the share of the backing with which a patch's hue explains the most of its folds.
+@dataclass(frozen=True, eq=False)
+class FoldReader:
+    """Reads the folds of a picture's patches before one backing.
 
-    With a share v of the backing B, the hue of a colour C is that of C - v B. What is left for the cloth is
-    no darker than black, no brighter than white where it covers, and not of the backing's own hue.
-
-    Parameters
-    ----------
-    light, back : ndarray of float32 (h, w, 3)
-        A picture's light, averaged a little, and the backing's.
-    here : ndarray of bool (h, w)
-        The patch.
-    axis : HueAxis
-        The backing's hue.
-    own : float
-        Share of it up to which a colour may have it of itself.
+    Finds the share of the backing with which a patch's hue explains the most of its folds. With a share v of
+    the backing B, the hue of a colour C is that of C - v B. What is left for the cloth is no darker than
+    black, no brighter than white where it covers, and not of the backing's own hue.
 
     References
     ----------
     .. [1] Smith and Blinn, "Blue screen matting", SIGGRAPH 1996: what a figure's colours may be bounds its
        coverage.
     """
-    colour, behind = floats(light[here]), floats(back[here].mean(0))
-    mean, weight = floats(colour.mean(0)), floats(here)
-    around = cv2.blur(light * weight[..., None], (_LAMP, _LAMP))[here]
-    folds = colour - around / np.maximum(cv2.blur(weight, (_LAMP, _LAMP))[here], 1e-3)[:, None]
-    squares = folds.T @ folds
-    shares = _SHARES[:, None]
-    rest = floats(mean - shares * behind)
-    real = (rest >= -_BELOW * mean.max()).all(1)
-    real &= (colour.max(0) - shares * behind <= (1 - shares) * _WHITE + _ABOVE).all(1)
-    if float(axis.narrow(mean)) > own * float(axis.narrow(behind)):
-        real &= axis.narrow(rest) <= 0
-    hues = unit(np.maximum(rest, 0))
-    along = np.where(real, np.einsum("vi,ij,vj->v", hues, squares, hues), 0)
-    best = int(along.argmax())
-    return Folds(float(_SHARES[best]), float(along[best] / max(np.linalg.norm(squares), 1e-9)), len(colour))
+
+    axis: HueAxis
+    """The backing's hue."""
+    own: float
+    """Share of it up to which a colour may have it of itself."""
+    curve: Curve
+    noise: float
+    """Of the picture, codes (sigma)."""
+
+    def __call__(self, light: Floats, back: Floats, here: Mask) -> Folds:
+        """Read one patch.
+
+        Parameters
+        ----------
+        light, back : ndarray of float32 (h, w, 3)
+            A picture's light, averaged a little, and the backing's.
+        here : ndarray of bool (h, w)
+            The patch.
+        """
+        colour, behind = floats(light[here]), floats(back[here].mean(0))
+        mean = floats(colour.mean(0))
+        folds = colour - _around(light, here)
+        squares = folds.T @ folds / len(colour)
+        shares = _SHARES[:, None]
+        rest = floats(mean - shares * behind)
+        real = (rest >= -_BELOW * mean.max()).all(1)
+        real &= (colour.max(0) - shares * behind <= (1 - shares) * _WHITE + _ABOVE).all(1)
+        if float(self.axis.narrow(mean)) > self.own * float(self.axis.narrow(behind)):
+            real &= self.axis.narrow(rest) <= 0
+        hues = unit(np.maximum(rest, 0))
+        along = np.where(real, np.einsum("vi,ij,vj->v", hues, squares, hues), 0)
+        best = int(along.argmax())
+        deep = np.sqrt(np.diag(squares)).max() > _DEEP * self.noise * self.curve.a_code(
+            mean.max(keepdims=True)
+        )
+        clear = float(along[best] / max(np.linalg.norm(squares), 1e-9)) if deep else 0.0
+        return Folds(float(_SHARES[best]), clear, len(colour))
+
+
+def _around(light: Floats, here: Mask) -> Floats:
+    """Return the mean light (n, 3) of a patch around each of its pixels, as far as a lamp's is the same."""
+    weight, reach = floats(here), (_LAMP, _LAMP)
+    total = cv2.blur(light * weight[..., None], reach)[here]
+    return floats(total / np.maximum(cv2.blur(weight, reach)[here], 1e-3)[:, None])
 
 
 def together(patches: Sequence[Folds]) -> Told:

@@ -24,7 +24,7 @@ from ghostprep.picture.key.keyed import as_bytes, floats, to_codes
 from ghostprep.picture.key.palette import DARK, Palette
 from ghostprep.picture.key.region import Region
 from ghostprep.picture.learn.even import EvenPlate
-from ghostprep.picture.learn.folds import Folds, Told, read_folds, together, unit
+from ghostprep.picture.learn.folds import FoldReader, Folds, Told, together, unit
 from ghostprep.picture.learn.lamp import LampGlow, find_lamp_glow
 from ghostprep.picture.learn.patches import Patches
 
@@ -136,13 +136,15 @@ def find_palette(frames: Frame, backing: EvenPlate, axis: HueAxis, curve: Curve)
     if not len(centres):
         return _palette([], axis)
 
+    read_folds = FoldReader(axis, _SOLID, curve, backing.noise)
+
     def parted(frame: int) -> tuple[npt.NDArray[np.int64], list[tuple[int, Folds]]]:
         smooth = soft[frame]
         bright = there[frame] & (squared(smooth) > DARK**2)
         patches = Patches.of(smooth, bright, curve)
         # a cloth's light leads a veil through many colours: a patch has the name of its mean
         names = (patches.light @ centres.T).argmax(-1).tolist()
-        folds = [read_folds(smooth[box], back[box], here, axis, _SOLID) for box, here in patches]
+        folds = [read_folds(smooth[box], back[box], here) for box, here in patches]
         which = np.where(bright, (patches.flattened(smooth) @ centres.T).argmax(-1), -1)
         return which, [*zip(names, folds, strict=True)]
 

@@ -67,14 +67,19 @@ def test_what_lies_in_many_pieces_is_hair_and_counts_a_seventh(whole: float, clo
 
 @pytest.mark.parametrize(("through", "veil"), [(0.3, True), (0.6, True), (0.1, False)])
 def test_a_veil_by_its_folds_may_have_hair_before_it(through: float, veil: bool) -> None:
-    """Whatever else makes its colour."""
-    mixed = (1 - through) * RED + through * GREEN
-    colours = [colour(RED, inside=3000), colour(mixed, whole=0.3, through=through)]
-    told = _palette(colours, AXIS)
+    mixed = (1 - through) * BLUE + through * GREEN
+    told = _palette([colour(RED, inside=3000), colour(mixed, whole=0.3, through=through)], AXIS)
     assert bool(told.through.max() > 0.2) is veil
     if veil:
-        assert told.through.max() == pytest.approx(through)
-        assert len(told.hues) == 2
+        assert row(told, BLUE) == (pytest.approx(0.25, abs=0.01), pytest.approx(through))
+
+
+def test_what_more_of_a_cloth_makes_with_much_of_the_backing_is_its_own_veil() -> None:
+    """A lamp's light on the backing has folds that lie along any hue."""
+    mixed = 0.4 * RED + 0.6 * GREEN
+    assert _showing(colour(mixed), AXIS) > 0.15
+    told = _palette([colour(RED, inside=3000), colour(mixed, through=0.6)], AXIS)
+    assert told.through.tolist() == [0]
 
 
 def test_a_colour_that_cloth_makes_is_left_out_unless_its_folds_are_solid() -> None:

@@ -23,7 +23,7 @@ _LAMP = 81
 """Pixels over which light that a lamp adds to a cloth stays the same; folds are smaller."""
 _DEEP = 0.5
 """How deep folds are at least, in spreads of the noise, of which averaging leaves a fifth and more."""
-_CLEAR, _MANY = 0.9, 0.3
+_CLEAR, _MANY = 0.93, 0.3
 """Share of a patch's folds that must lie along one hue, and of a colour's pixels that is in such patches."""
 _THIN, _MOST = 0.2, 0.95
 """Shares of the backing from which folds tell a veil, twice what codecs make of solid cloth, and up to which:

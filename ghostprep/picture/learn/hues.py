@@ -203,7 +203,7 @@ def _palette(colours: Sequence[_Colour], axis: HueAxis) -> Palette:
     thin: list[_Colour] = []
     for colour in colours:
         told, made = colour.told, _made_of_more(colour, cloths)
-        if told.tell_a_veil:
+        if told.tell_a_veil and not (made and showing[colour] > _SOLID):
             hue = unit(np.maximum(colour.light - told.share * colour.plate, 0))
             rows.append((hue, colour.inside, colour.brightest, told.share))
         elif colour in cloths and (told.tell_solid or not made):

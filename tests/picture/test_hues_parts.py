@@ -76,9 +76,9 @@ def test_a_veil_by_its_folds_may_have_hair_before_it(through: float, veil: bool)
 
 def test_what_more_of_a_cloth_makes_with_much_of_the_backing_is_its_own_veil() -> None:
     """A lamp's light on the backing has folds that lie along any hue."""
-    mixed = 0.4 * RED + 0.6 * GREEN
+    mixed = 0.15 * RED + 0.85 * GREEN
     assert _showing(colour(mixed), AXIS) > 0.15
-    told = _palette([colour(RED, inside=3000), colour(mixed, through=0.6)], AXIS)
+    told = _palette([colour(RED, inside=3000), colour(mixed, through=0.85)], AXIS)
     assert told.through.tolist() == [0]
 
 

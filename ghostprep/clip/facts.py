@@ -51,6 +51,11 @@ class ClipFacts:
         return self.container.startswith(("mov,", "matroska", "avi"))
 
     @property
+    def about_frames(self) -> int:
+        """How many frames it has, as far as it says; 0 if it says nothing."""
+        return self.frames or round((self.duration_s or 0) * self.rate)
+
+    @property
     def pixels(self) -> Literal["rgb24", "rgba"]:
         """The form in which nothing of its pictures is lost."""
         return "rgb24" if self.alpha == "none" else "rgba"

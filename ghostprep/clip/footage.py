@@ -26,7 +26,7 @@ from ghostprep.clip.cache import (
     write_value,
 )
 from ghostprep.clip.facts import ClipFacts
-from ghostprep.clip.glance import COARSE, GLIMPSES, about_frames, glance, thinned, waits_for_pass
+from ghostprep.clip.glance import COARSE, GLIMPSES, glance, thinned, waits_for_pass
 from ghostprep.clip.shrunk import KEPT_BYTES, cut_out, serves, shrink_of, worth_keeping
 from ghostprep.clip.store import FrameStore, KeptFrames
 from ghostprep.clip.stream import FrameStream, read_frames
@@ -128,7 +128,7 @@ class Footage:
                 return list(kept)
         if self._begun and self._early is None and waits_for_pass(self.facts) and longest <= COARSE:
             # the next lower power of two: those that `thinned` would come down to, and no more are held
-            every = 1 << max(about_frames(self.facts) // GLIMPSES, 1).bit_length() - 1
+            every = 1 << max(self.facts.about_frames // GLIMPSES, 1).bit_length() - 1
             some = thinned(itertools.islice(self._gather(progress), 0, None, every), GLIMPSES)
             frames = [_resized(frame, size) for frame in some]
         else:

@@ -86,13 +86,8 @@ def waits_for_pass(facts: ClipFacts) -> bool:
 
     A few key frames are decoded beside it, and the backing is learned meanwhile.
     """
-    few = facts.indexed and _enough(facts) <= (facts.key_frames or 0) <= about_frames(facts) / _RARE
+    few = facts.indexed and _enough(facts) <= (facts.key_frames or 0) <= facts.about_frames / _RARE
     return is_short(facts) and not few
-
-
-def about_frames(facts: ClipFacts) -> int:
-    """Return how many frames a clip has, as far as it says."""
-    return facts.frames or round((facts.duration_s or 0) * facts.rate)
 
 
 def _enough(facts: ClipFacts) -> int:
@@ -151,9 +146,8 @@ def _from(facts: ClipFacts, seconds: float) -> ClipFacts:
 
 def _all_through(facts: ClipFacts, count: int, size: tuple[int, int]) -> list[Glimpse]:
     """Decode all frames but those that no other is predicted from: as good a choice at half the work."""
-    expected = about_frames(facts)
     fewer = replace(facts, input=("-skip_frame", "noref", *facts.input))
-    return _taken(_read(fewer, size, step=max(expected // (2 * count), 1)), count)
+    return _taken(_read(fewer, size, step=max(facts.about_frames // (2 * count), 1)), count)
 
 
 def _taken(stream: FrameStream, count: int) -> list[Glimpse]:

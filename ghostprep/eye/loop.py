@@ -160,7 +160,7 @@ def watch(
     """
     parts = parts_of(report)
     end = max((part.stop for part in parts), default=None)
-    expected = end or facts.frames or round((facts.duration_s or 0) * facts.rate)
+    expected = end or facts.about_frames
     wanted = sum(part.stop - part.first for part in parts) or expected
     every = max(math.ceil(wanted / _MOST_FRAMES), 1)
     writer, join = SheetWriter(facts.size), JoinMeter(())

@@ -168,9 +168,11 @@ def measure_frames(
     for i in sorted(range(blend), key=lambda i: abs(2 * i + 1 - blend)):
         mixes[i], one = look(i).mixed(shares[i], method)
         found.append(one)
-        cost = BlendCost(
-            *(0.0, 0.0, max(m.double for m in found) / usual.median),
-            *(min(m.dip for m in found), max(m.ripple for m in found)),
+        cost = replace(
+            cost,
+            double=max(m.double for m in found) / usual.median,
+            dip=min(m.dip for m in found),
+            ripple=max(m.ripple for m in found),
         )
         yield cost
     first, second, *after = ends()

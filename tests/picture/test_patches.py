@@ -54,7 +54,7 @@ def test_each_has_its_place_and_its_light() -> None:
     (first, where), (second, _) = found
     assert (first, second) == (np.s_[10:30, 10:30], np.s_[41:69, 61:99]) or second == np.s_[40:70, 60:100]
     assert where.all()
-    flat = found.flattened(light)
+    flat = found.spread(found.light, light)
     assert flat[found.numbers == 1].std() == pytest.approx(0, abs=1e-4)
     assert (flat[found.numbers == 0] == light[found.numbers == 0]).all()
 

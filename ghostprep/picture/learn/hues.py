@@ -77,6 +77,10 @@ class _Colour:
         self.plate += back.reshape(-1, 3).take(at, 0).sum(0)
         self.lengths.append(np.sqrt(squared(lit)))
 
+    def without(self, share: float) -> Floats:
+        """Return the hue that is left where a share of the backing shows."""
+        return unit(floats(np.maximum(self.light - share * self.plate, 0)))
+
     @property
     def brightest(self) -> float:
         return float(np.percentile(np.concatenate(self.lengths), 95))
@@ -143,10 +147,10 @@ def find_palette(frames: Frame, backing: EvenPlate, axis: HueAxis, curve: Curve)
         bright = there[frame] & (squared(smooth) > DARK**2)
         patches = Patches.of(smooth, bright, curve)
         # a cloth's light leads a veil through many colours: a patch has the name of its mean
-        names = (patches.light @ centres.T).argmax(-1).tolist()
+        names = (patches.light @ centres.T).argmax(-1)
+        which = patches.spread(names, np.where(bright, (smooth @ centres.T).argmax(-1), -1))
         folds = [read_folds(smooth[box], back[box], here) for box, here in patches]
-        which = np.where(bright, (patches.flattened(smooth) @ centres.T).argmax(-1), -1)
-        return which, [*zip(names, folds, strict=True)]
+        return which, [*zip(names.tolist(), folds, strict=True)]
 
     def told(k: int) -> _Colour:
         colour = _Colour()
@@ -168,7 +172,7 @@ def _inner(there: Mask) -> Mask:
 
 
 def _well_within(there: Mask) -> Frame:
-    """Return what lies well within a place, without specks and two pixels of rim; 1 there, 0 elsewhere."""
+    """Return what lies well within a place, without specks and a pixel of rim; 1 there, 0 elsewhere."""
     return as_bytes(cv2.erode(_inner(there).view(np.uint8), np.ones((3, 3), np.uint8)))
 
 
@@ -204,18 +208,16 @@ def _palette(colours: Sequence[_Colour], axis: HueAxis) -> Palette:
     for colour in colours:
         told, made = colour.told, _made_of_more(colour, cloths)
         if told.tell_a_veil and not (made and showing[colour] > _SOLID):
-            hue = unit(np.maximum(colour.light - told.share * colour.plate, 0))
-            rows.append((hue, colour.inside, colour.brightest, told.share))
+            rows.append((colour.without(told.share), colour.inside, colour.brightest, told.share))
         elif colour in cloths and (told.tell_solid or not made):
             rows.append((_without_spill(colour, axis), colour.inside, colour.brightest, 0))
         else:
             thin.append(colour)
     for colour in sorted(thin, key=showing.__getitem__):
         if not any(_makes(row[0], colour) for row in rows):
-            share = max(showing[colour], 0)
-            rest = np.maximum(colour.hue - share * colour.plate / np.linalg.norm(colour.light), 0)
-            if rest.any():
-                rows.append((unit(floats(rest)), _SELDOM * colour.inside, colour.brightest, 0))
+            hue = colour.without(max(showing[colour], 0))
+            if hue.any():
+                rows.append((hue, _SELDOM * colour.inside, colour.brightest, 0))
     if not rows:
         rows = [(unit(np.ones(3, np.float32)), 1, 255, 0)]
     found, weight, brightest, through = (floats(np.array(column)) for column in zip(*rows, strict=True))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import TypeVar
 
 import cv2
 import numpy as np
@@ -13,6 +14,8 @@ from ghostprep.arrays import Floats, Mask
 from ghostprep.channels import largest_channel
 from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.keyed import floats
+
+T = TypeVar("T", bound=np.generic)
 
 _OUTLINE = 5.0
 """Codes by which light changes from pixel to pixel and to the next at an outline; folds are softer."""
@@ -51,7 +54,8 @@ class Patches:
         for number, box in enumerate(self.boxes, 1):
             yield box, np.asarray(self.numbers[box] == number, np.bool_)
 
-    def flattened(self, light: Floats) -> Floats:
-        """Return light (h, w, 3) with each patch's mean all over it."""
-        mean = np.concatenate([np.zeros((1, 3), np.float32), self.light])
-        return floats(np.where(self.numbers[..., None] > 0, mean[self.numbers], light))
+    def spread(self, values: npt.NDArray[T], beside: npt.NDArray[T]) -> npt.NDArray[T]:
+        """Return what is `beside` (h, w, ...), with each patch's own of the values (n, ...) all over it."""
+        out, at = beside.copy(), self.numbers > 0
+        out[at] = values[self.numbers[at] - 1]
+        return out

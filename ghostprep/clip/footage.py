@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import functools
 import hashlib
-import itertools
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
@@ -93,8 +92,7 @@ class Footage:
         self._small: KeptFrames | None = None
         self._shrunk: KeptFrames | None = None
         self._stream: FrameStream | None = None
-        self._begun = False
-        self._early: FrameStore | None = None
+        self._looks: list[Frame] = []
 
     def __enter__(self) -> Self:
         return self
@@ -104,10 +102,11 @@ class Footage:
 
     def close(self) -> None:
         """Give the temporary disk back."""
-        for held in (self._small, self._early, self._shrunk, self._stream):
+        # the stream first: its frames go to what is kept
+        for held in (self._stream, self._small, self._shrunk):
             if held is not None:
                 held.close()
-        self._small = self._early = self._shrunk = self._stream = None
+        self._small = self._shrunk = self._stream = None
 
     @functools.cached_property
     def sha256(self) -> str:
@@ -126,25 +125,23 @@ class Footage:
         if (found := self._recalled(name, size, self._channels)) is not None:
             with found[0] as kept:
                 return list(kept)
-        if self._begun and self._early is None and waits_for_pass(self.facts) and longest <= COARSE:
-            # the next lower power of two: those that `thinned` would come down to, and no more are held
-            every = 1 << max(self.facts.about_frames // GLIMPSES, 1).bit_length() - 1
-            some = thinned(itertools.islice(self._gather(progress), 0, None, every), GLIMPSES)
-            frames = [_resized(frame, size) for frame in some]
-        else:
-            frames = [glimpse.frame for glimpse in glance(self.facts, longest=longest)]
+        frames: list[Frame] = []
+        if self._stream is not None and waits_for_pass(self.facts) and longest <= COARSE:
+            if self._stream.gather(lambda count: progress("survey", count, self.facts.frames)):
+                frames = [_resized(frame, size) for frame in thinned(self._looks, GLIMPSES)]
+            self._looks.clear()
+        frames = frames or [glimpse.frame for glimpse in glance(self.facts, longest=longest)]
         if 0 < sum(frame.nbytes for frame in frames) <= GLIMPSE_BYTES:
             self._remember(name, frames)
         return frames
 
     def begin(self) -> None:
         """Say that `look_through` will be called: if it has to decode, the decoder begins now."""
-        self._begun = True
         if self._cache is None or not self._cache.holds(self._name("pass", self._size, *self.stretch)):
             self._stream = self._whole()
-            self._stream.start()
             if self._shown is not None and worth_keeping(self.facts, self._shown):
                 self._shrunk = KeptFrames(FrameStore(self._stream.size), KEPT_BYTES)
+            self._stream.start()
 
     def look_through(self) -> Iterator[tuple[int, Fraction, Frame]]:
         """Yield number, time from the clip's first frame (seconds) and picture of every frame, in small."""
@@ -277,35 +274,27 @@ class Footage:
         times: list[Fraction] = []
         start, end = self.stretch
         with self._stream or self._whole() as stream:
-            for number, frame in enumerate(self._delivered(stream) if self._early is None else self._early):
+            for number, small in enumerate(stream):
                 time = stream.times[number] - stream.times[0]
                 if end is not None and time >= end:
                     break
                 times.append(stream.times[number])
                 if start is not None and time < start:
                     continue
-                small = _resized(frame, self._size)
                 kept.put(number, small)
                 yield number, time, small
             self.damage, self._clock_jumped = stream.damage, stream.clock_jumped
         self.times = tuple(times)
 
-    def _gather(self, progress: Progress) -> Iterator[Frame]:
-        """Make the pass before anything is known of the clip, and yield all frames as delivered."""
-        self._early = FrameStore(self._size, self._channels)
-        self._stream = self._stream or self._whole()
-        with self._stream as stream:
-            for number, frame in enumerate(self._delivered(stream)):
-                self._early.append(_resized(frame, self._size))
-                progress("survey", number + 1, self.facts.frames)
-                yield frame
-
-    def _delivered(self, stream: FrameStream) -> Iterator[Frame]:
-        """Yield all frames as the decoder delivers them; where they are kept, they are as they pass."""
-        for number, frame in enumerate(stream):
-            if self._shrunk is not None:
-                self._shrunk.put(number, frame)
-            yield frame
+    def _arrived(self, number: int, frame: Frame) -> Frame:
+        """Keep of a frame, as the decoder delivers it, what will be asked for, and return it in small."""
+        if self._shrunk is not None:
+            self._shrunk.put(number, frame)
+        # the next lower power of two: those that `thinned` would come down to, and no more are held
+        every = 1 << max(self.facts.about_frames // GLIMPSES, 1).bit_length() - 1
+        if waits_for_pass(self.facts) and number % every == 0:
+            self._looks.append(_resized(frame, small_size(self.facts.size, COARSE)))
+        return _resized(frame, self._size)
 
     def _whole(self) -> FrameStream:
         """Return all frames for the pass, as small as it needs them or finer."""
@@ -315,7 +304,7 @@ class Footage:
             size = width // shrink, height // shrink
         elif waits_for_pass(self.facts):
             size = small_size(self.facts.size, COARSE)
-        return read_frames(self.facts, size=size, pixels=self.facts.pixels)
+        return read_frames(self.facts, size=size, pixels=self.facts.pixels, arrived=self._arrived)
 
     def _decoded(
         self, numbers: Sequence[int], size: tuple[int, int], crop: Box | None = None

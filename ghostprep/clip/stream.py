@@ -18,14 +18,14 @@ from ghostprep.clip.child import AGAIN, Child, complaint
 from ghostprep.clip.facts import ClipFacts
 from ghostprep.clip.filters import Pixels
 from ghostprep.clip.request import Request
-from ghostprep.clip.store import FrameStore
 from ghostprep.errors import InputError, JobError
 
 _TIME: Final = re.compile(r"@(-?\d+) (\d+)/(\d+)@")
+Arrived = Callable[[int, Frame], Frame]
+"""What becomes of a frame, told its place among those that come, as soon as it is read."""
 _AHEAD_BYTES: Final = 16_000_000
-"""So much may wait to be taken."""
-_ASIDE_BYTES: Final = 1 << 29
-"""So much more, on temporary disk, where the decoder was started early, to get on meanwhile."""
+_AHEAD_SMALL_BYTES: Final = 80_000_000
+"""So much may wait to be taken; the second of frames that were made small: 30 s of them at 60 a second."""
 
 
 def read_frames(
@@ -38,6 +38,7 @@ def read_frames(
     step: int = 1,
     times: Sequence[Fraction] | None = None,
     pixels: Pixels = "rgb24",
+    arrived: Arrived | None = None,
 ) -> FrameStream:
     """Decode frames of a clip.
 
@@ -57,6 +58,9 @@ def read_frames(
         ``rgb24``: (h, w, 3), BT.709/sRGB full range; a clip with alpha is laid on black. ``rgba``:
         (h, w, 4), alpha straight unless the facts say premultiplied. ``i420``: (h*3//2, w), the file's
         own 8-bit codes, planes Y, U, V; sizes must be even.
+    arrived : callable, optional
+        Called in the reading thread; what it returns is yielded in the frame's place, and is so much smaller
+        that many may wait.
 
     Raises
     ------
@@ -67,7 +71,7 @@ def read_frames(
     """
     if size is None:
         size = facts.size if crop is None else (crop.width, crop.height)
-    return FrameStream(Request(facts, size, crop, start, stop, step, times, pixels))
+    return FrameStream(Request(facts, size, crop, start, stop, step, times, pixels), arrived)
 
 
 class FrameStream:
@@ -91,7 +95,7 @@ class FrameStream:
         After the end: what the decoder complained of, in one line; None if it did not.
     """
 
-    def __init__(self, request: Request) -> None:
+    def __init__(self, request: Request, arrived: Arrived | None = None) -> None:
         self.size = request.size
         self.rate = request.facts.rate
         self.times: list[Fraction] = []
@@ -102,7 +106,7 @@ class FrameStream:
         self._origin = request.facts.start
         self._step = request.step / self.rate
         self._reader: _Reader | None = None
-        self._early = False
+        self._arrived = arrived
 
     def __iter__(self) -> Iterator[Frame]:
         return self
@@ -146,8 +150,17 @@ class FrameStream:
 
     def start(self) -> None:
         """Let the decoder run ahead before the first frame is asked for."""
-        self._early = True
         self._reader = self._reader or self._open()
+
+    def gather(self, progress: Callable[[int], None]) -> bool:
+        """Wait until all frames have come, and return whether they did: no more may wait than have room.
+
+        `progress` is told how many there are.
+        """
+        self.start()
+        while self._reader is not None and not self._reader.full(within_s=0.2):
+            progress(self._reader.count)
+        return self._reader is None or self._reader.done
 
     def close(self) -> None:
         """End the decoder. What was read stays valid."""
@@ -159,7 +172,7 @@ class FrameStream:
         """Start the decoder; the first attempt that begins with the wanted frame counts."""
         while self._attempts:
             arguments, wanted = self._attempts.pop(0)
-            reader = self._reader = _Reader(arguments, self._request, early=self._early)
+            reader = self._reader = _Reader(arguments, self._request, self._arrived)
             if wanted is None or not self._attempts or reader.first_time() == wanted:
                 return reader
             reader.end()  # the container's index led elsewhere: count from the start instead
@@ -191,28 +204,23 @@ class FrameStream:
 
 
 class _Reader:
-    """Reads ahead in a thread; pairs each frame with the time that ffmpeg reports for it.
+    """Reads ahead in a thread; pairs each frame with the time that ffmpeg reports for it."""
 
-    After an early start, what is more than may lie in memory is set aside on the disk.
-    """
-
-    def __init__(self, arguments: list[str], request: Request, *, early: bool) -> None:
+    def __init__(self, arguments: list[str], request: Request, arrived: Arrived | None) -> None:
         self._shape = request.shape
+        self._arrived = arrived
+        self._most = _AHEAD_SMALL_BYTES if arrived else _AHEAD_BYTES
         self.left_over = 0
         self.frames_at_error: int | None = None
         self.changed_after: int | None = None
         self._clocks: deque[Fraction] = deque()
-        # as they came; of a frame that is set aside, its place there
-        self._frames: deque[Frame | int] = deque()
+        self._frames: deque[Frame] = deque()
         self._held = 0
-        self._ahead = max(1, _AHEAD_BYTES // int(np.prod(request.shape)))
-        self._may_set_aside = early
-        self._aside: FrameStore | None = None
         self._change = threading.Condition()
-        self._done = False
+        self.done = False
         self._closed = False
         self.ended = False
-        self._read = 0
+        self.count = 0
         self._failure: BaseException | None = None
         self.child = Child(
             arguments, take=True, on_line=self._take_line, stall_s=request.stall_s, folder=request.folder
@@ -223,7 +231,7 @@ class _Reader:
     def first_time(self) -> Fraction | None:
         """Return the time of the first frame, or None if there is no frame."""
         with self._change:
-            self._wait(lambda: bool(self._clocks) or self._done)
+            self._wait(lambda: bool(self._clocks) or self.done)
             # frames and their times come by two pipes: of a short part all frames may be here first
             if self._frames:
                 self._change.wait_for(lambda: self._clocks, timeout=2)
@@ -232,21 +240,22 @@ class _Reader:
     def take(self) -> tuple[Frame, Fraction | None] | None:
         """Return the next frame and its time, if the file gives it one; None after the last."""
         with self._change:
-            self._wait(lambda: bool(self._frames) or self._done)
+            self._wait(lambda: bool(self._frames) or self.done)
             if not self._frames:
                 if self._failure is not None:
                     raise self._failure
                 return None
             frame = self._frames.popleft()
-            if isinstance(frame, int):
-                assert self._aside is not None
-                frame = self._aside[frame]
-            else:
-                self._held -= 1
-                self._change.notify_all()
+            self._held -= frame.nbytes
+            self._change.notify_all()
             # its time was written before it, but comes by another pipe
             self._change.wait_for(lambda: self._clocks, timeout=2)
             return frame, self._clocks.popleft() if self._clocks else None
+
+    def full(self, *, within_s: float) -> bool:
+        """Return whether all frames have come, or as many as may wait to be taken, by so many seconds."""
+        with self._change:
+            return self._change.wait_for(lambda: self.done or self._held >= self._most, timeout=within_s)
 
     def _wait(self, ready: Callable[[], bool]) -> None:
         # with a limit, so that Ctrl-C gets through on Windows too
@@ -265,8 +274,6 @@ class _Reader:
         self._thread.join(timeout=10)
         self.child.end()
         self._frames.clear()
-        if self._aside is not None:
-            self._aside.close()
 
     def _take_line(self, line: str) -> bool:
         if found := _TIME.search(line):
@@ -275,22 +282,10 @@ class _Reader:
                 self._change.notify_all()
             return True
         if self.changed_after is None and "Reconfiguring filter graph" in line:
-            self.changed_after = self._read
+            self.changed_after = self.count
         if self.frames_at_error is None and complaint(line):
-            self.frames_at_error = self._read
+            self.frames_at_error = self.count
         return False
-
-    def _set_aside(self, frame: Frame) -> int | None:
-        """Return the place of a frame on temporary disk; None where it has no room there."""
-        try:
-            if self._may_set_aside and self._aside is None:
-                self._aside = FrameStore((frame.shape[1], frame.shape[0]), frame[0, 0].size)
-            if self._aside is not None and (len(self._aside) + 1) * frame.nbytes <= _ASIDE_BYTES:
-                return self._aside.append(frame)
-        except JobError:
-            pass  # a full disk is no error: the decoder waits then
-        self._may_set_aside = False
-        return None
 
     def _fill(self) -> None:
         try:
@@ -300,19 +295,19 @@ class _Reader:
                 if got < frame.nbytes:
                     self.left_over = got
                     return
-                place = self._set_aside(frame) if self._held >= self._ahead else None
+                if self._arrived is not None:
+                    frame = self._arrived(self.count, frame)
                 with self._change:
-                    self._read += 1
-                    self._frames.append(frame if place is None else place)
-                    self._held += place is None
+                    self.count += 1
+                    self._frames.append(frame)
+                    self._held += frame.nbytes
                     self._change.notify_all()
-                    if not self._may_set_aside:
-                        self._change.wait_for(lambda: self._held < self._ahead or self._closed)
+                    self._change.wait_for(lambda: self._held < self._most or self._closed)
                     if self._closed:
                         return
         except (OSError, ValueError, MemoryError) as error:
             self._failure = error if not self._closed else None
         finally:
             with self._change:
-                self._done = True
+                self.done = True
                 self._change.notify_all()

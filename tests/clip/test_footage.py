@@ -12,8 +12,7 @@ import numpy as np
 import pytest
 
 from ghostprep.box import Box
-from ghostprep.clip import Footage, FrameStore, footage, glance, probe, read_frames, stream
-from ghostprep.errors import JobError
+from ghostprep.clip import Footage, footage, glance, probe, read_frames, stream
 
 X264 = ("-c:v", "libx264", "-preset", "ultrafast", "-crf", "10", "-pix_fmt", "yuv420p", "-g", "6")
 WHOLE = Box(0, 0, 128, 96)
@@ -158,29 +157,41 @@ def test_glimpses_lie_evenly_over_the_clip(path: Path, card: Any) -> None:
         assert max(gaps) <= 24 / min(count, 4)
 
 
-@pytest.mark.parametrize("room", [0, 5, 100])
-@pytest.mark.parametrize("full", [False, True])
-def test_what_is_read_early_is_set_aside_on_the_disk_as_far_as_that_has_room(
-    path: Path, card: Any, monkeypatch: pytest.MonkeyPatch, room: int, full: bool
+@pytest.mark.parametrize(("room", "ahead"), [(1, 1), (2, 2), (100, 24)])
+def test_the_decoder_runs_ahead_as_far_as_its_frames_may_wait(
+    path: Path, card: Any, monkeypatch: pytest.MonkeyPatch, room: int, ahead: int
 ) -> None:
-    """Two frames lie in memory, `room` on the disk; where both are full the decoder waits."""
-    each = 128 * 96 * 3
-    monkeypatch.setattr(stream, "_AHEAD_BYTES", 2 * each)
-    monkeypatch.setattr(stream, "_ASIDE_BYTES", room * each)
-    if full:
+    told: list[int] = []
 
-        def refuse(*_: object) -> int:
-            raise JobError("the temporary disk is full")
+    def halved(number: int, frame: np.ndarray) -> np.ndarray:
+        told.append(number)
+        return frame[::2, ::2].copy()
 
-        monkeypatch.setattr(FrameStore, "append", refuse)
-    with read_frames(probe(path)) as frames:
-        frames.start()
-        aside = 0 if full else min(room, 22)
-        wanted, until = min(2 + aside + 1, 24), time.monotonic() + 20
-        while frames._reader._read < wanted and time.monotonic() < until:
-            time.sleep(0.01)
+    monkeypatch.setattr(stream, "_AHEAD_SMALL_BYTES", room * 64 * 48 * 3)
+    with read_frames(probe(path), arrived=halved) as frames:
+        assert frames.gather(lambda count: None) is (ahead == 24)
         time.sleep(0.2)
-        assert frames._reader._read == wanted
-        assert frames._reader._held == min(3, 24 - aside)
-        assert [card.number(frame) for frame in frames] == list(range(24))
+        assert told == list(range(ahead))
+        seen = list(frames)
+        assert [card.number(frame) for frame in seen] == list(range(24))
+        assert {frame.shape for frame in seen} == {(48, 64, 3)}
+        assert told == list(range(24))
         assert len(frames.times) == 24
+
+
+def test_glimpses_come_from_the_pass_where_all_of_it_may_wait(
+    path: Path, card: Any, no_decoder: Callable[[], None], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Of 24 frames with four key frames."""
+    with Footage(probe(path), longest=64) as clip:
+        clip.begin()
+        no_decoder()
+        assert [card.number(frame) for frame in clip.glimpses(128)] == list(range(24))
+        assert len(list(clip.look_through())) == 24
+    monkeypatch.undo()
+    monkeypatch.setattr(stream, "_AHEAD_SMALL_BYTES", 2 * 64 * 48 * 3)
+    with Footage(probe(path), longest=64) as clip:
+        clip.begin()
+        seen = [card.number(frame) for frame in clip.glimpses(128)]
+        assert max(seen) > 12
+        assert len(list(clip.look_through())) == 24

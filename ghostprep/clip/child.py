@@ -14,7 +14,7 @@ import time
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
-from typing import Final, cast
+from typing import Final, Self, cast
 
 from ghostprep.errors import JobError
 
@@ -67,7 +67,7 @@ def complaint(line: str) -> str:
 
 
 class Child:
-    """One process with its pipes, its messages and a watchdog.
+    """One process with its pipes, its messages and a watchdog; as a context manager it is ended in the end.
 
     Parameters
     ----------
@@ -130,6 +130,12 @@ class Child:
         self._watchdog = threading.Thread(target=self._watch, daemon=True)
         self._listener.start()
         self._watchdog.start()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.end()
 
     @contextlib.contextmanager
     def waiting(self) -> Iterator[None]:

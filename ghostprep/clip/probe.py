@@ -89,10 +89,8 @@ def probing(path: Path | str) -> Iterator[Callable[[], ClipFacts]]:
 
         yield refuse
         return
-    try:
+    with child:
         yield lambda: _clip_of(source, _answer(child, where), where)
-    finally:
-        child.end()
 
 
 def _clip_of(source: Source, found: Description, where: str) -> ClipFacts:
@@ -149,23 +147,15 @@ def _first_by_ffmpeg(
     """Let ffmpeg decode the first frames, where PyAV's libraries cannot, and read what it writes."""
     with scratch_folder() as folder:
         frames = folder / "first.mkv"
-        child = Child(
-            [
-                *("-loglevel", "level+error", "-copyts", *opened, "-map", f"0:{picture.index}"),
-                *("-frames:v", str(LOOK), "-fps_mode", "passthrough", "-c:v", "ffv1", file_url(frames)),
-            ],
-            stall_s=_STALL_S,
-        )
-        try:
+        arguments = [
+            *("-loglevel", "level+error", "-copyts", *opened, "-map", f"0:{picture.index}"),
+            *("-frames:v", str(LOOK), "-fps_mode", "passthrough", "-c:v", "ffv1", file_url(frames)),
+        ]
+        with Child(arguments, stall_s=_STALL_S) as child:
             child.finish(growing=frames)
-        finally:
-            child.end()
         if frames.is_file():
-            reader = _asked(Source(frames, file_url(frames)))
-            try:
+            with _asked(Source(frames, file_url(frames))) as reader:
                 first = _answer(reader, where).first
-            finally:
-                reader.end()
             if first is not None:
                 return first
     what, said = "not one picture in it can be decoded", child.reason or found.reason

@@ -73,22 +73,17 @@ def read_sound(facts: ClipFacts, start_s: Fraction, stop_s: Fraction, *, rate: i
     # a jump lands near; cutting by the samples' own times makes it exact
     jump = jump_to(max(begin - _JUMP_BACK_S, Fraction(0))) if facts.indexed else ()
     cut = f"atrim=start={float(begin):.6f},asetpts=PTS-{float(begin):.6f}/TB"
-    child = Child(
-        [
-            *("-loglevel", "level+error", "-copyts", *jump),
-            *(*facts.input, "-map", "0:a:0", "-vn"),
-            *("-af", f"{cut},aresample={rate}:async=1:first_pts=0,apad"),
-            *("-ac", str(facts.channels), "-t", f"{float(lead + length):.6f}", "-f", "f32le", "pipe:1"),
-        ],
-        take=True,
-    )
+    arguments = [
+        *("-loglevel", "level+error", "-copyts", *jump),
+        *(*facts.input, "-map", "0:a:0", "-vn"),
+        *("-af", f"{cut},aresample={rate}:async=1:first_pts=0,apad"),
+        *("-ac", str(facts.channels), "-t", f"{float(lead + length):.6f}", "-f", "f32le", "pipe:1"),
+    ]
     wanted, skipped = round(length * rate), round(lead * rate)
     samples = np.zeros((skipped + wanted, facts.channels), np.float32)
-    try:
+    with Child(arguments, take=True) as child:
         got = child.read_into(samples.data.cast("B"))
         child.drain()
         if child.finish() != 0 or child.stalled or not got:
             raise JobError("the sound cannot be read", where=where, tool_line=child.reason)
-    finally:
-        child.end()
     return Sound(samples[skipped:], rate)

@@ -51,24 +51,19 @@ def write_frames(
     """
     shapes = {"rgb24": (size[1], size[0], 3), "rgba": (size[1], size[0], 4)}
     shape = shapes.get(pixels, (size[1] * 3 // 2, size[0]))
-    child = Child(
-        [
-            *("-loglevel", "level+error", "-y", "-f", "rawvideo"),
-            *("-pix_fmt", "yuv420p" if pixels == "i420" else pixels),
-            *("-video_size", f"{size[0]}x{size[1]}"),
-            *("-framerate", f"{rate.numerator}/{rate.denominator}", "-i", "pipe:0"),
-            *arguments,
-            file_url(path),
-        ],
-        feed=True,
-    )
-    try:
+    command = [
+        *("-loglevel", "level+error", "-y", "-f", "rawvideo"),
+        *("-pix_fmt", "yuv420p" if pixels == "i420" else pixels),
+        *("-video_size", f"{size[0]}x{size[1]}"),
+        *("-framerate", f"{rate.numerator}/{rate.denominator}", "-i", "pipe:0"),
+        *arguments,
+        file_url(path),
+    ]
+    with Child(command, feed=True) as child:
         written = _feed(child, frames, shape, path)
         _finish_file(child, path, f"the encoder stopped after {written} frames")
         if not written:
             raise JobError("there was no frame to write", where=str(path))
-    finally:
-        child.end()
     return written
 
 
@@ -114,11 +109,8 @@ def run_copy(
         run_copy([loop], out, ["-map", "0", "-c", "copy"], before=["-stream_loop", "3"])
     """
     opened = [part for path in inputs for part in (*before, *open_source(path).input)]
-    child = Child(["-loglevel", "level+error", "-y", *opened, *arguments, file_url(output)])
-    try:
+    with Child(["-loglevel", "level+error", "-y", *opened, *arguments, file_url(output)]) as child:
         _finish_file(child, output, "copying stopped")
-    finally:
-        child.end()
 
 
 def _finish_file(child: Child, path: Path, what: str) -> None:

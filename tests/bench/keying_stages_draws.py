@@ -70,16 +70,21 @@ BEFORE_A_SCENE: Rules = {
     "nothing: the whole key": (contextlib.nullcontext, _same),
     "the mix: always in light": (contextlib.nullcontext, lambda key: mixed_in(key, "light")),
     "the mix: always in codes": (contextlib.nullcontext, lambda key: mixed_in(key, "codes")),
-    "all that shows through": _without(difference, "find_sheer", lambda *_: None),
-    "light only adds": _without(
-        sheer, "_only_adds", lambda frame, *_, noise: np.zeros(frame.shape[:2], np.bool_)
+    "all that shows through": _without(
+        difference, "find_sheer", lambda frame, *_: sheer.Sheer(*np.zeros((3, *frame.shape[:2]), np.float32))
     ),
+    "light only adds": _without(sheer, "only_adds", lambda _, body, __: np.zeros(body.shape, np.bool_)),
     "where a cloth goes on": _without(sheer, "same_cloth", lambda *given: (given[3].slope, given[3].sure)),
-    "the picture's edges": _without(difference, "guided_filter", lambda _, share, *__, shrink: share),
-    "the figure's own colour": _without(
-        difference, "_own_colour", lambda small, solid, reach: (small, np.zeros(solid.shape, np.float32))
+    "the picture's edges": _without(
+        difference, "windows", lambda _, share, *__: (np.zeros_like(share), share)
     ),
-    "islands are filled": _without(difference, "enclosed", lambda _, solid: np.zeros_like(solid)),
+    "the figure's own colour": _without(
+        difference,
+        "_own_colour",
+        lambda frame, solid: cv2.resize(frame, solid.shape[::-1], interpolation=cv2.INTER_AREA).astype(
+            np.float32
+        ),
+    ),
     "a noisier frame": _without(difference, "_NOISIEST", 1.0),
 }
 BEFORE_A_COLOUR: Rules = {

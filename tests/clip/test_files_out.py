@@ -152,19 +152,14 @@ def test_readers_end_whatever_happens(card: Any, encode: Callable[..., Path]) ->
 
 def test_a_child_that_stands_still_is_killed() -> None:
     """Nothing is fed to it, so nothing comes: the watchdog must end the wait."""
-    child = Child(
-        ["-f", "u8", "-i", "pipe:0", "-f", "u8", "pipe:1"],
-        feed=True, take=True, stall_s=1.0,
-    )  # fmt: skip
+    arguments = ["-f", "u8", "-i", "pipe:0", "-f", "u8", "pipe:1"]
     begun = time.monotonic()
-    try:
+    with Child(arguments, feed=True, take=True, stall_s=1.0) as child:
         assert child.read_into(memoryview(bytearray(64))) == 0
         child.finish()
         assert child.stalled
         assert "nothing came for 1 s" in child.reason
         assert time.monotonic() - begun < 8
-    finally:
-        child.end()
 
 
 @pytest.mark.skipif(os.name != "posix", reason="signals as POSIX has them")

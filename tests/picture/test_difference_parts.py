@@ -96,5 +96,3 @@ def test_what_shows_through_gauze_is_taken_out_wherever_it_hangs(
     inner = cv2.erode(there, np.ones((15, 15))) > 0.99
     assert keyed.codes[inner].mean(0) == pytest.approx(own, abs=6)
     assert keyed.matte[inner].mean() / 255 == pytest.approx(0.5, abs=0.07)
-    # without asking for detail it is a coat
-    assert keyer(plate)(frame).matte[inner].mean() > 250

@@ -15,7 +15,7 @@ from ghostprep.errors import InputError
 from ghostprep.picture import learn_key
 from ghostprep.picture.key.backing import Mix
 from ghostprep.picture.key.curve import Curve
-from ghostprep.picture.key.guided import guided_filter, windows
+from ghostprep.picture.key.guided import through, windows
 from ghostprep.picture.key.hue import HueAxis, like, luma_chroma
 from ghostprep.picture.key.plate import cut_to, fill_holes
 from ghostprep.picture.learn.even import learn_even_plate
@@ -62,7 +62,8 @@ def test_guided_filter_is_that_of_the_paper() -> None:
     b = mean(key) - a * mean(g)
     inner = slice(8, -8)
     theirs = (mean(a) * g + mean(b))[inner, inner]
-    assert np.allclose(guided_filter(guide, key, 3, 30.0, shrink=1)[inner, inner], theirs, atol=2e-3)
+    smooth = through(guide, *windows(guide.astype(np.float32), key, 3, 30.0))
+    assert np.allclose(smooth[inner, inner], theirs, atol=2e-3)
 
 
 @pytest.mark.parametrize(("reach", "epsilon", "doubt"), [(2, 30.0, 0.015), (1, 5.0, 0.2)])
@@ -156,7 +157,7 @@ def test_cut_is_where_the_decoder_cuts(size: tuple[int, int]) -> None:
 
 def test_the_plate_is_learned_behind_the_figure(shoot) -> None:
     shot = shoot((40, 160, 70), (122, 126, 62), uneven=0.3)
-    even = learn_even_plate(shot.frames, like(shot.frames, np.float32([40, 160, 70])), blur=3)
+    even = learn_even_plate(shot.frames, like(shot.frames, np.float32([40, 160, 70])))
     assert np.abs(even.plate - shot.plate).mean() < 1
     assert even.noise == pytest.approx(2, rel=0.3)
     assert not even.empty[shot.mattes > 0.3].any()
@@ -172,7 +173,7 @@ def test_a_veil_that_never_leaves_the_middle_is_no_backing(share: float, shoot) 
             ..., None
         ]
         frame[:] = np.rint(frame * (1 - veil) + veil * np.float32([60, 40, 15]))
-    even = learn_even_plate(frames, like(frames, np.float32([40, 160, 70])), blur=3)
+    even = learn_even_plate(frames, like(frames, np.float32([40, 160, 70])))
     assert np.abs(even.plate - shot.plate).max() < 8
     assert not even.empty[:, h // 2, w // 2].any()
 

@@ -47,7 +47,7 @@ def test_a_veil_lets_nothing_of_the_room_through(thin: float) -> None:
     # of the room's pattern, and of its light, most is gone; the veil's own light is there
     pattern = np.std(behind) * (1 - thin)
     assert np.std(got - got.mean((0, 1))) < 0.45 * pattern
-    assert np.abs(got.mean((0, 1)) - truth).max() < 0.5 * np.abs(shown.mean((0, 1)) - truth).max()
+    assert np.abs(got.mean((0, 1)) - truth).max() < 0.6 * np.abs(shown.mean((0, 1)) - truth).max()
     assert keyed.matte[veil].mean() / 255 == pytest.approx(thin, abs=0.2)
     # what is solid stays so
     assert keyed.matte[90:190, 170:204].min() == 255
@@ -75,9 +75,8 @@ def test_cloth_with_a_pattern_of_its_own_is_not_sheer(seed: int) -> None:
         cv2.resize(rng.uniform(5, 90, (20, 30, 3)).astype(np.float32), (120, 80)) for _ in range(2)
     )
     sheer = find_sheer(ours, theirs, np.ones((40, 60), np.bool_), np.ones((80, 120), np.float32))
-    if sheer is not None:
-        # a few places look alike by chance
-        assert (sheer.sure > 0.5).mean() < 0.05
+    # a few places look alike by chance
+    assert (sheer.sure > 0.5).mean() < 0.05
 
 
 @pytest.mark.parametrize("linear", [True, False])
@@ -109,7 +108,8 @@ def test_a_lamps_glow_before_a_room_is_light_that_adds(linear: bool) -> None:
 
 def test_where_nothing_is_covered_nothing_is_sheer() -> None:
     plate = codes_to_light(room()) * np.float32(255)
-    assert find_sheer(plate, plate, np.zeros((240, 320), np.bool_), np.ones((240, 320), np.float32)) is None
+    sheer = find_sheer(plate, plate, np.zeros((240, 320), np.bool_), np.ones((240, 320), np.float32))
+    assert not sheer.sure.any()
 
 
 def test_a_noisier_frame_stays_black() -> None:

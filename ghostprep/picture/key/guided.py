@@ -1,4 +1,4 @@
-"""An edge-keeping smoothing of the key, guided by the picture's luma."""
+"""An edge-keeping smoothing of the key, guided by the picture's luma: chroma is coded at half its detail."""
 
 from __future__ import annotations
 
@@ -7,29 +7,6 @@ import numpy as np
 
 from ghostprep.arrays import Floats, Frame
 from ghostprep.picture.key.keyed import floats
-
-
-def guided_filter(guide: Frame, key: Floats, reach: int, epsilon: float, *, shrink: int) -> Floats:
-    """Smooth `key` but keep the edges that `guide` shows: chroma is coded at half the luma's detail.
-
-    Parameters
-    ----------
-    guide : ndarray of uint8 (h, w)
-    key : ndarray of float32 (h, w)
-    reach : int
-        Half the window, pixels of a smaller picture.
-    epsilon : float
-        Variance of the guide (codes squared) below which a window counts as flat.
-    shrink : int
-        How much smaller that is, a divisor of both sides; the edges stay those of the whole guide.
-
-    References
-    ----------
-    .. [1] He, Sun, "Fast Guided Filter", arXiv:1505.00996, 2015.
-    """
-    size = (guide.shape[1] // shrink, guide.shape[0] // shrink)
-    small, little = (floats(cv2.resize(floats(x), size, interpolation=cv2.INTER_AREA)) for x in (guide, key))
-    return through(guide, *windows(small, little, reach, epsilon))
 
 
 def windows(
@@ -75,7 +52,10 @@ def windows(
 
 
 def through(guide: Frame, gain: Floats, offset: Floats, out: Floats | None = None) -> Floats:
-    """Return the key that a guide (h, w) makes of gain and offset, which may be smaller pictures."""
+    """Return the key that a guide (h, w) makes of gain and offset, which may be smaller pictures.
+
+    The edges stay those of the whole guide: He, Sun, "Fast Guided Filter", arXiv:1505.00996, 2015.
+    """
     h, w = guide.shape
     if gain.shape != guide.shape:
         gain = floats(cv2.resize(gain, (w, h), interpolation=cv2.INTER_LINEAR))

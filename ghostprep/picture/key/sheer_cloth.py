@@ -7,7 +7,6 @@ something else?
 
 from __future__ import annotations
 
-import math
 from typing import NamedTuple
 
 import cv2
@@ -16,16 +15,14 @@ import numpy as np
 from ghostprep.arrays import Floats
 from ghostprep.picture.key.keyed import floats
 
-_WIDE = 31
+_WIDE = 71
 """Pixels of the half picture over which cloth is alike."""
 _SEEDS = 0.02
 """Share of them that must be sure before the cloth is believed to go on."""
-_PRIOR = 0.05
-"""Odds, before any evidence, that what lies near sheer cloth is that cloth."""
 _LOOKS = 12
 """Independent looks in one window of detail (7 x 7): weave and coded noise are coarser than a pixel."""
-_NOISE, _WOVEN, _ANY = 4.0, 100.0, 3600.0
-"""Variance of one channel, amounts squared: of noise; the most that one cloth has; that of any colours."""
+_NOISE, _WOVEN, _ANY = 4.0, 100.0, 255**2 / 12
+"""Variance of one channel, amounts squared: of noise; the most that one cloth has; of all amounts alike."""
 
 
 class Detailed(NamedTuple):
@@ -62,22 +59,8 @@ def same_cloth(frame: Floats, plate: Floats, mask: Floats, told: Detailed) -> tu
     C - s B (around o by the cloth's own spread, or anywhere) times those of its detail: the variance left by
     C - s B against that of C. Plain rooms leave the second open; then the colour decides.
     """
-    around = _mean(told.sure)
-    through, believed = np.zeros_like(around), told.sure.copy()
-    x, y, w, h = cv2.boundingRect((around > _SEEDS / 10).view(np.uint8))
-    if w:
-        cut = np.s_[y : y + h, x : x + w]
-        parts = (frame[cut], plate[cut], mask[cut], around[cut])
-        through[cut], there = _weighed(*parts, told=Detailed(*(v[cut] for v in told)))
-        believed[cut] = np.maximum(believed[cut], there)
-    return through, believed
-
-
-def _weighed(
-    frame: Floats, plate: Floats, mask: Floats, around: Floats, *, told: Detailed
-) -> tuple[Floats, Floats]:
-    """Return the share that the sheer cloth around lets through, and how likely each place is that cloth."""
     slope, sure, own, common, detail = told
+    around = _mean(sure)
     per = floats(1 / np.maximum(around, _SEEDS / 10))
     through = floats(np.minimum(_mean(floats(sure * slope)) * per, 1))
     rest = floats(cv2.subtract(frame, _times(through, plate)))
@@ -88,9 +71,9 @@ def _weighed(
     by_colour = 1.5 * np.log(_ANY / woven) - apart / (2 * woven)
     left = np.maximum(own - through * (2 * common - through * detail), 0)
     by_detail = _LOOKS / 2 * np.log((own + 3 * _NOISE) / (left + 3 * _NOISE))
-    odds = np.clip(by_colour + by_detail + math.log(_PRIOR), -30, 30)
+    odds = np.clip(by_colour + by_detail, -30, 30)
     enough = np.clip(around / _SEEDS, 0, 1)
-    return through, floats(mask * enough / (1 + np.exp(-odds)))
+    return through, floats(np.maximum(sure, mask * enough / (1 + np.exp(-odds))))
 
 
 def _times(share: Floats, picture: Floats) -> Floats:

@@ -49,7 +49,7 @@ def even_key(frames: Frame, backing: Backing, told: Mix | None = None) -> Key:
         colour = from_hex(backing.colour or "#00ff00")
         first = like(middle, colour)
     wanders = backing_moves(middle, first)
-    even = learn_even_plate(middle, first, blur=3)
+    even = learn_even_plate(middle, first)
     backing = replace(backing, moving_camera=wanders, coverage=float(even.empty.mean()))
     if not even.empty.any():
         flat = _flat_plate(backing, middle.shape[1:3])

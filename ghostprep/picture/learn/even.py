@@ -14,6 +14,8 @@ from ghostprep.picture.key.plate import fill_holes
 
 _CLOSEST, _LOOKS = 8.0, 2
 """Codes from the plate within which a place is backing whatever the noise; looks with each place's plate."""
+_SMOOTH = 2.0
+"""Pixels (sigma) over which a plate is averaged: an even backing is smooth, the noise is not."""
 _BIWEIGHT, _ROUNDS = 4.685 * 1.483, 8
 """Medians of the deviation at which it weighs nothing (Tukey's biweight, 95 % efficient); rounds it takes."""
 
@@ -29,7 +31,7 @@ class EvenPlate(NamedTuple):
     """Spread of the frames around the plate there, codes (sigma of one channel)."""
 
 
-def learn_even_plate(frames: Frame, first: Mask, *, blur: float, rim: int = 7) -> EvenPlate:
+def learn_even_plate(frames: Frame, first: Mask) -> EvenPlate:
     """Make a plate of an even backing from frames in which parts of it are seen.
 
     Parameters
@@ -37,29 +39,24 @@ def learn_even_plate(frames: Frame, first: Mask, *, blur: float, rim: int = 7) -
     frames : ndarray of uint8 (n, h, w, 3)
     first : ndarray of bool (n, h, w)
         Where the backing is seen by a first, rough look.
-    blur : float
-        Sigma in pixels; an even backing is smooth, the noise is not.
-    rim : int
-        Width of the disc by which what was found is made smaller, pixels.
     """
-    empty = _without_rim(first & _on_surface(frames, first), rim)
-    plate = _mean_plate(frames, empty, 4 * blur)
+    empty = _without_rim(first & _on_surface(frames, first))
+    plate = _mean_plate(frames, empty, 4 * _SMOOTH)
     noise = 3.0
     # compare with the plate at each place: a veil or olive cloth is like the mean colour, not like the plate
     for _ in range(_LOOKS):
         apart = _apart(frames, plate)
         if empty.any():
             noise = float(np.median(apart[empty]))
-        empty = _without_rim(apart < max(_CLOSEST, 3 * noise), rim)
-        plate = _mean_plate(frames, empty, blur)
+        empty = _without_rim(apart < max(_CLOSEST, 3 * noise))
+        plate = _mean_plate(frames, empty, _SMOOTH)
     # the median of the largest of three deviations lies at 1.27 sigma
     return EvenPlate(plate, empty, noise / 1.27)
 
 
-def _without_rim(empty: Mask, rim: int) -> Mask:
-    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (rim, rim))
+def _without_rim(empty: Mask) -> Mask:
     # single noisy pixels must not eat holes: close first
-    dot = np.ones((3, 3), np.uint8)
+    dot, disc = np.ones((3, 3), np.uint8), cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (3, 3))
     out = []
     for mask in empty.astype(np.uint8):
         closed = cv2.morphologyEx(cv2.medianBlur(mask, 5), cv2.MORPH_CLOSE, dot)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import functools
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Final
 
 import cv2
@@ -15,16 +15,13 @@ from ghostprep.channels import largest_channel
 from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.falloff import falls_off
 from ghostprep.picture.key.keyed import Keyed, as_bytes, floats
-from ghostprep.picture.key.scratch import Scratch
-from ghostprep.transfer import CODE, figure_of_codes, rounded, to_linear
+from ghostprep.transfer import rounded, to_linear
 
 SMALL: Final = 240
 """Longer side of the picture on which light is told from noise, and a body from the light around it."""
 _WINDOW = (5, 5)
 """Pixels of that picture over which light must stand out: the noise of a mean of many is small."""
 _BESIDE = np.ones((3, 3), np.uint8)
-ROUNDING: Final = 0.5
-"""Codes by which rounding alone may lift a flat black."""
 _SEEN = 10.0
 """Matte for each code of light: full from code 26 on, the hundredth of white from which a pane shows it."""
 
@@ -36,7 +33,7 @@ class BlackKeyer:
     black: Floats
     """(h, w, 3): the level of the black, R'G'B' codes."""
     toe: float
-    """Mean of the frame above the black, codes, from which there is light; see `toe_of`."""
+    """Mean of the frame above the black, codes, from which there is light."""
     body: bool
     """Whether the figure is a body, which hides the black, or light, which is added to it."""
     linear: bool
@@ -44,12 +41,16 @@ class BlackKeyer:
     shape: bool
     """Whether the matte is the figure's shape, to be painted: a body's coverage without the glow around it,
     or as much as there is of light without a body. If not, it is what a pane shows."""
-    scratch: Scratch = field(default_factory=Scratch, repr=False)
+
+    @functools.cached_property
+    def curve(self) -> Curve:
+        """The space in which light was added."""
+        return Curve("light" if self.linear else "codes")
 
     @functools.cached_property
     def light(self) -> Floats:
-        """The light (h, w, 3) of the black, 0..255."""
-        return floats(to_linear(self.black / 255) * 255)
+        """The black (h, w, 3) in amounts of that, 0..255."""
+        return floats(to_linear(self.black / 255) * 255) if self.linear else self.black
 
     @functools.cached_property
     def highest(self) -> float:
@@ -59,19 +60,14 @@ class BlackKeyer:
     def __call__(self, frame: Frame) -> Keyed:
         """Key one frame (h, w, 3)."""
         h, w = frame.shape[:2]
-        above = cv2.subtract(frame, self.black, dst=self.scratch("above", h, w, 3), dtype=cv2.CV_32F)
-        shown = _ramp(local_light(floats(above)), self.toe)
-        shown = floats(cv2.resize(shown, (w, h), dst=self.scratch("shown", h, w)))
-        covered = self._covered(frame, floats(above)) if self.body and (self.highest or self.shape) else None
+        above = floats(cv2.subtract(frame, self.black, dtype=cv2.CV_32F))
+        shown = floats(cv2.resize(_ramp(_local_light(above), self.toe), (w, h)))
+        covered = self._covered(frame, above) if self.body and (self.highest or self.shape) else None
+        light = cv2.subtract(self.curve.amounts(frame), self.light) if self.linear else above
         if covered is not None:
-            hidden = cv2.multiply(cv2.merge((covered,) * 3), self.black, scale=1 / 255, dtype=cv2.CV_32F)
-            cv2.add(above, hidden, dst=above)
-        elif self.linear:
-            curve = Curve("light")
-            light = cv2.subtract(curve.amounts(frame, floats(above)), self.light, dst=above)
-            above = floats(curve.figure(floats(light))) / CODE
-        light = cv2.multiply(above, cv2.merge((shown,) * 3), dst=above)
-        figure = figure_of_codes(floats(light))
+            hidden = cv2.multiply(cv2.merge((covered,) * 3), self.light, scale=1 / 255, dtype=cv2.CV_32F)
+            light = cv2.add(light, hidden)
+        figure = self.curve.figure(floats(cv2.multiply(light, cv2.merge((shown,) * 3))))
         high = largest_channel(rounded(figure))
         if not self.shape:
             return Keyed(figure, as_bytes(cv2.convertScaleAbs(high, alpha=_SEEN)))
@@ -92,21 +88,11 @@ class BlackKeyer:
         return as_bytes(cv2.blur(cv2.erode(covered, _BESIDE), (3, 3)))
 
 
-def local_light(above: Floats) -> Floats:
+def _local_light(above: Floats) -> Floats:
     """Return the light around each place, in small: of a frame's excess over the black (h, w, 3), codes."""
     size = small_size((above.shape[1], above.shape[0]), SMALL)
     means = cv2.blur(cv2.resize(above, size, interpolation=cv2.INTER_AREA), _WINDOW)
     return largest_channel(floats(means))
-
-
-def toe_of(bare: Floats) -> float:
-    """Return the toe that the local light of bare black, codes, any shape, asks for.
-
-    Light only adds: what lies below the middle is noise, and as much of it lies above; three deviations
-    leave a thousandth of that.
-    """
-    low, middle = np.percentile(bare, (16, 50))
-    return ROUNDING + float(max(middle, 0) + 3 * (middle - low))
 
 
 def _ramp(values: Floats, start: float) -> Floats:

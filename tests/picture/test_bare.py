@@ -31,11 +31,6 @@ def test_the_backing_is_seen_through_what_hides_less_than_a_fifth_of_it(share: f
     assert not found.bare[20:].any()
 
 
-@pytest.mark.parametrize(("luma", "bare"), [(1.2, True), (0.8, True), (1.3, False), (0.7, False)])
-def test_backing_has_about_the_light_of_the_plate(luma: float, bare: bool) -> None:
-    assert bool(opened(1, luma=luma).bare[:20].all()) is bare
-
-
 @pytest.mark.parametrize(("share", "gain"), [(0.95, 0.95), (1.1, 1.1), (1.5, 1.25)])
 def test_its_brightness_is_that_of_what_is_bare_within_bounds(share: float, gain: float) -> None:
     assert opened(share, luma=1.1).gain == pytest.approx(gain, rel=1e-4)

@@ -6,9 +6,8 @@ import cv2
 import numpy as np
 import pytest
 
-from ghostprep.picture.key.backing import Backing
-from ghostprep.picture.key.black import BlackKeyer, _local_light, _ramp
-from ghostprep.picture.learn.before_black import black_key, is_body
+from ghostprep.picture.key.black import BlackKeyer, _ramp, local_light, toe_of
+from ghostprep.picture.learn.before_black import find_toe, is_body
 from ghostprep.transfer import codes_to_light, light_to_codes
 
 SIZE = (180, 240)
@@ -55,25 +54,33 @@ def test_most_outlines_must_be_a_bodys(bodies: float, body: bool) -> None:
     assert bodied(np.repeat(light[..., None], 3, axis=2)) is body
 
 
-@pytest.mark.parametrize(("bare", "toe"), [(True, 2.0), (False, 0.5)])
-def test_light_begins_above_the_noise_or_where_it_is_all_over_above_the_rounding(
-    bare: bool, toe: float
+@pytest.mark.parametrize(
+    ("middle", "spread", "toe"), [(0, 1, 3.5), (0, 2, 6.5), (2, 1, 5.5), (-2, 1, 3.5), (0, 0, 0.5)]
+)
+def test_light_begins_three_deviations_above_the_black_and_its_rounding(
+    middle: float, spread: float, toe: float
 ) -> None:
-    rng = np.random.default_rng(1)
-    light = hill(80, 20) if bare else 40 + 30 * rng.random((*SIZE, 1)).repeat(3, -1)
-    frames = np.repeat(np.rint(light).astype(np.uint8)[None], 8, axis=0)
-    assert black_key(frames, Backing("black", "#000000", 1, "as told")).toe == toe
+    noise = np.random.default_rng(1).normal(middle, spread, 200_000).astype(np.float32)
+    assert toe_of(noise) == pytest.approx(toe, abs=0.05 * spread + 1e-6)
+
+
+@pytest.mark.parametrize(("faint", "toe"), [(0.0, 0.5), (3.0, 3.5), (6.0, 0.5)])
+def test_what_lies_four_codes_above_the_black_is_not_bare(faint: float, toe: float) -> None:
+    """What is not bare does not count; of nothing, rounding alone is told."""
+    level = np.full((*SIZE, 3), 20, np.float32)
+    frames = np.full((2, *SIZE, 3), 20 + round(faint), np.uint8)
+    assert find_toe(frames, level) == pytest.approx(toe, abs=0.02)
 
 
 def test_light_is_that_of_twenty_five_pixels() -> None:
     above = np.zeros((*SIZE, 3), np.float32)
     above[90, 120] = (25, 50, 100)
-    found = _local_light(above)
+    found = local_light(above)
     assert found[88:93, 118:123] == pytest.approx(4)
     assert found.sum() == pytest.approx(100, rel=1e-4)
     # at any size on a picture of 240
     large = np.repeat(np.repeat(above, 2, 0), 2, 1)
-    assert _local_light(large) == pytest.approx(found, abs=1e-3)
+    assert local_light(large) == pytest.approx(found, abs=1e-3)
 
 
 def test_light_rises_from_the_toe_to_twice_the_toe() -> None:

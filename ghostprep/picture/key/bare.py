@@ -13,8 +13,6 @@ _OPEN = 0.82
 """Share of the backing from which a place counts as seen through to it."""
 _EMPTY = 0.9
 """Share of the backing from which there is nothing before it, not even the softest hair."""
-_UNLIKE = 0.25
-"""How far luma may lie from the plate's, as a share of it, where the backing is seen."""
 _ENOUGH = 0.03
 """Share of the picture that must show it before its brightness is believed."""
 
@@ -41,9 +39,7 @@ class Open(NamedTuple):
 def find_open(seen: Small, plate: Small) -> Open:
     """Find where a frame shows the bare backing; `plate` is the same of the backing alone, nowhere 0."""
     share = np.divide(seen.strict, plate.strict)
-    lit = np.divide(seen.luma, plate.luma)
-    np.abs(np.subtract(lit, 1, out=lit), out=lit)
-    bare = (share > _OPEN) & (lit < _UNLIKE)
+    bare = np.asarray(share > _OPEN, np.bool_)
     gain = 1.0
     if cv2.countNonZero(bare.view(np.uint8)) >= _ENOUGH * bare.size:
         weight = bare.astype(np.float32)

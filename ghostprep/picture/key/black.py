@@ -22,6 +22,8 @@ SMALL: Final = 240
 _WINDOW = (5, 5)
 """Pixels of that picture over which light must stand out: the noise of a mean of many is small."""
 _BESIDE = np.ones((3, 3), np.uint8)
+ROUNDING: Final = 0.5
+"""Codes by which rounding alone may lift a flat black."""
 _SEEN = 10.0
 """Matte for each code of light: full from code 26 on, the hundredth of white from which a pane shows it."""
 
@@ -33,7 +35,7 @@ class BlackKeyer:
     black: Floats
     """(h, w, 3): the level of the black, R'G'B' codes."""
     toe: float
-    """Mean of the frame above the black, codes, from which there is light."""
+    """Mean of the frame above the black, codes, from which there is light; see `toe_of`."""
     body: bool
     """Whether the figure is a body, which hides the black, or light, which is added to it."""
     linear: bool
@@ -61,7 +63,7 @@ class BlackKeyer:
         """Key one frame (h, w, 3)."""
         h, w = frame.shape[:2]
         above = floats(cv2.subtract(frame, self.black, dtype=cv2.CV_32F))
-        shown = floats(cv2.resize(_ramp(_local_light(above), self.toe), (w, h)))
+        shown = floats(cv2.resize(_ramp(local_light(above), self.toe), (w, h)))
         covered = self._covered(frame, above) if self.body and (self.highest or self.shape) else None
         light = cv2.subtract(self.curve.amounts(frame), self.light) if self.linear else above
         if covered is not None:
@@ -88,11 +90,21 @@ class BlackKeyer:
         return as_bytes(cv2.blur(cv2.erode(covered, _BESIDE), (3, 3)))
 
 
-def _local_light(above: Floats) -> Floats:
+def local_light(above: Floats) -> Floats:
     """Return the light around each place, in small: of a frame's excess over the black (h, w, 3), codes."""
     size = small_size((above.shape[1], above.shape[0]), SMALL)
     means = cv2.blur(cv2.resize(above, size, interpolation=cv2.INTER_AREA), _WINDOW)
     return largest_channel(floats(means))
+
+
+def toe_of(bare: Floats) -> float:
+    """Return the toe that the local light of bare black, codes, any shape, asks for.
+
+    Light only adds: what lies below the middle is noise, and as much of it lies above; three deviations
+    leave a thousandth of that.
+    """
+    low, middle = np.percentile(bare, (16, 50))
+    return ROUNDING + float(max(middle, 0) + 3 * (middle - low))
 
 
 def _ramp(values: Floats, start: float) -> Floats:

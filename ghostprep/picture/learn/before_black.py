@@ -1,4 +1,4 @@
-"""The key on black, from glimpses: its level, and what kind of light lies before it."""
+"""The key on black, from glimpses: its level, its noise, and what kind of light lies before it."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from ghostprep.arrays import Floats, Frame
 from ghostprep.box import small_size
 from ghostprep.channels import largest_channel
 from ghostprep.picture.key.backing import Backing, Mix
-from ghostprep.picture.key.black import SMALL
+from ghostprep.picture.key.black import ROUNDING, SMALL, local_light, toe_of
 from ghostprep.picture.key.key import Key
 from ghostprep.picture.key.keyed import floats
 from ghostprep.picture.learn.black_level import find_level
@@ -19,9 +19,8 @@ from ghostprep.picture.learn.black_mix import added_in_light
 from ghostprep.picture.learn.figure import with_figure_remarks
 from ghostprep.picture.learn.remarks import on_backing
 
-_TOE, _ROUNDING = 2.0, 0.5
-"""Codes from which the mean of many pixels is light: more than their noise; and where light may be all over the
-picture, more than what rounding alone may lift a flat black by."""
+_CALM = 4.0
+"""Codes above the level up to which the picture may be bare."""
 _SEEN, _STEEP = 38, 0.73
 """Codes from which an outline is looked at, and the share of its height that a body's outline climbs at once.
 The lower quarter of a drawn body's outlines climbs 0.76 and more, of smoke and mist up to 0.69."""
@@ -33,8 +32,20 @@ def black_key(frames: Frame, backing: Backing, told: Mix | None = None) -> Key:
     body = is_body(frames, level)
     mix = told or ("light" if not body and added_in_light(frames, level) else "codes")
     backing = replace(backing, coverage=share, mix=mix)
-    key = Key(backing, level, toe=_TOE if sure else _ROUNDING, body=body, remarks=tuple(on_backing(backing)))
+    key = Key(
+        backing,
+        level,
+        toe=find_toe(frames, level) if sure else ROUNDING,
+        body=body,
+        remarks=tuple(on_backing(backing)),
+    )
     return with_figure_remarks(key, frames)
+
+
+def find_toe(frames: Frame, level: Floats) -> float:
+    """Return the toe of `BlackKeyer`, from where glimpses (n, h, w, 3) are bare."""
+    light = np.stack([local_light(floats(frame - level)) for frame in frames])
+    return toe_of(np.append(light[light < _CALM], 0))
 
 
 def is_body(frames: Frame, level: Floats) -> bool:

@@ -12,8 +12,8 @@ from ghostprep.channels import largest_channel
 from ghostprep.picture.key.keyed import floats
 from ghostprep.picture.key.plate import fill_holes
 
-_CLOSEST, _LOOKS = 8.0, 2
-"""Codes from the plate within which a place is backing whatever the noise; looks with each place's plate."""
+_CLOSEST = 8.0
+"""Codes from the plate within which a place is backing whatever the noise."""
 _SMOOTH = 2.0
 """Pixels (sigma) over which a plate is averaged: an even backing is smooth, the noise is not."""
 _BIWEIGHT, _ROUNDS = 4.685 * 1.483, 8
@@ -42,14 +42,11 @@ def learn_even_plate(frames: Frame, first: Mask) -> EvenPlate:
     """
     empty = _without_rim(first & _on_surface(frames, first))
     plate = _mean_plate(frames, empty, 4 * _SMOOTH)
-    noise = 3.0
     # compare with the plate at each place: a veil or olive cloth is like the mean colour, not like the plate
-    for _ in range(_LOOKS):
-        apart = _apart(frames, plate)
-        if empty.any():
-            noise = float(np.median(apart[empty]))
-        empty = _without_rim(apart < max(_CLOSEST, 3 * noise))
-        plate = _mean_plate(frames, empty, _SMOOTH)
+    apart = _apart(frames, plate)
+    noise = float(np.median(apart[empty])) if empty.any() else 3.0
+    empty = _without_rim(apart < max(_CLOSEST, 3 * noise))
+    plate = _mean_plate(frames, empty, _SMOOTH)
     # the median of the largest of three deviations lies at 1.27 sigma
     return EvenPlate(plate, empty, noise / 1.27)
 

@@ -21,10 +21,10 @@ _UNEVEN = 2.0
 """Ratio of brightest to darkest place of the backing from which the light deserves a word."""
 _GLARING = 0.015
 """Share of the backing's light over the figure from which glare deserves a word."""
-_UNSEEN = 0.03
 _UNLIKE = 0.4
 """Part of the picture that never looks like a given plate, from which it is another one: a figure moves."""
 _SEEN = 0.03
+"""Share of the picture that must be seen of a backing, and may never be seen of a plate."""
 SHAKES, _SHAKEN = 0.001, 0.0025
 """Moves of a camera, as a share of the picture's longer side, that spoil edges, and that spoil the key."""
 STAYS = 0.25
@@ -33,40 +33,21 @@ STAYS = 0.25
 
 def on_backing(backing: Backing) -> list[Finding]:
     """Return what is to be said about what was found."""
-    said = []
+    said, kind = [], backing.kind
     if backing.confidence < _CERTAIN:
-        taken = "nothing is keyed" if backing.kind == "none" else f"{backing.kind} was taken"
-        said.append(
-            Finding(
-                "caution",
-                "backing",
-                f"the backing is not certain: {backing.reason}; {taken}",
-                "name it with --backing, or give a picture of it without the figure with --plate",
-            )
-        )
-    if backing.kind in ("green", "blue", "colour", "black", "white") and backing.coverage < _SEEN:
-        text = f"hardly anything of the {backing.kind} backing is seen beside the figure"
-        remedy = "check --backing, or give a picture of it without the figure with --plate"
-        said.append(Finding("caution", "backing", text, remedy))
-    if backing.kind == "white":
-        said.append(
-            Finding(
-                "caution",
-                "backing",
-                "white behind the figure cannot be told from white on it, and lights the figure's edge",
-                "film before black or green cloth if you can, or give --plate",
-            )
-        )
-    if backing.moving_camera and backing.kind not in ("plate", "none"):
-        said.append(
-            Finding(
-                "caution",
-                "backing",
-                "the camera moves, so what is behind the figure is learned from each frame by itself",
-                "use a clip from a tripod for a cleaner edge",
-            )
-        )
-    return said
+        taken = "nothing is keyed" if kind == "none" else f"{kind} was taken"
+        text = f"the backing is not certain: {backing.reason}; {taken}"
+        said.append((text, "name it with --backing, or give a picture of it without the figure with --plate"))
+    if kind not in ("plate", "alpha", "none") and backing.coverage < _SEEN:
+        text = f"hardly anything of the {kind} backing is seen beside the figure"
+        said.append((text, "check --backing, or give a picture of it without the figure with --plate"))
+    if kind == "white":
+        text = "white behind the figure cannot be told from white on it, and lights the figure's edge"
+        said.append((text, "film before black or green cloth if you can, or give --plate"))
+    if backing.moving_camera and kind not in ("plate", "none"):
+        text = "the camera moves, so what is behind the figure is learned from each frame by itself"
+        said.append((text, "use a clip from a tripod for a cleaner edge"))
+    return [Finding("caution", "backing", *one) for one in said]
 
 
 def on_shake(share: float) -> list[Finding]:
@@ -87,24 +68,12 @@ def on_place(hidden: float) -> list[Finding]:
 
 
 def on_found(seen: Floats) -> list[Finding]:
-    """Return findings about a plate found in the clip: what was never seen bare is a guess.
-
-    Parameters
-    ----------
-    seen : ndarray of float32 (h, w)
-        Share of the glimpses in which each place was bare.
-    """
+    """Return findings about a plate found in the clip; `seen` (h, w): how often each place was bare, 0..1."""
     unseen = float((seen < 0.1).mean())
-    if unseen <= _UNSEEN:
+    if unseen <= _SEEN:
         return []
-    return [
-        Finding(
-            "caution",
-            "plate",
-            f"{unseen:.0%} of the picture never shows without the figure, so the plate there is a guess",
-            "give a picture of the place without the figure with --plate",
-        )
-    ]
+    text = f"{unseen:.0%} of the picture never shows without the figure, so the plate there is a guess"
+    return [Finding("caution", "plate", text, "give a picture of the place without the figure with --plate")]
 
 
 def on_given(match: Match, seen: Floats) -> list[Finding]:
@@ -127,42 +96,22 @@ def on_given(match: Match, seen: Floats) -> list[Finding]:
         told.append(f"with the camera moved by {match.moved:.1%} of the picture's width")
     if match.gain != 1:
         told.append(f"with {1 / match.gain:.2f} times the clip's light")
-    if not told:
-        return []
-    return [
-        Finding(
-            "note", "plate", f"the picture of the place was taken {' and '.join(told)}; that is evened out"
-        )
-    ]
+    text = f"the picture of the place was taken {' and '.join(told)}; that is evened out"
+    return [Finding("note", "plate", text)] if told else []
 
 
 def on_even(plate: Floats, outside: Outside | None) -> list[Finding]:
-    """Return findings about a backing that should be even.
-
-    Parameters
-    ----------
-    plate : ndarray of float32 (h, w, 3)
-        R'G'B' codes.
-    outside : Outside or None
-        What lies beside it.
-    """
+    """Return findings about the plate (h, w, 3), codes, of an even backing, and about what lies beside it."""
     said = []
     light = luminance(codes_to_light(to_codes(plate)))
     low, high = np.percentile(light, (2, 98))
     if low > 0.005 and high / low > _UNEVEN:
-        said.append(
-            Finding(
-                "note",
-                "backing",
-                f"the backing's brightest place is lit {high / low:.1f} times as much as its darkest",
-                "light it more evenly if the figure's edge looks rough",
-            )
-        )
+        text = f"the backing's brightest place is lit {high / low:.1f} times as much as its darkest"
+        said.append(Finding("note", "backing", text, "light it more evenly if the figure's edge looks rough"))
     if outside is not None:
         share = float(outside.mask.mean())
-        said.append(
-            Finding("note", "backing", f"{share:.0%} of the picture lies outside the backing and is cut away")
-        )
+        text = f"{share:.0%} of the picture lies outside the backing and is cut away"
+        said.append(Finding("note", "backing", text))
     return said
 
 
@@ -181,26 +130,20 @@ DARK_FIGURE: Final = "brightness"
 def on_figure(figures: list[Frame], mattes: list[Frame]) -> list[Finding]:
     """Return what is to be said about the keyed figure: darkness on it is nothing on the pane."""
     lights = [luminance(codes_to_light(f[m > 200])) for f, m in zip(figures, mattes, strict=True)]
-    light = np.concatenate(lights) if lights else np.zeros(0, np.float32)
+    light = np.concatenate([np.zeros(0, np.float32), *lights])
     if light.size < 50:
-        return [
-            Finding(
-                "fault",
-                "figure",
-                "nothing solid is left when the backing is taken away",
-                "check that the clip shows a figure, and name its backing with --backing",
-            )
-        ]
+        text = "nothing solid is left when the backing is taken away"
+        remedy = "check that the clip shows a figure, and name its backing with --backing"
+        return [Finding("fault", "figure", text, remedy)]
     bright = float(np.percentile(light, 90))
     dark = float((light < _INVISIBLE).mean())
+    shown = f"{bright:.1%} of white at its brighter parts"
     if bright < _INVISIBLE:
-        text = (
-            f"the figure is nearly black, {bright:.1%} of white at its brighter parts: the pane shows nothing"
-        )
+        text = f"the figure is nearly black, {shown}: the pane shows nothing"
         remedy = "light the figure; a silhouette shows when its shape is painted in light: --fill #rrggbb"
         return [Finding("fault", DARK_FIGURE, text, remedy)]
     if bright < _FAINT:
-        text = f"the figure is dark, {bright:.1%} of white at its brighter parts: the ghost will be faint"
+        text = f"the figure is dark, {shown}: the ghost will be faint"
         return [Finding("caution", DARK_FIGURE, text, "light the figure more, or raise --gain")]
     if dark > 0.3:
         text = f"{dark:.0%} of the figure is nearly black and will be invisible on the pane"

@@ -7,11 +7,9 @@ from typing import Final, NamedTuple
 
 import cv2
 import numpy as np
-import numpy.typing as npt
 
-from ghostprep.arrays import Floats, Frame
+from ghostprep.arrays import Floats, Frame, Mask
 from ghostprep.finding import Finding
-from ghostprep.picture.key.keyed import as_bytes
 from ghostprep.picture.key.marks import Marks
 
 _LIT: Final = 127
@@ -29,25 +27,15 @@ _WIDE: Final = 0.03
 
 
 def on_marks(mattes: Sequence[Frame]) -> list[Finding]:
-    """Return what is to be said of small things that stay lit away from the figure.
-
-    Parameters
-    ----------
-    mattes : sequence of ndarray of uint8 (h, w)
-    """
+    """Return what is to be said of small things that stay lit away from the figure in mattes (h, w)."""
     counts = [_marks_in(matte) for matte in mattes]
-    if not counts or float(np.mean([count > 0 for count in counts])) < _MOSTLY:
+    if sum(count > 0 for count in counts) < _MOSTLY * max(len(counts), 1):
         return []
     usual = round(float(np.median(counts)))
     things = "a small thing stays" if usual == 1 else f"{usual} small things stay"
-    return [
-        Finding(
-            "caution",
-            "backing",
-            f"away from the figure {things} lit in nearly every picture",
-            "take marks off the backing, or leave them out with --crop; what belongs to the figure may stay",
-        )
-    ]
+    text = f"away from the figure {things} lit in nearly every picture"
+    remedy = "take marks off the backing, or leave them out with --crop; what belongs to the figure may stay"
+    return [Finding("caution", "backing", text, remedy)]
 
 
 def on_fixed(marks: Marks | None) -> list[Finding]:
@@ -55,40 +43,26 @@ def on_fixed(marks: Marks | None) -> list[Finding]:
     if marks is None:
         return []
     what = "a small thing moves" if marks.usual == 1 else f"{marks.usual} small things move"
-    return [
-        Finding(
-            "caution",
-            "backing",
-            f"{what} with the backing, as marks of tape on it do: they are taken away, "
-            "and so is whatever else is as small, of their colour and apart from the figure",
-            "take the marks off the backing before filming",
-        )
-    ]
+    text = (
+        f"{what} with the backing, as marks of tape on it do: they are taken away, "
+        "and so is whatever else is as small, of their colour and apart from the figure"
+    )
+    return [Finding("caution", "backing", text, "take the marks off the backing before filming")]
 
 
 def on_cut(mattes: Sequence[Frame], outside: Floats) -> list[Finding]:
-    """Return what is to be said of a figure that always ends where the backing does.
+    """Return what is to be said of a figure whose mattes (h, w) always end where the backing does.
 
-    Parameters
-    ----------
-    mattes : sequence of ndarray of uint8 (h, w)
-    outside : ndarray of float32 (h, w)
-        1 outside the backing.
+    `outside` (h, w) is 1 outside the backing.
     """
-    beyond = (outside > 0.5).astype(np.uint8)
-    end = _End.of(beyond)
+    end = _End.of((outside > 0.5).astype(np.uint8))
     sides = [side for side in map(end.cuts, mattes) if side]
-    if not mattes or len(sides) < _MOSTLY * len(mattes):
+    if len(sides) < _MOSTLY * max(len(mattes), 1):
         return []
     side = max(set(sides), key=sides.count)
-    return [
-        Finding(
-            "caution",
-            "figure",
-            f"the figure is cut off where the backing ends, at its {side} edge",
-            "let the backing reach beyond the figure, or cut the clip there yourself with --crop",
-        )
-    ]
+    text = f"the figure is cut off where the backing ends, at its {side} edge"
+    remedy = "let the backing reach beyond the figure, or cut the clip there yourself with --crop"
+    return [Finding("caution", "figure", text, remedy)]
 
 
 def _marks_in(matte: Frame) -> int:
@@ -108,35 +82,31 @@ def _marks_in(matte: Frame) -> int:
 class _End(NamedTuple):
     """Where the backing ends."""
 
-    rim: Frame
-    """(h, w): 1 on the outermost of the backing."""
-    past: npt.NDArray[np.bool_]
+    rim: Mask
+    """(h, w): the outermost of the backing."""
+    past: Mask
     """(h, w): just past its end."""
-    nearest: npt.NDArray[np.int32]
-    """(h, w): the number of the backing's pixel that is nearest to each place."""
     sides: dict[str, int]
     """Row or column of each of the backing's sides."""
 
     @classmethod
     def of(cls, beyond: Frame) -> _End:
         """Find it; `beyond` (h, w) is 1 outside the backing."""
-        rim = as_bytes(cv2.dilate(beyond, np.ones((3, 3), np.uint8))) & (1 - beyond)
-        far, nearest = cv2.distanceTransformWithLabels(
-            beyond, cv2.DIST_L2, cv2.DIST_MASK_5, labelType=cv2.DIST_LABEL_PIXEL
-        )
+        far = cv2.distanceTransform(beyond, cv2.DIST_L2, cv2.DIST_MASK_5)
+        rim = (cv2.dilate(beyond, np.ones((3, 3), np.uint8)) > beyond).view(np.bool_)
         x, y, w, h = cv2.boundingRect(1 - beyond)
         sides = {"left": x, "right": x + w - 1, "upper": y, "lower": y + h - 1}
-        return cls(as_bytes(rim), (far > _PAST[0]) & (far <= _PAST[1]), np.asarray(nearest, np.int32), sides)
+        return cls(rim, (far > _PAST[0]) & (far <= _PAST[1]), sides)
 
     def cuts(self, matte: Frame) -> str:
         """Return at which end of the backing a figure is cut, empty if it is not."""
         lit = matte > _LIT
-        meets = lit & (self.rim > 0)
+        meets = lit & self.rim
         if np.count_nonzero(meets) < _WIDE * matte.shape[1]:
             return ""
-        met = np.zeros(int(self.nearest.max()) + 1, np.bool_)
-        met[self.nearest[meets]] = True
-        should = self.past & met[self.nearest]
+        should = self.past & (
+            cv2.distanceTransform((~meets).view(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_5) <= _PAST[1]
+        )
         if should.any() and float(lit[should].mean()) >= _GOES_ON:
             return ""
         x, y = (float(np.mean(places)) for places in np.nonzero(meets)[::-1])

@@ -48,23 +48,16 @@ class Tone:
 
     def __call__(self, figure: Figure) -> Figure:
         """Return the toned figure (h, w, 3); exact black stays exact black."""
-        if self.tint is None and not self.edge:
-            return (
-                figure if self.gain == 1.0 else np.asarray(cv2.LUT(figure, gain_table(self.gain)), np.uint16)
-            )
-        light = codes_to_light(figure)
-        if self.tint is not None and not self.edge:
-            # all that comes out follows from the luminance
-            roots = roots_of_light(luminance(light))
-            channels = [cv2.LUT(roots, table) for table in tint_tables(self.tint, self.gain)]
-            return np.asarray(cv2.merge(channels), np.uint16).reshape(figure.shape)
         if self.tint is not None:
-            light = luminance(light)[..., None] * _colour_of(self.tint)
-        if self.gain != 1.0:
-            light = brightened(light, self.gain)
-        if self.edge:
-            light = light * edge_fade(light.shape[:2], self.edge)[..., None]
-        return figure_of_light(light)
+            # all that comes out follows from the luminance
+            roots = roots_of_light(luminance(codes_to_light(figure)))
+            channels = [cv2.LUT(roots, table) for table in tint_tables(self.tint, self.gain)]
+            figure = np.asarray(cv2.merge(channels), np.uint16).reshape(figure.shape)
+        elif self.gain != 1.0:
+            figure = np.asarray(cv2.LUT(figure, gain_table(self.gain)), np.uint16)
+        if not self.edge:
+            return figure
+        return figure_of_light(codes_to_light(figure) * edge_fade(figure.shape[:2], self.edge)[..., None])
 
 
 def _colour_of(tint: tuple[int, int, int]) -> Light:
@@ -114,18 +107,8 @@ def edge_fade(shape: tuple[int, int], width: int) -> npt.NDArray[np.float32]:
 
 
 def auto_gain(bright: float) -> float:
-    """Return the gain that brings the figure's bright part to `_AIM` of white.
+    """Return the gain, 1..`MAX_GAIN`, that brings the figure's bright part to `_AIM` of white.
 
-    Parameters
-    ----------
-    bright : float
-        Linear light, 0..1, that 99 % of the figure's pixels stay below (largest channel).
-
-    Returns
-    -------
-    float
-        1..`MAX_GAIN`; never darkens.
+    `bright` is linear light, 0..1, that 99 % of the figure's pixels stay below (largest channel).
     """
-    if bright <= 0:
-        return 1.0
-    return float(np.clip(_AIM / bright, 1.0, MAX_GAIN))
+    return float(np.clip(_AIM / bright, 1.0, MAX_GAIN)) if bright > 0 else 1.0

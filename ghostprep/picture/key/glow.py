@@ -94,14 +94,13 @@ def find_glow(
     Parameters
     ----------
     light : ndarray of float32 (h, w, 3)
-        The frame, amounts of the mix, 0..255; any size.
+        The frame, amounts of the mix, any size.
     plate : GlowPlate
     matte : ndarray of uint8 (h, w)
-        The figure's coverage at full size, of sides that 4 divides; glow is measured where it is 0.
+        The figure's coverage at full size, of sides that 4 divides.
     gain : float
         This frame's exposure over the plate's.
     curve : Curve
-        How figure and backing were mixed.
     within : ndarray of uint8, optional
         1 where there is backing, at the plate's size here; everywhere if left out.
     """

@@ -14,17 +14,10 @@ def windows(
 ) -> tuple[Floats, Floats]:
     """Return gain and offset (h, w) with which `gain * guide + offset` is the smoothed key.
 
-    Parameters
-    ----------
-    guide, key : ndarray of float32 (h, w)
-    reach : int
-        Half the window, pixels.
-    epsilon : float
-        Variance of the guide below which a window counts as flat.
-    doubt : float
-        Variance of the key that the guide may leave unexplained. Where it leaves more, figure and backing
-        are of one luma and the guide knows of no edge: there the key itself is taken, as in a Wiener
-        filter. 0 for the plain guided filter.
+    `epsilon` is the variance of the guide below which a window, `reach` pixels to each side, counts as flat;
+    `doubt` that of the key that the guide may leave unexplained. Where it leaves more, figure and backing
+    are of one luma and the guide knows of no edge: there the key itself is taken, as in a Wiener filter.
+    0 for the plain guided filter.
 
     References
     ----------
@@ -45,10 +38,9 @@ def windows(
     spread = cv2.subtract(mean(cv2.multiply(key, key)), cv2.multiply(mean_key, mean_key))
     left = np.maximum(cv2.subtract(spread, cv2.multiply(gain, covariance)), 0)
     trust = cv2.divide(left, np.add(left, np.float32(doubt)))
-    gain, offset = mean(gain), mean(offset)
     rest = np.subtract(1, trust)
-    offset = cv2.add(cv2.multiply(offset, rest), cv2.multiply(key, trust))
-    return floats(cv2.multiply(gain, rest)), floats(offset)
+    offset = cv2.add(cv2.multiply(mean(offset), rest), cv2.multiply(key, trust))
+    return floats(cv2.multiply(mean(gain), rest)), floats(offset)
 
 
 def through(guide: Frame, gain: Floats, offset: Floats, out: Floats | None = None) -> Floats:

@@ -71,9 +71,8 @@ def find_sheer(frame: Floats, plate: Floats, covered: npt.NDArray[np.bool_], noi
 
     Notes
     -----
-    The slope is that of a regression of the frame on the plate over a window, covered pixels only, all three
-    channels together; it counts by its coefficient of determination. From where it is sure, it is
-    carried as far as the same cloth goes on.
+    The slope is that of a regression over a window, covered pixels and all channels together; it counts by
+    its coefficient of determination, and is carried on from there as far as the same cloth goes.
     """
     size = (frame.shape[1], frame.shape[0])
     mask = floats(cv2.resize(covered.astype(np.float32), size, interpolation=cv2.INTER_NEAREST))

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from ghostprep.arrays import Floats, Frame
+from ghostprep.arrays import Frame
 from ghostprep.picture.key.backing import Backing, Mix
 from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.hue import like
@@ -31,37 +31,27 @@ _CHOSEN = 6
 
 
 def even_key(frames: Frame, backing: Backing, told: Mix | None = None) -> Key:
-    """Return the key before an even backing.
+    """Return the key before an even backing, of glimpses (n, h, w, 3).
 
-    Parameters
-    ----------
-    frames : ndarray of uint8 (n, h, w, 3)
-        Glimpses over the clip.
-    backing : Backing
-        As told or detected: a colour, or white.
-    told : {"light", "codes"}, optional
-        How figure and backing were mixed; else a curve between the two is taken.
+    The backing is as told or detected: a colour, or white. `told` is how figure and backing were mixed;
+    else a curve between light and codes is taken.
     """
     middle = at_most(frames, MIDDLE)
-    if backing.kind == "white":
-        first = bright(middle)
-    else:
-        colour = from_hex(backing.colour or "#00ff00")
-        first = like(middle, colour)
+    white = backing.kind == "white"
+    # for clips that never show it bare
+    flat = from_hex(backing.colour or ("#e6e6e6" if white else "#28aa46"))
+    first = bright(middle) if white else like(middle, flat)
     wanders = backing_moves(middle, first)
     even = learn_even_plate(middle, first)
     backing = replace(backing, moving_camera=wanders, coverage=float(even.empty.mean()))
     if not even.empty.any():
-        flat = _flat_plate(backing, middle.shape[1:3])
-        even = even._replace(plate=flat, noise=3.0)
+        even = even._replace(plate=np.broadcast_to(flat, middle.shape[1:]).copy(), noise=3.0)
         wanders = False
     noise = np.full(even.plate.shape[:2], max(even.noise, 0.7), np.float32)
-    if backing.kind == "white":
+    if white:
         remarks = [*on_backing(backing), *on_even(even.plate, None)]
         return with_figure_remarks(Key(backing, even.plate, noise, remarks=tuple(remarks)), frames)
-    outside = (
-        None if wanders or not even.empty.any() else find_outside(middle, even.empty, max(even.noise, 1))
-    )
+    outside = None if wanders else find_outside(middle, even.empty, max(even.noise, 1))
     chosen = _within(frames[:: -(-len(frames) // _CHOSEN)], outside)
     remarks = [*on_backing(backing), *on_even(even.plate, outside)]
     curve = Curve(told)
@@ -87,12 +77,6 @@ def _glare_of(key: Key, frames: Frame) -> float:
     size = (frames.shape[2], frames.shape[1])
     plate = to_codes(cut_to(key.plate, None, size, size))
     return find_glare(key.at(None, size, size), plate, list(frames[::2]))
-
-
-def _flat_plate(backing: Backing, shape: tuple[int, int]) -> Floats:
-    """Return a plate of the backing's colour alone, for clips that never show it bare."""
-    told = "#e6e6e6" if backing.kind == "white" else backing.colour or "#28aa46"
-    return np.broadcast_to(from_hex(told), (*shape, 3)).copy()
 
 
 def _within(frames: Frame, outside: Outside | None) -> Frame:

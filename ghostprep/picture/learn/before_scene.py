@@ -23,18 +23,10 @@ _OTHER_SHAPE = 0.02
 
 
 def still_key(frames: Frame, given: Frame | None, backing: Backing, told: Mix | None = None) -> Key:
-    """Return the key against a plate.
+    """Return the key against a plate of glimpses (n, h, w, 3).
 
-    Parameters
-    ----------
-    frames : ndarray of uint8 (n, h, w, 3)
-        Glimpses over the clip.
-    given : ndarray of uint8 (h, w, 3), optional
-        A picture of the scene alone, any size; else it is put together from the glimpses.
-    backing : Backing
-        As told or detected.
-    told : {"light", "codes"}, optional
-        How figure and scene were mixed; else a curve between the two is taken.
+    The picture of the scene alone is `given` (h, w, 3), any size, or put together from the glimpses; `told`
+    is how figure and scene were mixed.
 
     Raises
     ------

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from typing import Final, NamedTuple
 
 import cv2
 import numpy as np
 
 from ghostprep.arrays import Floats, Frame, Mask
-from ghostprep.picture.key.keyed import as_bytes
+from ghostprep.picture.key.keyed import as_bytes, floats
 
 _TEXTURED: Final = (85.0, 20.0)
 """Percentile of the gradient, and codes a pixel, from which a place shows how it moves."""
@@ -60,15 +59,13 @@ def find_shake(frames: Frame) -> Shake:
 
 def steadied(frames: Frame, shake: Shake) -> Frame:
     """Return frames (n, h, w, 3) moved back to their usual place; their size is that of `find_shake`."""
-
-    def back() -> Iterator[Frame]:
-        for frame, (x, y) in zip(frames, shake.moves, strict=True):
-            way = np.array([[1, 0, x], [0, 1, y]], np.float32)
-            flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
-            size = (frame.shape[1], frame.shape[0])
-            yield as_bytes(cv2.warpAffine(frame, way, size, flags=flags, borderMode=cv2.BORDER_REPLICATE))
-
-    return np.stack(list(back()))
+    size, flags = frames.shape[2:0:-1], cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+    ways = (np.array([[1, 0, x], [0, 1, y]], np.float32) for x, y in shake.moves)
+    back = [
+        cv2.warpAffine(frame, way, size, flags=flags, borderMode=cv2.BORDER_REPLICATE)
+        for frame, way in zip(frames, ways, strict=True)
+    ]
+    return as_bytes(back)
 
 
 def _grey(frame: Frame) -> Frame:
@@ -76,32 +73,25 @@ def _grey(frame: Frame) -> Frame:
 
 
 def backing_moves(frames: Frame, first: Mask) -> bool:
-    """Tell whether the backing's shading moves against the frame.
-
-    Parameters
-    ----------
-    frames : ndarray of uint8 (n, h, w, 3)
-    first : ndarray of bool (n, h, w)
-        Where the backing is seen.
-    """
+    """Tell whether a backing's shading moves against frames (n, h, w, 3); it is seen at `first` (n, h, w)."""
     disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (7, 7))
-    weights = [cv2.erode(m.astype(np.uint8), disc).astype(np.float32) for m in first]
-    luma = [cv2.cvtColor(f, cv2.COLOR_RGB2GRAY).astype(np.float32) for f in frames]
-    # a change of exposure is no move: bring all frames to one mean
-    means = [
-        float((x * w).sum() / w.sum()) if w.sum() > 50 else 0.0 for x, w in zip(luma, weights, strict=True)
-    ]
-    usable = [i for i, mean in enumerate(means) if mean > 1]
-    if len(usable) < 2:
+    seen: list[tuple[Floats, Floats, float]] = []
+    for frame, mask in zip(frames, first, strict=True):
+        weight = floats(cv2.erode(mask.astype(np.uint8), disc))
+        luma = floats(cv2.cvtColor(frame, cv2.COLOR_RGB2GRAY))
+        middle = float((luma * weight).sum() / max(weight.sum(), 1))
+        if weight.sum() > 50 and middle > 1:
+            seen.append((luma, weight, middle))
+    if len(seen) < 2:
         return False
-    middle = float(np.median([means[i] for i in usable]))
-    luma = [luma[i] * (middle / means[i]) for i in usable]
-    weights = [weights[i] for i in usable]
-    total = np.maximum(sum(weights), 1e-3)
-    mean = sum(x * w for x, w in zip(luma, weights, strict=True)) / total
+    weights, middles = np.stack([weight for _, weight, _ in seen]), np.array([middle for *_, middle in seen])
+    # a change of exposure is no move: bring all frames to one mean
+    scale = floats(np.median(middles) / middles)
+    lumas = np.stack([luma for luma, *_ in seen]) * scale[:, None, None]
+    mean = (lumas * weights).sum(0) / np.maximum(weights.sum(0), 1e-3)
     apart = []
-    for x, w in zip(luma, weights, strict=True):
-        patch = cv2.blur((x - mean) * w, (9, 9)) / np.maximum(cv2.blur(w, (9, 9)), 0.05)
+    for luma, weight in zip(lumas, weights, strict=True):
+        patch = cv2.blur((luma - mean) * weight, (9, 9)) / np.maximum(cv2.blur(weight, (9, 9)), 0.05)
         # the median: a veil or cloth of the backing's hue passes for backing here
-        apart.append(float(np.median(np.abs(patch[w > 0]))) if (w > 0).any() else 0.0)
+        apart.append(float(np.median(np.abs(patch[weight > 0]))))
     return float(np.median(apart)) > _MOVED

@@ -32,13 +32,9 @@ class EvenPlate(NamedTuple):
 
 
 def learn_even_plate(frames: Frame, first: Mask) -> EvenPlate:
-    """Make a plate of an even backing from frames in which parts of it are seen.
+    """Make a plate of an even backing from frames (n, h, w, 3) in which parts of it are seen.
 
-    Parameters
-    ----------
-    frames : ndarray of uint8 (n, h, w, 3)
-    first : ndarray of bool (n, h, w)
-        Where the backing is seen by a first, rough look.
+    `first` (n, h, w) is where a first, rough look sees it.
     """
     empty = _without_rim(first & _on_surface(frames, first))
     plate = _mean_plate(frames, empty, 4 * _SMOOTH)
@@ -54,11 +50,9 @@ def learn_even_plate(frames: Frame, first: Mask) -> EvenPlate:
 def _without_rim(empty: Mask) -> Mask:
     # single noisy pixels must not eat holes: close first
     dot, disc = np.ones((3, 3), np.uint8), cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (3, 3))
-    out = []
-    for mask in empty.astype(np.uint8):
-        closed = cv2.morphologyEx(cv2.medianBlur(mask, 5), cv2.MORPH_CLOSE, dot)
-        out.append(cv2.erode(closed, disc, borderType=cv2.BORDER_REPLICATE))
-    return np.stack(out).astype(bool)
+    masks = (cv2.medianBlur(mask, 5) for mask in empty.view(np.uint8))
+    closed = (cv2.morphologyEx(mask, cv2.MORPH_CLOSE, dot) for mask in masks)
+    return np.stack([cv2.erode(mask, disc, borderType=cv2.BORDER_REPLICATE) > 0 for mask in closed])
 
 
 def _on_surface(frames: Frame, empty: Mask) -> Mask:
@@ -103,7 +97,5 @@ def _mean_plate(frames: Frame, empty: Mask, blur: float) -> Floats:
 
 
 def _mean_of(frames: Frame, empty: Mask) -> Floats:
-    mass = np.zeros(frames.shape[1:], np.float32)
-    for frame, mask in zip(frames, empty, strict=True):
-        mass += frame * mask[..., None]
-    return floats(mass / np.maximum(empty.sum(0), 1).astype(np.float32)[..., None])
+    mass = sum(frame * floats(mask[..., None]) for frame, mask in zip(frames, empty, strict=True))
+    return floats(mass / floats(np.maximum(empty.sum(0), 1))[..., None])

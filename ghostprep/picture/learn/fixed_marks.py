@@ -46,15 +46,9 @@ class _Way(NamedTuple):
 
 
 def find_marks(keyer: Keyer, frames: Sequence[Frame], gauge: Gauge) -> Marks | None:
-    """Find the marks of a backing before which the camera moves; None if nothing is surely one.
+    """Find the marks of a backing before which the camera moves, in frames (h, w, 3) over the clip, in order.
 
-    Parameters
-    ----------
-    keyer : Keyer
-    frames : sequence of ndarray of uint8 (h, w, 3)
-        Over the clip, in order.
-    gauge : Gauge
-        Of the frames.
+    None if nothing is surely one.
     """
     seen = [gauge.islands(keyer(frame)) for frame in frames]
     figure = float(np.median([island.mass.max() for island in seen]))

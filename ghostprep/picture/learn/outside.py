@@ -14,37 +14,25 @@ from ghostprep.picture.learn.still import find_still
 def find_outside(frames: Frame, empty: Mask, noise: float) -> Outside | None:
     """Find what lies outside the backing, None if the backing fills the frame.
 
-    A place within the hull of the backing belongs to it even if the figure always hides it.
-
-    Parameters
-    ----------
-    frames : ndarray of uint8 (n, h, w, 3)
-    empty : ndarray of bool (n, h, w)
-        Where each frame shows nothing but the backing.
-    noise : float
-        Sigma of the frames, codes.
+    A place within the hull of the backing belongs to it even if the figure always hides it. Of frames
+    (n, h, w, 3), `empty` (n, h, w) is where they show nothing but the backing; `noise` is their sigma, codes.
     """
     border = hull_of(empty)
     if border is None or float(border.mean()) > 0.985:
         return None
     mask = cv2.blur(cv2.dilate(1 - border, np.ones((7, 7), np.uint8)).astype(np.float32), (3, 3))
     plate = find_still(frames).plate
-    grey = plate.mean(-1)
-    around = np.ones((3, 3), np.uint8)
-    return Outside(
-        floats(mask), plate, floats(noise + 0.4 * (cv2.dilate(grey, around) - cv2.erode(grey, around)))
-    )
+    steps = cv2.morphologyEx(plate.mean(-1), cv2.MORPH_GRADIENT, np.ones((3, 3), np.uint8))
+    return Outside(floats(mask), plate, floats(noise + 0.4 * steps))
 
 
 def hull_of(empty: Mask) -> Frame | None:
     """Return 1 (h, w) within the hull of all places that showed the backing, None if none did."""
-    ever = as_bytes(np.max(empty, axis=0).astype(np.uint8))
-    ever = as_bytes(cv2.morphologyEx(ever, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8)))
+    ever = cv2.morphologyEx(empty.max(0).view(np.uint8), cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
     if not ever.any():
         return None
-    points = cv2.findNonZero(ever)
     hull = np.zeros(ever.shape, np.uint8)
-    cv2.fillConvexPoly(hull, cv2.convexHull(points), 1)
+    cv2.fillConvexPoly(hull, cv2.convexHull(cv2.findNonZero(ever)), 1)
     # `empty` was cut by a rim, so its edge lies inside the backing's
     return _framed(as_bytes(cv2.dilate(hull, np.ones((5, 5), np.uint8))))
 

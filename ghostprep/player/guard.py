@@ -88,15 +88,13 @@ def to_planes(frame: Frame, colour: ColourLimits, guard: Guard, *, centred: bool
         if guard.fade_px:
             factor *= _ramp(deep, guard.fade_px)
         luma *= factor
-        luma += np.float32(black)
-        planes[top:end, x0:x1] = np.rint(luma, out=luma)
+        # to whole numbers at once: OpenCV rounds and clips on the way
+        planes[top:end, x0:x1] = cv2.convertScaleAbs(luma, beta=black)
         weight = _ramp(_least(deep), guard.colour_px)
         for plane, difference in zip(halves, differences, strict=True):
-            chroma = _halved(difference * factor, centred=centred)
+            chroma = _halved(np.multiply(difference, factor, out=difference), centred=centred)
             chroma *= weight
-            chroma += np.float32(NEUTRAL)
-            np.clip(np.rint(chroma, out=chroma), 0, 255, out=chroma)
-            plane[top // 2 : end // 2, x0 // 2 : x1 // 2] = chroma
+            plane[top // 2 : end // 2, x0 // 2 : x1 // 2] = cv2.convertScaleAbs(chroma, beta=NEUTRAL)
     return planes
 
 
@@ -169,9 +167,12 @@ def _least(plane: Floats) -> Floats:
 
 
 def _halved(plane: Floats, *, centred: bool) -> Floats:
-    rows = np.asarray((plane[0::2] + plane[1::2]) * np.float32(0.5), np.float32)
-    here, right = rows[:, 0::2], rows[:, 1::2]
+    size = (plane.shape[1] // 2, plane.shape[0] // 2)
+    here = np.asarray(cv2.resize(plane, size, interpolation=cv2.INTER_AREA), np.float32)
     if centred:
-        return np.asarray((here + right) * np.float32(0.5), np.float32)
-    left = np.concatenate([here[:, :1], right[:, :-1]], axis=1)
-    return np.asarray(here * np.float32(0.5) + (left + right) * np.float32(0.25), np.float32)
+        return here
+    # on the left edge: as much of the square that begins a pixel farther left
+    left = cv2.copyMakeBorder(plane, 0, 0, 1, 0, cv2.BORDER_REPLICATE)[:, :-1]
+    return np.asarray(
+        cv2.addWeighted(here, 0.5, cv2.resize(left, size, interpolation=cv2.INTER_AREA), 0.5, 0), np.float32
+    )

@@ -8,6 +8,7 @@ import numpy.typing as npt
 
 from ghostprep.arrays import Frame, Mask
 from ghostprep.black import BLOCK_PX, LEAST_FAR, LEAST_NEAR, LEAST_NEAR_BLOCKS, NEAR_PX, NEUTRAL
+from ghostprep.box import Box
 from ghostprep.finding import Finding
 from ghostprep.verdict import Proof
 
@@ -56,17 +57,23 @@ class BlackProof:
         height, width = figure.shape
         if height % 2 or width % 2 or planes.shape != (height * 3 // 2, width):
             raise ValueError(f"planes are {planes.shape}, they must be ({height * 3 // 2}, {width}) and even")
-        luma = planes[:height]
-        chroma = planes[height:].reshape(2, height // 2, width // 2)
-        halves = ((chroma[0] == NEUTRAL) & (chroma[1] == NEUTRAL)).view(np.uint8)
+        halves = _equal(planes[height:], NEUTRAL).reshape(2, height // 2, width // 2)
         # a sixth of the time of two repeats
-        neutral = cv2.resize(halves, (width, height), interpolation=cv2.INTER_NEAREST).view(np.bool_)
-        exact = (luma == self._black) & neutral
+        neutral = cv2.resize(halves[0] & halves[1], (width, height), interpolation=cv2.INTER_NEAREST)
+        exact = np.asarray(cv2.bitwise_and(_equal(planes[:height], self._black), neutral), np.uint8)
+        # what lies around the figure is counted by what is left of the whole
+        inside = figure.view(np.uint8)
+        box = Box(*cv2.boundingRect(inside)).grown(self._near_px).within((width, height))
+        part = np.s_[box.y : box.bottom, box.x : box.right]
         reach = 2 * self._near_px + 1
-        grown = cv2.dilate(figure.view(np.uint8), np.ones((reach, reach), np.uint8)).view(np.bool_)
-        near, far = grown & ~figure, ~grown
-        self._near += (np.count_nonzero(near), np.count_nonzero(exact & near))
-        beyond = np.array([np.count_nonzero(far), np.count_nonzero(exact & far)])
+        grown = cv2.dilate(inside[part], np.ones((reach, reach), np.uint8))
+        near = cv2.subtract(grown, inside[part])
+        close, around = (
+            np.array([cv2.countNonZero(m), cv2.countNonZero(cv2.bitwise_and(exact[part], m))])
+            for m in (near, grown)
+        )
+        self._near += close
+        beyond = np.array([exact.size, cv2.countNonZero(exact)]) - around
         self._far += beyond
         self._worst = min(self._worst, (_share(beyond), self._frames))
         self._frames += 1
@@ -100,6 +107,11 @@ class BlackProof:
         )
         remedy = "use a --player that takes more bits, a lower --fps or a smaller figure"
         return [Finding("fault", "black", text, remedy)]
+
+
+def _equal(plane: Frame, code: int) -> Frame:
+    """Return 255 where a plane has a code, else 0."""
+    return np.asarray(cv2.inRange(plane, np.array(code), np.array(code)), np.uint8)
 
 
 def _share(counts: npt.NDArray[np.int64]) -> float:

@@ -29,8 +29,6 @@ _BLACK_TOOLS: Final = {
     "chroma-qp-offset": -2,
     # the filter would soften the rim in a draft, and sharpening it again in the loop costs bits
     "no-deblock": 1,
-    # the rim divides its blocks into black that stands and a figure that moves: small parts can follow it
-    "partitions": "all",
 }
 
 
@@ -99,7 +97,7 @@ def h264_arguments(
         "-level:v", level.name,
         "-crf", f"{setting.quality:g}",
         *(_ceiling(profile, shape.seconds) if setting.ceiling else ()),
-        "-x264-params", _tools(profile, shape, setting),
+        "-x264-params", _tools(profile, shape, setting, fast=fast),
         "-bsf:v", filters,
         *REPEATABLE,
         *FORMS[profile.container],
@@ -116,7 +114,7 @@ def _ceiling(profile: Profile, seconds: Fraction) -> tuple[str, ...]:
     return ("-maxrate", str(int(flow)), "-bufsize", str(held), "-rc_init_occupancy", str(int(start * held)))
 
 
-def _tools(profile: Profile, shape: Shape, setting: Setting) -> str:
+def _tools(profile: Profile, shape: Shape, setting: Setting, *, fast: bool) -> str:
     """Return x264's own parameters."""
     key = max(1, int(shape.rate * Fraction(profile.key_s)))
     tools: dict[str, object] = {
@@ -131,6 +129,9 @@ def _tools(profile: Profile, shape: Shape, setting: Setting) -> str:
         tools["zones"] = f"0,0,q={fine}/{last},{last},q={fine}"
     if not setting.plain:
         tools |= _BLACK_TOOLS
+        if not fast:
+            # the rim divides its blocks into black that stands and a figure that moves: small parts follow it
+            tools["partitions"] = "all"
     if setting.rim is not None:
         # fast presets leave it out, and round what is left near black away from it: 3 % less of it comes back
         tools["trellis"] = 1

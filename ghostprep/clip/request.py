@@ -122,7 +122,8 @@ class Request:
             *("-enc_time_base:v", "demux"),
             *(() if count is None else ("-frames:v", str(count))),
             *("-stats_enc_pre:v", "pipe:2", "-stats_enc_pre_fmt", TIME_FORMAT),
-            *("-pix_fmt", _PIX_FMT[self.pixels], "-f", "rawvideo", "-y", "pipe:1"),
+            # we read ahead ourselves: frames that wait in there as well only take memory
+            *("-pix_fmt", _PIX_FMT[self.pixels], "-thread_queue_size", "2", "-f", "rawvideo", "-y", "pipe:1"),
         ]
 
     def _pick(self, first: int) -> str:

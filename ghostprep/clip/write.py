@@ -52,7 +52,7 @@ def write_frames(
     shapes = {"rgb24": (size[1], size[0], 3), "rgba": (size[1], size[0], 4)}
     shape = shapes.get(pixels, (size[1] * 3 // 2, size[0]))
     command = [
-        *("-loglevel", "level+error", "-y", "-f", "rawvideo"),
+        *("-loglevel", "level+error", "-y", "-thread_queue_size", "2", "-f", "rawvideo"),
         *("-pix_fmt", "yuv420p" if pixels == "i420" else pixels),
         *("-video_size", f"{size[0]}x{size[1]}"),
         *("-framerate", f"{rate.numerator}/{rate.denominator}", "-i", "pipe:0"),

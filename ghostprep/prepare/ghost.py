@@ -132,6 +132,7 @@ def _prepared(
             fit = fit.drifting()
         check_room(len(plan), setup.raster, 3 + (FIGURE_BYTES if recipe.calm else 0))
         stretch = key_stretch(footage, seen, plan, fit, progress)
+    give_back()
     with ExitStack() as held:
         held.enter_context(stretch)
         shown = held.enter_context(FrameStore(setup.raster))

@@ -18,7 +18,6 @@ from ghostprep.proof.black import BlackProof
 from ghostprep.proof.height import HeightProof
 from ghostprep.proof.join import DipMeter, JoinMeter
 from ghostprep.proof.upright import UprightProof
-from ghostprep.transfer import codes_to_light, luminance
 from ghostprep.verdict import Proof
 
 SOME: Final = 8
@@ -78,10 +77,7 @@ def prove(
     give_back()
     with read_frames(facts) as stream:
         for number, frame in enumerate(stream):
-            light = codes_to_light(frame)
-            grey = luminance(light)
-            flash.add_light(light)
-            del light  # three floats a pixel: not to be held beside those of the next frame
+            grey = flash.add(frame)
             join.add_luminance(grey)
             dip.add_luminance(grey)
             if height is not None:

@@ -23,7 +23,7 @@ import numpy.typing as npt
 from ghostprep.arrays import Figure, Frame, Light, Mask
 from ghostprep.channels import largest_channel
 from ghostprep.finding import Finding
-from ghostprep.proof.flash_area import Field, spot_side, spots_of
+from ghostprep.proof.flash_area import Field, luminance_and_spots, spot_side
 from ghostprep.proof.flash_states import (
     WCAG,
     Changes,
@@ -32,7 +32,6 @@ from ghostprep.proof.flash_states import (
     RedChanges,
     bt1702,
 )
-from ghostprep.transfer import codes_to_light
 from ghostprep.verdict import Proof
 
 _KEPT_BYTES: Final = 64_000_000
@@ -166,28 +165,18 @@ class FlashProof:
         self._count = 0
         self._found: dict[str, FlashCount] = {}
 
-    def add(self, frame: Frame | Figure) -> None:
-        """Take in one frame, RGB codes (h, w, 3).
+    def add(self, frame: Frame | Figure) -> Light:
+        """Take in one frame, RGB codes (h, w, 3), and return its luminance (h, w) in linear light.
 
         Raises
         ------
         ValueError
             The frame has another size than the raster.
         """
-        self.add_light(codes_to_light(frame))
-
-    def add_light(self, light: Light) -> None:
-        """Take in one decoded frame in linear light (h, w, 3).
-
-        Raises
-        ------
-        ValueError
-            The frame has another size than the raster.
-        """
-        if light.shape != (self._raster[1], self._raster[0], 3):
-            raise ValueError(f"frame is {light.shape}, the raster is {self._raster}")
+        if frame.shape != (self._raster[1], self._raster[0], 3):
+            raise ValueError(f"frame is {frame.shape}, the raster is {self._raster}")
+        grey, means = luminance_and_spots(frame, self._side)
         # 16 bits hold the light within 1/100 of a code, in half the room of floats
-        means = spots_of(light, self._side)
         spots = np.asarray(cv2.addWeighted(means, 65535, means, 0, 0, dtype=cv2.CV_16U), np.uint16)
         spots = spots.reshape(-1, 3)
         if not self._count:
@@ -209,6 +198,7 @@ class FlashProof:
         self._take(self._counters, spots, first)
         self._count += 1
         self._found.clear()
+        return grey
 
     def _take(self, counters: dict[str, _Counter], spots: npt.NDArray[np.uint16], first: int | None) -> None:
         light = _floats(np.take(spots, self._followed, axis=0))

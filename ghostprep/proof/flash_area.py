@@ -17,7 +17,8 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.arrays import Floats
+from ghostprep.arrays import Figure, Floats, Frame, Light
+from ghostprep.transfer import codes_to_light, luminance
 
 LIMIT_SR: Final = 0.006
 """Largest area that may flash at one time [1]_."""
@@ -26,6 +27,8 @@ LIMIT_SHARE: Final = 0.25
 _FIELD_DEG: Final = 10.0
 _FINE_DEG: Final = 0.1
 """The field over which flashing area is summed, and the fineness of patterns that are exempt [1]_."""
+_BAND: Final = 96
+"""Rows whose light is worked out at a time, at least."""
 _SIDE_UNKNOWN: Final = 3
 """Pixels within 0.1 degrees where 341 of them make 10, as WCAG takes a screen that is not known [1]_."""
 
@@ -48,6 +51,17 @@ def spot_side(
         return _SIDE_UNKNOWN
     pitch = max(screen_mm[0] / raster[0], screen_mm[1] / raster[1])
     return max(1, int(distance_mm * math.tan(math.radians(_FINE_DEG)) / pitch))
+
+
+def luminance_and_spots(frame: Frame | Figure, side: int) -> tuple[Light, Floats]:
+    """Return luminance (h, w) and `spots_of` of a frame's linear light.
+
+    A band of rows at a time: three floats a pixel of all of it would have to be fetched from memory again.
+    """
+    step = -(-_BAND // side) * side
+    bands = (codes_to_light(frame[top : top + step]) for top in range(0, len(frame), step))
+    greys, spots = zip(*((luminance(light), spots_of(light, side)) for light in bands), strict=True)
+    return np.concatenate(greys), np.concatenate(spots)
 
 
 def spots_of(light: Floats, side: int) -> Floats:

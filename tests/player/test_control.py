@@ -141,10 +141,21 @@ def test_a_buffer_is_the_profiles_within_its_levels(buffer_kbit: int | None, hel
 @pytest.mark.parametrize("frames", [3, 250])
 def test_first_and_last_frame_are_finer_for_the_seam(frames: int) -> None:
     profile = load_profile("h264-main-720p")
-    told = _tools(profile, Shape((320, 240), Fraction(25), frames), Setting(30, plain=True))
+    told = _tools(profile, Shape((320, 240), Fraction(25), frames), Setting(30, plain=True), fast=False)
     zones = dict(part.split("=", 1) for part in told.split(":"))["zones"]
     first, last = (zone.split(",") for zone in zones.split("/"))
     assert first[:2] == ["0", "0"]
     assert last[:2] == [str(frames - 1)] * 2
     assert first[2] == last[2]
     assert float(first[2].removeprefix("q=")) < 30
+
+
+@pytest.mark.parametrize(
+    ("plain", "fast", "small"), [(False, False, True), (False, True, False), (True, False, False)]
+)
+def test_only_black_that_is_coded_with_care_gets_the_smallest_partitions(
+    plain: bool, fast: bool, small: bool
+) -> None:
+    profile, shape = load_profile("h264-main-720p"), Shape((320, 240), Fraction(25), 50)
+    told = _tools(profile, shape, Setting(20, plain=plain), fast=fast)
+    assert ("partitions=all" in told.split(":")) is small

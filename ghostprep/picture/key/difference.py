@@ -22,12 +22,11 @@ _NOISIEST = 2.0
 """How many times noisier than its glimpses a frame is believed to be at most."""
 _REACH = (5, 5)
 """Pixels of the small picture over which the figure's colours are carried to its edge (twice)."""
-_DOUBT = 14.0
-"""Contrast between figure and plate, codes, below which the surroundings decide."""
 _FLAT = 200.0
 """Variance of the picture's luma, codes squared, below which the matte does not follow it: the room's
 own edges are none of the matte's."""
-_LOW, _HIGH = 0.03, 0.95
+_WHOLE = 0.95
+"""Coverage from which it is whole."""
 _SUM = np.ones((1, 3), np.float32)
 _BESIDE = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (3, 3))
 
@@ -91,7 +90,9 @@ class DifferenceKeyer:
         """Key the part of the frame in which there may be figure."""
         frame, plate = np.ascontiguousarray(frame), self.plate[region.cut]
         solid = (level > _SOLID).astype(np.float32)
-        ways = (_own_colour(frame, solid), cv2.blur(solid, (3, 3)), near)
+        # the inside of what is solid is so however dark its folds
+        inner = cv2.erode(solid, _BESIDE, iterations=2, borderType=cv2.BORDER_REPLICATE)
+        ways = (_own_colour(frame, solid), cv2.blur(inner, (3, 3)), near)
         toward, inside, near = (
             floats(cv2.resize(x, region.size, interpolation=cv2.INTER_LINEAR)) for x in ways
         )
@@ -99,14 +100,10 @@ class DifferenceKeyer:
         apart = cv2.subtract(frame, plate, dtype=cv2.CV_32F)
         reach = cv2.transform(cv2.multiply(apart, toward, dst=apart), _SUM)
         length = cv2.transform(cv2.multiply(toward, toward, dst=toward), _SUM)
-        # where figure and plate look alike, the projection says nothing: the surroundings decide
-        share = floats(np.clip((reach + _DOUBT**2 * inside) / (length + _DOUBT**2), 0, 1))
+        share = floats(np.clip(reach / (length + 1), 0, 1))
         guide = as_bytes(cv2.cvtColor(frame, cv2.COLOR_RGB2GRAY))
         smooth = through(guide, *windows(halved(floats(guide)), halved(share), 1, _FLAT))
-        alpha = np.clip((smooth - _LOW) / (_HIGH - _LOW), 0, 1)
-        # the inside of what is solid is so however dark its folds
-        inner = cv2.erode(solid, _BESIDE, iterations=2, borderType=cv2.BORDER_REPLICATE)
-        alpha = np.maximum(alpha, cv2.resize(cv2.blur(inner, (3, 3)), region.size))
+        alpha = np.maximum(np.clip(smooth / _WHOLE, 0, 1), inside)
         # what cloth or light lets through of the plate
         light, half = self.mix.amounts(frame), region.scaled(1, over=2).cut
         noise = halved(self.noise[region.cut]) * largest_channel(self.mix.a_code(self.half[half]))

@@ -21,8 +21,6 @@ _FEW = 50
 """Cells from which a step counts."""
 _LEVEL = 8.0
 """Codes by which the level may be off: light that never leaves hides it, and the bend itself tells it."""
-_REST = 0.05
-"""Square of the codes that rounding leaves of a mean."""
 _SURELY = 1.5
 """How many times better light must fit: most clips with a lifted black are programs' (no source)."""
 
@@ -45,7 +43,7 @@ def added_in_light(frames: Frame, level: Floats) -> bool:
     if len(kept) < 4:
         return False
     seen, black = (np.stack([values[k].mean(0) for k in kept]) for values in (seen, black))
-    painted, in_codes, in_light = (_misfit(seen, black, mix) + _REST for mix in _MIXES)
+    painted, in_codes, in_light = (_misfit(seen, black, mix) for mix in _MIXES)
     return min(painted, in_codes) > _SURELY * in_light
 
 

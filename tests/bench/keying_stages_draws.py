@@ -92,6 +92,7 @@ BEFORE_A_COLOUR: Rules = {
     "the mix: nearly codes": _without(curve, "_BETWEEN", 1.01),
     "the mix: nearly light": _without(curve, "_BETWEEN", 2.2),
     "folds tell veils": _without(folds, "_CLEAR", np.inf),
+    "hair tells nothing of a cloth": _without(hues, "_FINE", 1_000),
     "a patch has one name": _without(patches, "_OUTLINE", 0.0),
     "cloth is no brighter than white": _without(folds, "_WHITE", 1e6),
     "what a lamp adds is no fold": _without(folds, "_LAMP", 1001),

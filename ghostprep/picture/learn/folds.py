@@ -17,17 +17,20 @@ from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.hue import HueAxis
 from ghostprep.picture.key.keyed import floats
 
-_SHARES = np.arange(-10, 50) / 50
-"""Shares of the backing that are tried; noise takes those of solid cloth to both sides of none."""
+_SHARES = np.arange(-10, 48) / 50
+"""Shares of the backing that are tried; noise takes those of solid cloth to both sides of none. What is
+all backing is an edge."""
 _LAMP = 81
 """Pixels over which light that a lamp adds to a cloth stays the same; folds are smaller."""
-_DEEP = 0.5
-"""How deep folds are at least, in spreads of the noise, of which averaging leaves a fifth and more."""
-_CLEAR, _MANY = 0.93, 0.3
-"""Share of a patch's folds that must lie along one hue, and of a colour's pixels that is in such patches."""
-_THIN, _MOST = 0.2, 0.95
-"""Shares of the backing from which folds tell a veil, twice what codecs make of solid cloth, and up to which:
-what is all backing is an edge."""
+_OTHER = 0.1
+"""Share of a patch's folds that are expected to be of another hue: a lamp's light, coarse chroma."""
+_LEFT, _ROUNDED = 0.5, 0.5
+"""Noise that averaging leaves, for codecs smear it, as a share of the picture's; and in codes, however clean
+the picture is."""
+_BETTER = 0.05
+"""Log likelihood of a pixel by which one answer must explain folds better than the other."""
+_CLEAR = 1.2
+"""Log likelihood of a pixel from which a patch tells anything: a hue explains four fifths of its folds."""
 _BELOW, _ABOVE = 0.02, 1.0
 """Light below none, as a share of a colour's, and above white, that noise may leave."""
 _WHITE = 255.0
@@ -36,10 +39,8 @@ _WHITE = 255.0
 class Folds(NamedTuple):
     """What the folds of one patch tell."""
 
-    share: float
-    """Of the backing that is seen through it."""
-    clear: float
-    """Share of the folds that lies along one hue."""
+    likely: Floats
+    """(n,): log likelihood of a pixel for each of the shares that are tried."""
     pixels: int
 
 
@@ -47,27 +48,28 @@ class Told(NamedTuple):
     """What the folds of a colour's patches tell together."""
 
     share: float
-    """Of the backing: the middle one."""
-    least: float
-    """Of the backing: a fourth of the pixels has less."""
-    clear: bool
+    """Of the backing that is seen through it, the likeliest."""
+    veil: float
+    """Log likelihood of a pixel by which it explains them better than none of the backing does."""
+    solid: float
+    """By how much none of it explains them better than half of it does."""
 
     @property
     def tell_a_veil(self) -> bool:
-        """Whether they tell thin cloth, and how thin."""
-        return self.clear and self.least > _THIN and self.share < _MOST
+        """Whether they tell thin cloth."""
+        return self.share > 0 and self.veil > _BETTER
 
     @property
     def tell_solid(self) -> bool:
         """Whether they tell that nothing is seen through it."""
-        return self.clear and self.share <= _THIN
+        return not self.tell_a_veil and self.solid > _BETTER
 
 
 @dataclass(frozen=True, eq=False)
 class FoldReader:
     """Reads the folds of a picture's patches before one backing.
 
-    Finds the share of the backing with which a patch's hue explains the most of its folds. With a share v of
+    Weighs each share of the backing by how much of a patch's folds it explains. With a share v of
     the backing B, the hue of a colour C is that of C - v B. What is left for the cloth is no darker than
     black, no brighter than white where it covers, and not of the backing's own hue.
 
@@ -85,19 +87,22 @@ class FoldReader:
     noise: float
     """Of the picture, codes (sigma)."""
 
-    def __call__(self, light: Floats, back: Floats, here: Mask) -> Folds:
+    def __call__(self, light: Floats, back: Floats, fine: Floats, here: Mask) -> Folds:
         """Read one patch.
 
         Parameters
         ----------
         light, back : ndarray of float32 (h, w, 3)
             A picture's light, averaged a little, and the backing's.
+        fine : ndarray of float32 (h, w)
+            How much detail there is that is finer than folds: hair over a cloth has its own hue.
         here : ndarray of bool (h, w)
             The patch.
         """
-        colour, behind = floats(light[here]), floats(back[here].mean(0))
+        calm = here & (fine <= np.median(fine[here]))
+        colour, behind = floats(light[calm]), floats(back[calm].mean(0))
         mean = floats(colour.mean(0))
-        folds = colour - _around(light, here)
+        folds = colour - _around(light, calm)
         squares = folds.T @ folds / len(colour)
         shares = _SHARES[:, None]
         rest = floats(mean - shares * behind)
@@ -107,12 +112,9 @@ class FoldReader:
             real &= self.axis.narrow(rest) <= 0
         hues = unit(np.maximum(rest, 0))
         along = np.where(real, np.einsum("vi,ij,vj->v", hues, squares, hues), 0)
-        best = int(along.argmax())
-        deep = np.sqrt(np.diag(squares)).max() > _DEEP * self.noise * self.curve.a_code(
-            mean.max(keepdims=True)
-        )
-        clear = float(along[best] / max(np.linalg.norm(squares), 1e-9)) if deep else 0.0
-        return Folds(float(_SHARES[best]), clear, len(colour))
+        noise = max(_LEFT * self.noise, _ROUNDED) * float(self.curve.a_code(mean.max(keepdims=True))[0])
+        explained = along / (np.trace(squares) + noise * noise)
+        return Folds(floats(-np.log(1 + _OTHER - explained)), int(np.count_nonzero(here)))
 
 
 def _around(light: Floats, here: Mask) -> Floats:
@@ -123,13 +125,14 @@ def _around(light: Floats, here: Mask) -> Floats:
 
 
 def together(patches: Sequence[Folds]) -> Told:
-    """Return what patches of one colour tell: the median by pixels, for an outline in one misleads it."""
-    clear = sorted(patch for patch in patches if patch.clear > _CLEAR)
-    pixels = np.cumsum([0, *(patch.pixels for patch in clear)])
-    if pixels[-1] <= _MANY * sum(patch.pixels for patch in patches):
-        return Told(0, 0, clear=False)
-    least, middle = (clear[i].share for i in np.searchsorted(pixels[1:], (pixels[-1] / 4, pixels[-1] / 2)))
-    return Told(middle, least, clear=True)
+    """Return what patches of one colour tell, each as much as it has pixels."""
+    clear = [patch for patch in patches if patch.likely.max() > _CLEAR]
+    if not clear:
+        return Told(0, 0, 0)
+    likely, pixels = zip(*clear, strict=True)
+    mean = np.average(likely, axis=0, weights=pixels)
+    none, half = mean[np.searchsorted(_SHARES, (0, 0.5))]
+    return Told(float(_SHARES[mean.argmax()]), float(mean.max() - none), float(none - half))
 
 
 def unit(x: Floats) -> Floats:

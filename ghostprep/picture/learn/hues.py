@@ -34,6 +34,8 @@ _ONE = 0.03
 """Radians between two colours up to which they are one."""
 _SOFT = 1.5
 """Pixels (sigma) over which a colour is averaged before it is named: noise has every hue."""
+_FINE = 9
+"""Pixels over which finer detail is summed up."""
 _FEW, _FEW_OF = 30, 0.002
 """Pixels well within a colour that it needs, and the share of the figure's."""
 _LEAST = 4.0
@@ -149,7 +151,8 @@ def find_palette(frames: Frame, backing: EvenPlate, axis: HueAxis, curve: Curve)
         # a cloth's light leads a veil through many colours: a patch has the name of its mean
         names = (patches.light @ centres.T).argmax(-1)
         which = patches.spread(names, np.where(bright, (smooth @ centres.T).argmax(-1), -1))
-        folds = [read_folds(smooth[box], back[box], here) for box, here in patches]
+        fine = floats(cv2.blur(squared(lights[frame] - smooth), (_FINE, _FINE)))
+        folds = [read_folds(smooth[box], back[box], fine[box], here) for box, here in patches]
         return which, [*zip(names.tolist(), folds, strict=True)]
 
     def told(k: int) -> _Colour:

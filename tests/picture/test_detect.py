@@ -56,7 +56,7 @@ def test_a_twentieth_of_the_picture_must_have_colour() -> None:
     assert commonest_hue(clip((of_hue(90), 0.04), sigma=0.5)) is None
     assert commonest_hue(clip((of_hue(90), 0.06), sigma=0.5)) is not None
     assert commonest_hue(clip((of_hue(90, 8), 0.5), sigma=0)) is None
-    assert commonest_hue(clip((of_hue(90, 10.5), 0.5), sigma=0)) is not None
+    assert commonest_hue(clip((of_hue(90, 15.5), 0.5), sigma=0)) is not None
 
 
 @pytest.mark.parametrize(

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from skimage.measure import block_reduce
 
-from ghostprep.picture.key.sheer import Sheer, _told, find_sheer, halved
+from ghostprep.picture.key.sheer import Sheer, _told, find_sheer
 from ghostprep.picture.key.sheer_cloth import Detailed
 
 REACH = 3
@@ -105,8 +104,3 @@ def test_as_much_is_taken_of_the_plate_as_is_bare_or_shows_through() -> None:
     shown, light = Sheer(through, sure, lit).shown(bare)
     assert shown[0] == pytest.approx([0.6, 0.3, 0.8, 0.8, 1], abs=1e-6)
     assert (light == lit).all()
-
-
-def test_detail_is_compared_on_means_of_four_pixels() -> None:
-    light = np.random.default_rng(1).uniform(0, 255, (20, 32, 3)).astype(np.float32)
-    assert halved(light) == pytest.approx(block_reduce(light, (2, 2, 1), np.mean), abs=1e-3)

@@ -8,12 +8,13 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from ghostprep.arrays import Floats, Frame
+from ghostprep.arrays import Floats
 from ghostprep.picture.key.bare import Small
 from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.glow import GlowPlate
 from ghostprep.picture.key.hue import HueAxis
 from ghostprep.picture.key.keyed import floats
+from ghostprep.picture.key.region import shrunk
 
 
 @dataclass(frozen=True, eq=False)
@@ -47,11 +48,3 @@ class ChromaPlate:
         luma = floats(np.maximum(turned[..., 0], 1))
         small = Small(*(shrunk(p, shrink) for p in (full, strict, luma)))
         return cls(light, small, curve)
-
-
-def shrunk(picture: Floats | Frame, factor: int) -> Floats:
-    """Return the means (float32) of a picture's blocks; `factor` divides both its sides."""
-    if factor == 1:
-        return floats(picture)
-    size = (picture.shape[1] // factor, picture.shape[0] // factor)
-    return floats(cv2.resize(picture, size, interpolation=cv2.INTER_AREA))

@@ -12,8 +12,8 @@ from ghostprep.channels import largest_channel
 from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.guided import through, windows
 from ghostprep.picture.key.keyed import Keyed, as_bytes, floats, to_codes
-from ghostprep.picture.key.region import Region, filled_up, shrink_for
-from ghostprep.picture.key.sheer import find_sheer, halved
+from ghostprep.picture.key.region import Region, filled_up, shrink_for, shrunk
+from ghostprep.picture.key.sheer import find_sheer
 
 _UNLIKE, _SOLID = 1.9, 4.0
 """Deviations from the plate, in units of its noise over a small patch (1 on the bare plate), from which there
@@ -59,7 +59,7 @@ class DifferenceKeyer:
         whole, mix = filled_up(plate), mix if mix and mix.mix else Curve("codes")
         light = mix.amounts(to_codes(whole))
         size = (plate.shape[1], plate.shape[0])
-        return cls(whole, filled_up(floats(np.maximum(noise, 0.7))), light, halved(light), size, mix)
+        return cls(whole, filled_up(floats(np.maximum(noise, 0.7))), light, shrunk(light, 2), size, mix)
 
     def __call__(self, frame: Frame) -> Keyed:
         """Key one frame (h, w, 3)."""
@@ -80,10 +80,9 @@ class DifferenceKeyer:
 
         A coder's first picture is noisier than the rest; most of the picture is bare plate and tells.
         """
-        h, w = whole.shape[:2]
         apart = cv2.subtract(whole, self.plate, dtype=cv2.CV_32F)
         square = cv2.transform(cv2.multiply(apart, apart, dst=apart), _SUM / 3) / self.noise**2
-        level = np.sqrt(cv2.resize(square, (w // shrink, h // shrink), interpolation=cv2.INTER_AREA))
+        level = np.sqrt(shrunk(floats(square), shrink))
         return floats(level / np.float32(np.clip(np.median(level), 1, _NOISIEST)))
 
     def _within(self, frame: Frame, level: Floats, near: Floats, region: Region) -> Keyed:
@@ -102,12 +101,12 @@ class DifferenceKeyer:
         length = cv2.transform(cv2.multiply(toward, toward, dst=toward), _SUM)
         share = floats(np.clip(reach / (length + 1), 0, 1))
         guide = as_bytes(cv2.cvtColor(frame, cv2.COLOR_RGB2GRAY))
-        smooth = through(guide, *windows(halved(floats(guide)), halved(share), 1, _FLAT))
+        smooth = through(guide, *windows(shrunk(floats(guide), 2), shrunk(share, 2), 1, _FLAT))
         alpha = np.maximum(np.clip(smooth / _WHOLE, 0, 1), inside)
         # what cloth or light lets through of the plate
         light, half = self.mix.amounts(frame), region.scaled(1, over=2).cut
-        noise = halved(self.noise[region.cut]) * largest_channel(self.mix.a_code(self.half[half]))
-        sheer = find_sheer(halved(light), self.half[half], level > _UNLIKE, noise)
+        noise = shrunk(self.noise[region.cut], 2) * largest_channel(self.mix.a_code(self.half[half]))
+        sheer = find_sheer(shrunk(light, 2), self.half[half], level > _UNLIKE, noise)
         bare, lit = sheer.shown(floats(1 - alpha * near))
         there = near * ((bare < 1) | (lit > 0))
         off = cv2.multiply(cv2.merge((bare,) * 3), self.light[region.cut])

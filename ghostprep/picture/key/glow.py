@@ -12,7 +12,7 @@ from ghostprep.arrays import Figure, Floats, Frame
 from ghostprep.channels import largest_channel
 from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.keyed import as_bytes, floats
-from ghostprep.picture.key.region import Region
+from ghostprep.picture.key.region import Region, shrunk
 from ghostprep.transfer import CODE
 
 _SHRINK: Final = 4
@@ -60,7 +60,7 @@ class GlowPlate:
     @classmethod
     def of(cls, light: Floats, curve: Curve) -> GlowPlate:
         """Shrink a plate of amounts (h, w, 3)."""
-        small = floats(cv2.resize(light, small_size(light.shape), interpolation=cv2.INTER_AREA))
+        small = shrunk(light, _SHRINK)
         return cls(small, floats(1 / curve.a_code(small)), _length(small))
 
 
@@ -76,11 +76,6 @@ class Glow(NamedTuple):
         """Light a figure (h, w, 3) up with it, in place: no pixel is darker than the glow before it."""
         there = figure[self.place.cut]
         np.maximum(there, self.light, out=there)
-
-
-def small_size(shape: tuple[int, ...]) -> tuple[int, int]:
-    """Return width and height of the small picture for a frame's shape."""
-    return max(shape[1] // _SHRINK, 1), max(shape[0] // _SHRINK, 1)
 
 
 def find_glow(

@@ -73,11 +73,8 @@ class Gauge:
         """Tell the lit things of a keyed frame apart."""
         h, w = keyed.matte.shape
         small = (max(w // self.shrink, 1), max(h // self.shrink, 1))
-        lit = as_bytes((keyed.matte >= _LIT).astype(np.uint8))
-        if self.shrink > 1:
-            lit = as_bytes(
-                (cv2.resize(lit * np.uint8(255), small, interpolation=cv2.INTER_AREA) > 0).astype(np.uint8)
-            )
+        lit = (keyed.matte >= _LIT).view(np.uint8) * np.uint8(255)
+        lit = as_bytes((cv2.resize(lit, small, interpolation=cv2.INTER_AREA) > 0).view(np.uint8))
         # half the gap on each side
         reach = np.ones((2 * self.half_gap + 1, 2 * self.half_gap + 1), np.uint8)
         count, zones = cv2.connectedComponents(cv2.dilate(lit, reach), connectivity=8)

@@ -9,6 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ghostprep.arrays import Floats, Frame
+from ghostprep.picture.key.keyed import floats
 
 Picture = TypeVar("Picture", Frame, Floats)
 
@@ -68,3 +69,11 @@ def filled_up(picture: Picture) -> Picture:
     if not (down or right):
         return picture
     return cv2.copyMakeBorder(picture, 0, down, 0, right, cv2.BORDER_REPLICATE)  # type: ignore[return-value]
+
+
+def shrunk(picture: Floats | Frame, factor: int) -> Floats:
+    """Return the means (float32) of a picture's blocks; `factor` divides both its sides."""
+    if factor == 1:
+        return floats(picture)
+    size = (picture.shape[1] // factor, picture.shape[0] // factor)
+    return floats(cv2.resize(picture, size, interpolation=cv2.INTER_AREA))

@@ -19,10 +19,8 @@ from ghostprep.picture.key.falloff import darkened, only_adds
 from ghostprep.picture.key.keyed import floats
 from ghostprep.picture.key.sheer_cloth import Detailed, same_cloth
 
-_HALF = 2
-"""Detail is compared on a picture this much smaller: finer, there is more noise than detail."""
 _WINDOW = 7
-"""Pixels of it over which detail is compared."""
+"""Pixels of the half picture over which detail is compared: finer, there is more noise than detail."""
 _FOLLOWS, _SURELY = 0.65, 0.85
 """Share of the frame's detail that the plate's explains, from which it may show through, and surely does."""
 _CLEAR = 5
@@ -51,19 +49,13 @@ class Sheer(NamedTuple):
         return floats(opened + lit * (1 - opened)), lit
 
 
-def halved(light: Floats) -> Floats:
-    """Return amounts (h, w, 3) on the half picture."""
-    size = (max(light.shape[1] // _HALF, 1), max(light.shape[0] // _HALF, 1))
-    return floats(cv2.resize(light, size, interpolation=cv2.INTER_AREA))
-
-
 def find_sheer(frame: Floats, plate: Floats, covered: npt.NDArray[np.bool_], noise: Floats) -> Sheer:
     """Find where a frame's detail follows the plate's though something is before it.
 
     Parameters
     ----------
     frame, plate : ndarray of float32 (h, w, 3)
-        Amounts, from `halved`.
+        Amounts, at half the size of the frames.
     covered : ndarray of bool, any size
         Where the frame does not show the bare plate.
     noise : ndarray of float32 (h, w)

@@ -12,7 +12,7 @@ from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.hue import like
 from ghostprep.picture.key.key import Key, hue_among_amounts
 from ghostprep.picture.key.keyed import floats, to_codes
-from ghostprep.picture.key.marks import Gauge, Marks
+from ghostprep.picture.key.marks import Gauge
 from ghostprep.picture.key.outside import Outside
 from ghostprep.picture.key.plate import cut_to
 from ghostprep.picture.learn.camera import backing_moves
@@ -59,24 +59,14 @@ def even_key(frames: Frame, backing: Backing, told: Mix | None = None) -> Key:
     palette = find_palette(chosen, even, axis, curve)
     backing = replace(backing, mix=told)
     key = Key(backing, even.plate, noise, outside, palette=palette, remarks=tuple(remarks))
-    glare = _glare_of(key, middle)
-    marks = _marks_of(key, middle) if wanders else None
+    size = (middle.shape[2], middle.shape[1])
+    keyer = key.at(None, size, size)
+    marks = find_marks(keyer, list(middle), Gauge.of(None, size, size)) if wanders else None
+    # only a still camera's picture tells of glare
+    tells = told != "codes" and not backing.moving_camera
+    glare = find_glare(keyer, to_codes(even.plate), list(middle[::2])) if tells else 0.0
     remarks += [*on_glare(glare), *on_fixed(marks)]
     return with_figure_remarks(replace(key, glare=glare, marks=marks, remarks=tuple(remarks)), frames)
-
-
-def _marks_of(key: Key, frames: Frame) -> Marks | None:
-    size = (frames.shape[2], frames.shape[1])
-    return find_marks(key.at(None, size, size), list(frames), Gauge.of(None, size, size))
-
-
-def _glare_of(key: Key, frames: Frame) -> float:
-    """Return the veiling glare, of which only a still camera's picture tells."""
-    if key.backing.mix == "codes" or key.backing.moving_camera or key.plate is None:
-        return 0.0
-    size = (frames.shape[2], frames.shape[1])
-    plate = to_codes(cut_to(key.plate, None, size, size))
-    return find_glare(key.at(None, size, size), plate, list(frames[::2]))
 
 
 def _within(frames: Frame, outside: Outside | None) -> Frame:

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from ghostprep.arrays import Floats, Frame
+from ghostprep.arrays import Frame
 from ghostprep.errors import InputError
 from ghostprep.picture.key.backing import Backing, Mix
 from ghostprep.picture.key.key import Key
@@ -55,7 +55,9 @@ def still_key(frames: Frame, given: Frame | None, backing: Backing, told: Mix | 
         still = find_still(frames, shrunk)
         if whole.shape[0] > shrunk.shape[0]:
             # the small glimpses tell what has changed since the plate was taken, the plate the detail
-            still = still._replace(plate=_with_detail(still.plate - shrunk, whole))
+            large = (whole.shape[1], whole.shape[0])
+            change = cut_to(still.plate - shrunk, None, large, large)
+            still = still._replace(plate=floats(np.clip(whole + change, 0, 255)))
         backing = replace(backing, reason="a clean plate was given")
     backing = replace(backing, coverage=float(np.clip(still.seen.mean(), 0, 1)), mix=told)
     remarks = [*on_backing(backing), *on_shake(shake), *on_place(stays)]
@@ -73,9 +75,3 @@ def _check_shape(given: tuple[int, ...], size: tuple[int, int]) -> None:
             where="--plate",
             remedy="give a picture of all that the clip shows: a frame of a clip from the same place will do",
         )
-
-
-def _with_detail(change: Floats, whole: Floats) -> Floats:
-    """Return a picture (h, w, 3) with a change of light, known in small, brought in."""
-    h, w = whole.shape[:2]
-    return floats(np.clip(whole + cut_to(change, None, (w, h), (w, h)), 0, 255))

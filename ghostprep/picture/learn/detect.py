@@ -19,10 +19,8 @@ from ghostprep.picture.learn.outside import hull_of
 from ghostprep.picture.learn.still import find_still
 from ghostprep.transfer import codes_to_light, luminance
 
-_COLOURED = 9
-"""Chroma, codes, below which a pixel is grey."""
-_BACKING = 14
-"""Chroma, codes, below which an even colour is rather a road or a sky than a backing."""
+_COLOURED = 14
+"""Chroma, codes, below which a pixel is grey, and an even colour rather a road or a sky than a backing."""
 _DARK, _BRIGHT = 46, 200
 """Luma codes below and above which a grey pixel may be darkness or white paper."""
 _FADES = 8.0
@@ -147,7 +145,7 @@ def _kind_of_hue(look: Kind, middle: Floats, even: EvenPlate, outlined: bool) ->
     """Return what an even hue is: a backing of it, light in the air before black, or (None) no backing."""
     if _fades(even):
         return None if outlined else "black"  # a room in coloured light has outlines
-    return look if np.hypot(*luma_chroma(middle)[1:]) >= _BACKING else None
+    return look if np.hypot(*luma_chroma(middle)[1:]) >= _COLOURED else None
 
 
 def _fades(even: EvenPlate) -> bool:
@@ -173,13 +171,7 @@ def _in_a_room(one: Candidate) -> bool:
 
 
 def detect(frames: Frame) -> Backing:
-    """Tell the backing of a clip.
-
-    Parameters
-    ----------
-    frames : ndarray of uint8 (n, h, w, 3)
-        Small glimpses over the whole clip.
-    """
+    """Tell the backing of a clip from small glimpses (n, h, w, 3) over all of it."""
     still = find_still(frames)
     found = candidates(frames, still.seen < 0.8)
     steady = float((still.seen > 0.5).mean())

@@ -85,6 +85,7 @@ BEFORE_A_SCENE: Rules = {
             np.float32
         ),
     ),
+    "islands are filled": _without(difference, "enclosed", lambda _, solid: np.zeros_like(solid)),
     "a noisier frame": _without(difference, "_NOISIEST", 1.0),
 }
 BEFORE_A_COLOUR: Rules = {

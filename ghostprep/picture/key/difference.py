@@ -10,6 +10,7 @@ import numpy as np
 from ghostprep.arrays import Floats, Frame
 from ghostprep.channels import largest_channel
 from ghostprep.picture.key.curve import Curve
+from ghostprep.picture.key.enclosed import enclosed
 from ghostprep.picture.key.guided import through, windows
 from ghostprep.picture.key.keyed import Keyed, as_bytes, floats, to_codes
 from ghostprep.picture.key.region import Region, filled_up, shrink_for, shrunk
@@ -88,7 +89,10 @@ class DifferenceKeyer:
     def _within(self, frame: Frame, level: Floats, near: Floats, region: Region) -> Keyed:
         """Key the part of the frame in which there may be figure."""
         frame, plate = np.ascontiguousarray(frame), self.plate[region.cut]
-        solid = (level > _SOLID).astype(np.float32)
+        firm = as_bytes((level > _SOLID).astype(np.uint8))
+        # single patches of the bare plate inside a figure are chance
+        seen = cv2.erode((level < _UNLIKE).astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
+        solid = floats(firm | enclosed(seen, firm))
         # the inside of what is solid is so however dark its folds
         inner = cv2.erode(solid, _BESIDE, iterations=2, borderType=cv2.BORDER_REPLICATE)
         ways = (_own_colour(frame, solid), cv2.blur(inner, (3, 3)), near)

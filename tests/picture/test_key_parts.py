@@ -157,7 +157,7 @@ def test_cut_is_where_the_decoder_cuts(size: tuple[int, int]) -> None:
 
 def test_the_plate_is_learned_behind_the_figure(shoot) -> None:
     shot = shoot((40, 160, 70), (122, 126, 62), uneven=0.3)
-    even = learn_even_plate(shot.frames, like(shot.frames, np.float32([40, 160, 70])))
+    even = learn_even_plate(shot.frames, like(shot.frames, np.float32([40, 160, 70])), blur=3)
     assert np.abs(even.plate - shot.plate).mean() < 1
     assert even.noise == pytest.approx(2, rel=0.3)
     assert not even.empty[shot.mattes > 0.3].any()
@@ -173,7 +173,7 @@ def test_a_veil_that_never_leaves_the_middle_is_no_backing(share: float, shoot) 
             ..., None
         ]
         frame[:] = np.rint(frame * (1 - veil) + veil * np.float32([60, 40, 15]))
-    even = learn_even_plate(frames, like(frames, np.float32([40, 160, 70])))
+    even = learn_even_plate(frames, like(frames, np.float32([40, 160, 70])), blur=3)
     assert np.abs(even.plate - shot.plate).max() < 8
     assert not even.empty[:, h // 2, w // 2].any()
 

@@ -35,7 +35,7 @@ def test_what_lies_within_eight_codes_or_thrice_the_noise_of_an_even_plate_is_ba
     picture = np.broadcast_to(GREEN, (*SIZE, 3)).copy()
     picture[30:60, 40:80, 0] += more
     frames = noisy(picture, sigma)
-    even = learn_even_plate(frames, np.ones(frames.shape[:3], bool))
+    even = learn_even_plate(frames, np.ones(frames.shape[:3], bool), blur=2, rim=3)
     assert even.noise == pytest.approx(max(sigma, 0.78), rel=0.3)  # a median of codes, rounded
     share = even.empty[:, 40:50, 55:65].mean()
     assert share > 0.9 if backing else share < 0.35
@@ -54,17 +54,19 @@ def test_what_was_seen_twice_is_known(times: int, known: float) -> None:
     assert plate[10:30] == pytest.approx(100)
 
 
-def test_what_was_found_is_made_smaller_by_a_pixel_but_not_by_specks() -> None:
+@pytest.mark.parametrize("rim", [3, 7])
+def test_what_was_found_is_made_smaller_by_a_disc_but_not_by_specks(rim: int) -> None:
     empty = np.zeros((1, *SIZE), bool)
     empty[0, 20:70, 30:90] = True
     empty[0, 40, 60] = empty[0, 41, 61] = False
     empty[0, 5, 5] = True
-    found = _without_rim(empty)[0]
+    found = _without_rim(empty, rim)[0]
     rows, columns = np.flatnonzero(found.any(1)), np.flatnonzero(found.any(0))
-    assert (rows[0], rows[-1], columns[0], columns[-1]) == (21, 68, 31, 88)
+    less = rim // 2
+    assert (rows[0], rows[-1], columns[0], columns[-1]) == (20 + less, 69 - less, 30 + less, 89 - less)
     assert found[24:66, 34:86].all()
     # the picture's border is no rim
-    assert _without_rim(np.ones((1, *SIZE), bool)).all()
+    assert _without_rim(np.ones((1, *SIZE), bool), rim).all()
 
 
 def wall(low: int = 60, high: int = 150) -> np.ndarray:

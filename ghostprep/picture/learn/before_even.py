@@ -42,7 +42,7 @@ def even_key(frames: Frame, backing: Backing, told: Mix | None = None) -> Key:
     flat = from_hex(backing.colour or ("#e6e6e6" if white else "#28aa46"))
     first = bright(middle) if white else like(middle, flat)
     wanders = backing_moves(middle, first)
-    even = learn_even_plate(middle, first)
+    even = learn_even_plate(middle, first, blur=3)
     backing = replace(backing, moving_camera=wanders, coverage=float(even.empty.mean()))
     if not even.empty.any():
         even = even._replace(plate=np.broadcast_to(flat, middle.shape[1:]).copy(), noise=3.0)

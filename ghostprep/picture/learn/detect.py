@@ -122,7 +122,7 @@ def candidates(frames: Frame, moves: npt.NDArray[np.bool_]) -> list[Candidate]:
     for look, mask in looks:
         if mask.mean() < _ENOUGH:
             continue
-        even = learn_even_plate(frames, mask)
+        even = learn_even_plate(frames, mask, blur=2, rim=3)
         seen = even.empty.any(0)
         hull = hull_of(even.empty) if seen.any() else None
         if hull is None:

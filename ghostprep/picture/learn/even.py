@@ -12,10 +12,8 @@ from ghostprep.channels import largest_channel
 from ghostprep.picture.key.keyed import floats
 from ghostprep.picture.key.plate import fill_holes
 
-_CLOSEST = 8.0
-"""Codes from the plate within which a place is backing whatever the noise."""
-_SMOOTH = 2.0
-"""Pixels (sigma) over which a plate is averaged: an even backing is smooth, the noise is not."""
+_CLOSEST, _LOOKS = 8.0, 2
+"""Codes from the plate within which a place is backing whatever the noise; looks with each place's plate."""
 _BIWEIGHT, _ROUNDS = 4.685 * 1.483, 8
 """Medians of the deviation at which it weighs nothing (Tukey's biweight, 95 % efficient); rounds it takes."""
 
@@ -31,25 +29,30 @@ class EvenPlate(NamedTuple):
     """Spread of the frames around the plate there, codes (sigma of one channel)."""
 
 
-def learn_even_plate(frames: Frame, first: Mask) -> EvenPlate:
+def learn_even_plate(frames: Frame, first: Mask, *, blur: float, rim: int = 7) -> EvenPlate:
     """Make a plate of an even backing from frames (n, h, w, 3) in which parts of it are seen.
 
-    `first` (n, h, w) is where a first, rough look sees it.
+    `first` (n, h, w) is where a first, rough look sees it. The plate is averaged by `blur` pixels (sigma),
+    since an even backing is smooth and the noise is not; what was found is made smaller by a disc `rim`
+    pixels wide.
     """
-    empty = _without_rim(first & _on_surface(frames, first))
-    plate = _mean_plate(frames, empty, 4 * _SMOOTH)
+    empty = _without_rim(first & _on_surface(frames, first), rim)
+    plate = _mean_plate(frames, empty, 4 * blur)
+    noise = 3.0
     # compare with the plate at each place: a veil or olive cloth is like the mean colour, not like the plate
-    apart = _apart(frames, plate)
-    noise = float(np.median(apart[empty])) if empty.any() else 3.0
-    empty = _without_rim(apart < max(_CLOSEST, 3 * noise))
-    plate = _mean_plate(frames, empty, _SMOOTH)
+    for _ in range(_LOOKS):
+        apart = _apart(frames, plate)
+        if empty.any():
+            noise = float(np.median(apart[empty]))
+        empty = _without_rim(apart < max(_CLOSEST, 3 * noise), rim)
+        plate = _mean_plate(frames, empty, blur)
     # the median of the largest of three deviations lies at 1.27 sigma
     return EvenPlate(plate, empty, noise / 1.27)
 
 
-def _without_rim(empty: Mask) -> Mask:
+def _without_rim(empty: Mask, rim: int) -> Mask:
     # single noisy pixels must not eat holes: close first
-    dot, disc = np.ones((3, 3), np.uint8), cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (3, 3))
+    dot, disc = np.ones((3, 3), np.uint8), cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (rim, rim))
     masks = (cv2.medianBlur(mask, 5) for mask in empty.view(np.uint8))
     closed = (cv2.morphologyEx(mask, cv2.MORPH_CLOSE, dot) for mask in masks)
     return np.stack([cv2.erode(mask, disc, borderType=cv2.BORDER_REPLICATE) > 0 for mask in closed])

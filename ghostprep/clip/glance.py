@@ -84,10 +84,11 @@ def is_short(facts: ClipFacts) -> bool:
 def waits_for_pass(facts: ClipFacts) -> bool:
     """Return whether a clip's glimpses shall come from the pass through all of its frames.
 
-    A few key frames are decoded beside it, and the backing is learned meanwhile.
+    A few key frames are decoded beside it, and the backing is learned meanwhile; but a second decoder of
+    large pictures would take as much memory again.
     """
     few = facts.indexed and _enough(facts) <= (facts.key_frames or 0) <= facts.about_frames / _RARE
-    return is_short(facts) and not few
+    return is_short(facts) and (_is_large(facts) or not few)
 
 
 def _enough(facts: ClipFacts) -> int:
@@ -126,7 +127,11 @@ def _key_frames(facts: ClipFacts, count: int, size: tuple[int, int]) -> list[Gli
 
 def _at_once(facts: ClipFacts) -> int:
     """Return how many readings may run at the same time."""
-    return 1 if facts.coded_size[0] * facts.coded_size[1] > _LARGE else _PARTS
+    return 1 if _is_large(facts) else _PARTS
+
+
+def _is_large(facts: ClipFacts) -> bool:
+    return facts.coded_size[0] * facts.coded_size[1] > _LARGE
 
 
 def _single(facts: ClipFacts) -> ClipFacts:

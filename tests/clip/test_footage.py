@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Iterable, Iterator
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -13,6 +14,7 @@ import pytest
 
 from ghostprep.box import Box
 from ghostprep.clip import Footage, footage, glance, probe, read_frames, stream
+from ghostprep.clip.glance import waits_for_pass
 
 X264 = ("-c:v", "libx264", "-preset", "ultrafast", "-crf", "10", "-pix_fmt", "yuv420p", "-g", "6")
 WHOLE = Box(0, 0, 128, 96)
@@ -195,3 +197,10 @@ def test_glimpses_come_from_the_pass_where_all_of_it_may_wait(
         seen = [card.number(frame) for frame in clip.glimpses(128)]
         assert max(seen) > 12
         assert len(list(clip.look_through())) == 24
+
+
+def test_of_large_pictures_glimpses_wait_for_the_pass(path: Path) -> None:
+    """Key frames as few as a camera's are decoded beside it, but not by a second decoder of such pictures."""
+    few = replace(probe(path), frames=300, duration_s=10.0, key_frames=10)
+    assert not waits_for_pass(few)
+    assert waits_for_pass(replace(few, coded_size=(3840, 2160)))

@@ -56,9 +56,25 @@ def calm(frames: Callable[[], Iterator[Codes]], rate: Fraction, *, red: bool = F
     A pixel follows its clip as fast as it may, so lightning becomes a glow, a flicker
     becomes nearly steady, and what moves slowly stays as it is. What moves fast leaves a trail.
 
-    `frames` gives the loop's RGB codes (h, w, 3) of 8 or 16 bits anew each time it is called, three to ten
-    times, for `rate` frames a second. With `red`, saturated reds are taken back to where they are none, too.
-    As many frames (h, w, 3) of 16 bits come as the loop has; ValueError: the rate is not above 0.
+    Parameters
+    ----------
+    frames : callable
+        Gives the loop's frames, RGB codes (h, w, 3) of 8 or 16 bits, anew each time it is
+        called: three times or more, ten times at most.
+    rate : Fraction
+        Frames a second.
+    red : bool
+        Also take saturated reds back to where they are none; needed where red flashes were found.
+
+    Yields
+    ------
+    ndarray of uint16 (h, w, 3)
+        As many frames as the loop has.
+
+    Raises
+    ------
+    ValueError
+        The rate is not above 0.
     """
     step = np.float32(calm_step(rate))
     held = _mean(frames())  # start from the mean: a strobe would stay near its first frame, dark or bright

@@ -110,9 +110,14 @@ class Drift:
     """Delivered pixels a raster pixel, along each side."""
 
     def __call__(self, figure: Codes, shift: tuple[float, float] = (0.0, 0.0)) -> Codes:
-        """Return the raster frame (h, w, 3) of a figure (h, w, 3), as delivered, `finer` times as large.
+        """Return the raster frame (h, w, 3).
 
-        `shift` is right and down in the upright picture, raster pixels.
+        Parameters
+        ----------
+        figure : ndarray of uint8 or uint16 (h, w, 3)
+            As delivered, `finer` times as large.
+        shift : tuple of float
+            Right and down in the upright picture, raster pixels.
         """
         k, room = self.finer, int(np.ceil(max(map(abs, shift)))) + 1
         high, wide = -(-figure.shape[0] // k) + 2 * room, -(-figure.shape[1] // k) + 2 * room

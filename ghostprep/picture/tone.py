@@ -107,8 +107,16 @@ def edge_fade(shape: tuple[int, int], width: int) -> npt.NDArray[np.float32]:
 
 
 def auto_gain(bright: float) -> float:
-    """Return the gain, 1..`MAX_GAIN`, that brings the figure's bright part to `_AIM` of white.
+    """Return the gain that brings the figure's bright part to `_AIM` of white.
 
-    `bright` is linear light, 0..1, that 99 % of the figure's pixels stay below (largest channel).
+    Parameters
+    ----------
+    bright : float
+        Linear light, 0..1, that 99 % of the figure's pixels stay below (largest channel).
+
+    Returns
+    -------
+    float
+        1..`MAX_GAIN`; never darkens.
     """
     return float(np.clip(_AIM / bright, 1.0, MAX_GAIN)) if bright > 0 else 1.0

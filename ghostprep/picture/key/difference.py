@@ -55,7 +55,16 @@ class DifferenceKeyer:
 
     @classmethod
     def of(cls, plate: Floats, noise: Floats, mix: Curve | None = None) -> DifferenceKeyer:
-        """Prepare the keyer for a plate (h, w, 3) and the sigma (h, w) of one channel, codes."""
+        """Prepare the keyer.
+
+        Parameters
+        ----------
+        plate : ndarray of float32 (h, w, 3)
+        noise : ndarray of float32 (h, w)
+            Sigma of one channel, codes.
+        mix : Curve, optional
+            How figure and plate were mixed; codes where that is not told.
+        """
         # in an amount of light, a dark room's noise would be more than it was
         whole, mix = filled_up(plate), mix if mix and mix.mix else Curve("codes")
         light = mix.amounts(to_codes(whole))

@@ -11,10 +11,24 @@ from ghostprep.picture.key.keyed import as_bytes
 
 
 def enclosed(seen: npt.NDArray[np.bool_], solid: Frame) -> Frame:
-    """Return 1 in the islands (h, w) among what is `solid` (1 there) in which the backing is nowhere `seen`.
+    """Find the islands between solid parts from which the backing is nowhere seen.
 
     They are holes in the key, not in the figure; an island at the picture's border may be open beyond it.
 
+    Parameters
+    ----------
+    seen : ndarray of bool (h, w)
+        Where the bare backing is seen.
+    solid : ndarray of uint8 (h, w)
+        1 where the figure is solid.
+
+    Returns
+    -------
+    ndarray of uint8 (h, w)
+        1 in those islands.
+
+    Examples
+    --------
     >>> ring = np.pad(np.pad(np.zeros((1, 2), np.uint8), 1, constant_values=1), 1)
     >>> int(enclosed(np.zeros(ring.shape, bool), ring).sum())
     2

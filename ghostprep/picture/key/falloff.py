@@ -24,8 +24,17 @@ def falls_off(above: Floats, bare: float) -> Mask:
     Holes are filled from the black (morphological reconstruction by erosion; Vincent, IEEE Trans. Image
     Processing 2(2), 1993): a body is one, behind its outline; a glow is a hill, and stays as it is.
 
-    `above` (h, w, 3) is a small picture's excess over the black, codes, of which `bare` still count as black.
-    Returned is where such light is, and the black (h, w); not where the figure is a body.
+    Parameters
+    ----------
+    above : ndarray of float32 (h, w, 3)
+        A small picture's excess over the black, codes.
+    bare : float
+        Codes up to which it is black.
+
+    Returns
+    -------
+    ndarray of bool (h, w)
+        There, and in the black; not where the figure is a body.
     """
     light = as_bytes(cv2.convertScaleAbs(np.maximum(cv2.blur(above, (3, 3)), 0)))
     high = largest_channel(light)
@@ -55,8 +64,14 @@ def darkened(added: Floats, noise: float | Floats) -> Mask:
 def only_adds(added: Floats, body: Mask, bare: float) -> Mask:
     """Return where (h, w) a frame is its backing and light that falls off to nothing, which hides none of it.
 
-    `added` (h, w, 3) is its excess over the backing, which is bare up to `bare`; a `body` (h, w) hides the
-    backing: there is no way through it.
+    Parameters
+    ----------
+    added : ndarray of float32 (h, w, 3)
+        The frame's excess over the backing.
+    body : ndarray of bool (h, w)
+        Where something hides the backing: there is no way through it.
+    bare : float
+        Excess up to which the backing is bare.
     """
     hill = added.copy()
     hill[body] = 255

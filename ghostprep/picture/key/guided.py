@@ -14,10 +14,17 @@ def windows(
 ) -> tuple[Floats, Floats]:
     """Return gain and offset (h, w) with which `gain * guide + offset` is the smoothed key.
 
-    `epsilon` is the variance of the guide below which a window, `reach` pixels to each side, counts as flat;
-    `doubt` that of the key that the guide may leave unexplained. Where it leaves more, figure and backing
-    are of one luma and the guide knows of no edge: there the key itself is taken, as in a Wiener filter.
-    0 for the plain guided filter.
+    Parameters
+    ----------
+    guide, key : ndarray of float32 (h, w)
+    reach : int
+        Half the window, pixels.
+    epsilon : float
+        Variance of the guide below which a window counts as flat.
+    doubt : float
+        Variance of the key that the guide may leave unexplained. Where it leaves more, figure and backing
+        are of one luma and the guide knows of no edge: there the key itself is taken, as in a Wiener
+        filter. 0 for the plain guided filter.
 
     References
     ----------

@@ -13,7 +13,15 @@ from ghostprep.picture.key.keyed import floats
 def fill_holes(values: Floats, weight: Floats) -> Floats:
     """Spread known values into the unknown by push-pull: shrink until no hole is left, then grow back.
 
-    Of `values` (h, w, c), `weight` (h, w) is 0 where they are unknown, 1 where well known.
+    Parameters
+    ----------
+    values : ndarray of float32 (h, w, c)
+    weight : ndarray of float32 (h, w)
+        0 where unknown, 1 where well known.
+
+    Returns
+    -------
+    ndarray of float32 (h, w, c)
 
     References
     ----------
@@ -40,8 +48,14 @@ def fill_holes(values: Floats, weight: Floats) -> Floats:
 def cut_to(picture: Floats, crop: Box | None, source_size: tuple[int, int], size: tuple[int, int]) -> Floats:
     """Bring a picture of the whole source frame to the crop and size that the decoder delivers.
 
-    `picture` (h, w) or (h, w, c), of any size, shows the whole source frame; `crop` is in source pixels,
-    None for the whole frame; `source_size` and `size` are (width, height), that of what is wanted last.
+    Parameters
+    ----------
+    picture : ndarray of float32 (h, w) or (h, w, c)
+        Any size; it shows the whole source frame.
+    crop : Box or None
+        In source pixels; None for the whole frame.
+    source_size, size : tuple of int
+        Width and height of the source frame, and of the wanted picture.
     """
     h, w = picture.shape[:2]
     box = crop or Box(0, 0, *source_size)

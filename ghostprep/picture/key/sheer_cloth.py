@@ -38,10 +38,23 @@ class Detailed(NamedTuple):
 
 
 def same_cloth(frame: Floats, plate: Floats, mask: Floats, told: Detailed) -> tuple[Floats, Floats]:
-    """Carry what is sure to where the same cloth goes on: its share, and how far it is believed, (h, w).
+    """Carry what is sure to where the same cloth goes on.
 
-    Frame and plate (h, w, 3) are amounts, 0 outside the mask (h, w), which is 1 where the plate is covered.
+    Parameters
+    ----------
+    frame, plate : ndarray of float32 (h, w, 3)
+        Amounts, 0 outside the mask.
+    mask : ndarray of float32 (h, w)
+        1 where the bare plate is not seen.
+    told : Detailed
 
+    Returns
+    -------
+    through, sure : ndarray of float32 (h, w)
+        The share of the cloth around each place, and how far it is believed there.
+
+    Notes
+    -----
     With s the share and o the colour of the sheer cloth around, a place's odds are those of two Gaussians for
     C - s B (around o by the cloth's own spread, or anywhere) times those of its detail: the variance left by
     C - s B against that of C. Plain rooms leave the second open; then the colour decides.

@@ -31,10 +31,16 @@ _CHOSEN = 6
 
 
 def even_key(frames: Frame, backing: Backing, told: Mix | None = None) -> Key:
-    """Return the key before an even backing, of glimpses (n, h, w, 3).
+    """Return the key before an even backing.
 
-    The backing is as told or detected: a colour, or white. `told` is how figure and backing were mixed;
-    else a curve between light and codes is taken.
+    Parameters
+    ----------
+    frames : ndarray of uint8 (n, h, w, 3)
+        Glimpses over the clip.
+    backing : Backing
+        As told or detected: a colour, or white.
+    told : {"light", "codes"}, optional
+        How figure and backing were mixed; else a curve between the two is taken.
     """
     middle = at_most(frames, MIDDLE)
     white = backing.kind == "white"

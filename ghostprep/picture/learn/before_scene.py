@@ -23,10 +23,18 @@ _OTHER_SHAPE = 0.02
 
 
 def still_key(frames: Frame, given: Frame | None, backing: Backing, told: Mix | None = None) -> Key:
-    """Return the key against a plate of glimpses (n, h, w, 3).
+    """Return the key against a plate.
 
-    The picture of the scene alone is `given` (h, w, 3), any size, or put together from the glimpses; `told`
-    is how figure and scene were mixed.
+    Parameters
+    ----------
+    frames : ndarray of uint8 (n, h, w, 3)
+        Glimpses over the clip.
+    given : ndarray of uint8 (h, w, 3), optional
+        A picture of the scene alone, any size; else it is put together from the glimpses.
+    backing : Backing
+        As told or detected.
+    told : {"light", "codes"}, optional
+        How figure and scene were mixed; else codes are taken.
 
     Raises
     ------

@@ -29,7 +29,13 @@ def added_in_light(frames: Frame, level: Floats) -> bool:
     """Tell whether one colour of light, added in light, explains glimpses (n, h, w, 3) better than in codes.
 
     Light of one colour keeps the ratio of its channels from faint to bright. Taken off in the wrong space,
-    the black, codes (h, w, 3), bends that line. Grey light has no line to bend, and counts as codes.
+    the black bends that line. Grey light has no line to bend, and counts as codes.
+
+    Parameters
+    ----------
+    frames : ndarray of uint8 (n, h, w, 3)
+    level : ndarray of float32 (h, w, 3)
+        The black, R'G'B' codes.
     """
     if float(level.max()) < 1:
         return False

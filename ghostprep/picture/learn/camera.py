@@ -73,7 +73,14 @@ def _grey(frame: Frame) -> Frame:
 
 
 def backing_moves(frames: Frame, first: Mask) -> bool:
-    """Tell whether a backing's shading moves against frames (n, h, w, 3); it is seen at `first` (n, h, w)."""
+    """Tell whether the backing's shading moves against the frame.
+
+    Parameters
+    ----------
+    frames : ndarray of uint8 (n, h, w, 3)
+    first : ndarray of bool (n, h, w)
+        Where the backing is seen.
+    """
     disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (7, 7))
     seen: list[tuple[Floats, Floats, float]] = []
     for frame, mask in zip(frames, first, strict=True):

@@ -171,7 +171,13 @@ def _in_a_room(one: Candidate) -> bool:
 
 
 def detect(frames: Frame) -> Backing:
-    """Tell the backing of a clip from small glimpses (n, h, w, 3) over all of it."""
+    """Tell the backing of a clip.
+
+    Parameters
+    ----------
+    frames : ndarray of uint8 (n, h, w, 3)
+        Small glimpses over the whole clip.
+    """
     still = find_still(frames)
     found = candidates(frames, still.seen < 0.8)
     steady = float((still.seen > 0.5).mean())

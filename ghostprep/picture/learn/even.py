@@ -30,11 +30,17 @@ class EvenPlate(NamedTuple):
 
 
 def learn_even_plate(frames: Frame, first: Mask, *, blur: float, rim: int = 7) -> EvenPlate:
-    """Make a plate of an even backing from frames (n, h, w, 3) in which parts of it are seen.
+    """Make a plate of an even backing from frames in which parts of it are seen.
 
-    `first` (n, h, w) is where a first, rough look sees it. The plate is averaged by `blur` pixels (sigma),
-    since an even backing is smooth and the noise is not; what was found is made smaller by a disc `rim`
-    pixels wide.
+    Parameters
+    ----------
+    frames : ndarray of uint8 (n, h, w, 3)
+    first : ndarray of bool (n, h, w)
+        Where the backing is seen by a first, rough look.
+    blur : float
+        Sigma in pixels; an even backing is smooth, the noise is not.
+    rim : int
+        Width of the disc by which what was found is made smaller, pixels.
     """
     empty = _without_rim(first & _on_surface(frames, first), rim)
     plate = _mean_plate(frames, empty, 4 * blur)

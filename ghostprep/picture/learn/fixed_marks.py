@@ -46,9 +46,15 @@ class _Way(NamedTuple):
 
 
 def find_marks(keyer: Keyer, frames: Sequence[Frame], gauge: Gauge) -> Marks | None:
-    """Find the marks of a backing before which the camera moves, in frames (h, w, 3) over the clip, in order.
+    """Find the marks of a backing before which the camera moves; None if nothing is surely one.
 
-    None if nothing is surely one.
+    Parameters
+    ----------
+    keyer : Keyer
+    frames : sequence of ndarray of uint8 (h, w, 3)
+        Over the clip, in order.
+    gauge : Gauge
+        Of the frames.
     """
     seen = [gauge.islands(keyer(frame)) for frame in frames]
     figure = float(np.median([island.mass.max() for island in seen]))

@@ -36,7 +36,13 @@ _LEAST, _MOST = 0.004, 0.07
 def find_glare(keyer: Keyer, plate: Frame, frames: Sequence[Frame]) -> float:
     """Return the share of the backing's light that lies over the whole picture; 0 where nothing tells.
 
-    The keyer is without glare, for frames (h, w, 3) of the size of `plate`, the codes of the backing alone.
+    Parameters
+    ----------
+    keyer : Keyer
+        Without glare, for frames of this size.
+    plate : ndarray of uint8 (h, w, 3)
+        The backing alone.
+    frames : sequence of ndarray of uint8 (h, w, 3)
 
     Notes
     -----

@@ -14,8 +14,15 @@ from ghostprep.picture.learn.still import find_still
 def find_outside(frames: Frame, empty: Mask, noise: float) -> Outside | None:
     """Find what lies outside the backing, None if the backing fills the frame.
 
-    A place within the hull of the backing belongs to it even if the figure always hides it. Of frames
-    (n, h, w, 3), `empty` (n, h, w) is where they show nothing but the backing; `noise` is their sigma, codes.
+    A place within the hull of the backing belongs to it even if the figure always hides it.
+
+    Parameters
+    ----------
+    frames : ndarray of uint8 (n, h, w, 3)
+    empty : ndarray of bool (n, h, w)
+        Where each frame shows nothing but the backing.
+    noise : float
+        Sigma of the frames, codes.
     """
     border = hull_of(empty)
     if border is None or float(border.mean()) > 0.985:

@@ -43,7 +43,14 @@ class Match(NamedTuple):
 
 
 def matched(picture: Floats, frames: Frame) -> Match:
-    """Bring a picture of the backing alone, codes (h, w, 3) of the clip's shape, onto glimpses (n, h, w, 3).
+    """Bring a picture of the backing alone onto a clip.
+
+    Parameters
+    ----------
+    picture : ndarray of float32 (h, w, 3)
+        R'G'B' codes, of the clip's shape, any size.
+    frames : ndarray of uint8 (n, h, w, 3)
+        Glimpses over the whole clip.
 
     Notes
     -----

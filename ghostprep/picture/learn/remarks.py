@@ -68,7 +68,13 @@ def on_place(hidden: float) -> list[Finding]:
 
 
 def on_found(seen: Floats) -> list[Finding]:
-    """Return findings about a plate found in the clip; `seen` (h, w): how often each place was bare, 0..1."""
+    """Return findings about a plate found in the clip: what was never seen bare is a guess.
+
+    Parameters
+    ----------
+    seen : ndarray of float32 (h, w)
+        Share of the glimpses in which each place was bare.
+    """
     unseen = float((seen < 0.1).mean())
     if unseen <= _SEEN:
         return []
@@ -101,7 +107,15 @@ def on_given(match: Match, seen: Floats) -> list[Finding]:
 
 
 def on_even(plate: Floats, outside: Outside | None) -> list[Finding]:
-    """Return findings about the plate (h, w, 3), codes, of an even backing, and about what lies beside it."""
+    """Return findings about a backing that should be even.
+
+    Parameters
+    ----------
+    plate : ndarray of float32 (h, w, 3)
+        R'G'B' codes.
+    outside : Outside or None
+        What lies beside it.
+    """
     said = []
     light = luminance(codes_to_light(to_codes(plate)))
     low, high = np.percentile(light, (2, 98))

@@ -27,7 +27,12 @@ _WIDE: Final = 0.03
 
 
 def on_marks(mattes: Sequence[Frame]) -> list[Finding]:
-    """Return what is to be said of small things that stay lit away from the figure in mattes (h, w)."""
+    """Return what is to be said of small things that stay lit away from the figure.
+
+    Parameters
+    ----------
+    mattes : sequence of ndarray of uint8 (h, w)
+    """
     counts = [_marks_in(matte) for matte in mattes]
     if sum(count > 0 for count in counts) < _MOSTLY * max(len(counts), 1):
         return []
@@ -51,9 +56,13 @@ def on_fixed(marks: Marks | None) -> list[Finding]:
 
 
 def on_cut(mattes: Sequence[Frame], outside: Floats) -> list[Finding]:
-    """Return what is to be said of a figure whose mattes (h, w) always end where the backing does.
+    """Return what is to be said of a figure that always ends where the backing does.
 
-    `outside` (h, w) is 1 outside the backing.
+    Parameters
+    ----------
+    mattes : sequence of ndarray of uint8 (h, w)
+    outside : ndarray of float32 (h, w)
+        1 outside the backing.
     """
     end = _End.of((outside > 0.5).astype(np.uint8))
     sides = [side for side in map(end.cuts, mattes) if side]

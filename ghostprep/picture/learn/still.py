@@ -28,10 +28,15 @@ class StillPlate(NamedTuple):
 
 
 def find_still(frames: Frame, given: Floats | None = None) -> StillPlate:
-    """Find the commonest look of every pixel of glimpses (n, h, w, 3) over the whole clip.
+    """Find the commonest look of every pixel.
 
-    A picture of the backing alone that is `given` (h, w, 3) decides what is backing; where the clip shows
-    that too, the clip's own look is taken, since it has the clip's light and coding.
+    Parameters
+    ----------
+    frames : ndarray of uint8 (n, h, w, 3)
+        Glimpses over the whole clip.
+    given : ndarray of float32 (h, w, 3), optional
+        A picture of the backing alone. It decides what is backing; where the clip shows that too,
+        the clip's own look is taken, since it has the clip's light and coding.
     """
     if given is None:
         given = _commonest(frames)
@@ -54,8 +59,12 @@ def stays_in_place(seen: Floats) -> float:
     """Return how much of what moves never makes room for what is behind it, 0..1.
 
     A figure that walks through leaves every place again. One that sways on the spot moves at its
-    outline, where nothing is seen twice; what stands still within is the figure itself. `seen` (h, w) is the
-    share of the frames that show each pixel's commonest look.
+    outline, where nothing is seen twice; what stands still within is the figure itself.
+
+    Parameters
+    ----------
+    seen : ndarray of float32 (h, w)
+        Share of the frames that show each pixel's commonest look.
     """
     moves = cv2.morphologyEx((seen < 0.92).astype(np.uint8), cv2.MORPH_CLOSE, np.ones((5, 5), np.uint8))
     outlines, _ = cv2.findContours(moves, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)

@@ -155,18 +155,24 @@ class FrameStream:
     def gather(self, progress: Callable[[int], None]) -> bool:
         """Wait until all frames have come, and return whether they did: no more may wait than have room.
 
-        `progress` is told how many there are.
+        `progress` is told how many there are. A decoder that failed raises here, as at the last frame.
         """
         self.start()
-        while self._reader is not None and not self._reader.full(within_s=0.2):
-            progress(self._reader.count)
-        return self._reader is None or self._reader.done
+        reader = self._reader
+        if reader is None:
+            return True
+        while not reader.full(within_s=0.2):
+            progress(reader.count)
+        if reader.done:
+            self._settle(reader)
+        return reader.done
 
     def close(self) -> None:
         """End the decoder. What was read stays valid."""
         self._attempts.clear()
         if self._reader is not None:
             self._reader.end()
+            self._reader = None
 
     def _open(self) -> _Reader | None:
         """Start the decoder; the first attempt that begins with the wanted frame counts."""
@@ -179,9 +185,11 @@ class FrameStream:
         return None
 
     def _settle(self, reader: _Reader) -> None:
-        """See how the decoder ended."""
+        """See how the decoder ended; what was read may still be taken."""
         if reader.ended:
             return
+        if reader.failure is not None:
+            raise reader.failure
         child, where = reader.child, self._request.where
         status = child.finish()
         left_over, after = reader.left_over, reader.frames_at_error
@@ -191,7 +199,7 @@ class FrameStream:
             raise failed("the decoder stopped without a word")
         if status < 0 or (status != 0 and not child.errors):
             raise JobError("the decoder was ended", where=where, tool_line=f"status {status}", remedy=AGAIN)
-        if status != 0 and not self.times:
+        if status != 0 and not reader.count:
             what, remedy = "not one picture in it can be decoded", "copy or export it again"
             raise InputError(what, where=where, tool_line=child.reason, remedy=remedy)
         if left_over:
@@ -221,7 +229,7 @@ class _Reader:
         self._closed = False
         self.ended = False
         self.count = 0
-        self._failure: BaseException | None = None
+        self.failure: BaseException | None = None
         self.child = Child(
             arguments, take=True, on_line=self._take_line, stall_s=request.stall_s, folder=request.folder
         )
@@ -242,8 +250,6 @@ class _Reader:
         with self._change:
             self._wait(lambda: bool(self._frames) or self.done)
             if not self._frames:
-                if self._failure is not None:
-                    raise self._failure
                 return None
             frame = self._frames.popleft()
             self._held -= frame.nbytes
@@ -273,7 +279,6 @@ class _Reader:
         self.child.kill()
         self._thread.join(timeout=10)
         self.child.end()
-        self._frames.clear()
 
     def _take_line(self, line: str) -> bool:
         if found := _TIME.search(line):
@@ -306,7 +311,7 @@ class _Reader:
                     if self._closed:
                         return
         except (OSError, ValueError, MemoryError) as error:
-            self._failure = error if not self._closed else None
+            self.failure = error if not self._closed else None
         finally:
             with self._change:
                 self.done = True

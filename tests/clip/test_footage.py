@@ -15,6 +15,7 @@ import pytest
 from ghostprep.box import Box
 from ghostprep.clip import Footage, footage, glance, probe, read_frames, stream
 from ghostprep.clip.glance import waits_for_pass
+from ghostprep.errors import JobError
 
 X264 = ("-c:v", "libx264", "-preset", "ultrafast", "-crf", "10", "-pix_fmt", "yuv420p", "-g", "6")
 WHOLE = Box(0, 0, 128, 96)
@@ -197,6 +198,27 @@ def test_glimpses_come_from_the_pass_where_all_of_it_may_wait(
         seen = [card.number(frame) for frame in clip.glimpses(128)]
         assert max(seen) > 12
         assert len(list(clip.look_through())) == 24
+
+
+def test_no_glimpses_are_kept_of_a_decoder_that_is_ended(
+    path: Path, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """It may have come halfway: what is kept would be taken for the whole clip at the next run."""
+    facts = probe(path)
+    with Footage(facts, longest=64, recall=True) as clip:
+        monkeypatch.setattr(stream.Child, "finish", lambda _: -9)
+        clip.begin()
+        with pytest.raises(JobError, match="the decoder was ended"):
+            clip.glimpses(128)
+    assert not [*(tmp_path / "cache").rglob("*.*")]
+
+
+def test_what_fails_on_a_frame_that_arrives_fails_the_pass(path: Path) -> None:
+    def full(number: int, frame: np.ndarray) -> np.ndarray:
+        raise OSError("no room")
+
+    with read_frames(probe(path), arrived=full) as frames, pytest.raises(OSError, match="no room"):
+        frames.gather(lambda count: None)
 
 
 def test_of_large_pictures_glimpses_wait_for_the_pass(path: Path) -> None:

@@ -14,6 +14,7 @@ from ghostprep.black import LEAST_NEAR
 from ghostprep.clip import ClipFacts, FrameRange, probe, read_frames, write_frames
 from ghostprep.errors import JobError
 from ghostprep.finding import Finding
+from ghostprep.heap import give_back
 from ghostprep.player import (
     Attempt,
     Profile,
@@ -56,6 +57,7 @@ def encode(part: Path, reel: Reel, setup: Setup, progress: Progress) -> Encoded:
         The encoder failed, or nothing stays within the limits.
     """
     profile = setup.profile
+    give_back()
     control = RateControl(
         profile,
         setup.raster,

@@ -26,7 +26,7 @@ from ghostprep.prepare.matte import with_matte
 from ghostprep.prepare.presence import presence_findings, presence_of, refuse_nothing
 from ghostprep.prepare.recipe import REFLECTIONS, Recipe, colour_codes
 from ghostprep.prepare.remarks import figure_findings, fit_findings
-from ghostprep.prepare.render import FIGURE_BYTES, Reel, calmed, enlarged, key_stretch, raster_frames
+from ghostprep.prepare.render import FIGURE_BYTES, Reel, calmed, key_stretch, raster_frames
 from ghostprep.prepare.report import Take
 from ghostprep.prepare.setup import Setup
 from ghostprep.prepare.survey import Survey, begun, survey
@@ -160,7 +160,7 @@ def _prepared(
             begins=seen.times[int(seen.source[0])],
             shown=shown,
             calmed=recipe.calm and not flash.passed(),
-            as_shot=lambda number: rounded(enlarged(stretch(plan.steps[number].a), fit.size)),
+            as_shot=lambda number: rounded(stretch(plan.steps[number].a)),
             findings=(
                 *key.findings(),
                 *choice.findings,

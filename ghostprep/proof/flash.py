@@ -34,8 +34,8 @@ from ghostprep.proof.flash_states import (
 )
 from ghostprep.verdict import Proof
 
-_KEPT_BYTES: Final = 64_000_000
-"""Of the file's beginning: some ten seconds to a minute, which are gone through again after its end."""
+_KEPT_BYTES: Final = 32_000_000
+"""Of the file's beginning: a second to half a minute, which are gone through again after its end."""
 MOST_TRANSITIONS: Final = 6
 """Three flashes are six transitions; the seventh makes three and a half (W3C technique G19)."""
 

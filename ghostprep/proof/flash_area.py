@@ -59,9 +59,12 @@ def luminance_and_spots(frame: Frame | Figure, side: int) -> tuple[Light, Floats
     A band of rows at a time: three floats a pixel of all of it would have to be fetched from memory again.
     """
     step = -(-_BAND // side) * side
-    bands = (codes_to_light(frame[top : top + step]) for top in range(0, len(frame), step))
-    greys, spots = zip(*((luminance(light), spots_of(light, side)) for light in bands), strict=True)
-    return np.concatenate(greys), np.concatenate(spots)
+    grey, spots = np.empty(frame.shape[:2], np.float32), []
+    for top in range(0, len(frame), step):
+        light = codes_to_light(frame[top : top + step])
+        grey[top : top + step] = luminance(light)
+        spots.append(spots_of(light, side))
+    return grey, np.concatenate(spots)
 
 
 def spots_of(light: Floats, side: int) -> Floats:

@@ -118,7 +118,7 @@ class DipMeter(_Meter):
         """Take the luminance (h, w) of the next decoded frame, in linear light."""
         across = cv2.Sobel(grey, cv2.CV_32F, 1, 0, ksize=1)
         down = cv2.Sobel(grey, cv2.CV_32F, 0, 1, ksize=1)
-        self._values.append(float(np.mean(cv2.magnitude(across, down))))
+        self._values.append(float(np.mean(cv2.magnitude(across, down, magnitude=down))))
 
     def proof(self) -> Proof:
         """Return the verdict on the frames so far; errors as for `JoinMeter.proof`."""

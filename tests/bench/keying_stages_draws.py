@@ -99,7 +99,6 @@ BEFORE_A_COLOUR: Rules = {
     "what a lamp adds is no fold": _without(folds, "_LAMP", 1001),
     "less of a colour may be thin cloth": _without(hues, "_made_of_more", lambda *_: False),
     "hair and edges have hues": _without(hues, "_SELDOM", 1e-6),
-    "spill on cloth": _without(hues, "_SPILL", 0.0),
     "hues that are near count more": _without(palette, "_REACHES", ()),
     "solid cloth is an answer of its own": _without(palette, "_MIXED", 1e3),
     "no light beyond the brightest": _without(palette, "_BRIGHTER", np.inf),

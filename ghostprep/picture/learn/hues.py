@@ -42,8 +42,6 @@ _LEAST = 4.0
 """Codes from the plate, averaged a little, from which there is something whatever the noise."""
 _WHOLE = 0.55
 """Share of a cloth's pixels that lie well within it. Edges and hair have many colours close together."""
-_SPILL = 0.04
-"""Share of the backing's light up to which its hue on a cloth is spill; beyond, it is the cloth's own."""
 _SOLID = 0.15
 """Share of the backing's own hue up to which a colour may be a cloth's."""
 _SELDOM = 0.15
@@ -213,7 +211,7 @@ def _palette(colours: Sequence[_Colour], axis: HueAxis) -> Palette:
         if told.tell_a_veil and not (made and showing[colour] > _SOLID):
             rows.append((colour.without(told.share), colour.inside, colour.brightest, told.share))
         elif colour in cloths and (told.tell_solid or not made):
-            rows.append((_without_spill(colour, axis), colour.inside, colour.brightest, 0))
+            rows.append((colour.hue, colour.inside, colour.brightest, 0))
         else:
             thin.append(colour)
     for colour in sorted(thin, key=showing.__getitem__):
@@ -241,12 +239,6 @@ def _with_glow(palette: Palette, glow: LampGlow | None) -> Palette:
 def _showing(colour: _Colour, axis: HueAxis) -> float:
     """Return the share of the backing's own hue that a colour shows; below 0 for foreign hues."""
     return float(axis.narrow(colour.light) / max(float(axis.narrow(colour.plate)), 1e-3))
-
-
-def _without_spill(colour: _Colour, axis: HueAxis) -> Floats:
-    """Return a cloth's hue without the backing's, where that is no more than spill."""
-    share = axis.strength(colour.light) / axis.strength(colour.plate)
-    return unit(floats(colour.light - share * colour.plate)) if 0 < share < _SPILL else colour.hue
 
 
 def _made_of_more(colour: _Colour, cloths: Sequence[_Colour]) -> bool:

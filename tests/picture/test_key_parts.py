@@ -14,6 +14,7 @@ from ghostprep.box import Box
 from ghostprep.errors import InputError
 from ghostprep.picture import learn_key
 from ghostprep.picture.key.backing import Mix
+from ghostprep.picture.key.bare import Small
 from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.guided import through, windows
 from ghostprep.picture.key.hue import HueAxis, like, luma_chroma
@@ -38,9 +39,11 @@ def test_the_key_reads_any_hue_alike(angle: float, chroma: float) -> None:
     r, b = luma + 1.5748 * cr, luma + 1.8556 * cb
     g = (luma - 0.2126 * r - 0.0722 * b) / 0.7152
     axis = HueAxis.of(np.array([r, g, b]))
-    assert axis.strength(np.array([r, g, b])) == pytest.approx(chroma, rel=1e-3)
-    assert axis.strength(np.array([2 * luma - r, 2 * luma - g, 2 * luma - b])) == 0
-    assert axis.strength(np.array([luma, luma, luma])) == pytest.approx(0, abs=1e-3)
+    row = np.float32([[[r, g, b], [2 * luma - r, 2 * luma - g, 2 * luma - b], [luma, luma, luma]]])
+    own, opposite, grey = Small.of(row, axis).key[0]
+    assert own == pytest.approx(chroma, rel=1e-3)
+    assert max(opposite, 0) == 0
+    assert grey == pytest.approx(0, abs=1e-3)
 
 
 def test_a_grey_has_no_hue() -> None:

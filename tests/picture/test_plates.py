@@ -78,9 +78,10 @@ def test_a_plates_key_is_its_chroma_along_the_hue_less_that_beside_it() -> None:
     light = (np.array([40, 160, 70]) + rng.normal(0, 25, (32, 48, 3))).astype(np.float32)
     axis = HueAxis.of(np.array([40, 160, 70]))
     small = ChromaPlate.of(light, axis, 4, Curve("codes")).small
+    _, along, across = np.moveaxis(light @ axis.rows.T, -1, 0)
     luma = light @ (0.2126, 0.7152, 0.0722)  # ITU-R BT.709-6, item 3.2
     for got, each in (
-        (small.key, axis.strength(light)),
+        (small.key, along - 0.577 * np.abs(across)),
         (small.strict, axis.narrow(light)),
         (small.luma, luma),
     ):

@@ -8,6 +8,8 @@ import cv2
 import numpy as np
 
 from ghostprep.arrays import Floats, Mask
+from ghostprep.picture.key.hue import HueAxis
+from ghostprep.picture.key.keyed import floats
 
 _OPEN = 0.82
 """Share of the backing from which a place counts as seen through to it."""
@@ -23,6 +25,14 @@ class Small(NamedTuple):
     key: Floats
     strict: Floats
     luma: Floats
+
+    @classmethod
+    def of(cls, light: Floats, axis: HueAxis) -> Small:
+        """Return the parts of light (h, w, 3), amounts of the mix."""
+        luma, along, across = cv2.split(cv2.transform(light, axis.rows))
+        beside = np.abs(across)
+        key, strict = (cv2.scaleAdd(beside, -slope, along) for slope in (axis.slope, axis.strict))
+        return cls(floats(key), floats(strict), floats(luma))
 
 
 class Open(NamedTuple):

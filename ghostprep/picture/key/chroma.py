@@ -115,11 +115,7 @@ class ChromaKeyer:
             size = (little.shape[1] // 2, little.shape[0] // 2)
             little = as_bytes(cv2.resize(little, size, interpolation=cv2.INTER_AREA))
         light = self.curve.amounts(little)
-        luma, along, across = cv2.split(cv2.transform(light, self.axis.rows))
-        beside = np.abs(across)
-        key = cv2.scaleAdd(beside, -self.axis.slope, along)
-        strict = cv2.scaleAdd(beside, -self.axis.strict, along)
-        seen = Small(floats(key), floats(strict), floats(luma))
+        seen = Small.of(light, self.axis)
         plate = self._plate_of(light, seen, shrink) if self.wanders else self.plate
         return Look(light, plate, find_open(seen, plate.small))
 

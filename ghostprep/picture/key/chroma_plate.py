@@ -5,7 +5,6 @@ from __future__ import annotations
 import functools
 from dataclasses import dataclass
 
-import cv2
 import numpy as np
 
 from ghostprep.arrays import Floats
@@ -41,10 +40,5 @@ class ChromaPlate:
     @classmethod
     def of(cls, light: Floats, axis: HueAxis, shrink: int, curve: Curve) -> ChromaPlate:
         """Work out what the key reads on a plate of amounts (h, w, 3), whose sides `shrink` divides."""
-        turned = cv2.transform(light, axis.rows)
-        across = np.abs(turned[..., 2])
-        full = floats(np.maximum(turned[..., 1] - axis.slope * across, 1))
-        strict = floats(np.maximum(turned[..., 1] - axis.strict * across, 1))
-        luma = floats(np.maximum(turned[..., 0], 1))
-        small = Small(*(shrunk(p, shrink) for p in (full, strict, luma)))
+        small = Small(*(shrunk(floats(np.maximum(part, 1)), shrink) for part in Small.of(light, axis)))
         return cls(light, small, curve)

@@ -71,11 +71,6 @@ class HueAxis:
         turn = np.array([[1, 0, 0], [0, self.cb, self.cr], [0, -self.cr, self.cb]], np.float32)
         return (turn @ LUMA_CB_CR).astype(np.float32)
 
-    def strength(self, codes: npt.NDArray[np.generic]) -> Floats:
-        """Return how much of the backing's hue is in R'G'B' codes (..., 3), in chroma codes, 0 and up."""
-        turned = np.asarray(codes, np.float32) @ self.rows.T
-        return floats(np.maximum(turned[..., 1] - self.slope * np.abs(turned[..., 2]), 0))
-
     def narrow(self, codes: npt.NDArray[np.generic]) -> Floats:
         """Return the key of codes (..., 3) that only hues near the backing's pass; others are below 0."""
         turned = np.asarray(codes, np.float32) @ self.rows.T

@@ -13,6 +13,7 @@ from ghostprep.arrays import Frame
 from ghostprep.clip import probe
 from ghostprep.errors import InputError
 from ghostprep.loop import Schedule, plan_appearances
+from ghostprep.prepare.begin import begun
 from ghostprep.prepare.ghost import PreparedGhost, prepare_ghost
 from ghostprep.prepare.recipe import Recipe
 from ghostprep.prepare.render import Reel
@@ -98,7 +99,8 @@ def make_appearances(
             def named(stage: str, done: int, total: int | None, number: int = number) -> None:
                 progress(f"{stage} {number}", done, total)
 
-            ghosts.append(stack.enter_context(prepare_ghost(clip, each, setup, rate, named)))
+            footage = stack.enter_context(begun(clip, each, setup.picture))
+            ghosts.append(stack.enter_context(prepare_ghost(footage, each, setup, rate, named)))
         schedule = plan_appearances(
             [len(ghost.shown) for ghost in ghosts],
             rate,

@@ -14,9 +14,6 @@ from ghostprep.box import Box
 from ghostprep.channels import largest_channel
 from ghostprep.picture import Keyed
 
-SEEN_PX: Final = 160
-"""Longer side of the frames in which the figure is looked for, and of those on which joins are judged."""
-
 _SEEN: Final = 16
 """Matte, 0..255, from which a pixel belongs to what the figure touches."""
 

@@ -10,7 +10,7 @@ from functools import partial
 
 from ghostprep.arrays import Figure, Frame
 from ghostprep.box import Box
-from ghostprep.clip import ClipFacts, Footage, FrameStore, check_room
+from ghostprep.clip import Footage, FrameStore, check_room
 from ghostprep.errors import InputError
 from ghostprep.finding import Finding
 from ghostprep.heap import give_back
@@ -18,6 +18,7 @@ from ghostprep.picture import Backing, Key
 from ghostprep.picture.dither import dithered
 from ghostprep.picture.learn.remarks import DARK_FIGURE
 from ghostprep.picture.tone import Tone
+from ghostprep.prepare.begin import begun
 from ghostprep.prepare.choose import choose, drift_of
 from ghostprep.prepare.figure import FigureExtent, whole_picture
 from ghostprep.prepare.fit import Fit, fit_to_raster, fit_to_scene, tone_for
@@ -29,7 +30,7 @@ from ghostprep.prepare.remarks import figure_findings, fit_findings
 from ghostprep.prepare.render import FIGURE_BYTES, Reel, calmed, key_stretch, raster_frames
 from ghostprep.prepare.report import Take
 from ghostprep.prepare.setup import Setup
-from ghostprep.prepare.survey import Survey, begun, survey
+from ghostprep.prepare.survey import Survey, survey
 from ghostprep.progress import Progress
 from ghostprep.transfer import rounded, to_linear
 
@@ -69,9 +70,14 @@ class PreparedGhost:
 
 @contextmanager
 def prepare_ghost(
-    facts: ClipFacts, recipe: Recipe, setup: Setup, rate: Fraction, progress: Progress
+    footage: Footage, recipe: Recipe, setup: Setup, rate: Fraction, progress: Progress
 ) -> Iterator[PreparedGhost]:
     """Take a clip through survey, choice and render; its frames lie on the disk while the block runs.
+
+    Parameters
+    ----------
+    footage : Footage
+        As `begun` returns it; closed as soon as nothing more is read from it.
 
     Raises
     ------
@@ -81,18 +87,19 @@ def prepare_ghost(
         The work failed on the way.
     """
     if recipe.matte is None:
-        with _prepared(facts, recipe, setup, rate, progress) as ghost:
+        with _prepared(footage, recipe, setup, rate, progress) as ghost:
             yield ghost
         return
+    facts, alone = footage.facts, replace(recipe, matte=None)
     with (
         with_matte(facts, recipe.matte, progress) as joined,
-        _prepared(joined, recipe, setup, rate, progress) as ghost,
+        _prepared(begun(joined, alone, setup.picture), recipe, setup, rate, progress) as ghost,
     ):
         # the report is about the builder's own clip, not the one joined with its matte
         take = replace(
             ghost.take,
             facts=replace(facts, frames=ghost.take.facts.frames),
-            sha256=Footage(facts).sha256,
+            sha256=footage.sha256,
             backing=replace(ghost.take.backing, reason=f"the matte {recipe.matte.name}"),
         )
         yield replace(ghost, take=take)
@@ -100,10 +107,11 @@ def prepare_ghost(
 
 @contextmanager
 def _prepared(
-    facts: ClipFacts, recipe: Recipe, setup: Setup, rate: Fraction, progress: Progress
+    footage: Footage, recipe: Recipe, setup: Setup, rate: Fraction, progress: Progress
 ) -> Iterator[PreparedGhost]:
     """Take a clip, or one with its matte laid beside it, through the line of steps."""
-    with begun(facts, recipe, setup.orientation.picture_size(setup.raster)) as footage:
+    facts = footage.facts
+    with footage:
         key = learn(footage, recipe, progress)
         keyed = key.backing.kind != "none"
         if recipe.fill is not None:

@@ -8,12 +8,13 @@ from pathlib import Path
 from ghostprep.clip import probe
 from ghostprep.finding import Finding
 from ghostprep.loop import LoopCandidate, loop_finding
+from ghostprep.prepare.begin import begun
 from ghostprep.prepare.choose import rank
 from ghostprep.prepare.figure import FigureExtent
 from ghostprep.prepare.learn import learn
 from ghostprep.prepare.recipe import USUAL, Recipe, plain
 from ghostprep.prepare.remarks import figure_findings
-from ghostprep.prepare.survey import Survey, begun, survey
+from ghostprep.prepare.survey import Survey, survey
 from ghostprep.progress import Progress, silent
 
 

@@ -52,17 +52,21 @@ def make(
     >>> result = ghostprep.make("sample_media/purser_green.mp4", "purser.mp4", recipe)  # doctest: +SKIP
     """
     with probing(clip) as probed:
-        # loaded and found, and the scene planned, while the clip is opened
-        import av  # noqa: F401 - the finished file is read by it
-
-        from ghostprep.prepare.ghost import prepare_ghost
+        # the scene is planned, and what that needs is loaded, while the clip is opened
+        from ghostprep.prepare.begin import begun
         from ghostprep.prepare.setup import choose_output_rate, destination, set_up
-        from ghostprep.prepare.write import write_loop
 
         ffmpeg_path()
         setup = set_up(recipe)
         facts = probed()
     to = destination([Path(clip)], Path(out) if out else None, setup.profile, overwrite=recipe.overwrite)
     rate = choose_output_rate(recipe, setup, facts)
-    with prepare_ghost(facts, recipe, setup, rate, progress) as ghost:
-        return write_loop(ghost.reel(), [ghost], to, setup=setup, progress=progress)
+    with begun(facts, recipe, setup.picture) as footage:
+        # loaded while the decoder is on its way; the finished file is read by the first
+        import av  # noqa: F401
+
+        from ghostprep.prepare.ghost import prepare_ghost
+        from ghostprep.prepare.write import write_loop
+
+        with prepare_ghost(footage, recipe, setup, rate, progress) as ghost:
+            return write_loop(ghost.reel(), [ghost], to, setup=setup, progress=progress)

@@ -50,6 +50,11 @@ class Setup:
     findings: tuple[Finding, ...] = ()
     """The faults of the scene itself."""
 
+    @property
+    def picture(self) -> tuple[int, int]:
+        """Width and height of the raster's picture when it is held upright."""
+        return self.orientation.picture_size(self.raster)
+
     def flash_proof(self, rate: Fraction) -> FlashProof:
         """Return a flash proof for this screen and eye, at a frame rate."""
         return FlashProof(self.raster, rate, **self.seen)

@@ -18,8 +18,8 @@ from ghostprep.errors import InputError
 from ghostprep.loop import LoopCandidate, ThumbnailStrip, search
 from ghostprep.picture import Key
 from ghostprep.picture.key.keyed import Keyer
-from ghostprep.prepare.figure import SEEN_PX, FigureExtent, Measures, measured
-from ghostprep.prepare.recipe import Recipe
+from ghostprep.prepare.begin import SEEN_PX
+from ghostprep.prepare.figure import FigureExtent, Measures, measured
 from ghostprep.prepare.timeline import Clock, clock_rate
 from ghostprep.progress import Progress
 
@@ -54,18 +54,6 @@ class Survey:
     def body(self, first: int, last: int) -> FigureExtent | None:
         """Return the figure over the ticks `first` to `last`; None where there is none."""
         return self.figure.at(np.arange(first, last + 1)).body(self.facts.size)
-
-
-def begun(facts: ClipFacts, recipe: Recipe, shown: tuple[int, int] | None = None) -> Footage:
-    """Return a clip's frames, the decoder on its way already through the stretch that is used.
-
-    `shown` is the size of the upright picture in which a part of them will be shown, if it will.
-    """
-    footage = Footage(
-        facts, longest=SEEN_PX, start=recipe.start, end=recipe.end, shown=shown, recall=recipe.cache
-    )
-    footage.begin()
-    return footage
 
 
 def survey(footage: Footage, key: Key, rate: Fraction, progress: Progress) -> Survey:

@@ -23,7 +23,8 @@ from rich.table import Table
 
 from ghostprep.box import small_size
 from ghostprep.picture import Keyed, Keyer, learn_key
-from ghostprep.prepare.figure import SEEN_PX, Measures, measured
+from ghostprep.prepare.begin import SEEN_PX
+from ghostprep.prepare.figure import Measures, measured
 
 FULL_PX = 320
 MARGIN = 0.04

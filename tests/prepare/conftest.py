@@ -11,6 +11,7 @@ import pytest
 
 from ghostprep.clip import ClipFacts, footage, probe
 from ghostprep.prepare import ghost
+from ghostprep.prepare.begin import begun
 from ghostprep.prepare.recipe import Recipe
 from ghostprep.prepare.setup import set_up
 from ghostprep.progress import silent
@@ -26,7 +27,7 @@ def large(make_letter_clip: Callable[..., Path], tmp_path_factory: pytest.TempPa
 
 def shown(facts: ClipFacts, recipe: Recipe) -> np.ndarray:
     setup = set_up(recipe)
-    with ghost.prepare_ghost(facts, recipe, setup, facts.rate, silent) as made:
+    with ghost.prepare_ghost(begun(facts, recipe, setup.picture), recipe, setup, facts.rate, silent) as made:
         return np.stack(list(made.shown))
 
 

@@ -15,6 +15,7 @@ import pytest
 from ghostprep.clip import ClipFacts, Footage, probe
 from ghostprep.loop import LoopPlan
 from ghostprep.prepare import learn, survey
+from ghostprep.prepare.begin import begun
 from ghostprep.prepare.ghost import prepare_ghost
 from ghostprep.prepare.learn import learn as learned
 from ghostprep.prepare.recipe import Recipe
@@ -70,7 +71,7 @@ def done(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> list[str]:
 def plan(clip: ClipFacts, recipe: Recipe) -> tuple[LoopPlan, tuple[object, ...]]:
     setup = set_up(recipe)
     rate = choose_output_rate(recipe, setup, clip)
-    with prepare_ghost(clip, recipe, setup, rate, silent) as made:
+    with prepare_ghost(begun(clip, recipe), recipe, setup, rate, silent) as made:
         return made.take.plan, made.findings
 
 

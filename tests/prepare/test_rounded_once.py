@@ -12,6 +12,7 @@ from ghostprep.loop import Blend, LoopPlan
 from ghostprep.picture.key.plain import AlphaKeyer
 from ghostprep.picture.place import Orientation, Placement
 from ghostprep.picture.tone import Tone
+from ghostprep.prepare.begin import begun
 from ghostprep.prepare.fit import Fit
 from ghostprep.prepare.ghost import prepare_ghost
 from ghostprep.prepare.recipe import Recipe
@@ -90,7 +91,7 @@ def test_a_panel_s_pattern_is_laid_over_what_was_calmed(tmp_path: Path) -> None:
     write_frames(path, frames, size=(64, 48), rate=Fraction(24), arguments=("-c:v", "ffv1"))
     recipe = Recipe(backing="black", join="none", calm=True, cache=False, player="mjpeg-avi-qvga")
     facts = probe(path)
-    with prepare_ghost(facts, recipe, set_up(recipe), facts.rate, silent) as made:
+    with prepare_ghost(begun(facts, recipe), recipe, set_up(recipe), facts.rate, silent) as made:
         assert made.calmed
         largest = np.stack(list(made.shown)).max(axis=3)
     assert ((largest == 0) | (largest >= 8)).all()

@@ -13,9 +13,10 @@ import pytest
 from ghostprep.arrays import Frame
 from ghostprep.clip import Footage, glance, probe
 from ghostprep.clip.cache import Cache
+from ghostprep.prepare.begin import begun
 from ghostprep.prepare.learn import learn
 from ghostprep.prepare.recipe import Recipe
-from ghostprep.prepare.survey import begun, survey
+from ghostprep.prepare.survey import survey
 from ghostprep.progress import silent
 
 

@@ -92,7 +92,7 @@ class Footage:
         self._small: KeptFrames | None = None
         self._shrunk: KeptFrames | None = None
         self._stream: FrameStream | None = None
-        self._looks: list[Frame] = []
+        self._looks: list[Frame] | None = None
 
     def __enter__(self) -> Self:
         return self
@@ -126,10 +126,10 @@ class Footage:
             with found[0] as kept:
                 return list(kept)
         frames: list[Frame] = []
-        if self._stream is not None and waits_for_pass(self.facts) and longest <= COARSE:
+        if self._stream is not None and self._looks is not None and longest <= COARSE:
             if self._stream.gather(lambda count: progress("survey", count, self.facts.frames)):
                 frames = [_resized(frame, size) for frame in thinned(self._looks, GLIMPSES)]
-            self._looks.clear()
+            self._looks = None
         frames = frames or [glimpse.frame for glimpse in glance(self.facts, longest=longest)]
         if 0 < sum(frame.nbytes for frame in frames) <= GLIMPSE_BYTES:
             self._remember(name, frames)
@@ -137,7 +137,10 @@ class Footage:
 
     def begin(self) -> None:
         """Say that `look_through` will be called: if it has to decode, the decoder begins now."""
-        if self._cache is None or not self._cache.holds(self._name("pass", self._size, *self.stretch)):
+        if not self._cached("pass", self._size, *self.stretch):
+            coarse = small_size(self.facts.size, COARSE)
+            if waits_for_pass(self.facts) and not self._cached("glimpses", coarse):
+                self._looks = []
             self._stream = self._whole()
             if self._shown is not None and worth_keeping(self.facts, self._shown):
                 self._shrunk = KeptFrames(FrameStore(self._stream.size), KEPT_BYTES)
@@ -292,8 +295,8 @@ class Footage:
             self._shrunk.put(number, frame)
         # the next lower power of two: those that `thinned` would come down to, and no more are held
         every = 1 << max(self.facts.about_frames // GLIMPSES, 1).bit_length() - 1
-        if waits_for_pass(self.facts) and number % every == 0:
-            self._looks.append(_resized(frame, small_size(self.facts.size, COARSE)))
+        if (looks := self._looks) is not None and number % every == 0:
+            looks.append(_resized(frame, small_size(self.facts.size, COARSE)))
         return _resized(frame, self._size)
 
     def _whole(self) -> FrameStream:
@@ -330,6 +333,9 @@ class Footage:
         if self._cache is None:
             return ""
         return hashlib.sha256(f"{kind} {code_digest()} {self.sha256} {about}".encode()).hexdigest()
+
+    def _cached(self, kind: str, *about: object) -> bool:
+        return self._cache is not None and self._cache.holds(self._name(kind, *about))
 
     def _recalled(
         self, name: str, size: tuple[int, int], channels: int

@@ -58,10 +58,16 @@ def settled(
 def _blacken(planes: Frame, inside: Mask, black: int) -> None:
     """Make all black that is not inside the figure; colour where any of its 2x2 pixels is not."""
     height, width = inside.shape
-    np.copyto(planes[:height], np.uint8(black), where=~inside)
-    rows = inside[0::2] & inside[1::2]
-    coloured = rows[:, 0::2] & rows[:, 1::2]
-    np.copyto(planes[height:].reshape(2, height // 2, width // 2), np.uint8(NEUTRAL), where=~coloured)
+    outside = (~inside).view(np.uint8)
+    rows = outside[0::2] | outside[1::2]
+    colourless = rows[:, 0::2] | rows[:, 1::2]
+    cv2.copyTo(_flat(outside, black), outside, planes[:height])
+    for plane in planes[height:].reshape(2, height // 2, width // 2):
+        cv2.copyTo(_flat(plane, NEUTRAL), colourless, plane)
+
+
+def _flat(like: Frame, code: int) -> Frame:
+    return np.full(like.shape, code, np.uint8)
 
 
 class _Rim:
@@ -93,8 +99,9 @@ class _Rim:
 
 def _take_over(new: Frame, old: Frame, keep: Mask, side: int) -> None:
     """Copy the blocks to be kept from one plane to another."""
-    spread = keep.repeat(side, 0).repeat(side, 1)[: new.shape[0], : new.shape[1]]
-    np.copyto(new, old, where=spread)
+    size = keep.shape[1] * side, keep.shape[0] * side
+    spread = cv2.resize(keep.view(np.uint8), size, interpolation=cv2.INTER_NEAREST)
+    cv2.copyTo(old, spread[: new.shape[0], : new.shape[1]], new)
 
 
 def _largest(plane: Frame, side: int) -> Frame:

@@ -226,3 +226,23 @@ def test_of_large_pictures_glimpses_wait_for_the_pass(path: Path) -> None:
     few = replace(probe(path), frames=300, duration_s=10.0, key_frames=10)
     assert not waits_for_pass(few)
     assert waits_for_pass(replace(few, coded_size=(3840, 2160)))
+
+
+def test_glimpses_that_are_recalled_are_not_made_again(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    facts = probe(path)
+    with Footage(facts, longest=64, recall=True) as first:
+        first.begin()
+        wanted = first.glimpses(640)
+    sizes: list[tuple[int, int]] = []
+    real = footage._resized
+
+    def resized(frame: np.ndarray, size: tuple[int, int]) -> np.ndarray:
+        sizes.append(size)
+        return real(frame, size)
+
+    monkeypatch.setattr(footage, "_resized", resized)
+    with Footage(facts, longest=64, recall=True) as again:
+        again.begin()
+        assert (np.stack(again.glimpses(640)) == np.stack(wanted)).all()
+        assert len(list(again.look_through())) == 24
+    assert sizes == [(64, 48)] * 24

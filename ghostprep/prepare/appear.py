@@ -99,7 +99,7 @@ def make_appearances(
             def named(stage: str, done: int, total: int | None, number: int = number) -> None:
                 progress(f"{stage} {number}", done, total)
 
-            footage = stack.enter_context(begun(clip, each, setup.picture))
+            footage = begun(clip, each, setup.picture)
             ghosts.append(stack.enter_context(prepare_ghost(footage, each, setup, rate, named)))
         schedule = plan_appearances(
             [len(ghost.shown) for ghost in ghosts],

@@ -11,8 +11,8 @@ Method = Literal["cut", "crossfade", "flow"]
 
 UNSEEN: Final = 0.8
 """A score under which nothing is seen."""
-GOOD: Final = 1.0
-"""A score up to which a clip is said to loop."""
+GOOD: Final = 1.05
+"""A score up to which a clip is said to loop: no more than the usual, 1.0, as it is told."""
 _LOOKS: Final = ((GOOD, "smooth"), (1.5, "a small jump"), (math.inf, "jumps"))
 """Up to which score a join looks how."""
 
@@ -41,6 +41,9 @@ class LoopCandidate:
         Lowest sharpness in the blend over that of the frames which it mixes; 1 is as sharp.
     ripple : float
         How far the blend's brightness leaves that of the frames which it mixes, as a share.
+    turn : float
+        Change of the figure's motion across the join, over the loop's own fast motion (95th percentile): 0 it
+        goes on, 1 it stops dead, 2 it turns about at full speed.
     exact : bool
         Whether the clip repeats itself picture by picture with this length.
     """
@@ -55,6 +58,7 @@ class LoopCandidate:
     double: float = 0.0
     dip: float = 1.0
     ripple: float = 0.0
+    turn: float = 0.0
     exact: bool = False
 
     def __post_init__(self) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from fractions import Fraction
 from functools import cached_property
 from typing import Final
 
@@ -14,13 +15,18 @@ from ghostprep.finding import Finding
 from ghostprep.loop.blend import Pair
 from ghostprep.loop.candidate import GOOD, LoopCandidate, Method
 from ghostprep.loop.plan import weights
+from ghostprep.loop.points import Shot
 from ghostprep.loop.strip import rms, sharpness
 from ghostprep.transfer import STILL, codes_to_light, luminance
 
 JERK_LIMIT: Final = 2.0
 """In the loop's own jerks: twice the usual change of speed is seen as a stumble when it comes alone."""
+TURN_LIMIT: Final = 1.5
+"""Motions that have nothing to do with each other, as of noise, make 1.41; one that turns about makes 2."""
 DOUBLE_LIMIT: Final = 1.0
 """In steps of the usual motion: two images no further apart than a frame's own motion look like motion."""
+_MOTION_S: Final = 0.08
+"""So much on either side of a join tells the motion there: two steps of a common clip."""
 SOFTENING_LIMIT: Final = 0.2
 RIPPLE_LIMIT: Final = 0.02
 """Shares of sharpness and of light that a blend may lose: what a score of 1 stands for."""
@@ -80,6 +86,22 @@ def candidate_of(
     first = begin + blend
     costs = found.step, found.jerk, found.double, found.dip, found.ripple
     return LoopCandidate(first, first + lag - 1, blend, method, found.score, *costs, exact=exact)
+
+
+def with_turn(candidate: LoopCandidate, stretch: Shot, rate: Fraction) -> LoopCandidate:
+    """Return the candidate with its motion before the join held against that after it.
+
+    Pictures as large as those that steps are measured on do not tell a figure that goes on from one that
+    turns about: an edge that has moved by more than its width is as far from where it was as from elsewhere.
+    Where the clip repeats itself exactly there is nothing to hold.
+    """
+    if candidate.exact:
+        return candidate
+    reach = max(1, round(_MOTION_S * rate))
+    turn = stretch.turn(candidate.first, candidate.last, min(reach, candidate.frames - 1))
+    # a blend leads from one motion to the other in its own time
+    turn *= reach / (reach + candidate.blend)
+    return replace(candidate, turn=turn, score=max(candidate.score, turn / TURN_LIMIT))
 
 
 def _path_measures(path: Light, usual: Usual) -> tuple[float, float]:
@@ -212,6 +234,7 @@ def loop_finding(best: LoopCandidate | None) -> Finding | None:
     worst = max(
         (best.step, f"the picture jumps {best.step:.1f} times as far as it moves from frame to frame"),
         (best.jerk / JERK_LIMIT, f"its motion changes {best.jerk:.1f} times as suddenly as elsewhere"),
+        (best.turn / TURN_LIMIT, "it stops or turns about at once"),
         (best.double / DOUBLE_LIMIT, "two figures show at once, one beside the other"),
         ((1 - best.dip) / SOFTENING_LIMIT, f"the picture gets {100 * (1 - best.dip):.0f} % softer"),
         (best.ripple / RIPPLE_LIMIT, "its brightness wavers"),

@@ -10,6 +10,7 @@ import numpy as np
 
 from ghostprep.arrays import Light
 from ghostprep.loop.strip import VECTOR, ThumbnailStrip
+from ghostprep.transfer import STILL
 
 _DIMENSIONS: Final = 48
 """Directions in which frames are compared: the cost of all pairs grows with them."""
@@ -49,6 +50,26 @@ class Shot:
     def jerks(self) -> Light:
         """Lengths (frames - 2,) of the second differences."""
         return _lengths(np.diff(self.points, 2, axis=0))
+
+    def turn(self, first: int, last: int, reach: int) -> float:
+        """Return how much the motion changes across a join of frame `last` to frame `first`.
+
+        Parameters
+        ----------
+        first, last : int
+            Frames of the clip, `reach` or more apart.
+        reach : int
+            Steps, 1 or more, over which motion is looked at on either side.
+
+        Returns
+        -------
+        float
+            Over the 95th percentile of the motion between the two frames; see `LoopCandidate.turn`.
+        """
+        own = self.points[first - self.start : last - self.start + 1]
+        motion = own[reach:] - own[:-reach]
+        usual = float(np.quantile(_lengths(motion), 0.95))
+        return float(np.linalg.norm(motion[0] - motion[-1])) / max(usual, STILL)
 
 
 def _lengths(vectors: Light) -> Light:

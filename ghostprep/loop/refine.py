@@ -12,7 +12,15 @@ import numpy as np
 from ghostprep.arrays import Frame, Light
 from ghostprep.errors import InputError
 from ghostprep.loop.candidate import GOOD, UNSEEN, LoopCandidate, Method
-from ghostprep.loop.measure import MeasuredPair, Usual, candidate_of, grey_of, measure_frames, measure_points
+from ghostprep.loop.measure import (
+    MeasuredPair,
+    Usual,
+    candidate_of,
+    grey_of,
+    measure_frames,
+    measure_points,
+    with_turn,
+)
 from ghostprep.loop.points import Shot
 from ghostprep.loop.strip import ThumbnailStrip
 from ghostprep.loop.thumbnail import shrink
@@ -83,7 +91,8 @@ def best_on_points(
             best = one
     if best is None:
         return None
-    return replace(best, first=best.first + stretch.start, last=best.last + stretch.start)
+    best = replace(best, first=best.first + stretch.start, last=best.last + stretch.start)
+    return with_turn(best, stretch, rate)
 
 
 def _nearest(stretch: Shot, around: int, lag: int, blend: int, reach: int) -> tuple[float, int]:
@@ -234,11 +243,8 @@ def rank_on_frames(
         inside = next(s for s in stretches if s.start <= candidate.first < s.start + len(s.points))
         one = replace(candidate, first=candidate.first - candidate.blend // 2, blend=0, method="cut")
         one = one if hopeless and one.first + one.frames < len(strip) else candidate
-        seen.append(
-            best_on_frames(
-                one, strip, fetch, rate, stretch=None if hopeless or place >= _THOROUGH else inside
-            )
-        )
+        where = None if hopeless or place >= _THOROUGH else inside
+        seen.append(with_turn(best_on_frames(one, strip, fetch, rate, stretch=where), inside, rate))
     return sorted(seen, key=lambda c: rank(c, rate))
 
 

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from ghostprep.errors import InputError
 from ghostprep.loop import ThumbnailStrip, better_method, join_at, loop_finding, mixed, plan_loop, search
 from ghostprep.loop.candidate import LoopCandidate
+from ghostprep.loop.measure import with_turn
 from ghostprep.loop.pairs import nearest_pairs, windows
 from ghostprep.loop.points import Shot, points_of
 from ghostprep.loop.refine import PairedFrames, best_on_frames, usual_of
@@ -57,6 +58,30 @@ def test_a_clip_that_is_one_whole_turn_loops_from_first_frame_to_last(sway: Make
     longer = sway(101, period_s=4)
     best = search(strip_of(longer), RATE, fetch=longer.__getitem__)[0]
     assert (best.frames, best.blend) == (100, 0)
+
+
+def swing(count: int, period: float) -> list[np.ndarray]:
+    """A board with sharp edges that swings wide, by more than an edge is wide in each frame."""
+    y, x = np.mgrid[:120, :160]
+    places = 80 + 40 * np.sin(2 * np.pi * np.arange(count) / period)
+    board = [np.clip(12.5 - abs(x - at), 0, 1) * (abs(y - 60) < 40) for at in places]
+    return [np.rint(200 * one).astype(np.uint8)[..., None].repeat(3, 2) for one in board]
+
+
+def test_a_swing_is_not_joined_where_it_would_turn_about_at_full_speed() -> None:
+    """Frames 32 to 58 of a turn of 60 begin and end alike, one on the way out and one on the way back."""
+    frames = swing(60, 60)
+    found = search(strip_of(frames), RATE, fetch=frames.__getitem__)
+    assert found[0].name == "0-59"
+    assert found[0].looks == "smooth"
+    assert loop_finding(found[0]) is None
+    half = LoopCandidate(31, 59, 0, "cut", 0.5)
+    turned = with_turn(half, Shot(0, points_of(strip_of(frames))[0]), RATE)
+    assert turned.turn == pytest.approx(2, abs=0.05)
+    assert turned.looks == "a small jump"
+    told = loop_finding(turned)
+    assert told is not None
+    assert "turns about" in told.text
 
 
 @pytest.mark.parametrize(("rate", "seconds"), [(Fraction(24000, 1001), 12), (Fraction(30000, 1001), 12)])

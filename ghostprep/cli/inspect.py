@@ -59,7 +59,7 @@ def _rows(found: Inspection) -> list[tuple[str, str]]:
     facts, backing, figure = found.seen.facts, found.seen.key.backing, found.figure
     turned = f", turned {facts.rotation} degrees by its tag" if facts.rotation else ""
     turned += ", mirrored by its tag" if facts.mirrored else ""
-    lasts = seconds_words(float((facts.frames or 0) / facts.rate))
+    lasts = seconds_words(found.seen.lasts_s)
     count = counted(facts.frames or 0, "frame")
     size, box = f"{facts.size[0]}x{facts.size[1]}", None if figure is None else figure.reach
     return [

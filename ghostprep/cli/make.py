@@ -171,9 +171,9 @@ def show_outcomes(outcomes: Sequence[Outcome], *, every_proof: bool) -> None:
 
 def _clip_rows(take: Take) -> list[tuple[str, str]]:
     facts, backing = take.facts, take.backing
-    lasts = seconds_words(float((facts.frames or 0) / facts.rate))
+    clip = f"{facts.path.name}: {facts.size[0]}x{facts.size[1]}, {rate_words(facts.rate)}"
     return [
-        ("clip", f"{facts.path.name}: {facts.size[0]}x{facts.size[1]}, {rate_words(facts.rate)}, {lasts}"),
+        ("clip", f"{clip}, {seconds_words(take.lasts_s)}"),
         ("backing", f"{backing.kind}: {backing.found}"),
     ]
 

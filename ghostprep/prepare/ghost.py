@@ -154,6 +154,7 @@ def _prepared(
             shown.append(dithered(frame) if setup.profile.colour.panel == "565" else frame)
         take = Take(
             facts=seen.facts,
+            lasts_s=seen.lasts_s,
             sha256=footage.sha256,
             backing=key.backing,
             plan=plan,

@@ -57,6 +57,7 @@ class Take:
     """One clip's part in the file."""
 
     facts: ClipFacts
+    lasts_s: float  # the whole clip
     sha256: str  # of the clip; empty where it is not one file
     backing: Backing
     plan: LoopPlan

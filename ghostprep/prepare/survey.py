@@ -51,6 +51,11 @@ class Survey:
     loops: Callable[[tuple[float, float] | None], tuple[LoopCandidate, ...]]
     """From the shortest and longest loop asked for, seconds, or None, to what `search` finds."""
 
+    @property
+    def lasts_s(self) -> float:
+        """How long the clip lasts by the times of its frames, seconds."""
+        return float(self.times[-1] + 1 / self.facts.rate)
+
     def body(self, first: int, last: int) -> FigureExtent | None:
         """Return the figure over the ticks `first` to `last`; None where there is none."""
         return self.figure.at(np.arange(first, last + 1)).body(self.facts.size)

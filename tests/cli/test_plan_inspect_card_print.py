@@ -77,7 +77,9 @@ def inspected(*, figure: FigureExtent | None, loops: tuple[LoopCandidate, ...], 
         "mirrored": False, "codec": "h264", "pixel_format": "yuv420p", "range": "limited", "matrix": "bt709",
     }  # fmt: skip
     backing = Backing("green", "#30a050", 0.93, "an even green", mix="light")
-    seen = SimpleNamespace(facts=SimpleNamespace(**told | facts), key=SimpleNamespace(backing=backing))
+    seen = SimpleNamespace(
+        facts=SimpleNamespace(**told | facts), lasts_s=12.5, key=SimpleNamespace(backing=backing)
+    )
     return SimpleNamespace(
         seen=seen, figure=figure, loops=loops, findings=(), as_dict=lambda: {"loops": len(loops)}
     )
@@ -89,7 +91,7 @@ LOOPS = (LoopCandidate(10, 84, 0, "cut", 0.5), LoopCandidate(20, 119, 9, "flow",
 
 def test_a_clip_is_told_with_its_turn_and_its_figure() -> None:
     rows = dict(inspect_command._rows(inspected(figure=FIGURE, loops=LOOPS)))
-    assert rows["clip"] == "purser.mp4: 640x360, 25 frames a second, 12.00 s, 300 frames"
+    assert rows["clip"] == "purser.mp4: 640x360, 25 frames a second, 12.50 s, 300 frames"
     assert rows["figure"] == "180 px tall, always within --crop 100x200+10+20"
     turned = dict(
         inspect_command._rows(inspected(figure=None, loops=(), rotation=90, mirrored=True, frames=None))
@@ -97,7 +99,7 @@ def test_a_clip_is_told_with_its_turn_and_its_figure() -> None:
     assert turned["clip"].startswith(
         "purser.mp4: 640x360, turned 90 degrees by its tag, mirrored by its tag, 25 "
     )
-    assert turned["clip"].endswith(", 0.00 s, 0 frames")
+    assert turned["clip"].endswith(", 12.50 s, 0 frames")
     assert turned["figure"] == "none"
 
 

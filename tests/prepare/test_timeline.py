@@ -1,9 +1,13 @@
+import subprocess
 from fractions import Fraction
+from pathlib import Path
 
+import imageio_ffmpeg
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from ghostprep import inspect
 from ghostprep.prepare.timeline import Clock, clock_rate
 
 
@@ -62,3 +66,18 @@ def test_every_tick_shows_a_nearest_frame(steps: list[Fraction], rate: Fraction)
 )
 def test_near_rates_are_relabelled_and_others_resampled(source: str, output: str, expected: str) -> None:
     assert clock_rate(Fraction(source), Fraction(output)) == Fraction(expected)
+
+
+def test_a_clip_with_uneven_times_lasts_as_long_as_they_say(green_clip: Path, tmp_path: Path) -> None:
+    """Three seconds, every fourth frame of which the camera left out."""
+    uneven = tmp_path / "uneven.mp4"
+    subprocess.run(
+        [
+            *(imageio_ffmpeg.get_ffmpeg_exe(), "-v", "error", "-i", str(green_clip)),
+            *("-vf", "select=mod(n\\,4)", "-fps_mode", "passthrough", str(uneven)),
+        ],
+        check=True,
+    )
+    seen = inspect(uneven).seen
+    assert seen.facts.frames == 67
+    assert seen.lasts_s == pytest.approx(2.967, abs=0.034)

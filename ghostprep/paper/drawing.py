@@ -105,6 +105,8 @@ def _head(sheet: PaperSheet, plan: Plan, frame: Arrangement) -> None:
     title = fitted(_title(plan), said.left - MARGIN_MM - 5, 11)
     sheet.text(MARGIN_MM, y, title, size_pt=11, bold=True)
     sheet.line([(MARGIN_MM, y - 4), (w - MARGIN_MM, y - 4)], INK, 0.3)
+    # words of a low box's measures find their room below it
+    sheet.taken.append(Rectangle(MARGIN_MM, y - 4, w - MARGIN_MM, h))
     _scale_bar(sheet, plan.scene.units, float(frame.scale), (w - MARGIN_MM, y - 8))
 
 

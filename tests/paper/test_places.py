@@ -264,6 +264,18 @@ def test_every_measure_is_as_long_as_it_says(text):
     assert lengths.get("sill", 0) == pytest.approx(box.opening.sill, abs=2e-3)
 
 
+def test_a_low_boxs_measures_leave_the_sheets_head_alone():
+    """The opening's height is a hair too short for its words: they go past one of its ends."""
+    box = "[box]\nwidth = 300\nheight = 120\ndepth = 400\nopening = { width = 280, height = 100, sill = 10 }"
+    screen = "[screen]\nwall = 'floor'\ncentre = [0, 3, 150]\nraster = [800, 480]\nactive = [154, 86]"
+    sheet = compose(make_plan(parse_scene(f"scale = '1:24'\n{box}\n{screen}\n[ghost]\nfigure = '1.75 m'")))
+    head = min(
+        i.points[0, 1] for i in sheet.items if isinstance(i, DrawnShape) and np.ptp(i.points[:, 0]) > 200
+    )
+    for _, words in read_measures(sheet):
+        assert words.at[1] + width_of(words.words, 6.5) / 2 < head
+
+
 def test_measures_have_a_slanted_tick_at_both_ends():
     sheet = compose(make_plan(parse_scene(starter_text())))
     lines = [i.points for i in sheet.items if isinstance(i, DrawnShape) and i.points.shape == (2, 2)]

@@ -137,8 +137,8 @@ def entries(plan: Plan) -> Iterator[Entry]:
     """Yield everything that the drawing tags."""
     words, scene, layout, figure = Words(plan.scene.units), plan.scene, plan.layout, plan.figure
     screen = scene.screen
-    wide, high = np.ptp(layout.image.corners()[:, :2], axis=0).tolist()
-    picture = f"picture {words(wide)} x {words(high)}"
+    wide, (low, high) = float(np.ptp(layout.image.corners()[:, 0])), figure.lit_mm
+    picture = f"picture {words(wide)} x {words(high - low)}"
     yield Entry("ghost", GHOST, f"middle at {words.point(layout.ghost)}, {picture}")
     ground = f"on ground {words(figure.feet_mm)} above the floor"
     yield Entry("figure", GHOST, f"{words(figure.height_mm)} tall, {ground}")

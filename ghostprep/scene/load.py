@@ -29,6 +29,8 @@ _SAYS: Final = {
     "literal_error": "is {input!r}, but must be one of {expected}",
     "too_short": "has too few values: it needs {min_length}",
     "too_long": "has too many values: it takes {max_length}",
+    "too_short, text": "is empty",
+    "too_long, text": "is too long: it takes {max_length} letters",
     "tuple_type": "must be a list of values in square brackets",
     "string_type": "must be a text in quotes",
     "model_type": "must be a table of keys",
@@ -113,6 +115,8 @@ def _first_error(error: ValidationError, lines: KeyLines) -> InputError:
     if kind == "tuple_type" and isinstance(first["input"], dict):
         remedy = f"write [[{path[-1]}]], in double brackets, for each"
         return InputError("is a list of tables", where=lines.where(*path), remedy=remedy)
+    if kind in ("too_short", "too_long") and isinstance(first["input"], str):
+        kind += ", text"
     what = _SAYS[kind].format(**context) if kind in _SAYS else first["msg"].lower()
     return InputError(what, where=lines.where(*path))
 

@@ -14,10 +14,11 @@ from PIL import Image
 from pypdf import PdfReader
 
 from ghostprep.cli import group
+from ghostprep.cli.plan_text import _ghost
 from ghostprep.cli.run import status_of
 from ghostprep.errors import InputError
 from ghostprep.optics import make_plan
-from ghostprep.paper.drawing import compose, describe, draw_plan, drawing_svg
+from ghostprep.paper.drawing import compose, describe, draw_plan, drawing_svg, entries
 from ghostprep.paper.frame import arrange, scale_words
 from ghostprep.paper.lettering import width_of
 from ghostprep.paper.sheet import PaperSheet
@@ -303,3 +304,15 @@ def test_plan_draws_what_it_prints(tmp_path):
     assert done.stdout.count("\n{") == 0
     assert "Drawing written to" in done.stderr
     assert ET.fromstring(out.read_text(encoding="utf-8")).tag == f"{SVG}svg"
+
+
+def test_the_picture_is_as_large_in_the_drawing_as_in_the_plans_words():
+    """A pane that leans by 60 degrees sets the picture aslant: the eye sees less of its height."""
+    box, screen = (
+        "[box]\nwidth = 300\nheight = 120\ndepth = 400",
+        "[screen]\nwall = 'floor'\ncentre = [0, 3, 150]",
+    )
+    lit = "raster = [800, 480]\nactive = [154, 86]\n[pane]\nangle = 60"
+    plan = make_plan(parse_scene(f"{box}\n{screen}\n{lit}\n"))
+    wide, high = re.findall(r"[\d.]+ mm", dict(_ghost(plan))["picture"])
+    assert f"picture {wide} x {high}" in next(iter(entries(plan))).words

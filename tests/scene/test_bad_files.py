@@ -185,6 +185,8 @@ def test_scene_writes_whole_and_never_over_another_file(tmp_path):
     ("added", "says"),
     [
         ("[[thing]]\nname = 'a'\nat = [0, 0, 1]\n", r"line 4, thing 1\.size: is needed"),
+        ("[[thing]]\nname = ''\n", r"line 5, thing 1\.name: is empty"),
+        (f"[[thing]]\nname = '{'long' * 16}'\n", r"line 5, thing 1\.name: is too long: it takes 60 letters"),
         ("[[divider]]\nfrom = [0, 1]\nto = [0, 1]\n", r"divider 1\.to: is the same point as `from`"),
         (
             "[[divider]]\nfrom = [0, 1]\nto = [0, 9]\ndoorways = [ { at = 1, width = 4, height = 3 } ]\n",

@@ -119,7 +119,7 @@ def _figure(plan: Plan) -> Iterator[Draft]:
             f"it is {words(figure.height_mm)} ({figure.height_px:.0f} px) tall, but the screen can show "
             f"{words(figure.largest_mm)} at most"
         )
-        yield Draft("fault", "figure", text, f"what would fit: {listed(remedies)}")
+        yield Draft("fault", "figure", text, f"what would fit: {listed(remedies, 'or')}")
 
 
 def _lowered(plan: Plan, by_mm: float) -> str:

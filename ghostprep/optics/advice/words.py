@@ -74,8 +74,8 @@ def apart(first: float, second: float, form: str) -> tuple[str, str]:
     return next((pair for pair in texts if pair[0] != pair[1]), (f"{first:{form}}", f"{second:{form}}"))
 
 
-def listed(items: Sequence[str]) -> str:
-    """Return "a", "a and b" or "a, b and c"."""
+def listed(items: Sequence[str], last: str = "and") -> str:
+    """Return "a", "a and b" or "a, b and c", or the same with another word before the last."""
     if len(items) < 2:
         return "".join(items)
-    return ", ".join(items[:-1]) + " and " + items[-1]
+    return ", ".join(items[:-1]) + f" {last} {items[-1]}"

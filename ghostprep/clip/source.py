@@ -67,6 +67,11 @@ def file_url(path: Path) -> str:
     return f"file:{path.absolute()}"
 
 
+def own_name(path: Path) -> Path:
+    """Return a clip's path with a name at its end: a folder may be told as ``.`` or ``..``."""
+    return path if path.name not in ("", "..") else path.resolve()
+
+
 def open_source(path: Path) -> Source:
     """Check that a clip may be read, and say how.
 
@@ -90,7 +95,7 @@ def open_source(path: Path) -> Source:
     except (OSError, ValueError) as error:
         raise no(getattr(error, "strerror", None) or str(error)) from None
     if stat.S_ISDIR(info.st_mode):
-        return _sequence(path, _find_pattern(path))
+        return _sequence(own_name(path), _find_pattern(path))
     if not stat.S_ISREG(info.st_mode):
         raise no("is not a regular file", remedy="copy the clip to a file first")
     if info.st_size == 0:

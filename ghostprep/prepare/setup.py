@@ -13,6 +13,7 @@ import numpy as np
 
 from ghostprep.arrays import Doubles
 from ghostprep.clip import ClipFacts
+from ghostprep.clip.source import own_name
 from ghostprep.deliver import check_destination
 from ghostprep.errors import InputError
 from ghostprep.finding import Finding
@@ -153,14 +154,14 @@ def choose_output_rate(recipe: Recipe, setup: Setup, facts: ClipFacts) -> Fracti
 
 def loop_name(clip: Path, profile: Profile) -> str:
     """Return what the loop of a clip is called where nobody says."""
-    return f"{clip.stem}_loop{profile.ending}"
+    return f"{own_name(clip).stem}_loop{profile.ending}"
 
 
 def destination(clips: Sequence[Path], out: Path | None, profile: Profile, *, overwrite: bool) -> Path:
     """Return where the loop goes, and refuse what cannot be before any work is done."""
     path = out or Path(loop_name(clips[0], profile))
     instead = "name another file" + (", or --out-dir FOLDER for a loop of each clip" if out else "")
-    both = path, path.with_suffix(".json")
+    both = path, path.parent / f"{path.stem}.json"
     for written in both:
         if any(_same(written, clip) for clip in clips):
             raise InputError("is the clip itself", where=str(written), remedy="name another file")

@@ -12,9 +12,13 @@ from pathlib import Path
 import imageio_ffmpeg
 import psutil
 import pytest
+from PIL import Image
 
 from ghostprep.cli import group
 from ghostprep.cli.run import status_of
+from ghostprep.clip import probe
+from ghostprep.player import load_profile
+from ghostprep.prepare.setup import loop_name
 
 FFMPEG = imageio_ffmpeg.get_ffmpeg_exe()
 
@@ -75,6 +79,35 @@ def test_an_option_that_cannot_be_used(
     assert status_of(group, ["make", str(green_clip), str(out), *options]) == 2
     assert message in capfd.readouterr().err
     assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize("out", [".", "..", "/", ""])
+def test_a_folder_is_no_loop(
+    green_clip: Path,
+    tmp_path: Path,
+    capfd: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+    out: str,
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert status_of(group, ["make", str(green_clip), out]) == 2
+    assert capfd.readouterr().err.endswith(": is a folder; name a file in it\n")
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_folder_of_pictures_is_named_as_itself_from_within(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    render = tmp_path / "lantern" / "more"
+    render.mkdir(parents=True)
+    for n in range(3):
+        Image.new("RGB", (64, 48), (40, 170, 70)).save(render / f"{n}.png")
+        Image.new("RGB", (64, 48), (40, 170, 70)).save(render.parent / f"{n}.png")
+    monkeypatch.chdir(render)
+    profile = load_profile("h264-baseline-qvga")
+    for typed, name in ((".", "more"), ("..", "lantern")):
+        assert probe(Path(typed)).path.name == name
+        assert loop_name(Path(typed), profile) == f"{name}_loop.mp4"
 
 
 def children_of(pid: int) -> list[psutil.Process]:

@@ -9,7 +9,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.arrays import Floats, Frame
+from ghostprep.arrays import Floats, Frame, Mask
 from ghostprep.box import Box
 from ghostprep.channels import largest_channel
 from ghostprep.picture import Keyed
@@ -84,11 +84,22 @@ def measured(keyed: Keyed, full: tuple[int, int]) -> Floats:
     """
     high, wide = keyed.matte.shape
     scale = np.array([full[0] / wide, full[1] / high] * 2, np.float32)
-    lit = largest_channel(keyed.codes)
-    # a lamp's glow is light without coverage, and must not be cut off either
-    reach = _edges(np.asarray(cv2.max(keyed.matte, lit), np.uint8), _SEEN) * scale
-    solid = _edges(keyed.matte, _SOLID) * scale
-    return np.array([*reach, *solid, _bright(lit, keyed.matte)], np.float32)
+    lit, matte = largest_channel(keyed.codes), keyed.matte
+    dark = lit < _SEEN
+    if _gone_dark(matte, dark):
+        matte = np.where(dark, np.uint8(0), matte)
+    # half a cover without light is the backing in the dark; a lamp's glow is light without coverage, and must
+    # not be cut off
+    seen = np.where(dark & (matte < _SOLID), np.uint8(0), cv2.max(matte, lit))
+    return np.array(
+        [*_edges(seen, _SEEN) * scale, *_edges(matte, _SOLID) * scale, _bright(lit, matte)], np.float32
+    )
+
+
+def _gone_dark(matte: Frame, dark: Mask) -> bool:
+    """Tell whether the light is low, as in a fade: then black covers the edge on all sides."""
+    covered = (matte >= _SEEN) & dark
+    return all(side.mean() > 0.5 for side in (covered[0], covered[-1], covered[:, 0], covered[:, -1]))
 
 
 def _bright(lit: Frame, matte: Frame) -> float:

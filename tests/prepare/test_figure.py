@@ -72,6 +72,26 @@ def test_light_without_coverage_is_reached_but_is_not_solid() -> None:
     assert measured(Keyed(figure, matte), (8, 12))[0] > 3
 
 
+@pytest.mark.parametrize("dusk", [0, 20, 90, 200, 255])
+def test_a_backing_that_has_gone_dark_is_no_figure(dusk: int) -> None:
+    """In a fade the backing is covered by black, more or less; what is lit tells where the figure is."""
+    matte = np.full((12, 16), dusk, np.uint8)
+    matte[3:9, 5:11] = 255
+    figure = np.zeros((12, 16, 3), np.uint16)
+    figure[3:9, 5:11] = 40 * 257
+    found = measured(Keyed(figure, matte), (16, 12))
+    assert found[:4] == pytest.approx([5, 3, 11, 9], abs=0.5)
+    assert found[4:8] == pytest.approx([5, 3, 11, 9], abs=0.5)
+    # with the light out altogether there is none
+    if dusk == 255:
+        assert np.isnan(measured(Keyed(figure // 8, matte), (16, 12))[:8]).all()
+
+
+def test_a_black_coat_is_the_figure_though_it_gives_no_light() -> None:
+    matte = ramp(0, 0, 255, 255, 255, 0, 0)
+    assert measured(keyed(matte, light=3), (7, 12))[:4] == pytest.approx([2, 3, 5, 9], abs=0.5)
+
+
 def test_the_bright_part_is_what_a_hundredth_of_the_solid_figure_outshines() -> None:
     matte = np.full((10, 40), 255, np.uint8)
     figure = np.full((10, 40, 3), 100 * 257, np.uint16)

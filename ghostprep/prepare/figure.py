@@ -16,6 +16,8 @@ from ghostprep.picture import Keyed
 
 _SEEN: Final = 16
 """Matte, 0..255, from which a pixel belongs to what the figure touches."""
+_UNLIT: Final = 8
+"""Code under which a pixel gives no light: 1/400 of white."""
 
 _SOLID: Final = 128
 """Half covered: where the figure's own edge lies."""
@@ -85,7 +87,7 @@ def measured(keyed: Keyed, full: tuple[int, int]) -> Floats:
     high, wide = keyed.matte.shape
     scale = np.array([full[0] / wide, full[1] / high] * 2, np.float32)
     lit, matte = largest_channel(keyed.codes), keyed.matte
-    dark = lit < _SEEN
+    dark = lit < _UNLIT
     if _gone_dark(matte, dark):
         matte = np.where(dark, np.uint8(0), matte)
     # half a cover without light is the backing in the dark; a lamp's glow is light without coverage, and must

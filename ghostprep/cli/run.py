@@ -57,7 +57,9 @@ def status_of(command: click.Command, args: list[str] | None = None) -> int:
     except GhostprepError as wrong:
         _say(wrong.one_line())
         return wrong.exit_code
-    except (click.Abort, KeyboardInterrupt):
+    except (click.Abort, KeyboardInterrupt) as asked:
+        # a question that is broken off has not ended its line
+        click.echo(err=True, nl=isinstance(asked, click.Abort) and asked.__cause__ is None)
         _say(_interrupted())
         return INTERRUPTED
     except BrokenPipeError:

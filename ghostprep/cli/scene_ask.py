@@ -21,8 +21,9 @@ def ask_measures() -> str:
     Answers that contradict each other are told at the end and asked for again.
     """
     answers: dict[str, Any] = {}
+    own: dict[str, str] = {}
     click.echo(f'Type "{BACK}" to go back to the question before.', err=True)
-    _ask_all(list(QUESTIONS), answers)
+    _ask_all(0, len(QUESTIONS), answers, own)
     while True:
         text = asked_text(answers_to_values(answers))
         try:
@@ -32,34 +33,31 @@ def ask_measures() -> str:
             again = _to_ask_again(wrong)
             if not again:
                 raise
-            _ask_all(again, answers)
+            _ask_all(QUESTIONS.index(again[0]), QUESTIONS.index(again[-1]) + 1, answers, own)
         else:
             return text
 
 
-def _ask_all(questions: list[Question], answers: dict[str, Any]) -> None:
-    """Ask in order; going back asks the one before again, with the answer that it had."""
-    place, asked = 0, list[int]()
-    while place < len(questions):
-        question = questions[place]
+def _ask_all(place: int, end: int, answers: dict[str, Any], own: dict[str, str]) -> None:
+    """Ask the questions from `place` to `end`; going back reaches all before, each with its `own` answer."""
+    while place < end:
+        question = QUESTIONS[place]
         if question.skipped(answers):
             answers.pop(question.key, None)
-            place += 1
+        elif (given := _ask(question, answers, own)) == BACK:
+            place = max((n for n in range(place) if not QUESTIONS[n].skipped(answers)), default=place)
             continue
-        given = _ask(question, answers)
-        if given == BACK:
-            place = asked.pop() if asked else place
-            continue
-        answers[question.key] = given
-        asked.append(place)
+        else:
+            answers[question.key] = given
         place += 1
 
 
-def _ask(question: Question, answers: dict[str, Any]) -> object:
+def _ask(question: Question, answers: dict[str, Any], own: dict[str, str]) -> object:
     click.echo(f"\n{question.hint}", err=True)
     ways = question.choices(answers)
     asks = f"{question.asks} ({', '.join(ways)})" if ways else question.asks
-    usual = question.usual_text(answers)
+    # what was typed is offered again; a likely answer follows those before it, which may have changed
+    usual = own.get(question.key) or question.usual_text(answers)
     if ways and usual not in ways:
         usual = ways[0]
     while True:
@@ -67,9 +65,13 @@ def _ask(question: Question, answers: dict[str, Any]) -> object:
         if text == BACK:
             return BACK
         try:
-            return question.read(text, answers)
+            given = question.read(text, answers)
         except ValueError as wrong:
             click.echo(f"  {wrong}", err=True)
+        else:
+            if text != usual:
+                own[question.key] = text
+            return given
 
 
 def _to_ask_again(wrong: InputError) -> list[Question]:

@@ -94,7 +94,7 @@ def _length(text: str, units: str) -> float | str:
         # "152 mm" in a file of millimetres is 152
         value = float(text.removesuffix(units))
         parse_length(value, units)
-        return int(value) if value == int(value) else value
+        return _plain(value)
     try:
         parse_length(text)
     except ValueError:
@@ -114,13 +114,18 @@ def _number(text: str, _: str) -> float | int:
         value = math.nan
     if not math.isfinite(value):
         raise ValueError("type a number")
+    return _plain(value)
+
+
+def _plain(value: float) -> float | int:
+    """Return a number as it is written by hand: a whole one without a point."""
     return int(value) if value == int(value) else value
 
 
 def _pixels(text: str, units: str) -> int:
     value = _number(text, units)
-    if not isinstance(value, int):
-        raise ValueError("type a whole number of pixels")  # noqa: TRY004 what a builder types
+    if not isinstance(value, int) or value < 1:
+        raise ValueError("type a whole number of pixels")
     return value
 
 
@@ -257,4 +262,4 @@ def _centre(known: Answers) -> list[float]:
         "floor": (along, out),
         "ceiling": (along, height - out),
     }
-    return [round(v, 4) for v in (*places[known.text("screen.wall")], deep)]
+    return [_plain(round(v, 4)) for v in (*places[known.text("screen.wall")], deep)]

@@ -55,7 +55,11 @@ def filled_text(values: Mapping[str, Any], text: str | None = None) -> str:
         item = _inline(value) if isinstance(value, Mapping) else tomlkit.item(value)
         if key in place:
             old = place.item(key) if hasattr(place, "item") else place[key]
-            item.trivia.comment_ws, item.trivia.comment = old.trivia.comment_ws, old.trivia.comment
+            # comments that stand below each other stay so
+            longer = len(item.as_string()) - len(old.as_string().rpartition("\n")[2])
+            if old.trivia.comment:
+                item.trivia.comment_ws = " " * max(len(old.trivia.comment_ws) - longer, 2)
+            item.trivia.comment = old.trivia.comment
         place[key] = item
     return tomlkit.dumps(document)
 

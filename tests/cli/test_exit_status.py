@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import io
+
 import click
 import pytest
 
@@ -53,6 +55,18 @@ def test_an_error_is_one_line_and_a_status(
     out, err = capsys.readouterr()
     # after Ctrl+C click ends the terminal's line first
     assert (out, err.removeprefix("\n")) == ("", f"ghostprep: {said}\n")
+
+
+def test_a_question_that_is_broken_off_ends_its_line(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("ghostprep.deliver._DELIVERED", [])
+    monkeypatch.setattr("sys.stdin", io.StringIO())
+    assert status_of(click.Command("ask", callback=lambda: click.prompt("Which", err=True)), []) == 130
+    assert capsys.readouterr().err.splitlines() == [
+        "Which: ",
+        "ghostprep: interrupted; nothing was written at the destination",
+    ]
 
 
 def test_an_error_of_ours_that_nobody_foresaw_is_not_hidden() -> None:

@@ -51,6 +51,11 @@ def test_the_usual_answers_give_a_box_without_faults_in_the_builders_unit(tmp_pa
     if units == "in":
         assert "width = 6\n" in text
         assert 'height = "5 1/4 in"' in text
+    for key in ("wall", "cord", "sway", "centre", "active", "feet"):
+        # the comments stand below each other, whatever was put in
+        line = next(line for line in text.splitlines() if line.startswith(f"{key} =") and "#" in line)
+        assert line.index("#") == 28
+    assert "64.0" not in text
 
 
 @settings(deadline=None, max_examples=15)
@@ -93,6 +98,27 @@ def test_a_way_back(tmp_path):
     assert scene.box.width == 180
     assert said.count("How wide is the box inside?") == 2
     assert 'Type "<"' in said
+
+
+def test_the_way_back_offers_what_was_typed_and_what_is_likely_after_it(tmp_path):
+    """The height typed is kept by a return; the depth, which was only agreed to, follows the new width."""
+    scene, _ = asked(tmp_path, **{"box.height": "99", "box.wall": "<\n<\n<\n200\n\n\n"})
+    assert (scene.box.width, scene.box.height, scene.box.depth) == (200, 99, 266)
+
+
+def test_the_way_back_leads_from_answers_that_do_not_fit_to_the_one_that_is_wrong(tmp_path):
+    """The screen lies outside, since the box was typed ten times too narrow; all else is agreed to again."""
+    fixed = ["<"] * 24 + ["150"] + [""] * 40
+    scene, said = asked(tmp_path, **{"box.width": "15", "lit.out": "40", "later": fixed})
+    assert "These do not fit together" in said
+    assert scene.box.width == 150
+    assert scene.screen.centre[0] == pytest.approx(-35)
+
+
+def test_a_raster_without_pixels_is_asked_again(tmp_path):
+    scene, said = asked(tmp_path, **{"screen.raster.0": "0\n-320\n640"})
+    assert said.count("type a whole number of pixels") == 2
+    assert scene.screen.raster == (640, 240)
 
 
 def test_inches_and_bare_fractions(tmp_path):

@@ -11,8 +11,8 @@ Method = Literal["cut", "crossfade", "flow"]
 
 UNSEEN: Final = 0.8
 """A score under which nothing is seen."""
-GOOD: Final = 1.05
-"""A score up to which a clip is said to loop: no more than the usual, 1.0, as it is told."""
+GOOD: Final = 1.0
+"""A score up to which a clip is said to loop."""
 _LOOKS: Final = ((GOOD, "smooth"), (1.5, "a small jump"), (math.inf, "jumps"))
 """Up to which score a join looks how."""
 
@@ -83,8 +83,13 @@ class LoopCandidate:
 
     @property
     def looks(self) -> str:
-        """How the join looks, in a word or two, by its score."""
-        return next(word for most, word in _LOOKS if self.score <= most)
+        """How the join looks, in a word or two, by its score in hundredths: as the proof judges it."""
+        return next(word for most, word in _LOOKS if round(self.score, 2) <= most)
+
+    @property
+    def smooth(self) -> bool:
+        """Whether the clip is said to loop there."""
+        return round(self.score, 2) <= GOOD
 
     def as_dict(self) -> dict[str, object]:
         """Return the candidate as it stands in a report."""

@@ -13,7 +13,7 @@ import numpy as np
 from ghostprep.arrays import Figure, Frame, Light
 from ghostprep.finding import Finding
 from ghostprep.loop.blend import Pair
-from ghostprep.loop.candidate import GOOD, LoopCandidate, Method
+from ghostprep.loop.candidate import LoopCandidate, Method
 from ghostprep.loop.plan import weights
 from ghostprep.loop.points import Shot
 from ghostprep.loop.strip import rms, sharpness
@@ -229,7 +229,7 @@ def loop_finding(best: LoopCandidate | None) -> Finding | None:
         return Finding(
             "caution", "join", "the clip does not loop: it is too short, or cut into pieces", remedy
         )
-    if best.score <= GOOD:
+    if best.smooth:
         return None
     worst = max(
         (best.step, f"the picture jumps {best.step:.1f} times as far as it moves from frame to frame"),

@@ -21,7 +21,6 @@ from ghostprep.loop import (
     plan_still,
     quietest,
 )
-from ghostprep.loop.candidate import GOOD
 from ghostprep.prepare.recipe import Recipe
 from ghostprep.prepare.survey import Survey
 
@@ -68,7 +67,7 @@ def different(ranked: Sequence[LoopCandidate], rate: Fraction) -> list[LoopCandi
             kept.append(one)
         if len(kept) == MOST:
             break
-    return sorted(kept, key=lambda one: one.score > GOOD)
+    return sorted(kept, key=lambda one: not one.smooth)
 
 
 def choose(seen: Survey, recipe: Recipe) -> Choice:

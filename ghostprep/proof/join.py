@@ -13,12 +13,9 @@ from ghostprep.arrays import Doubles, Frame, Light
 from ghostprep.transfer import STILL, codes_to_light, luminance
 from ghostprep.verdict import Proof
 
-JUMP_LIMIT: Final = 1.05
+JUMP_LIMIT: Final = 1.0
 SOFT_LIMIT: Final = 0.85
-"""The join's largest step over the clip's own, and a blend's least sharpness over that elsewhere.
-
-A twentieth is what the 95th percentile leaves out where a clip that loops by itself moves fastest at its end.
-"""
+"""The join's largest step over the clip's own, and a blend's least sharpness over that elsewhere."""
 _NOTHING: Final = 1e-6
 """A picture without detail has no sharpness to lose."""
 

@@ -136,7 +136,14 @@ def one(score: float, **measures: float) -> LoopCandidate:
 
 @pytest.mark.parametrize(
     ("score", "looks"),
-    [(0.0, "smooth"), (1.04, "smooth"), (1.06, "a small jump"), (1.5, "a small jump"), (1.51, "jumps")],
+    [
+        (0.0, "smooth"),
+        (1.004, "smooth"),
+        (1.006, "a small jump"),
+        (1.06, "a small jump"),
+        (1.5, "a small jump"),
+        (1.51, "jumps"),
+    ],
 )
 def test_how_a_join_looks(score: float, looks: str) -> None:
     assert one(score).looks == looks

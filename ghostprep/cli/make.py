@@ -183,10 +183,13 @@ def _loop_rows(take: Take) -> list[tuple[str, str]]:
     lasts = seconds_words(float(len(take.plan) / take.rate))
     still = first == last
     source = "of the one picture" if still else f"from frames {first} to {last} of the clip"
-    drifts = still and take.plan.join == "none"
+    join = join_words(take.plan)
+    if still and take.plan.join == "none":
+        drifts = "it drifts slowly, and comes back to where it began"
+        join = drifts if take.plan.drift else "none is needed: the picture stands still"
     return [
         ("loop", f"{lasts} ({counted(len(take.plan), 'frame')}), {source}"),
-        ("join", "it drifts slowly, and comes back to where it began" if drifts else join_words(take.plan)),
+        ("join", join),
     ]
 
 

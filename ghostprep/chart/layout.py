@@ -208,7 +208,7 @@ class ChartLayout:
             self._thin(middle, along, length, _grey(_SIGN))
             b.word(
                 name,
-                middle[0] - 1.5 * self._text - abs(offset[0]),
+                middle[0] - 1.5 * self._text - abs(offset[0]) - abs(along[0]) * length / 2,
                 0.05 * self._high,
                 self._text,
                 _grey(_WORDS),

@@ -53,7 +53,7 @@ class Seen:
     """One of `SIGNS`."""
     across_mm: float | None = None
     up_mm: float | None = None
-    """Length of each ruler, measured with a real one."""
+    """Length of the ruler that is seen lying, and of the one seen standing, measured with a real one."""
     last_step: int | None = None
     """Lowest number among the steps that can be told from black; 0: none can."""
     glow_step: int | None = None
@@ -70,6 +70,11 @@ class Seen:
         for name, value in (("--last-step", self.last_step), ("--glow-step", self.glow_step)):
             if value is not None and not 0 <= value <= len(STEPS):
                 raise InputError(f"is {value}, it must be in 0..{len(STEPS)}", where=name)
+
+    @property
+    def lies(self) -> bool:
+        """Whether the picture is seen on its side, so that the ruler that was to stand is the lying one."""
+        return self.sign is not None and SIGNS[self.sign].quarter_turns % 2 == 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,10 +185,11 @@ def _pitch(plan: Plan, seen: Seen) -> Iterator[Correction]:
     chart, scene = draw_chart(plan), plan.scene
     active = list(scene.screen.active)
     lying = plan.mount.quarter_turns % 2  # then the chart's width lies along the raster's height
-    for option, measured, drawn, axis in (
-        ("--across", seen.across_mm, chart.across.length, lying),
-        ("--up", seen.up_mm, chart.up.length, 1 - lying),
-    ):
+    rulers = [(chart.across.length, lying), (chart.up.length, 1 - lying)]
+    if seen.lies:
+        rulers.reverse()
+    answers = ("--across", seen.across_mm), ("--up", seen.up_mm)
+    for (option, measured), (drawn, axis) in zip(answers, rulers, strict=True):
         if measured is None:
             continue
         factor = measured / drawn

@@ -18,8 +18,8 @@ if TYPE_CHECKING:
 @click.option("--scene", type=PATH, required=True, help="Scene file.")
 @click.option("--seen", "look", is_flag=True, help="Ask what was seen and correct the scene file.")
 @click.option("--sign", metavar="HOW", help="How the letter F was seen; --seen shows the eight ways.")
-@click.option("--across", metavar="LENGTH", help="Measured length of the lying ruler, as '15/16 in'.")
-@click.option("--up", metavar="LENGTH", help="Measured length of the standing ruler.")
+@click.option("--across", metavar="LENGTH", help="Measured length of the ruler seen lying, as '15/16 in'.")
+@click.option("--up", metavar="LENGTH", help="Measured length of the ruler seen standing.")
 @click.option(
     "--last-step", type=int, metavar="N", help="The lowest grey step that can be told from black; 0: none."
 )
@@ -84,21 +84,13 @@ def _take_in(scene: Path, answers: dict[str, Any] | None, *, yes: bool, as_json:
     from ghostprep.scene import load_scene
 
     if answers is None:
-        answers = ask_seen(scene)
+        seen = ask_seen(scene)
     else:
         units = load_scene(scene).units
         for name in ("across", "up"):
-            if answers[name] is not None:
-                answers[name] = length_in(answers[name], units, where=f"--{name}")
-    seen = Seen(
-        sign=answers["sign"],
-        across_mm=answers["across"],
-        up_mm=answers["up"],
-        last_step=answers["last_step"],
-        glow_step=answers["glow_step"],
-        range_shows=answers["range_shows"],
-        whole=answers["whole"],
-    )
+            told = answers.pop(name)
+            answers[f"{name}_mm"] = None if told is None else length_in(told, units, where=f"--{name}")
+        seen = Seen(**answers)
     _show(scene, corrections_for(scene, seen), yes=yes, as_json=as_json)
 
 

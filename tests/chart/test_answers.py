@@ -5,11 +5,13 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 
 from ghostprep.chart.draw import draw_chart, glow_contrast
 from ghostprep.chart.layout import STEPS
 from ghostprep.chart.seen import Corrected, Seen, corrections_for, questions_about, signs_text
 from ghostprep.chart.write import write_chart
+from ghostprep.cli.chart import command
 from ghostprep.errors import InputError
 from ghostprep.optics import make_plan
 from ghostprep.player import read_stream_facts
@@ -77,6 +79,35 @@ def test_a_ruler_is_believed_within_three_tenths_and_kept_within_four_thousandth
         return
     after = {"screen.active": pytest.approx([4.896, 3.672 * factor], abs=5e-4)} if answer == "taken" else {}
     assert changes(corrections_for(path, seen)) == after
+
+
+@pytest.mark.parametrize(("sign", "lies"), [("turned-right", True), ("mirrored-turned-left", True),
+                                            ("upside-down", False), ("mirrored", False)])  # fmt: skip
+def test_of_a_picture_on_its_side_the_ruler_that_was_to_stand_is_the_lying_one(
+    sign: str, lies: bool, tmp_path: Path
+) -> None:
+    path = written(tmp_path)
+    chart = draw_chart(make_plan(load_scene(path)))
+    lying, standing = chart.across.length, chart.up.length
+    if lies:
+        lying, standing = standing, lying
+    true = changes(corrections_for(path, Seen(sign=sign, across_mm=lying, up_mm=standing)))
+    assert "screen.active" not in true
+    # whichever way it is seen, what was drawn along the raster's width stays along it
+    longer = changes(corrections_for(path, Seen(sign=sign, across_mm=lying * 1.05, up_mm=standing)))
+    wide, high = (1, 1.05) if lies else (1.05, 1)
+    assert longer["screen.active"] == pytest.approx([4.896 * wide, 3.672 * high], abs=5e-4)
+
+
+def test_an_answer_that_cannot_be_right_is_asked_for_again_at_once(tmp_path: Path) -> None:
+    path = written(tmp_path)
+    chart = draw_chart(make_plan(load_scene(path)))
+    typed = ["9", "2", "1 mm", f"{chart.up.length:g} mm", f"{chart.across.length:g} mm", *[""] * 4, "y"]
+    asked = CliRunner().invoke(command, ["--scene", str(path), "--seen"], input="\n".join(typed) + "\n")
+    assert asked.exit_code == 0, asked.output
+    assert f"--across: is 0.1 cm, the chart's ruler is drawn {chart.up.length / 10:g} cm long" in asked.output
+    assert asked.output.count("Length of the lying ruler") == 2
+    assert load_scene(path).screen.top != "up"
 
 
 @pytest.mark.parametrize(

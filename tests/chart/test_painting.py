@@ -112,3 +112,17 @@ def test_a_ruler_ends_at_a_named_tick_where_there_is_room_for_four(
     """Else at a long one: of five millimetres, or of a quarter of an inch; it has one of those at least."""
     _, layout = painted(units)
     assert layout._ruler((10.0, 10.0), (1, 0), room_mm / 0.15)[2] == pytest.approx(length)
+
+
+@pytest.mark.parametrize("offset", [(0.0, 6.0), (6.0, 0.0), (4.0, -4.0)])
+def test_no_line_of_the_pair_crosses_its_name(
+    offset: tuple[float, float], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    names = []
+    monkeypatch.setattr(Brush, "word", lambda _, text, x, *rest: names.append((text, x)))
+    brush, layout = painted()
+    layout.pair(np.array(offset), 0.8)
+    lit = np.flatnonzero(light(brush).max(axis=0) > 0.1) / brush.scale
+    # half a name is 1 letter wide at most
+    for (_, x), ends in zip(names, (lit[lit < 0.61 * brush.wide], lit[lit > 0.61 * brush.wide]), strict=True):
+        assert x + layout._text <= ends.min()

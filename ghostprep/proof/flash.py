@@ -20,7 +20,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.arrays import Figure, Frame, Light, Mask
+from ghostprep.arrays import Figure, Frame, Light
 from ghostprep.channels import largest_channel
 from ghostprep.finding import Finding
 from ghostprep.proof.flash_area import Field, luminance_and_spots, spot_side
@@ -70,7 +70,7 @@ class _Counter:
         self._window = window
         self._field = field
         self._changes = start(np.zeros((0, 3), np.float32))
-        self._made: deque[Mask] = deque()
+        self._made: deque[npt.NDArray[np.uint8]] = deque()  # eight spots a byte
         self._running = np.zeros(0, np.int16)
         self.worst = FlashCount(0, 0, 0.0, field.limit)
 
@@ -86,9 +86,10 @@ class _Counter:
         """
         made = self._changes.step(light)
         self._running += made
-        self._made.append(made)
+        self._made.append(np.packbits(made))
         if len(self._made) > self._window:
-            old = self._made.popleft()  # fewer spots may have been followed then
+            # fewer spots may have been followed then
+            old = np.unpackbits(self._made.popleft())[: len(self._running)]
             self._running[: len(old)] -= old
         peak = int(self._running.max(initial=0))
         if first is None or peak == 0:
@@ -159,7 +160,8 @@ class FlashProof:
         self._window = math.ceil(rate)
         self._counters = {name: _Counter(start, self._window, self._field) for name, start in rules.items()}
         self._followed = np.zeros(0, np.intp)
-        self._beginning: list[npt.NDArray[np.uint16]] = []
+        self._first = np.zeros((0, 3), np.uint16)
+        self._beginning: list[npt.NDArray[np.uint16]] = []  # of the spots that were followed by then
         self._still = np.ones(0, np.bool_)
         self._kept = 0
         self._count = 0
@@ -182,26 +184,29 @@ class FlashProof:
         if not self._count:
             self._kept = max(self._window, _KEPT_BYTES // spots.nbytes)
             self._still = np.ones(len(spots), np.bool_)
-            self._beginning.append(spots)
-        elif self._count < self._kept:
-            self._beginning.append(spots)
+            self._first = spots
         # what has not changed yet has made no transition, and most of a ghost's picture is black for ever
-        apart = np.asarray(cv2.absdiff(spots, self._beginning[0]), np.uint16)
+        apart = np.asarray(cv2.absdiff(spots, self._first), np.uint16)
         moved = np.flatnonzero(self._still & (largest_channel(apart[None])[0] > 0))
         if len(moved):
             self._still[moved] = False
             self._followed = np.concatenate([self._followed, moved])
             for counter in self._counters.values():
-                counter.extend(_floats(self._beginning[0][moved]))
+                counter.extend(_floats(self._first[moved]))
+        followed = np.take(spots, self._followed, axis=0)
+        early = self._count < self._kept
+        if early:
+            self._beginning.append(followed)
         # the seconds of the beginning are judged once it is known what goes before them
-        first = None if self._count < self._kept else self._count - self._window + 1
-        self._take(self._counters, spots, first)
+        self._take(self._counters, followed, None if early else self._count - self._window + 1)
         self._count += 1
         self._found.clear()
         return grey
 
-    def _take(self, counters: dict[str, _Counter], spots: npt.NDArray[np.uint16], first: int | None) -> None:
-        light = _floats(np.take(spots, self._followed, axis=0))
+    def _take(
+        self, counters: dict[str, _Counter], followed: npt.NDArray[np.uint16], first: int | None
+    ) -> None:
+        light = _floats(followed)
         for counter in counters.values():
             counter.take(light, self._followed, first)
 
@@ -225,7 +230,10 @@ class FlashProof:
         unjudged, more = (window - 1, window - 1 + count) if count <= self._kept else (0, self._kept)
         for i in range(more):
             first = None if i < unjudged else (i - window + 1) % count
-            self._take(counters, self._beginning[i % count], first)
+            early = self._beginning[i % count]
+            # spots that changed later were as in the first frame
+            late = np.take(self._first, self._followed[len(early) :], axis=0)
+            self._take(counters, np.concatenate([early, late]), first)
         self._found = {name: counter.worst for name, counter in counters.items()}
         return self._found
 

@@ -16,6 +16,8 @@ from ghostprep.verdict import Proof
 JUMP_LIMIT: Final = 1.0
 SOFT_LIMIT: Final = 0.85
 """The join's largest step over the clip's own, and a blend's least sharpness over that elsewhere."""
+_BAND: Final = 64
+"""Rows whose gradient is worked out at a time: it stays in the processor's cache."""
 _NOTHING: Final = 1e-6
 """A picture without detail has no sharpness to lose."""
 
@@ -116,9 +118,14 @@ class DipMeter(_Meter):
 
     def add_luminance(self, grey: Light) -> None:
         """Take the luminance (h, w) of the next decoded frame, in linear light."""
-        across = cv2.Sobel(grey, cv2.CV_32F, 1, 0, ksize=1)
-        down = cv2.Sobel(grey, cv2.CV_32F, 0, 1, ksize=1)
-        self._values.append(float(np.mean(cv2.magnitude(across, down, magnitude=down))))
+        total = 0.0
+        for top in range(0, len(grey), _BAND):
+            above = min(top, 1)
+            rows = grey[top - above : top + _BAND + 1]
+            across = cv2.Sobel(rows, cv2.CV_32F, 1, 0, ksize=1)
+            down = cv2.Sobel(rows, cv2.CV_32F, 0, 1, ksize=1)
+            total += cv2.sumElems(cv2.magnitude(across, down)[above : above + _BAND])[0]
+        self._values.append(total / grey.size)
 
     def proof(self) -> Proof:
         """Return the verdict on the frames so far; errors as for `JoinMeter.proof`."""

@@ -102,6 +102,15 @@ def test_dip_of_a_blend_is_the_ratio_of_plain_differences() -> None:
     assert float(dip(frames, [2]).value) == pytest.approx(0.5, abs=0.01)
 
 
+def test_an_edge_counts_alike_in_every_row() -> None:
+    """Also where the bands meet whose gradient is worked out one by one."""
+    frames = [np.zeros((150, 9, 3), np.uint8) for _ in range(149)]
+    for row, frame in enumerate(frames, 1):
+        frame[row:] = 255
+    for number in (1, 61, 62, 63, 64, 126, 127, 147):
+        assert float(dip(frames, [number]).value) == pytest.approx(1)
+
+
 def test_meters_take_frames_one_by_one() -> None:
     frames = clip(9, 1)
     meters = JoinMeter([2]), DipMeter([2])

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 import re
+import threading
 from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from pathlib import Path
@@ -17,6 +19,10 @@ from ghostprep.errors import JobError
 
 _FULL: Final = re.compile("No space left|File too large|Disk quota")
 _ROOM: Final = "free some space there"
+_TAKEN: Final = "@taken@"
+"""What ffmpeg says of each frame that goes to the encoder."""
+_AHEAD_BYTES: Final = 12_000_000
+"""So much may wait in ffmpeg for the encoder; left alone, it holds a dozen frames of any size."""
 
 
 def write_frames(
@@ -52,28 +58,42 @@ def write_frames(
     shapes = {"rgb24": (size[1], size[0], 3), "rgba": (size[1], size[0], 4)}
     shape = shapes.get(pixels, (size[1] * 3 // 2, size[0]))
     command = [
-        *("-loglevel", "level+error", "-y", "-thread_queue_size", "2", "-f", "rawvideo"),
+        *("-loglevel", "level+error", "-y", "-f", "rawvideo"),
         *("-pix_fmt", "yuv420p" if pixels == "i420" else pixels),
         *("-video_size", f"{size[0]}x{size[1]}"),
         *("-framerate", f"{rate.numerator}/{rate.denominator}", "-i", "pipe:0"),
         *arguments,
+        *("-stats_enc_pre:v", "pipe:2", "-stats_enc_pre_fmt", _TAKEN),
         file_url(path),
     ]
-    with Child(command, feed=True) as child:
-        written = _feed(child, frames, shape, path)
+    room = threading.Semaphore(max(_AHEAD_BYTES // math.prod(shape), 3))
+
+    def taken(line: str) -> bool:
+        if found := _TAKEN in line:
+            room.release()
+        return found
+
+    with Child(command, feed=True, on_line=taken) as child:
+        written = _feed(child, frames, shape, path, room)
         _finish_file(child, path, f"the encoder stopped after {written} frames")
         if not written:
             raise JobError("there was no frame to write", where=str(path))
     return written
 
 
-def _feed(child: Child, frames: Iterable[Frame], shape: tuple[int, ...], path: Path) -> int:
+def _feed(
+    child: Child, frames: Iterable[Frame], shape: tuple[int, ...], path: Path, room: threading.Semaphore
+) -> int:
     """Write frames to the encoder until they end or it does; its status says later which it was."""
     written = 0
     for frame in frames:
         if frame.shape != shape or frame.dtype != np.uint8:
             what = f"frame {written} is {frame.shape} {frame.dtype}, not {shape} uint8"
             raise JobError(what, where=str(path))
+        with child.waiting():
+            while not room.acquire(timeout=1):
+                if child.process.poll() is not None:
+                    return written
         try:
             child.write(np.ascontiguousarray(frame).data.cast("B"))
         except OSError:

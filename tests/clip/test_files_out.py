@@ -82,6 +82,22 @@ def test_the_encoders_refusal_is_told(card: Any, tmp_path: Path) -> None:
         write_frames(path, [], size=card.size, rate=Fraction(25), arguments=X264)
 
 
+def test_few_frames_wait_for_the_encoder(card: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """It takes ten a second: the tenth is asked for when all but three before it have been taken."""
+    monkeypatch.setattr("ghostprep.clip.write._AHEAD_BYTES", 0)
+    asked = []
+
+    def frames() -> Iterator[np.ndarray]:
+        for frame in card.frames(12):
+            asked.append(time.monotonic())
+            yield frame
+
+    arguments = ("-vf", "realtime", *X264)
+    path = tmp_path / "x.mp4"
+    assert write_frames(path, frames(), size=card.size, rate=Fraction(10), arguments=arguments) == 12
+    assert asked[9] - asked[0] > 0.4
+
+
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs a device that is always full")
 def test_a_full_disk_is_told(card: Any, tmp_path: Path) -> None:
     (tmp_path / "full.mkv").symlink_to("/dev/full")

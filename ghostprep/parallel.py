@@ -12,8 +12,13 @@ A = TypeVar("A")
 B = TypeVar("B")
 
 
+def workers() -> int:
+    """Return how many may work at once: one a core, 8 at most."""
+    return min(os.cpu_count() or 1, 8)
+
+
 def in_order(work: Callable[[A], B], items: Iterable[A]) -> Iterator[B]:
-    """Yield ``work(item)`` for each item, in order, worked on by several threads: one a core, 8 at most.
+    """Yield ``work(item)`` for each item, in order, worked on by several threads: see `workers`.
 
     NumPy and OpenCV let go of the interpreter's lock, so threads are enough. At most
     twice as many items as threads are held, so memory does not depend on how many come.
@@ -25,7 +30,7 @@ def in_order(work: Callable[[A], B], items: Iterable[A]) -> Iterator[B]:
     items : iterable
         Read in the caller's thread.
     """
-    count = min(os.cpu_count() or 1, 8)
+    count = workers()
     if count == 1:
         yield from map(work, items)
         return

@@ -152,6 +152,7 @@ def _prepared(
         for frame in frames:
             # last of all, since whatever came after would undo it
             shown.append(dithered(frame) if setup.profile.colour.panel == "565" else frame)
+        del frame  # else the last one is held until the file is written
         take = Take(
             facts=seen.facts,
             lasts_s=seen.lasts_s,

@@ -6,6 +6,7 @@ from fractions import Fraction
 from typing import Any, Final
 
 from ghostprep.errors import InputError
+from ghostprep.parallel import workers
 from ghostprep.player.attempt import Setting, Shape
 from ghostprep.player.encode.common import FORMS, REPEATABLE, colour_tags
 from ghostprep.player.encode.regions import Stretches, regions_graph
@@ -123,6 +124,8 @@ def _tools(profile: Profile, shape: Shape, setting: Setting, *, fast: bool) -> s
         # every picture at the quantiser that was asked for: a key frame that is finer than the frames before
         # it is seen as a jump, once a key interval and where the player starts over
         **{"qcomp": 1, "ipratio": 1, "mbtree": 0},
+        # left to itself it takes half as many more, and each holds 20 MB of a raster of 1080x1920
+        "threads": workers(),
     }
     if shape.frames > 2:
         fine, last = max(1, round(setting.quality) - _SEAM_FINER), shape.frames - 1

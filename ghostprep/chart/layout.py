@@ -63,13 +63,17 @@ class Brush:
         cv2.line(self.picture, self._px(*start), self._px(*end), colour, thick, cv2.LINE_AA, 4)
 
     def word(self, text: str, x: float, y: float, tall: float, colour: Colour) -> None:
-        """Write a word around x, on the line y; nothing if it would be too small to be one."""
+        """Write a word around x, on the line y, or as near as the picture has room for it.
+
+        Nothing is written if it would be too small to be a word.
+        """
         face, px = cv2.FONT_HERSHEY_SIMPLEX, tall * self.scale
         if px < 5:
             return
         thick = max(round(px / 9), 1)
         (wide, _), _ = cv2.getTextSize(text, face, px / 22, thick)
-        at = round(x * self.scale - wide / 2), round((self.high - y) * self.scale)
+        spare = self.picture.shape[1] - wide - thick
+        at = max(min(round(x * self.scale - wide / 2), spare), thick), round((self.high - y) * self.scale)
         cv2.putText(self.picture, text, at, face, px / 22, colour, thick, cv2.LINE_AA)
 
 

@@ -91,6 +91,17 @@ def test_a_ruler_has_a_tick_at_both_ends_and_one_even_line(units: str, tick_mm: 
         assert thick == pytest.approx(0.9, abs=0.4)
 
 
+def test_a_number_at_the_pictures_edge_is_written_whole() -> None:
+    """As "1 1/2" under the last tick of a ruler on a narrow raster."""
+
+    def ink(x: float) -> float:
+        brush = Brush((272, 48), 4)
+        brush.word("1 1/2", x, 20, 12, (100, 100, 100))
+        return float(light(brush).sum())
+
+    assert ink(3) == ink(269) == ink(136) > 0
+
+
 def test_a_sign_is_called_what_it_is() -> None:
     turns = {"upright": 0, "turned-right": 1, "upside-down": 2, "turned-left": 3, "": 0}
     for name, seen in SIGNS.items():

@@ -149,9 +149,10 @@ def photo_scenery(
     o = opening_of(plan.scene)
     if corners is not None:
         at = np.array(corners, np.float32) * np.float32(shrink)
-        if cv2.contourArea(at) < 16 or not cv2.isContourConvex(at):
+        # the other way round they would show the box mirrored
+        if cv2.contourArea(at, oriented=True) < 16 or not cv2.isContourConvex(at):
             raise InputError(
-                "the four corners enclose no four-sided area",
+                "the four corners enclose no four-sided area clockwise",
                 where=str(path),
                 remedy="give them in the order top left, top right, bottom right, bottom left",
             )

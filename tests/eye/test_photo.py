@@ -184,7 +184,14 @@ def test_an_opening_that_is_found_is_the_one_that_is_told(tmp_path: Path) -> Non
     )
 
 
-@pytest.mark.parametrize("wrong", [[(0, 0), (3, 0), (3, 5), (0, 5)], [(0, 0), (90, 90), (90, 0), (0, 90)]])
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        [(0, 0), (3, 0), (3, 5), (0, 5)],
+        [(0, 0), (90, 90), (90, 0), (0, 90)],
+        [(90, 0), (0, 0), (0, 90), (90, 90)],  # from the top right, anticlockwise: a box in a mirror
+    ],
+)
 def test_corners_that_enclose_nothing_and_an_opening_that_is_not_there(
     wrong: list[tuple[float, float]], tmp_path: Path
 ) -> None:

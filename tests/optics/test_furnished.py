@@ -146,3 +146,24 @@ def test_an_impossible_box_tells_the_first_cause_once():
     assert "between floor and ceiling, where there are 1 in" in fault.text
     assert min(plan.pane.cut) > 0
     assert not re.search(r"-\d", json.dumps(plan.as_dict()["pane"]["cut"]))
+
+
+@pytest.mark.parametrize(("high", "level"), [(133, "fault"), (125, "caution")])
+def test_a_player_taller_than_the_box_has_no_room_wherever_it_is_set(high, level):
+    """Set on the floor it meets the ceiling alone; a recess there is no deeper than the wall of 6 mm."""
+    text = f"""
+    [box]
+    width = 80
+    height = 120
+    depth = 100
+    wall = 6
+    [screen]
+    raster = [240, 320]
+    active = [50, 90]
+    body = [60, {high}, 9]
+    centre = [-30, {high / 2}, 45]
+    """
+    found = [
+        f for f in make_plan(parse_scene(text)).findings if f.subject == "player" and "ceiling" in f.text
+    ]
+    assert found[0].level == level

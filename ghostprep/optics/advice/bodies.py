@@ -254,7 +254,9 @@ def _no_room(plan: Plan) -> Iterator[Draft]:
         (1, ("floor", "ceiling"), box.height),
         (2, ("opening", "back wall"), box.depth),
     ):
-        if {first, second} <= met:
+        # set against one of the two it only meets the other; a recess there is no deeper than the wall
+        pair = {first, second}
+        if pair <= met or (pair & met and size[axis] > room + box.wall + 1e-6):
             text = (
                 f"as it is mounted it takes {words(float(size[axis]))} between {first} and {second}, "
                 f"where there are {words(room)}"

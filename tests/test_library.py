@@ -85,6 +85,13 @@ def test_an_option_is_refused_as_on_the_command_line(texts: dict[str, str], mess
         ghostprep.Recipe.read(**texts)
 
 
+def test_a_number_is_read_as_if_it_were_written() -> None:
+    numbers = {"start": 1.5, "length": 4, "turn": 90, "gain": 1.2, "fps": 29.97, "repeat_for": 600, "edge": 4}
+    recipe = ghostprep.Recipe.read(**numbers, calm=True)
+    assert recipe == ghostprep.Recipe.read(**{name: str(n) for name, n in numbers.items()}, calm=True)
+    assert recipe.length == (4.0, 4.0)
+
+
 def test_errors_are_of_one_family(tmp_path: Path) -> None:
     with pytest.raises(ghostprep.GhostprepError, match="there is no such file"):
         ghostprep.make(tmp_path / "none.mp4", tmp_path / "out.mp4")

@@ -29,6 +29,7 @@ _T = TypeVar("_T")
 STILL_PX: Final = 800
 """Height of a still picture."""
 STILL_ENDINGS: Final = {".png", ".webp"}
+PAGE_ENDINGS: Final = {".html", ".htm"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,11 +89,14 @@ def write_page(ask: Ask, out: Path | None, progress: Progress = silent) -> Shown
     Raises
     ------
     InputError
-        The loop, scene, photograph or destination cannot be used.
+        The loop, scene, photograph or destination cannot be used; also if `out` ends in neither ``.html``
+        nor ``.htm``.
     JobError
         The decoder failed or the page could not be written.
     """
     out = out or ask.loop.parent / f"{ask.loop.stem}.html"
+    if out.suffix.lower() not in PAGE_ENDINGS:
+        raise InputError("is no page that a browser opens", where=str(out), remedy="end it in .html")
     look = _looked_at(ask, out, progress)
     contents = _contents(ask, look)
     write_text(out, build_page(contents), overwrite=ask.overwrite)

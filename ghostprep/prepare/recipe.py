@@ -173,8 +173,8 @@ class Recipe:
         self._hold_together()
 
     @classmethod
-    def read(cls, **texts: str | bool) -> Self:
-        """Return the recipe of options as they are written on the command line.
+    def read(cls, **texts: str | float | bool) -> Self:
+        """Return the recipe of options as they are written on the command line; a number may be one.
 
         Raises
         ------
@@ -183,12 +183,15 @@ class Recipe:
 
         Examples
         --------
-        >>> Recipe.read(length="6-10", fps="29.97", crop="640x480+0+0").fps
+        >>> Recipe.read(length="6-10", fps=29.97, crop="640x480+0+0").fps
         Fraction(30000, 1001)
         """
         hints = get_type_hints(cls, include_extras=True)
         values_of: dict[str, Any] = {}
-        for name, text in texts.items():
+        for name, given in texts.items():
+            text = (
+                given if isinstance(given, bool) else str(given) if isinstance(given, int | float) else given
+            )
             if name not in hints:
                 remedy = did_you_mean(name, hints, "see ghostprep make --help")
                 raise InputError("there is no such option", where=name, remedy=remedy)

@@ -98,8 +98,13 @@ def test_refusals(folder: Path) -> None:
     loop = folder / "loop.mp4"
     with pytest.raises(InputError, match="end it in"):
         write_still(Ask(loop=loop), folder / "still.txt")
+    with pytest.raises(InputError, match=r"page.png: is no page that a browser opens; end it in \.html"):
+        write_page(Ask(loop=loop), folder / "page.png")
+    assert not (folder / "page.png").exists()
+    theirs = folder / "theirs.html"
+    theirs.write_text("a page of somebody else", encoding="utf-8")
     with pytest.raises(InputError, match="exists already"):
-        write_page(Ask(loop=loop), folder / "hall.toml")
+        write_page(Ask(loop=loop), theirs)
     with pytest.raises(InputError, match="--corners"):
         Ask(loop=loop, corners=((0, 0), (1, 0), (1, 1), (0, 1)))
     other = folder / "other.toml"

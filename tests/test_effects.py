@@ -5,7 +5,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from moviepy import VideoClip, VideoFileClip
+from moviepy import ImageClip, VideoClip, VideoFileClip
 
 from ghostprep.effects import (
     Appear,
@@ -73,8 +73,9 @@ def test_the_key_is_the_pipelines(green_clip: Path) -> None:
 @pytest.mark.parametrize("join", ["ends", "there-and-back", "fades", "none"])
 def test_each_join_is_the_pipelines(green_clip: Path, join: str) -> None:
     with VideoFileClip(str(green_clip)) as clip:
-        plan = plan_loop(join, frame_count(clip), rate_of(clip), crossfade_s=0.2)
-        looped = clip.with_effects([SeamlessLoop(join=join, crossfade_s=0.2)])
+        blend_s = None if join == "none" else 0.2
+        plan = plan_loop(join, frame_count(clip), rate_of(clip), crossfade_s=blend_s)
+        looped = clip.with_effects([SeamlessLoop(join=join, crossfade_s=blend_s)])
         assert frame_count(looped) == len(plan)
         for n in (0, 1, len(plan) // 2, len(plan) - 1):
             expected = mixed(plan, plan.steps[n], lambda source: frame_at(clip, source))
@@ -121,6 +122,52 @@ def test_the_figure_stands_as_tall_on_the_screen_as_the_scene_asks(green_clip: P
 def test_a_black_clip_has_no_size(green_clip: Path) -> None:
     with VideoFileClip(str(green_clip)) as clip, pytest.raises(InputError, match="there is no figure"):
         clip.image_transform(np.zeros_like).with_effects([SizeForScene(SCENE)])
+
+
+def test_a_clips_mask_is_its_alpha() -> None:
+    """Green all over, and a mask that leaves half of the left side and all of the right one out."""
+    half = np.zeros((48, 64))
+    half[:, :32] = 0.5
+    clip = VideoClip(lambda _: np.full((48, 64, 3), (40, 200, 60), np.uint8), duration=1).with_fps(25)
+    masked = clip.with_mask(VideoClip(lambda _: half, is_mask=True, duration=1).with_fps(25))
+    keyed = masked.with_effects([KeyToBlack()])
+    frame = frame_at(keyed, 3)
+    assert keyed.mask is None
+    assert frame[:, 32:].max() == 0
+    assert 20 < frame[5, 5, 1] < 200
+    with pytest.raises(InputError, match="the clip has no alpha"):
+        clip.with_effects([KeyToBlack(kind="alpha")])
+
+
+def test_a_mask_is_turned_with_its_picture_and_does_not_outlast_a_loop() -> None:
+    numbers = np.arange(24, dtype=np.float64).reshape(4, 6) / 24
+    clip = numbered(10, 25).with_mask(VideoClip(lambda _: numbers, is_mask=True, duration=0.4).with_fps(25))
+    turned = clip.with_effects([ForPane(turn=90)])
+    assert turned.mask.get_frame(0).shape == (6, 4)
+    assert (np.rot90(turned.mask.get_frame(0), -1)[:, ::-1] == numbers).all()
+    assert clip.with_effects([SeamlessLoop(join="none")]).mask is None
+
+
+@pytest.mark.parametrize(
+    ("effect", "message"),
+    [
+        (lambda: SeamlessLoop((3, 1)), "--length: is 3-1, it must be T or MIN-MAX, MIN first"),
+        (lambda: SeamlessLoop(join="end"), "--join: is end, it must be one of search, ends"),
+        (lambda: SeamlessLoop(join="ends", crossfade_s=-1), "--crossfade: is -1, it must be in 0"),
+        (lambda: ForPane(turn=45), "--turn: is 45, it must be 0, 90, 180 or 270"),
+    ],
+)
+def test_a_setting_is_refused_as_by_make(effect, message: str) -> None:
+    with pytest.raises(InputError, match=message):
+        effect()
+
+
+def test_a_still_without_a_rate_or_a_length_is_told_what_it_lacks() -> None:
+    still = ImageClip(np.zeros((4, 6, 3), np.uint8))
+    with pytest.raises(InputError, match="clip: has no fps; give it one by with_fps"):
+        still.with_effects([KeyToBlack()])
+    with pytest.raises(InputError, match="clip: has no duration; give it one by with_duration"):
+        still.with_fps(25).with_effects([Calm()])
 
 
 def _bare(frame: np.ndarray) -> Keyed:

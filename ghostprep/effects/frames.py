@@ -11,13 +11,23 @@ import numpy as np
 from moviepy import Clip
 
 from ghostprep.arrays import Frame
+from ghostprep.errors import InputError
 
 _GLIMPSES: Final = 24
 """Glimpses of a clip at most; each is a jump."""
 
 
 def frame_count(clip: Any) -> int:
-    """Return how many frames a moviepy clip has."""
+    """Return how many frames a moviepy clip has.
+
+    Raises
+    ------
+    InputError
+        It has no rate or no duration, as moviepy's stills.
+    """
+    for name in ("fps", "duration"):
+        if getattr(clip, name, None) is None:
+            raise InputError(f"has no {name}", where="clip", remedy=f"give it one by with_{name}")
     return max(round(float(clip.duration) * float(clip.fps)), 1)
 
 
@@ -31,10 +41,19 @@ def frames_of(clip: Any) -> Iterator[Frame]:
     return (frame_at(clip, number) for number in range(frame_count(clip)))
 
 
-def glimpses_of(clip: Any) -> list[Frame]:
-    """Return up to 24 frames, spread evenly over the clip."""
+def with_alpha(clip: Any, time: float) -> Frame:
+    """Return the frame (h, w, 3) at a time, or (h, w, 4) with the clip's mask as its alpha."""
+    frame = np.asarray(clip.get_frame(time), np.uint8)
+    if clip.mask is None:
+        return frame
+    return np.dstack([frame, np.rint(clip.mask.get_frame(time) * 255).astype(np.uint8)])
+
+
+def glimpses_of(clip: Any, *, alpha: bool = False) -> list[Frame]:
+    """Return up to 24 frames, spread evenly over the clip; with `alpha`, as `with_alpha` does."""
     count = frame_count(clip)
-    return [frame_at(clip, n) for n in sorted({n * count // _GLIMPSES for n in range(_GLIMPSES)})]
+    numbers = sorted({n * count // _GLIMPSES for n in range(_GLIMPSES)})
+    return [with_alpha(clip, (n + 0.5) / clip.fps) if alpha else frame_at(clip, n) for n in numbers]
 
 
 def rate_of(clip: Any) -> Fraction:
@@ -43,12 +62,12 @@ def rate_of(clip: Any) -> Fraction:
 
 
 def counted(clip: Any, count: int, frame: Callable[[int], Frame]) -> Clip:
-    """Return a silent clip of `count` frames, each made from its number."""
+    """Return a silent clip of `count` frames without a mask, each made from its number."""
     rate = rate_of(clip)
     shown = functools.lru_cache(maxsize=4)(frame)
 
     def at(time: float) -> Frame:
         return shown(min(int(time * float(rate) + 1e-6), count - 1))
 
-    made = clip.with_updated_frame_function(at).without_audio()
+    made = clip.with_updated_frame_function(at).without_audio().without_mask()
     return made.with_duration(float(count / rate))

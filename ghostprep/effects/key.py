@@ -8,13 +8,13 @@ import numpy as np
 from moviepy import Clip, Effect
 
 from ghostprep.arrays import Frame
-from ghostprep.effects.frames import glimpses_of
+from ghostprep.effects.frames import glimpses_of, with_alpha
 from ghostprep.picture import learn_key
 
 
 @dataclass
 class KeyToBlack(Effect):  # type: ignore[misc]  # moviepy has no types
-    """Take the backing to exact black, the figure premultiplied.
+    """Take the backing to exact black, the figure premultiplied; a clip's mask is its alpha.
 
     Attributes
     ----------
@@ -31,8 +31,15 @@ class KeyToBlack(Effect):  # type: ignore[misc]  # moviepy has no types
     mix: str = "auto"
 
     def apply(self, clip: Clip) -> Clip:
-        """Return the keyed clip."""
+        """Return the keyed clip; its mask has done its part."""
         size = (int(clip.w), int(clip.h))
-        key = learn_key(glimpses_of(clip), kind=self.kind, plate=self.plate, mix=self.mix)
+        said = "none" if clip.mask is None else "straight"
+        glimpses = glimpses_of(clip, alpha=True)
+        key = learn_key(glimpses, kind=self.kind, plate=self.plate, mix=self.mix, alpha=said)
         keyer = key.at(None, size, size)
-        return clip.image_transform(lambda frame: keyer(np.asarray(frame, np.uint8)).codes)
+        channels = 4 if key.backing.kind == "alpha" else 3
+
+        def keyed(time: float) -> Frame:
+            return keyer(np.ascontiguousarray(with_alpha(clip, time)[..., :channels])).codes
+
+        return clip.with_updated_frame_function(keyed).without_mask()

@@ -10,6 +10,7 @@ from ghostprep.effects.frames import counted, frame_at, frame_count, frames_of, 
 from ghostprep.errors import InputError
 from ghostprep.joins import How
 from ghostprep.loop import LoopPlan, ThumbnailStrip, mixed, plan_loop, search
+from ghostprep.prepare.recipe import Recipe
 
 
 @dataclass
@@ -29,6 +30,11 @@ class SeamlessLoop(Effect):  # type: ignore[misc]
     length_s: tuple[float, float] | None = None
     join: How = "search"
     crossfade_s: float | None = None
+
+    def __post_init__(self) -> None:
+        """Refuse what `make` would refuse."""
+        length = None if self.length_s is None else (float(self.length_s[0]), float(self.length_s[1]))
+        Recipe(length=length, join=self.join, crossfade=self.crossfade_s)
 
     def apply(self, clip: Clip) -> Clip:
         """Return the loop; its duration is a whole number of frames.

@@ -8,6 +8,7 @@ import numpy as np
 from moviepy import Clip, Effect
 
 from ghostprep.picture.place import Orientation
+from ghostprep.prepare.recipe import Recipe
 
 
 @dataclass
@@ -25,7 +26,11 @@ class ForPane(Effect):  # type: ignore[misc]
     reflections: int = 1
     turn: int = 0
 
+    def __post_init__(self) -> None:
+        """Refuse what `make` would refuse."""
+        Recipe(reflections=self.reflections, turn=self.turn)
+
     def apply(self, clip: Clip) -> Clip:
         """Return the clip as the raster shows it."""
         orientation = Orientation.of(self.reflections, self.turn)
-        return clip.image_transform(lambda frame: orientation.apply(np.asarray(frame, np.uint8)))
+        return clip.image_transform(lambda frame: orientation.apply(np.asarray(frame)), apply_to=["mask"])

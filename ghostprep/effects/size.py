@@ -44,7 +44,7 @@ class SizeForScene(Effect):  # type: ignore[misc]
             The scene cannot be used, or the clip is black.
         """
         fit = self.fit(clip)
-        return clip.image_transform(lambda frame: placed(np.asarray(frame, np.uint8), fit))
+        return clip.image_transform(lambda frame: placed(np.asarray(frame, np.uint8), fit)).without_mask()
 
     def fit(self, clip: Clip) -> Fit:
         """Return which part of the clip is shown, how large, and where on the raster."""

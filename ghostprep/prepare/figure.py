@@ -18,6 +18,8 @@ _SEEN: Final = 16
 """Matte, 0..255, from which a pixel belongs to what the figure touches."""
 _UNLIT: Final = 8
 """Code under which a pixel gives no light: 1/400 of white."""
+_SPECK: Final = 3
+"""Pixels of the survey's small picture that alone, at its edge, are an error of the key."""
 
 _SOLID: Final = 128
 """Half covered: where the figure's own edge lies."""
@@ -94,8 +96,20 @@ def measured(keyed: Keyed, full: tuple[int, int]) -> Floats:
     # not be cut off
     seen = np.where(dark & (matte < _SOLID), np.uint8(0), cv2.max(matte, lit))
     return np.array(
-        [*_edges(seen, _SEEN) * scale, *_edges(matte, _SOLID) * scale, _bright(lit, matte)], np.float32
+        [*_edges(_without_specks(seen), _SEEN) * scale, *_edges(matte, _SOLID) * scale, _bright(lit, matte)],
+        np.float32,
     )
+
+
+def _without_specks(seen: Frame) -> Frame:
+    """Return what is seen without specks at the picture's edge: a figure that leaves there is larger soon."""
+    if max(side.max() for side in (seen[0], seen[-1], seen[:, 0], seen[:, -1])) < _SEEN:
+        return seen
+    _, labels, about, _ = cv2.connectedComponentsWithStats((seen >= _SEEN).astype(np.uint8))
+    left, top, wide, high, area = about.T
+    at_edge = (left == 0) | (top == 0) | (left + wide == seen.shape[1]) | (top + high == seen.shape[0])
+    specks = np.flatnonzero(at_edge & (area <= _SPECK))
+    return np.where(np.isin(labels, specks), np.uint8(0), seen) if len(specks) else seen
 
 
 def _gone_dark(matte: Frame, dark: Mask) -> bool:

@@ -87,6 +87,16 @@ def test_a_backing_that_has_gone_dark_is_no_figure(dusk: int) -> None:
         assert np.isnan(measured(Keyed(figure // 8, matte), (16, 12))[:8]).all()
 
 
+@pytest.mark.parametrize(("area", "top"), [(3, 4), (4, 0)])
+def test_a_speck_at_the_pictures_edge_is_no_figure_that_leaves_it(area: int, top: int) -> None:
+    matte = np.zeros((12, 16), np.uint8)
+    matte[4:9, 5:11] = 255
+    matte[0, 12 : 12 + area] = 255
+    assert measured(keyed(matte), (16, 12))[1] == pytest.approx(top, abs=0.5)
+    # inside the picture it may be a spark
+    assert measured(keyed(np.roll(matte, 1, axis=0)), (16, 12))[1] == pytest.approx(1, abs=0.5)
+
+
 def test_a_black_coat_is_the_figure_though_it_gives_no_light() -> None:
     matte = ramp(0, 0, 255, 255, 255, 0, 0)
     assert measured(keyed(matte, light=3), (7, 12))[:4] == pytest.approx([2, 3, 5, 9], abs=0.5)

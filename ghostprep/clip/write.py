@@ -91,9 +91,8 @@ def _feed(
             what = f"frame {written} is {frame.shape} {frame.dtype}, not {shape} uint8"
             raise JobError(what, where=str(path))
         with child.waiting():
-            while not room.acquire(timeout=1):
-                if child.process.poll() is not None:
-                    return written
+            # a filter may need more frames before it lets one go: then it gets them, if slowly
+            room.acquire(timeout=1)
         try:
             child.write(np.ascontiguousarray(frame).data.cast("B"))
         except OSError:

@@ -98,6 +98,15 @@ def test_few_frames_wait_for_the_encoder(card: Any, tmp_path: Path, monkeypatch:
     assert asked[9] - asked[0] > 0.4
 
 
+def test_a_filter_that_holds_more_frames_than_may_wait_gets_them(
+    card: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("ghostprep.clip.write._AHEAD_BYTES", 0)
+    arguments = ("-vf", "reverse", *X264)
+    path = tmp_path / "x.mp4"
+    assert write_frames(path, card.frames(5), size=card.size, rate=Fraction(10), arguments=arguments) == 5
+
+
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs a device that is always full")
 def test_a_full_disk_is_told(card: Any, tmp_path: Path) -> None:
     (tmp_path / "full.mkv").symlink_to("/dev/full")

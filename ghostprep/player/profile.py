@@ -5,7 +5,17 @@ from __future__ import annotations
 from fractions import Fraction
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PositiveInt, model_validator
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    PositiveInt,
+    model_validator,
+)
+
+from ghostprep.player.h264_level import level_named
 
 Container = Literal["mp4", "avi", "mkv", "mpeg-ps", "h264-stream", "jpeg-stream"]
 Codec = Literal["h264", "hevc", "mjpeg", "mpeg1", "mpeg4", "ffv1"]
@@ -25,8 +35,15 @@ def _fraction(value: object) -> object:
     if isinstance(value, bool):
         return value
     if isinstance(value, str | int | float):
-        return Fraction(str(value))
+        try:
+            return Fraction(str(value))
+        except ZeroDivisionError:
+            raise ValueError(f"{value} divides by nothing") from None
     return value
+
+
+def _level(name: str) -> str:
+    return level_named(name).name
 
 
 Rate = Annotated[Fraction, BeforeValidator(_fraction), Field(gt=0)]
@@ -34,7 +51,7 @@ Size = tuple[PositiveInt, PositiveInt]
 
 
 class _Part(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid", arbitrary_types_allowed=True)
+    model_config = ConfigDict(frozen=True, extra="forbid", arbitrary_types_allowed=True, allow_inf_nan=False)
 
 
 class RasterLimits(_Part):
@@ -114,7 +131,8 @@ class H264Limits(_Part):
     """Which H.264 streams the player decodes."""
 
     profile: Literal["constrained-baseline", "main", "high"]
-    level: str  # highest level, as written in ITU-T H.264 table A-1 ("1.3")
+    # highest level, as written in ITU-T H.264 table A-1 ("1.3")
+    level: Annotated[str, AfterValidator(_level)]
     references: Annotated[int, Field(ge=1, le=16)] = 1  # reference frames that an encoder may use
 
 

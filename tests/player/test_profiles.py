@@ -126,6 +126,12 @@ def test_a_file_extends_the_file_beside_it(tmp_path: Path) -> None:
         ('extends = "mjpeg-es"\n[raster]\nusual = [322, 240]\n', "outside the profile's own raster limits"),
         ('extends = "mjpeg-es"\n[rate]\nleast = 90\n', "it must not be above largest"),
         ('extends = "mjpeg-es"\ncodec = "h264"\n', r"the table \[h264\] goes with codec h264"),
+        ('extends = "mjpeg-es"\n[rate]\nlargest = "30/0"\n', "rate.largest: 30/0 divides by nothing"),
+        ('extends = "mjpeg-es"\nkey_s = inf\n', "key_s: input should be a finite number"),
+        (
+            'extends = "h264-baseline-qvga"\n[h264]\nlevel = "9.9"\n',
+            "h264.level: no H.264 level is named '9.9': 1, 1b",
+        ),
         ('title = "x"\n', "container is missing"),
         ('extends = "self.toml"\n', "extends itself"),
         ("extends = 3\n", "extends must be a profile's name"),

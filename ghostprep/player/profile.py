@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from fractions import Fraction
 from typing import Annotated, Any, Literal
 
@@ -48,6 +49,12 @@ def _level(name: str) -> str:
 
 Rate = Annotated[Fraction, BeforeValidator(_fraction), Field(gt=0)]
 Size = tuple[PositiveInt, PositiveInt]
+
+
+def _printed(level: str) -> str:
+    if not re.fullmatch(r"(\d(\.\d|[ab])?)?", level):
+        raise ValueError(f"{level!r} is no level as standards print them, such as 4.1")
+    return level
 
 
 class _Part(BaseModel):
@@ -190,7 +197,7 @@ class Profile(_Part):
     bits: BitLimits = BitLimits()
     colour: ColourLimits = ColourLimits()
     h264: H264Limits | None = None
-    level: str = ""
+    level: Annotated[str, AfterValidator(_printed)] = ""
     tag: str = ""
     key_s: Annotated[float, Field(gt=0)] = 1.0
     sound: Literal["none", "pcm", "mp2", "mp3", "aac"] = "none"

@@ -132,6 +132,10 @@ def test_a_file_extends_the_file_beside_it(tmp_path: Path) -> None:
             'extends = "h264-baseline-qvga"\n[h264]\nlevel = "9.9"\n',
             "h264.level: no H.264 level is named '9.9': 1, 1b",
         ),
+        (
+            'extends = "hevc-main-1080p"\nlevel = "high"\n',
+            "level: 'high' is no level as standards print them",
+        ),
         ('title = "x"\n', "container is missing"),
         ('extends = "self.toml"\n', "extends itself"),
         ("extends = 3\n", "extends must be a profile's name"),

@@ -126,6 +126,18 @@ def test_moving_the_eye_far_cuts_the_figure_off_and_says_so(browser, page: Path)
     assert re.search(r"From here \d+ % of the figure's area is seen", words)
 
 
+def test_light_is_told_in_plain_figures_however_bright(browser, page: Path) -> None:
+    browser.open(page)
+    for at in ("min", "max"):
+        told = browser.run(
+            "const lamps = document.getElementById('lamps'); lamps.value = lamps[arguments[0]];"
+            "lamps.dispatchEvent(new Event('input'));"
+            "return document.getElementById('lamps-now').textContent",
+            at,
+        )
+        assert re.fullmatch(r"[\d.]+ cd/m²", told)
+
+
 def test_dragging_the_picture_moves_the_eye(browser, page: Path) -> None:
     browser.resize(1200, 900)
     browser.open(page)

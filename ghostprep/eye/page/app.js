@@ -200,7 +200,7 @@ function connect(view, player) {
   by("middle").addEventListener("click", () => move(0, 0));
   by("lamps").addEventListener("input", () => {
     view.lamps = 10 ** Number(by("lamps").value);
-    by("lamps-now").textContent = `${(view.lamps * stage.scenery).toPrecision(2)} cd/m²`;
+    by("lamps-now").textContent = `${Number((view.lamps * stage.scenery).toPrecision(2))} cd/m²`;
     again(() => view.relight());
   });
   by("room").addEventListener("input", () => {

@@ -101,7 +101,8 @@ def read_photo(path: Path, longest_px: int) -> tuple[Frame, float]:
             raise InputError("is larger than 100 MB", where=str(path), remedy="save a smaller copy")
         data = np.frombuffer(path.read_bytes(), np.uint8)
     except OSError as error:
-        raise InputError(error.strerror or "cannot be read", where=str(path)) from None
+        why = (error.strerror or "unknown error").lower()
+        raise InputError(f"cannot be read ({why})", where=str(path), remedy="check the name") from None
     try:
         picture = cv2.imdecode(data, cv2.IMREAD_COLOR) if len(data) else None
     except cv2.error:

@@ -239,8 +239,9 @@ class Recipe:
 
     def _hold(self, name: str, good: bool, allowed: str) -> None:
         if not good:
-            option = "--" + name.replace("_", "-")
-            raise InputError(f"is {plain(getattr(self, name))}, it must be {allowed}", where=option)
+            option, value = "--" + name.replace("_", "-"), getattr(self, name)
+            said = f"{float(value):g}" if isinstance(value, Fraction) else plain(value)
+            raise InputError(f"is {said}, it must be {allowed}", where=option)
 
     def as_dict(self) -> dict[str, object]:
         """Return the options as they stand in a report."""

@@ -16,11 +16,12 @@ from ghostprep.prepare.recipe import Recipe
         ({"reflections": -1}, r"--reflections: is -1, it must be in 0\.\.9"),
         ({"raster": (4, 4)}, r"--raster: is 4x4, it must be 8x8\.\.8192x8192"),
         ({"start": Fraction(3), "end": Fraction(2)}, "--end: is 2, it must be after --start"),
+        ({"start": Fraction(1, 5), "end": Fraction(1, 10)}, "--end: is 0.1, it must be after --start"),
         ({"length": (9.0, 3.0)}, "--length: is 9-3, it must be T or MIN-MAX"),
         ({"backing": "pink"}, "--backing: is pink, it must be one of auto, green"),
         ({"tint": "red"}, "--tint: is red, it must be a colour"),
         ({"gain": 99.0}, r"--gain: is 99.0, it must be auto, or in 0\.05\.\.20"),
-        ({"fps": Fraction(1, 2)}, r"--fps: is 1/2, it must be in 1\.\.240"),
+        ({"fps": Fraction(1, 2)}, r"--fps: is 0.5, it must be in 1\.\.240"),
         (
             {"plate": Path("p.png"), "backing": "green"},
             "--plate: is overruled: --backing green says what is behind",

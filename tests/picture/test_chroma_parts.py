@@ -61,7 +61,10 @@ def test_an_edge_that_luma_does_not_show_stays_as_sharp_as_chroma_shows_it() -> 
 
 
 @pytest.mark.parametrize("matte", [0, 1, 60, 200, 255])
-def test_thin_light_has_the_hue_that_was_found_as_far_as_it_is_thin(matte: int) -> None:
+@pytest.mark.parametrize("near", [9.0, 1e6])
+def test_thin_light_has_the_hue_that_was_found_and_is_as_bright_as_what_is_near(
+    matte: int, near: float
+) -> None:
     rng = np.random.default_rng(1)
     light = rng.uniform(0, 90, (8, 12, 3)).astype(np.float32)
     hue = rng.uniform(0, 1, (8, 12, 3)).astype(np.float32)
@@ -69,9 +72,9 @@ def test_thin_light_has_the_hue_that_was_found_as_far_as_it_is_thin(matte: int) 
     hue[0, 0] = (-1, 0, 0)  # a hue that light runs against has none of it
     wanted = light.astype(float)
     if 0 < matte < 255:
-        along = np.maximum((light * hue).sum(-1, keepdims=True), 0) * hue
+        along = np.clip((light * hue).sum(-1, keepdims=True), 0, 3 * near * matte / 255) * hue
         wanted = along + matte / 255 * (light - along)
-    _have_hue(light, np.full((8, 12), matte, np.uint8), hue)
+    _have_hue(light, np.full((8, 12), matte, np.uint8), hue, np.full((8, 12), near, np.float32))
     assert light == pytest.approx(wanted, abs=1e-3)
 
 

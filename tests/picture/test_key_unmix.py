@@ -34,7 +34,7 @@ def unmixed(light: np.ndarray, hues: Palette, empty: np.ndarray | None = None) -
     plate = np.broadcast_to(GREEN, light.shape).astype(np.float32)
     scene = AgainstPlate(light.astype(np.float32), plate)
     bare = np.zeros(light.shape[:2], bool) if empty is None else empty
-    return Unmixer(hues, HueAxis.of(GREEN), CODES)(scene, scene, bare)
+    return Unmixer(hues, HueAxis.of(GREEN), CODES)(scene, scene, bare)[:2]
 
 
 def flat(colour: np.ndarray) -> np.ndarray:
@@ -56,6 +56,13 @@ def test_a_mixture_of_a_hue_that_is_near_is_told(
     assert through == pytest.approx(share, abs=1e-3)
     assert got[8:40, 40:60] == pytest.approx(share, abs=0.03)
     assert hue[20, 50] == pytest.approx(hues, abs=0.02)
+
+
+def test_what_covers_some_of_the_backing_is_no_brighter_than_white() -> None:
+    """Green brighter than the backing: white before so much of it, at the most (Smith and Blinn 1996)."""
+    got, _ = unmixed(flat(1.5 * GREEN), palette(RED))
+    most = (255 - 1.5 * 154) / (255 - 154)
+    assert got == pytest.approx(most, abs=1e-3)
 
 
 def test_of_two_hues_the_one_that_is_near_explains_an_edge() -> None:

@@ -79,7 +79,9 @@ class Space:
     def answer(self, pixel: np.ndarray, here: list[float]) -> tuple[float, np.ndarray]:
         """The share of the backing in the mean of all answers, and the sum of the figure's light in them."""
         sigma = _OFF * float(self.code(pixel))
-        by_hue = np.clip(float(self.axis.narrow(pixel)) / max(float(self.axis.narrow(self.green)), 1), 0, 1)
+        by_hue = float(self.axis.narrow(pixel)) / max(float(self.axis.narrow(self.green)), 1)
+        white = ((255 - pixel) / np.maximum(255 - self.green, 1)).min()
+        by_hue = float(np.clip(by_hue, 0, min(max(white, 0), 1)))
         answers = [(_UNKNOWN, by_hue, pixel - by_hue * self.green)]
         for hue, expected, brightest, through in zip(self.hues, here, self.brightest, THROUGH, strict=True):
             bell = (pixel @ pixel - (pixel @ hue) ** 2) / sigma**2
@@ -109,11 +111,14 @@ def test_each_pixel_is_the_mean_of_all_answers_by_their_weight(
     scene = AgainstPlate(
         light.astype(np.float32), np.broadcast_to(space.green, light.shape).astype(np.float32)
     )
-    share, hue = Unmixer(palette, space.axis, space.curve)(scene, scene, empty)
+    share, hue, brightest = Unmixer(palette, space.axis, space.curve)(scene, scene, empty)
     expected = space.near(light, empty)
     around = binary_dilation(~empty, EVERYWHERE)
+    pure = space.brightest / np.maximum(1 - np.array(THROUGH), 0.2)
     for row, column in zip(*np.nonzero(around), strict=True):
-        wanted, own = space.answer(light[row, column], [one[row, column] for one in expected])
+        here = [one[row, column] for one in expected]
+        wanted, own = space.answer(light[row, column], here)
+        assert brightest[row, column] == pytest.approx(np.average(pure, weights=here), rel=0.02)
         assert share[row, column] == pytest.approx(wanted, abs=5e-3), (row, column)
         length = np.linalg.norm(own)
         if length > 1e-4:  # else there is nothing but backing

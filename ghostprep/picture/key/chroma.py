@@ -27,6 +27,8 @@ _TRACE = 6
 """Matte codes up to which there is no figure."""
 _DOUBT = 0.015
 """Variance of the share that chroma's coarser detail alone brings to an edge."""
+_BRIGHTER = 3.0
+"""How many times as bright as what is near and covers as much thin light may be, by draws."""
 _LOW, _HIGH, _HIGH_AT_LEAST = 0.02, 0.94, 0.7
 """Shares of the backing that count as none and as all; the noisier the clip, the less of it counts as all."""
 
@@ -128,7 +130,7 @@ class ChromaKeyer:
         behind = np.multiply(plate.light[cut], gain, out=get("behind", h, w, 3))
         small = AgainstPlate(look.light[place.cut], floats(plate.little[place.cut] * gain))
         unmixer = Unmixer(self.palette, self.axis, self.curve)
-        share, hue = unmixer(AgainstPlate(light, behind), small, look.open.empty[place.cut])
+        share, hue, most = unmixer(AgainstPlate(light, behind), small, look.open.empty[place.cut])
         guide = as_bytes(cv2.cvtColor(whole[cut], cv2.COLOR_RGB2GRAY))
         smooth = through(guide, *windows(floats(guide), share, 4, 30.0, _DOUBT), out=get("smooth", h, w))
         high = _bare_from(smooth, look.open.bare[place.cut])
@@ -141,7 +143,7 @@ class ChromaKeyer:
         matte = as_bytes(cv2.convertScaleAbs(clear, alpha=-255, beta=255))
         # exactly nothing where the backing is bare, whatever the noise: among light a trace of it is grey
         matte = as_bytes(cv2.threshold(matte, _TRACE, 0, cv2.THRESH_TOZERO)[1])
-        _have_hue(rest, matte, hue)
+        _have_hue(rest, matte, hue, most)
         return Keyed(self.curve.figure(rest), matte).within(matte)
 
     def _plate_of(self, light: Floats, seen: Small, shrink: int) -> ChromaPlate:
@@ -163,15 +165,16 @@ def _lifted(frame: Frame, veil: Light | None) -> Frame:
     return frame if veil is None else light_to_codes(codes_to_light(frame) - veil)
 
 
-def _have_hue(light: Floats, matte: Frame, hue: Floats) -> None:
+def _have_hue(light: Floats, matte: Frame, hue: Floats, most: Floats) -> None:
     """Give the figure's thinnest light (h, w, 3) the hue that was found for it, in place.
 
     What is left of a frame after nearly all of it is taken away has the noise of the whole: it shines in
-    all colours among black.
+    all colours among black. Nor is it much brighter than what is near (h, w) and covers so little: chroma's
+    coarser detail leaves a bright line around a dark figure.
     """
     thin = np.flatnonzero((matte > 0) & (matte < 255))
     here, own, weight = pixels_at(light, thin), pixels_at(hue, thin), matte.take(thin) / np.float32(255)
-    own *= np.maximum(np.einsum("cn,cn->n", here, own), 0)
+    own *= np.clip(np.einsum("cn,cn->n", here, own), 0, _BRIGHTER * weight * most.take(thin))
     put_pixels(light, thin, own + weight * (here - own))
 
 

@@ -19,6 +19,8 @@ from ghostprep.transfer import (
     roots_of_light,
 )
 
+WHITE = 255.0
+"""The amounts of white."""
 _BETWEEN = 1.25
 """Power of the codes that adds up where nobody told the mix. A lens mixes light, a power of about 2.2; what
 comes after it, sharpening, scaling and the codec, mixes codes, and so do most programs."""
@@ -60,8 +62,8 @@ class Curve:
         if self.mix == "codes":
             return figure_of_codes(amounts)
         if self.mix == "light" or not amounts.size:
-            return figure_of_light(amounts, white=255.0)
-        figure = cv2.LUT(roots_of_light(amounts, 255.0), _figure_of_powers(_BETWEEN))
+            return figure_of_light(amounts, white=WHITE)
+        figure = cv2.LUT(roots_of_light(amounts, WHITE), _figure_of_powers(_BETWEEN))
         return np.asarray(figure, np.uint16).reshape(amounts.shape)
 
 

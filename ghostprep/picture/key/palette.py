@@ -15,7 +15,7 @@ import numpy as np
 
 from ghostprep.arrays import Floats, Mask
 from ghostprep.channels import squared
-from ghostprep.picture.key.curve import Curve
+from ghostprep.picture.key.curve import WHITE, Curve
 from ghostprep.picture.key.hue import HueAxis
 from ghostprep.picture.key.keyed import floats, pixels_at, put_pixels
 
@@ -56,6 +56,11 @@ class Palette(NamedTuple):
     """(k,): share of the backing that shows where each was seen: 0 for solid cloth, more for a veil, 1 for a
     lamp's glow, which hides nothing."""
 
+    @property
+    def whole(self) -> Floats:
+        """(k,): length of the brightest amounts that each would have where it covered all."""
+        return floats(self.brightest / np.where(self.through == 1, _COVER, np.maximum(1 - self.through, 0.2)))
+
 
 class AgainstPlate(NamedTuple):
     """A picture and the backing alone, amounts (h, w, 3)."""
@@ -71,6 +76,8 @@ class Unmixed(NamedTuple):
     """(h, w): of the backing, 0..1."""
     hue: Floats
     """(h, w, 3): direction of the light that the figure has there; 0 where there is nothing but backing."""
+    brightest: Floats
+    """(h, w): length of the brightest amounts of what is near, where it covers all."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -80,12 +87,15 @@ class Unmixer:
     With one hue, u and v are the least squares of C = u h + v B, u at least 0 and v in 0..1. Its weight is
     that of a Gaussian for what is left, times how much of it is near, times a Gaussian for light beyond the
     brightest. Solid cloth, v = 0, is one answer of its own. Colours that no hue explains have the share
-    of the backing's own hue in them. The share is the mean of all answers by their weight.
+    of the backing's own hue in them, unless what covers the rest would have to be brighter than white [2]_.
+    The share is the mean of all answers by their weight.
 
     References
     ----------
     .. [1] Aksoy, Aydin, Paris, Pollefeys, Smolic, "Unmixing-based soft color segmentation for image
        manipulation", ACM TOG 36(2), 2017: a pixel as a sum of colours, each of a distribution.
+    .. [2] Smith and Blinn, "Blue screen matting", SIGGRAPH 1996: what a figure's colours may be bounds its
+       coverage.
     """
 
     palette: Palette
@@ -109,17 +119,19 @@ class Unmixer:
         some = np.flatnonzero(_enlarged(around, (w, h)) > 0)
         near = _enlarged(self._near(small, empty), (w, h)).reshape(h, w, -1)
         share, hue = np.ones(h * w, np.float32), np.zeros((h, w, 3), np.float32)
+        brightest, whole = np.zeros(h * w, np.float32), self.palette.whole
         step = _AT_ONCE // len(self.palette.hues)
         for first in range(0, len(some), step):
             at = some[first : first + step]
-            share[at], own = self._mean(*(pixels_at(x, at) for x in (*picture, near)))
+            light, plate, there = (pixels_at(x, at) for x in (*picture, near))
+            share[at], own = self._mean(light, plate, there)
+            brightest[at] = whole @ there / there.sum(0)
             put_pixels(hue, at, own)
-        return Unmixed(share.reshape(h, w), hue)
+        return Unmixed(share.reshape(h, w), hue, brightest.reshape(h, w))
 
     def _mean(self, light: Floats, plate: Floats, near: Floats) -> tuple[Floats, Floats]:
         """Return share (n,) and hue (3, n) of amounts (3, n) where each hue is so much near, (k, n)."""
-        hues, _, brightest, seen = self.palette
-        adds = seen == 1
+        hues, adds = self.palette.hues, self.palette.through == 1
         along, square, whole = (
             np.einsum("cn,cn->n", a, b) for a, b in ((light, plate), (light, light), (plate, plate))
         )
@@ -133,8 +145,8 @@ class Unmixer:
         dark = left - lit
         rest = off - through * (2 * both - through * back) + dark * dark
         # what adds light covers nothing
-        pure = brightest / np.where(adds, _COVER, np.maximum(1 - seen, 0.2))
-        beyond = cv2.log(np.clip(lit / (np.clip(1 - through, _COVER, 1) * pure[:, None]), 1, np.inf))
+        most = np.clip(1 - through, _COVER, 1) * self.palette.whole[:, None]
+        beyond = cv2.log(np.clip(lit / most, 1, np.inf))
         per = -0.5 / (_OFF * self.curve.a_code_in(light.T)) ** 2
         mixed = _MIXED * near * _exp(rest * per - 0.5 / _BRIGHTER**2 * (beyond * beyond))
         solid = near * _exp(off * per)
@@ -146,8 +158,10 @@ class Unmixer:
         return share, own_light / np.maximum(np.linalg.norm(own_light, axis=0), 1e-9)
 
     def _by_hue(self, light: Floats, plate: Floats) -> Floats:
-        """Return the share (n,) of the backing's hue in amounts (n, 3)."""
-        return floats(np.clip(self.axis.narrow(light) / np.maximum(self.axis.narrow(plate), 1), 0, 1))
+        """Return the share (n,) of the backing's hue in amounts (n, 3); what is left is at most white."""
+        share = self.axis.narrow(light) / np.maximum(self.axis.narrow(plate), 1)
+        white = ((WHITE - light) / np.maximum(WHITE - plate, 1)).min(-1)
+        return floats(np.clip(np.minimum(share, white), 0, 1))
 
     def _near(self, small: AgainstPlate, empty: Mask) -> Floats:
         """Return how much each hue is to be expected at each place of the small picture, (h, w, k)."""

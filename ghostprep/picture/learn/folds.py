@@ -13,7 +13,7 @@ import cv2
 import numpy as np
 
 from ghostprep.arrays import Floats, Mask
-from ghostprep.picture.key.curve import Curve
+from ghostprep.picture.key.curve import WHITE, Curve
 from ghostprep.picture.key.hue import HueAxis
 from ghostprep.picture.key.keyed import floats
 
@@ -33,7 +33,6 @@ _CLEAR = 1.2
 """Log likelihood of a pixel from which a patch tells anything: a hue explains four fifths of its folds."""
 _BELOW, _ABOVE = 0.02, 1.0
 """Light below none, as a share of a colour's, and above white, that noise may leave."""
-_WHITE = 255.0
 
 
 class Folds(NamedTuple):
@@ -107,7 +106,7 @@ class FoldReader:
         shares = _SHARES[:, None]
         rest = floats(mean - shares * behind)
         real = (rest >= -_BELOW * mean.max()).all(1)
-        real &= (colour.max(0) - shares * behind <= (1 - shares) * _WHITE + _ABOVE).all(1)
+        real &= (colour.max(0) - shares * behind <= (1 - shares) * WHITE + _ABOVE).all(1)
         if float(self.axis.narrow(mean)) > self.own * float(self.axis.narrow(behind)):
             real &= self.axis.narrow(rest) <= 0
         hues = unit(np.maximum(rest, 0))

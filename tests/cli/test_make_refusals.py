@@ -145,6 +145,6 @@ def test_an_interruption_leaves_no_file_and_no_process(
     assert not alive
     assert not [path for path in folder.iterdir() if not path.name.startswith(".")]
     if sent != signal.SIGKILL:
-        assert run.returncode == 130
+        assert run.returncode == 130, said
         assert said.decode().strip().splitlines()[-1].startswith("ghostprep: interrupted")
         assert not list(folder.iterdir())

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from ghostprep.clip import probing
 from ghostprep.clip.child import ffmpeg_path
+from ghostprep.interrupts import undisturbed
 from ghostprep.prepare.recipe import USUAL, Recipe
 from ghostprep.progress import Progress, silent
 
@@ -62,11 +63,12 @@ def make(
     to = destination([Path(clip)], Path(out) if out else None, setup.profile, overwrite=recipe.overwrite)
     rate = choose_output_rate(recipe, setup, facts)
     with begun(facts, recipe, setup.picture) as footage:
-        # loaded while the decoder is on its way; the finished file is read by the first
-        import av  # noqa: F401
+        # loaded while the decoder is on its way; what is interrupted there may be lost in a library's C code
+        with undisturbed():
+            import av  # noqa: F401 - the finished file is read by it
 
-        from ghostprep.prepare.ghost import prepare_ghost
-        from ghostprep.prepare.write import write_loop
+            from ghostprep.prepare.ghost import prepare_ghost
+            from ghostprep.prepare.write import write_loop
 
         with prepare_ghost(footage, recipe, setup, rate, progress) as ghost:
             return write_loop(ghost.reel(), [ghost], to, setup=setup, progress=progress)

@@ -31,9 +31,14 @@ def frame_count(clip: Any) -> int:
     return max(round(float(clip.duration) * float(clip.fps)), 1)
 
 
+def _middle_of(clip: Any, number: int) -> float:
+    """Return the middle of a frame's time, seconds: there no rounding reaches a neighbour."""
+    return float((number + 0.5) / clip.fps)
+
+
 def frame_at(clip: Any, number: int) -> Frame:
-    """Return frame `number` (h, w, 3), asked for in its middle so that no rounding reaches a neighbour."""
-    return np.asarray(clip.get_frame((number + 0.5) / clip.fps), np.uint8)
+    """Return frame `number` (h, w, 3)."""
+    return np.asarray(clip.get_frame(_middle_of(clip, number)), np.uint8)
 
 
 def frames_of(clip: Any) -> Iterator[Frame]:
@@ -53,7 +58,7 @@ def glimpses_of(clip: Any, *, alpha: bool = False) -> list[Frame]:
     """Return up to 24 frames, spread evenly over the clip; with `alpha`, as `with_alpha` does."""
     count = frame_count(clip)
     numbers = sorted({n * count // _GLIMPSES for n in range(_GLIMPSES)})
-    return [with_alpha(clip, (n + 0.5) / clip.fps) if alpha else frame_at(clip, n) for n in numbers]
+    return [with_alpha(clip, _middle_of(clip, n)) if alpha else frame_at(clip, n) for n in numbers]
 
 
 def rate_of(clip: Any) -> Fraction:

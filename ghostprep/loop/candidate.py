@@ -89,7 +89,7 @@ class LoopCandidate:
     @property
     def smooth(self) -> bool:
         """Whether the clip is said to loop there."""
-        return round(self.score, 2) <= GOOD
+        return self.looks == _LOOKS[0][1]
 
     def as_dict(self) -> dict[str, object]:
         """Return the candidate as it stands in a report."""

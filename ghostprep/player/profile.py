@@ -43,12 +43,12 @@ def _fraction(value: object) -> object:
     return value
 
 
-def _level(name: str) -> str:
-    return level_named(name).name
-
-
 Rate = Annotated[Fraction, BeforeValidator(_fraction), Field(gt=0)]
 Size = tuple[PositiveInt, PositiveInt]
+
+
+def _level(name: str) -> str:
+    return level_named(name).name
 
 
 def _printed(level: str) -> str:

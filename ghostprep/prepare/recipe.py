@@ -189,9 +189,8 @@ class Recipe:
         hints = get_type_hints(cls, include_extras=True)
         values_of: dict[str, Any] = {}
         for name, given in texts.items():
-            text = (
-                given if isinstance(given, bool) else str(given) if isinstance(given, int | float) else given
-            )
+            number = isinstance(given, int | float) and not isinstance(given, bool)
+            text = str(given) if number else given
             if name not in hints:
                 remedy = did_you_mean(name, hints, "see ghostprep make --help")
                 raise InputError("there is no such option", where=name, remedy=remedy)

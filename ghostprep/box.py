@@ -21,6 +21,10 @@ class Box(NamedTuple):
     width: int
     height: int
 
+    def __str__(self) -> str:
+        """Return the box as ``--crop`` takes it: ``WxH+X+Y``."""
+        return f"{self.width}x{self.height}+{self.x}+{self.y}"
+
     @property
     def right(self) -> int:
         """First column to the right of the box."""
@@ -36,27 +40,23 @@ class Box(NamedTuple):
         """Whether the box holds no pixel."""
         return self.width <= 0 or self.height <= 0
 
-    def union(self, other: Box) -> Box:
-        """Return the smallest box that holds both; an empty one adds nothing.
-
-        >>> Box(0, 0, 2, 2).union(Box(4, 1, 1, 5))
-        Box(x=0, y=0, width=5, height=6)
-        """
-        if self.empty:
-            return other
-        if other.empty:
-            return self
-        x, y = min(self.x, other.x), min(self.y, other.y)
-        return Box(x, y, max(self.right, other.right) - x, max(self.bottom, other.bottom) - y)
-
     def grown(self, margin: int) -> Box:
         """Return the box with `margin` pixels more on each side."""
         return Box(self.x - margin, self.y - margin, self.width + 2 * margin, self.height + 2 * margin)
 
+    def common(self, other: Box) -> Box:
+        """Return the part that two boxes share.
+
+        >>> Box(0, 0, 4, 4).common(Box(3, 1, 9, 2))
+        Box(x=3, y=1, width=1, height=2)
+        """
+        x, y = max(self.x, other.x), max(self.y, other.y)
+        right, bottom = min(self.right, other.right), min(self.bottom, other.bottom)
+        return Box(x, y, max(right - x, 0), max(bottom - y, 0))
+
     def within(self, size: tuple[int, int]) -> Box:
         """Return the part of the box that lies in a picture of ``size`` (width, height)."""
-        x, y = max(self.x, 0), max(self.y, 0)
-        return Box(x, y, max(min(self.right, size[0]) - x, 0), max(min(self.bottom, size[1]) - y, 0))
+        return self.common(Box(0, 0, *size))
 
 
 def small_size(size: tuple[int, int], longest: int) -> tuple[int, int]:

@@ -174,5 +174,7 @@ def summary(proofs: Sequence[Proof], findings: Iterable[Finding]) -> Summary:
     elif proofs:
         parts.append(f"{'all ' if len(proofs) > 1 else ''}{counted(len(proofs), 'proof')} passed")
     parts += [counted(levels.count(kind), kind) for kind in ("fault", "caution") if kind in levels]
-    worst = "fault" if failed or "fault" in levels else "caution" if "caution" in levels else "good"
-    return Summary("; ".join(parts) or "no proofs and no findings", worst)  # type: ignore[arg-type]
+    text = "; ".join(parts) or "no proofs and no findings"
+    if failed or "fault" in levels:
+        return Summary(text, "fault")
+    return Summary(text, "caution" if "caution" in levels else "good")

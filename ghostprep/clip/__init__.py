@@ -4,7 +4,7 @@ from ghostprep.clip.facts import ClipFacts
 from ghostprep.clip.footage import Footage
 from ghostprep.clip.glance import glance
 from ghostprep.clip.probe import probe, probing
-from ghostprep.clip.sound import Sound, read_sound
+from ghostprep.clip.sound import read_sound
 from ghostprep.clip.store import FrameRange, FrameStore, check_room
 from ghostprep.clip.stream import FrameStream, read_frames
 from ghostprep.clip.write import run_copy, write_frames
@@ -15,7 +15,6 @@ __all__ = [
     "FrameRange",
     "FrameStore",
     "FrameStream",
-    "Sound",
     "check_room",
     "glance",
     "probe",

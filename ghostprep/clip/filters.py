@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final, Literal
+from typing import Final
 
 from ghostprep.box import Box
 from ghostprep.clip.colour import HDR, WIDE, is_yuv, kept, narrow_gamut, reading, tone_map
 from ghostprep.clip.facts import ClipFacts
+from ghostprep.clip.pixels import Pixels, ffmpeg_name
 
-Pixels = Literal["rgb24", "rgba", "i420"]
 _UPRIGHT: Final = {
     **{(False, 0): [], (False, 90): ["transpose=clock"], (False, 180): ["hflip,vflip"]},
     **{(False, 270): ["transpose=cclock"], (True, 0): ["hflip"], (True, 90): ["transpose=clock_flip"]},
@@ -53,7 +53,7 @@ def chain(facts: ClipFacts, *, pixels: Pixels, size: tuple[int, int], crop: Box 
         parts += [*cut.deep("gbrp16le"), *narrow_gamut(facts)]
     else:
         parts += cut.plain("gbrp")
-    parts.append("format=yuv420p" if pixels == "i420" else f"format={pixels}")
+    parts.append(f"format={ffmpeg_name(pixels)}")
     return ",".join([*parts, *_UPRIGHT[facts.mirrored, facts.rotation], "setsar=1"])
 
 

@@ -7,7 +7,6 @@ import hashlib
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
-from pathlib import Path
 from typing import Any, Final, Self, TypeVar
 
 import cv2
@@ -342,11 +341,7 @@ class Footage:
     ) -> tuple[FrameStore, dict[str, Any]] | None:
         if self._cache is None:
             return None
-
-        def read(path: Path) -> tuple[FrameStore, dict[str, Any]] | None:
-            return read_archive(path, size, channels)
-
-        return self._cache.find(name, read)
+        return self._cache.find(name, lambda path: read_archive(path, size, channels))
 
     def _remember(self, name: str, frames: Sequence[Frame] | FrameStore, **about: object) -> None:
         """Put frames into the cache, where they can be kept."""

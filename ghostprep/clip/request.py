@@ -13,14 +13,14 @@ from ghostprep.box import Box
 from ghostprep.clip.child import STALL_S
 from ghostprep.clip.colour import HLG, cube_folder
 from ghostprep.clip.facts import ClipFacts
-from ghostprep.clip.filters import Pixels, chain
+from ghostprep.clip.filters import chain
+from ghostprep.clip.pixels import Pixels, ffmpeg_name, frame_shape
 from ghostprep.clip.source import PIXELS_MAX
 from ghostprep.errors import InputError
 
 TIME_FORMAT: Final = "@{pts} {tb}@"
 _GAP_MAX_S: Final = 10.0
 """A longer gap is a splice, and not meant."""
-_PIX_FMT: Final = {"rgb24": "rgb24", "rgba": "rgba", "i420": "yuv420p"}
 
 
 def jump_to(seconds: Fraction | float) -> tuple[str, ...]:
@@ -51,8 +51,7 @@ class Request:
         if self.start < 0 or self.step < 1 or (self.stop is not None and self.stop < 0):
             wrong = f"no frames lie from {self.start} to {self.stop} in steps of {self.step}"
         elif crop is not None and (crop.empty or crop.within(whole) != crop):
-            where_cut = f"{crop.width}x{crop.height}+{crop.x}+{crop.y}"
-            wrong = f"the crop {where_cut} does not lie in the picture of {whole[0]}x{whole[1]}"
+            wrong = f"the crop {crop} does not lie in the picture of {whole[0]}x{whole[1]}"
         elif min(self.size) < 1 or width * height > PIXELS_MAX:
             wrong = f"a frame of {width}x{height} cannot be made"
         elif self.pixels == "i420" and (width % 2 or height % 2):
@@ -68,10 +67,7 @@ class Request:
     @property
     def shape(self) -> tuple[int, ...]:
         """Of a frame's array."""
-        width, height = self.size
-        if self.pixels == "i420":
-            return (height * 3 // 2, width)
-        return (height, width, 4 if self.pixels == "rgba" else 3)
+        return frame_shape(self.size, self.pixels)
 
     @property
     def picked(self) -> bool:
@@ -123,7 +119,8 @@ class Request:
             *(() if count is None else ("-frames:v", str(count))),
             *("-stats_enc_pre:v", "pipe:2", "-stats_enc_pre_fmt", TIME_FORMAT),
             # we read ahead ourselves: frames that wait in there as well only take memory
-            *("-pix_fmt", _PIX_FMT[self.pixels], "-thread_queue_size", "2", "-f", "rawvideo", "-y", "pipe:1"),
+            *("-pix_fmt", ffmpeg_name(self.pixels), "-thread_queue_size", "2"),
+            *("-f", "rawvideo", "-y", "pipe:1"),
         ]
 
     def _pick(self, first: int) -> str:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from fractions import Fraction
 from typing import Final
 
@@ -22,23 +21,7 @@ _JUMP_BACK_S: Final = 2
 """A jump lands near: so much earlier, the start is surely decoded."""
 
 
-@dataclass(frozen=True, slots=True)
-class Sound:
-    """Sound held in memory."""
-
-    samples: Samples  # -1..1
-    rate: int  # samples a second
-
-    def __post_init__(self) -> None:
-        if self.samples.ndim != 2 or self.samples.dtype != np.float32:
-            raise ValueError(
-                f"samples are {self.samples.shape} {self.samples.dtype}, not (n, channels) float32"
-            )
-        if self.rate < 1:
-            raise ValueError(f"the rate is {self.rate}, it must be 1 or more")
-
-
-def read_sound(facts: ClipFacts, start_s: Fraction, stop_s: Fraction, *, rate: int = 48_000) -> Sound:
+def read_sound(facts: ClipFacts, start_s: Fraction, stop_s: Fraction, *, rate: int = 48_000) -> Samples:
     """Read the sound of a stretch, exactly as long as the stretch.
 
     Parameters
@@ -50,9 +33,9 @@ def read_sound(facts: ClipFacts, start_s: Fraction, stop_s: Fraction, *, rate: i
 
     Returns
     -------
-    Sound
-        ``round((stop_s - start_s) * rate)`` samples, of one channel where the clip is mono, else of two;
-        silence where the clip has none.
+    ndarray of float32 (n, channels)
+        ``n = round((stop_s - start_s) * rate)``; one channel where the clip is mono, else two. Silence where
+        the clip's sound has ended or not begun.
 
     Raises
     ------
@@ -86,4 +69,4 @@ def read_sound(facts: ClipFacts, start_s: Fraction, stop_s: Fraction, *, rate: i
         child.drain()
         if child.finish() != 0 or child.stalled or not got:
             raise JobError("the sound cannot be read", where=where, tool_line=child.reason)
-    return Sound(samples[skipped:], rate)
+    return samples[skipped:]

@@ -13,6 +13,7 @@ import numpy as np
 from ghostprep.arrays import Frame, Frames
 from ghostprep.errors import InputError, JobError
 from ghostprep.scratch import no_temporaries
+from ghostprep.words import size_words
 
 MAX_BYTES: Final = 8 << 30
 """The most that one store may take; a stretch that needs more is refused with its size."""
@@ -168,17 +169,8 @@ def check_room(frames: int, size: tuple[int, int], channels: int = 3) -> None:
     free = shutil.disk_usage(tempfile.gettempdir()).free * 9 // 10
     if needed > min(MAX_BYTES, free):
         raise InputError(
-            f"{frames} frames of {size[0]}x{size[1]} need {_amount(needed)} of temporary disk, "
-            f"{_amount(min(MAX_BYTES, free))} may be used",
+            f"{frames} frames of {size[0]}x{size[1]} need {size_words(needed)} of temporary disk, "
+            f"{size_words(min(MAX_BYTES, free))} may be used",
             where=tempfile.gettempdir(),
             remedy="use a shorter stretch (--start, --end, --length) or a smaller raster",
         )
-
-
-def _amount(size: int) -> str:
-    """Return a number of bytes in words.
-
-    >>> _amount(230_400), _amount(8 << 30)
-    ('0.2 MB', '8.6 GB')
-    """
-    return f"{size / 1e6:.1f} MB" if size < 1e9 else f"{size / 1e9:.1f} GB"

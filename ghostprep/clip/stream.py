@@ -16,7 +16,7 @@ from ghostprep.arrays import Frame
 from ghostprep.box import Box
 from ghostprep.clip.child import AGAIN, Child, complaint
 from ghostprep.clip.facts import ClipFacts
-from ghostprep.clip.filters import Pixels
+from ghostprep.clip.pixels import Pixels
 from ghostprep.clip.request import Request
 from ghostprep.errors import InputError, JobError
 

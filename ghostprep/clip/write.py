@@ -8,12 +8,13 @@ import threading
 from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from pathlib import Path
-from typing import Final, Literal
+from typing import Final
 
 import numpy as np
 
 from ghostprep.arrays import Frame
 from ghostprep.clip.child import AGAIN, Child
+from ghostprep.clip.pixels import Pixels, ffmpeg_name, frame_shape
 from ghostprep.clip.source import file_url, open_source
 from ghostprep.errors import JobError
 
@@ -32,7 +33,7 @@ def write_frames(
     size: tuple[int, int],
     rate: Fraction,
     arguments: Sequence[str],
-    pixels: Literal["rgb24", "rgba", "i420"] = "rgb24",
+    pixels: Pixels = "rgb24",
 ) -> int:
     """Encode frames into a file.
 
@@ -55,11 +56,10 @@ def write_frames(
     JobError
         The encoder refused, failed or stood still, or a frame has another size.
     """
-    shapes = {"rgb24": (size[1], size[0], 3), "rgba": (size[1], size[0], 4)}
-    shape = shapes.get(pixels, (size[1] * 3 // 2, size[0]))
+    shape = frame_shape(size, pixels)
     command = [
         *("-loglevel", "level+error", "-y", "-f", "rawvideo"),
-        *("-pix_fmt", "yuv420p" if pixels == "i420" else pixels),
+        *("-pix_fmt", ffmpeg_name(pixels)),
         *("-video_size", f"{size[0]}x{size[1]}"),
         *("-framerate", f"{rate.numerator}/{rate.denominator}", "-i", "pipe:0"),
         *arguments,

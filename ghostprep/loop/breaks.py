@@ -11,7 +11,7 @@ import numpy as np
 from ghostprep.arrays import Light
 
 _OUTSTANDING: Final = 3.0
-"""A cut's step over the larger of the usual steps around it."""
+"""A cut's step over the usual step around it."""
 _CHANGE: Final = 0.35
 """A cut's step over the light of the picture: a cut replaces it, fast motion moves part of it."""
 _AROUND: Final = 12
@@ -71,13 +71,9 @@ def find_breaks(points: Light, light: Light) -> Breaks:
 
 
 def _usual(steps: Light) -> Light:
-    """Return the median of the steps around each, itself left out, never below a tenth of the clip's own."""
-    padded = (
-        np.pad(steps, _AROUND, mode="reflect")
-        if len(steps) > _AROUND
-        else np.pad(steps, _AROUND, mode="edge")
-    )
+    """Return the upper quartile of the steps around each, never below a tenth of the clip's median."""
+    padded = np.pad(steps, _AROUND, mode="reflect" if len(steps) > _AROUND else "edge")
     window = np.lib.stride_tricks.sliding_window_view(padded, 2 * _AROUND + 1)
-    # a short fast movement raises the upper quartile, a cut (one step of 25) does not
+    # a short fast movement raises the quartile, a cut (one step of 25) does not
     around = np.quantile(window, 0.75, axis=1)
     return np.asarray(np.maximum(around, 0.1 * np.median(steps) + 1e-6), np.float32)

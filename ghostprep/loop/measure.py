@@ -26,7 +26,7 @@ TURN_LIMIT: Final = 1.5
 DOUBLE_LIMIT: Final = 1.0
 """In steps of the usual motion: two images no further apart than a frame's own motion look like motion."""
 _MOTION_S: Final = 0.08
-"""So much on either side of a join tells the motion there: two steps of a common clip."""
+"""Seconds on either side of a join whose motion is compared: two steps of a common clip."""
 SOFTENING_LIMIT: Final = 0.2
 RIPPLE_LIMIT: Final = 0.02
 """Shares of sharpness and of light that a blend may lose: what a score of 1 stands for."""
@@ -204,7 +204,7 @@ def measure_frames(
 
 
 def grey_of(codes: Frame | Figure) -> Light:
-    """Return the luminance (h, w) of a frame (h, w, 3), uint8, in linear light."""
+    """Return the luminance (h, w) of a frame (h, w, 3), in linear light."""
     return luminance(codes_to_light(codes))
 
 

@@ -31,10 +31,11 @@ BLENDS_S: Final = (0.0, 0.1, 0.2, 0.4, 0.8, 1.2)
 MOVED_S: Final = (0.2, 0.4, 0.8, 1.2)
 """Lengths that are tried, seconds: of plain blends, and of blends that move the figure."""
 _LONG_S: Final = 0.4
+"""Seconds of a blend from which on a good join is enough."""
 _SHIFT_S: Final = 0.6
-"""From so long a blend on, a good join is enough; and how far moved blends may be shifted."""
+"""Seconds by which a moved blend may be shifted."""
 _LAG_S: Final = 0.8
-"""So much of the motion on either side of a join decides its lag."""
+"""Seconds of motion on either side of a join that decide its lag."""
 _MISSED: Final = 0.15
 """Share of two windows' distance that the motion found between them leaves over."""
 _THOROUGH: Final = 6

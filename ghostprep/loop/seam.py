@@ -48,10 +48,10 @@ def quietest(plan: LoopPlan, strip: ThumbnailStrip) -> int:
 
 def _brightness(plan: LoopPlan, strip: ThumbnailStrip) -> Light:
     source = strip.brightness
-    return np.asarray([_of(step, source) for step in plan.steps], np.float32)
+    return np.asarray([_brightness_of(step, source) for step in plan.steps], np.float32)
 
 
-def _of(step: Blend, brightness: Light) -> float:
+def _brightness_of(step: Blend, brightness: Light) -> float:
     light = float(brightness[step.a])
     if step.b is not None:
         light += step.weight * (float(brightness[step.b]) - light)

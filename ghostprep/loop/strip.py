@@ -11,9 +11,9 @@ import numpy as np
 import numpy.typing as npt
 
 from ghostprep.arrays import Frame, Light
-from ghostprep.loop.thumbnail import COLOUR, THUMBNAIL, thumbnail, working_light
+from ghostprep.loop.thumbnail import COLOUR, THUMBNAIL, shrink, thumbnail
 from ghostprep.scratch import no_temporaries
-from ghostprep.transfer import luminance
+from ghostprep.transfer import codes_to_light, luminance
 
 VECTOR: Final = THUMBNAIL[0] * THUMBNAIL[1] + 2 * COLOUR[0] * COLOUR[1]
 _CHUNK: Final = 1024
@@ -56,7 +56,7 @@ class ThumbnailStrip:
         ValueError
             The frame has another shape than those before it.
         """
-        light = working_light(figure)
+        light = codes_to_light(shrink(figure))
         grey = luminance(light)
         if self._before is not None:
             if grey.shape != self._before.shape:

@@ -9,7 +9,7 @@ import numpy as np
 
 from ghostprep.arrays import Frame, Light
 from ghostprep.box import small_size
-from ghostprep.transfer import codes_to_light, luminance
+from ghostprep.transfer import luminance
 
 THUMBNAIL: Final = (32, 18)
 """Width and height at which all frames are compared with all."""
@@ -26,11 +26,6 @@ def shrink(figure: Frame) -> Frame:
         return figure
     size = small_size((width, height), WORKING)
     return np.asarray(cv2.resize(figure, size, interpolation=cv2.INTER_AREA), np.uint8)
-
-
-def working_light(figure: Frame) -> Light:
-    """Return the linear light (h, w, 3), 0..1, of `figure` at the working size."""
-    return codes_to_light(shrink(figure))
 
 
 def thumbnail(light: Light) -> Light:

@@ -82,7 +82,7 @@ def fit_to_raster(
     """
     wide, high = orientation.picture_size(raster)
     if crop == "auto":
-        box = on_grid(body.reach.grown(round(_MARGIN * body.reach.height) + 1), source, grid)
+        box = on_grid(_with_margin(body), source, grid)
     elif crop == "none":
         box = Box(0, 0, *source)
     else:
@@ -129,11 +129,8 @@ def fit_to_scene(
     exact = mount.to_raster @ to_ghost  # source px to raster px
     seen = _shown_part(exact, raster).within(source)
     if crop != "none":
-        box = crop if isinstance(crop, Box) else body.reach.grown(round(_MARGIN * body.reach.height) + 1)
-        box = box.within(source)
-        right, bottom = min(box.right, seen.right), min(box.bottom, seen.bottom)
-        x, y = max(box.x, seen.x), max(box.y, seen.y)
-        seen = Box(x, y, max(right - x, 1), max(bottom - y, 1))
+        seen = (crop if isinstance(crop, Box) else _with_margin(body)).common(seen)
+        seen = seen._replace(width=max(seen.width, 1), height=max(seen.height, 1))
     told = isinstance(crop, Box)
     if not told:
         seen = on_grid(seen, source, grid)
@@ -157,6 +154,10 @@ def fit_to_scene(
     return Fit(
         seen, size, Placement(raster, mount.orientation, (round(left), row)), scale, body.height * scale
     )
+
+
+def _with_margin(body: FigureExtent) -> Box:
+    return body.reach.grown(round(_MARGIN * body.reach.height) + 1)
 
 
 def _widened(box: Box, wide: int, high: int, source: tuple[int, int], grid: int) -> Box:

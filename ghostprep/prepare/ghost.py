@@ -25,7 +25,7 @@ from ghostprep.prepare.fit import Fit, fit_to_raster, fit_to_scene, tone_for
 from ghostprep.prepare.learn import learn
 from ghostprep.prepare.matte import with_matte
 from ghostprep.prepare.presence import presence_findings, presence_of, refuse_nothing
-from ghostprep.prepare.recipe import REFLECTIONS, Recipe, colour_codes
+from ghostprep.prepare.recipe import Recipe, colour_codes
 from ghostprep.prepare.remarks import figure_findings, fit_findings
 from ghostprep.prepare.render import FIGURE_BYTES, Reel, calmed, key_stretch, raster_frames
 from ghostprep.prepare.report import Take
@@ -196,8 +196,8 @@ def _resolved(recipe: Recipe, setup: Setup, take: Take, seen: Survey, *, fit: Fi
         drift=100 * drift_of(recipe) if len(seen.source) == 1 else None,
         crossfade=None if recipe.join == "none" else float(take.plan.blend / seen.rate),
         pick=recipe.pick or ("best" if recipe.join == "search" else None),
-        reflections=None if recipe.scene else _or(recipe.reflections, REFLECTIONS),
-        turn=None if recipe.scene else _or(recipe.turn, 0),
+        reflections=None if recipe.scene else recipe.mirrors,
+        turn=None if recipe.scene else recipe.turn or 0,
     )
 
 
@@ -205,13 +205,9 @@ def _with_all_bits(figure: Figure) -> Figure:
     return figure
 
 
-def _or(value: int | None, usual: int) -> int:
-    return usual if value is None else value
-
-
 def _named(backing: Backing) -> str:
     """Return a backing as --backing takes it."""
-    return (backing.kind == "colour" and backing.colour) or backing.kind
+    return backing.colour if backing.kind == "colour" and backing.colour else backing.kind
 
 
 def filled(key: Key, colour: str) -> Key:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
+from fractions import Fraction
 from pathlib import Path
 from typing import Final
 
@@ -13,7 +14,8 @@ import numpy as np
 from ghostprep.arrays import Frame
 from ghostprep.clip import ClipFacts, probe, read_frames, write_frames
 from ghostprep.errors import InputError
-from ghostprep.prepare.timeline import Clock
+from ghostprep.prepare.recipe import plain
+from ghostprep.prepare.timeline import shown_at_ticks
 from ghostprep.progress import Progress
 from ghostprep.scratch import scratch_folder
 
@@ -49,7 +51,7 @@ def with_matte(facts: ClipFacts, matte: Path, progress: Progress) -> Iterator[Cl
     coverage = probe(matte)
     if coverage.size != facts.size:
         raise InputError(
-            f"is {_size(coverage)}, and the clip is {_size(facts)}",
+            f"is {plain(coverage.size)}, and the clip is {plain(facts.size)}",
             where=str(matte),
             remedy="export the matte at the clip's own size",
         )
@@ -57,7 +59,7 @@ def with_matte(facts: ClipFacts, matte: Path, progress: Progress) -> Iterator[Cl
         joined = folder / "with_matte.mkv"
         write_frames(
             joined,
-            _joined(facts, coverage, progress),
+            shown_at_ticks(_joined(facts, coverage, progress), facts.rate, 1 / facts.rate),
             size=facts.size,
             rate=facts.rate,
             arguments=_WHOLE,
@@ -66,27 +68,19 @@ def with_matte(facts: ClipFacts, matte: Path, progress: Progress) -> Iterator[Cl
         yield replace(probe(joined, ours=True), alpha="straight")
 
 
-def _joined(facts: ClipFacts, coverage: ClipFacts, progress: Progress) -> Iterator[Frame]:
-    """Yield the clip's frames (h, w, 4) with their coverage, on an even clock."""
-    clock = Clock(facts.rate, 1 / facts.rate)
-    held: Frame | None = None
+def _joined(facts: ClipFacts, coverage: ClipFacts, progress: Progress) -> Iterator[tuple[Fraction, Frame]]:
+    """Yield the clip's frames (h, w, 4) with their coverage as alpha, and the time of each."""
     count = 0
     with read_frames(facts) as clip, read_frames(coverage) as mattes:
         for frame in clip:
             matte = next(mattes, None)
             if matte is None:
                 raise _uneven(coverage, f"ends after {count} frames, and the clip goes on")
-            for _ in range(clock.advance(clip.times[-1])):
-                if held is not None:
-                    yield held
-            held = np.dstack([frame, _levels(matte)])
+            yield clip.times[-1], np.dstack([frame, _levels(matte)])
             count += 1
             progress("matte", count, facts.frames)
         if next(mattes, None) is not None:
             raise _uneven(coverage, f"goes on after frame {count}, and the clip ends")
-        for _ in range(clock.finish()):
-            if held is not None:
-                yield held
 
 
 def _levels(matte: Frame) -> Frame:
@@ -98,7 +92,3 @@ def _levels(matte: Frame) -> Frame:
 
 def _uneven(coverage: ClipFacts, what: str) -> InputError:
     return InputError(what, where=str(coverage.path), remedy="export the matte frame for frame with the clip")
-
-
-def _size(facts: ClipFacts) -> str:
-    return f"{facts.size[0]}x{facts.size[1]}"

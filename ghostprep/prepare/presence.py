@@ -113,9 +113,9 @@ def refuse_nothing(found: Presence, figure: Box, crop: Box) -> None:
     """
     if not found.seen:
         raise InputError(
-            f"{crop.width}x{crop.height}+{crop.x}+{crop.y} holds nothing of the figure",
+            f"{crop} holds nothing of the figure",
             where="--crop",
-            remedy=f"the figure lies in {figure.width}x{figure.height}+{figure.x}+{figure.y}",
+            remedy=f"the figure lies in {figure}",
         )
 
 

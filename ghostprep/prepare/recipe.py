@@ -172,6 +172,11 @@ class Recipe:
         self._hold("sound", self.sound in get_args(SoundKept), f"one of {', '.join(get_args(SoundKept))}")
         self._hold_together()
 
+    @property
+    def mirrors(self) -> int:
+        """How many mirrors and panes lie between screen and eye, where no scene tells."""
+        return REFLECTIONS if self.reflections is None else self.reflections
+
     @classmethod
     def read(cls, **texts: str | float | bool) -> Self:
         """Return the recipe of options as they are written on the command line; a number may be one.
@@ -255,7 +260,7 @@ def plain(value: object) -> object:
     """Return an option's value as a report shows it: text, number, true, false or null."""
     match value:
         case Box():
-            return f"{value.width}x{value.height}+{value.x}+{value.y}"
+            return str(value)
         case (int() as width, int() as height):
             return f"{width}x{height}"
         case (float() as least, float() as most):

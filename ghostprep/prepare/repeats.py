@@ -128,7 +128,7 @@ def sound_of(ghost: PreparedGhost, setup: Setup) -> Samples:
     # a relabelled rate plays a little faster: so must the sound
     heard = read_sound(take.facts, start, stop, rate=round(SOUND_RATE * clock / take.rate))
     shifted = replace(plan, first=plan.first - lead, last=plan.last - lead)
-    return loop_sound(heard.samples, SOUND_RATE, shifted, take.rate)
+    return loop_sound(heard, SOUND_RATE, shifted, take.rate)
 
 
 def _write_wave(path: Path, samples: Samples) -> None:

@@ -20,7 +20,7 @@ from ghostprep.finding import Finding
 from ghostprep.picture.place import Orientation
 from ghostprep.player import DEFAULT_NAME, Profile, RateControl, choose_rate, extend_profile, load_profile
 from ghostprep.prepare.fit import GhostPlace
-from ghostprep.prepare.recipe import REFLECTIONS, Recipe, plain
+from ghostprep.prepare.recipe import Recipe, plain
 from ghostprep.proof.flash import FlashProof
 from ghostprep.proof.upright import mount_homography
 
@@ -73,8 +73,7 @@ def set_up(recipe: Recipe) -> Setup:
         return _from_scene(recipe, recipe.scene)
     profile = load_profile(recipe.player or DEFAULT_NAME)
     raster = recipe.raster or profile.raster.usual
-    mirrors = REFLECTIONS if recipe.reflections is None else recipe.reflections
-    orientation = Orientation.of(mirrors, recipe.turn or 0)
+    orientation = Orientation.of(recipe.mirrors, recipe.turn or 0)
     seen = mount_homography(raster, mirrored=orientation.mirrored, quarter_turns=orientation.quarter_turns)
     return Setup(profile=profile, raster=raster, orientation=orientation, mount=None, homography=seen)
 

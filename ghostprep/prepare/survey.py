@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
@@ -20,7 +20,7 @@ from ghostprep.picture import Key
 from ghostprep.picture.key.keyed import Keyer
 from ghostprep.prepare.begin import SEEN_PX
 from ghostprep.prepare.figure import FigureExtent, Measures, measured
-from ghostprep.prepare.timeline import Clock, clock_rate
+from ghostprep.prepare.timeline import clock_rate, shown_at_ticks
 from ghostprep.progress import Progress
 
 FETCHED: Final = 512
@@ -140,40 +140,20 @@ def _look(
     progress: Progress,
 ) -> tuple[npt.NDArray[np.int64], Measures, ThumbnailStrip]:
     """Return the source frame that shows at each tick, what was measured of it, and all of them in small."""
-    ticks = _Ticks(rate, 1 / facts.rate)
+    strip = ThumbnailStrip()
+    source: list[int] = []
     rows: list[Floats] = []
-    first = 0
-    for number, time, frame in frames:
-        first = number - len(rows)
-        keyed = keyer(frame)
-        rows.append(measured(keyed, facts.size))
-        ticks.take(number, time, keyed.codes)
-        progress("survey", number + 1, facts.frames)
-    ticks.finish()
-    source = np.array(ticks.source, np.int64)
-    return source, Measures.of(rows).at(source - first), ticks.strip
 
+    def looked_at() -> Iterator[tuple[Fraction, tuple[int, Frame]]]:
+        for number, time, frame in frames:
+            keyed = keyer(frame)
+            rows.append(measured(keyed, facts.size))
+            progress("survey", number + 1, facts.frames)
+            yield time, (number, keyed.codes)
 
-class _Ticks:
-    """Enters each source frame into the strip, once for every tick at which it shows."""
-
-    def __init__(self, rate: Fraction, frame_s: Fraction) -> None:
-        self.strip = ThumbnailStrip()
-        self.source: list[int] = []
-        self._clock = Clock(rate, frame_s)
-        self._held: tuple[int, Frame] | None = None
-
-    def take(self, number: int, time: Fraction, small: Frame) -> None:
-        self._show(self._clock.advance(time))
-        self._held = (number, small)
-
-    def finish(self) -> None:
-        self._show(self._clock.finish())
-
-    def _show(self, ticks: int) -> None:
-        if self._held is None:
-            return
-        number, small = self._held
-        for _ in range(ticks):
-            self.source.append(number)
-            self.strip.add(small)
+    for number, small in shown_at_ticks(looked_at(), rate, 1 / facts.rate):
+        source.append(number)
+        strip.add(small)
+    shown = np.array(source, np.int64)
+    # the first frame always shows at the first tick
+    return shown, Measures.of(rows).at(shown - shown[:1]), strip

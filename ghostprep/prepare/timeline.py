@@ -6,10 +6,15 @@ with uneven times gets an even clock, a player with a lower rate gets fewer fram
 
 from __future__ import annotations
 
+import itertools
 import math
+from collections.abc import Iterable, Iterator
 from fractions import Fraction
+from typing import TypeVar
 
 from ghostprep.player.rate import RELABEL
+
+T = TypeVar("T")
 
 
 def clock_rate(source: Fraction, output: Fraction) -> Fraction:
@@ -26,42 +31,34 @@ def clock_rate(source: Fraction, output: Fraction) -> Fraction:
     return exact if abs(exact / output - 1) <= RELABEL else output
 
 
-class Clock:
-    """Tells, as source frames come in, how often each is shown on an even clock.
+def shown_at_ticks(frames: Iterable[tuple[Fraction, T]], rate: Fraction, frame_s: Fraction) -> Iterator[T]:
+    """Yield, for each tick of an even clock, the source frame whose time is nearest.
 
-    Each tick shows the source frame whose time is nearest, so a clip that is even
-    already passes one for one, whatever the rounding of its times.
+    A clip that is even already passes one for one, whatever the rounding of its times.
 
     Parameters
     ----------
+    frames : iterable of (Fraction, frame)
+        Time, seconds, and anything that stands for the frame, in order.
     rate : Fraction
-        Ticks a second.
+        Ticks a second; the first tick is at the first frame.
     frame_s : Fraction
         How long the last frame lasts, seconds.
+
+    >>> list(shown_at_ticks([(Fraction(0), "a"), (Fraction(1, 2), "b")], Fraction(4), Fraction(1, 2)))
+    ['a', 'b', 'b']
     """
+    every = iter(frames)
+    held = next(every, None)
+    if held is None:
+        return
+    first, ticks = held[0], 0
 
-    def __init__(self, rate: Fraction, frame_s: Fraction) -> None:
-        self._rate = rate
-        self._frame_s = frame_s
-        self._first: Fraction | None = None
-        self._last = Fraction(0)
-        self._ticks = 0
+    def until(time: Fraction) -> int:
+        return max(math.ceil((time - first) * rate), ticks)
 
-    def advance(self, time: Fraction) -> int:
-        """Take the next frame's time; return for how many ticks the frame before it shows."""
-        if self._first is None:
-            self._first = self._last = time
-            return 0
-        shown = self._until((self._last + time) / 2)
-        self._last = time
-        return shown
-
-    def finish(self) -> int:
-        """Return for how many ticks the last frame shows."""
-        return 0 if self._first is None else self._until(self._last + self._frame_s / 2)
-
-    def _until(self, time: Fraction) -> int:
-        assert self._first is not None
-        ticks = max(math.ceil((time - self._first) * self._rate), self._ticks)
-        shown, self._ticks = ticks - self._ticks, ticks
-        return shown
+    for following in every:
+        stop = until((held[0] + following[0]) / 2)
+        yield from itertools.repeat(held[1], stop - ticks)
+        held, ticks = following, stop
+    yield from itertools.repeat(held[1], until(held[0] + frame_s / 2) - ticks)

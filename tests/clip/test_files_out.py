@@ -18,7 +18,7 @@ import numpy as np
 import psutil
 import pytest
 
-from ghostprep.clip import Sound, probe, read_frames, read_sound, run_copy, write_frames
+from ghostprep.clip import probe, read_frames, read_sound, run_copy, write_frames
 from ghostprep.clip.child import Child
 from ghostprep.errors import InputError, JobError
 
@@ -279,22 +279,22 @@ def test_sound_goes_in_and_comes_out_to_the_sample(sounding: Path) -> None:
     ):
         got = read_sound(facts, start, stop)
         wanted = whole[round(start * 48_000) : round(stop * 48_000)]
-        assert got.samples.shape == wanted.shape
-        assert np.abs(got.samples - wanted).max() < 1e-4
+        assert got.shape == wanted.shape
+        assert np.abs(got - wanted).max() < 1e-4
 
 
 def test_sound_is_silent_where_the_clip_has_none(sounding: Path) -> None:
     got = read_sound(probe(sounding), Fraction(3, 2), Fraction(3))
-    assert got.samples.shape == (72_000, 1)
-    assert np.abs(got.samples[:20_000]).max() > 0.4
-    assert not got.samples[24_100:].any()
+    assert got.shape == (72_000, 1)
+    assert np.abs(got[:20_000]).max() > 0.4
+    assert not got[24_100:].any()
 
 
 @pytest.mark.parametrize(("name", "codec"), [("lossy.mp4", "aac"), ("lossy.mkv", "aac"), ("lossy.ts", "mp2")])
 def test_lossy_sound_stays_in_time(name: str, codec: str, sing: Sing) -> None:
     """Lossy coders add a lead-in that the container hides, to the sample or to its clock's tick."""
     path = sing(name, "-c:a", codec, "-b:a", "192k")
-    got = read_sound(probe(path), Fraction(1, 2), Fraction(3, 2)).samples[:, 0]
+    got = read_sound(probe(path), Fraction(1, 2), Fraction(3, 2))[:, 0]
     wanted = tone(48_000, 2)[24_000:72_000, 0]
     lags = range(-60, 61)
     likeness = [float(np.dot(got[100:-100], wanted[100 + lag : 47_900 + lag])) for lag in lags]
@@ -307,8 +307,6 @@ def test_sound_that_cannot_be_read_is_refused(sounding: Path, card: Any, encode:
         read_sound(probe(encode("mute.mp4", *X264, frames=card.frames(3))), Fraction(0), Fraction(1))
     with pytest.raises(InputError, match="at most 600 s"):
         read_sound(probe(sounding), Fraction(0), Fraction(4000))
-    with pytest.raises(ValueError, match="float32"):
-        Sound(np.zeros(5), 48_000)
 
 
 def test_no_temporary_is_left(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, card: Any) -> None:

@@ -8,15 +8,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ghostprep import inspect
-from ghostprep.prepare.timeline import Clock, clock_rate
+from ghostprep.prepare.timeline import clock_rate, shown_at_ticks
 
 
 def sampled(times: list[Fraction], rate: Fraction, frame_s: Fraction) -> list[int]:
-    clock = Clock(rate, frame_s)
-    shown: list[int] = []
-    for index, time in enumerate(times):
-        shown += [index - 1] * clock.advance(time)
-    return shown + [len(times) - 1] * clock.finish()
+    return list(shown_at_ticks(((time, index) for index, time in enumerate(times)), rate, frame_s))
 
 
 @pytest.mark.parametrize("rate", [Fraction(24000, 1001), Fraction(25), Fraction(30000, 1001), Fraction(60)])

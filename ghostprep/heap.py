@@ -14,7 +14,7 @@ _PICTURE: Final = 32 << 20
 """Bytes up to which what is allocated lies on the heap: the most that glibc takes."""
 
 _FREE: Final = 64 << 20
-"""So many free bytes at the heap's top are kept for what comes next."""
+"""Free bytes at the heap's top that are kept for what comes next."""
 
 
 def share_heap() -> None:

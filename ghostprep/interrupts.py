@@ -19,9 +19,9 @@ SIGNALS: Final = tuple(
 """By which a system asks a program to end."""
 
 _SETTLE_S: Final = 3.0
-"""So long a second request is not heard: what was begun is being cleared up."""
+"""Seconds in which a second request is not heard: what was begun is being cleared up."""
 _SWALLOWED_S: Final = 0.05
-"""An interrupt that a destructor swallowed is raised again after so long."""
+"""Seconds after which an interrupt that a destructor swallowed is raised again."""
 
 
 class _Listener:

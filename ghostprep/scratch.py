@@ -22,7 +22,7 @@ from ghostprep.system import NO_FOLLOW, is_own, is_windows, try_lock
 _FOLDER: Final = re.compile(r"ghostprep-[a-z0-9_]{8}")
 _CLAIM: Final = "claim"
 _UNCLAIMED_S: Final = 3600
-"""A folder of ours without a claim, and not empty, is nobody's after so long."""
+"""Seconds after which a folder of ours without a claim, and not empty, is nobody's."""
 _PATIENCE_S: Final = 10.0
 """Seconds that a lock is waited for: others hold it for a moment only."""
 

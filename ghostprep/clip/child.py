@@ -21,9 +21,9 @@ from ghostprep.errors import JobError
 _PIPE_BYTES: Final = 1 << 20
 """The most that Linux gives a pipe unasked."""
 _DRAIN_BYTES: Final = 1 << 16
-"""So much at a time is thrown away."""
+"""Bytes that are read at a time to be thrown away."""
 STALL_S: Final = 60.0
-"""An ffmpeg that gives and takes nothing for so long, while it should, is killed."""
+"""Seconds for which an ffmpeg may give and take nothing while it should; then it is killed."""
 AGAIN: Final = "start again; a system short of memory ends programs: then close others first"
 """What to do when an ffmpeg was ended by someone else."""
 _COMPLAINT: Final = re.compile(

@@ -26,7 +26,7 @@ COARSE: Final = 640
 _LONG_S: Final = 60.0
 """From here on single jumps are cheaper than reading all key frames."""
 _ENOUGH: Final = 8
-"""So few frames still show how a clip goes on."""
+"""Frames that still show how a clip goes on."""
 _SHORT_S: Final = 20.0
 """Up to here a pass through all frames costs little."""
 _FEW: Final = 6

@@ -42,9 +42,9 @@ _OFTEN_PREMULTIPLIED: Final = (
     "unknown",
 )
 _ALPHA_LOOK: Final = 8
-"""So many frames tell which kind of alpha a clip has."""
+"""Frames that tell which kind of alpha a clip has."""
 _LEAST_SOFT: Final = 64
-"""So many soft pixels are needed before their colours are believed."""
+"""Soft pixels that are needed before their colours are believed."""
 
 
 def probe(path: Path | str, *, ours: bool = False) -> ClipFacts:

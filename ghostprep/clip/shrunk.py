@@ -20,9 +20,9 @@ from ghostprep.clip.glance import is_short
 LARGE: Final = 1900
 """Longer side, pixels, from which reading is what costs."""
 DELIVERED: Final = 960
-"""The delivered longer side is at least so many pixels."""
+"""Pixels that the delivered longer side has at least."""
 FINER: Final = 1.4
-"""The delivered picture must have so many times the pixels that are asked for, along each side."""
+"""Delivered pixels over those asked for, along each side, at least."""
 KEPT_BYTES: Final = 3 << 29
 """The most temporary disk that kept frames may take."""
 

@@ -18,7 +18,7 @@ LONGEST_S: Final = 600
 _LEAD_S: Final = Fraction(1, 4)
 """Decoded before the stretch and thrown away, so that a lossy decoder has settled."""
 _JUMP_BACK_S: Final = 2
-"""A jump lands near: so much earlier, the start is surely decoded."""
+"""Seconds that a jump is aimed too early: it lands near, and the start must be decoded."""
 
 
 def read_sound(facts: ClipFacts, start_s: Fraction, stop_s: Fraction, *, rate: int = 48_000) -> Samples:

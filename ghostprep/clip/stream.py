@@ -25,7 +25,7 @@ Arrived = Callable[[int, Frame], Frame]
 """What becomes of a frame, told its place among those that come, as soon as it is read."""
 _AHEAD_BYTES: Final = 16_000_000
 _AHEAD_SMALL_BYTES: Final = 80_000_000
-"""So much may wait to be taken; the second of frames that were made small: 30 s of them at 60 a second."""
+"""Bytes of frames that may wait to be taken; the second of frames made small: 30 s of them at 60 a second."""
 
 
 def read_frames(

@@ -23,7 +23,7 @@ _ROOM: Final = "free some space there"
 _TAKEN: Final = "@taken@"
 """What ffmpeg says of each frame that goes to the encoder."""
 _AHEAD_BYTES: Final = 12_000_000
-"""So much may wait in ffmpeg for the encoder; left alone, it holds a dozen frames of any size."""
+"""Bytes of frames that may wait in ffmpeg for the encoder; left alone, it holds a dozen of any size."""
 
 
 def write_frames(

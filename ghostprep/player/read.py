@@ -19,7 +19,7 @@ from ghostprep.player.encode.mpeg import SIMPLE_LEVELS
 from ghostprep.player.parse.avi import AviFile, read_avi
 from ghostprep.player.parse.bits import CodedStream
 from ghostprep.player.parse.h264 import H264Stream
-from ghostprep.player.parse.hevc import read_config
+from ghostprep.player.parse.hevc import HevcStream
 from ghostprep.player.parse.jpeg import JpegStream
 from ghostprep.player.parse.mp4 import Mp4File, read_mp4
 from ghostprep.player.parse.mpeg import Mpeg1Stream, Mpeg4Stream
@@ -172,7 +172,7 @@ def _coded(codec: str, config: bytes, container: InputContainer) -> CodedStream:
         case "h264":
             return H264Stream.of(config)
         case "hevc":
-            return read_config(config)
+            return HevcStream.of(config)
         case "mpeg1" | "mpeg2":
             return Mpeg1Stream(tuple(stream.id & 0xFF for stream in container.streams))
         case "mpeg4":

@@ -34,7 +34,7 @@ _MORE: Final = 9
 _SPARE: Final = 0.007
 """By how much more near black is aimed at than is needed."""
 _LEAST_SHARE: Final = 0.92
-"""At least so much of the near black is coded finely."""
+"""Share of the near black that is coded finely at least."""
 _SHARE_SAVES: Final = 1.1
 """Load that a smaller share of near black brings under the limit."""
 

@@ -15,7 +15,7 @@ from ghostprep.channels import largest_channel
 from ghostprep.player.h264_level import in_macroblocks
 
 _MOST_STRETCHES: Final = 48
-"""So the sums take the same memory for any loop."""
+"""An even number: stretches are joined in pairs, so that the sums take the same memory for any loop."""
 
 
 class Silhouette:
@@ -42,11 +42,10 @@ class Silhouette:
         """Take in the next frame, uint8 (h, w, 3), 0 outside the figure."""
         if self.frames // self.stretch == len(self._near):
             if len(self._near) == _MOST_STRETCHES:
-                self._fold()
-            if self.frames // self.stretch == len(self._near):
-                grid = (self._blocks[1], self._blocks[0])
-                self._near.append(np.zeros(grid))
-                self._effort.append(np.zeros(grid))
+                self._join_pairs()
+            grid = (self._blocks[1], self._blocks[0])
+            self._near.append(np.zeros(grid))
+            self._effort.append(np.zeros(grid))
         largest, last = largest_channel(frame), self._last
         self._last = largest
         self.frames += 1
@@ -90,7 +89,7 @@ class Silhouette:
             result.append((first, after, offsets.reshape(near.shape)))
         return result
 
-    def _fold(self) -> None:
+    def _join_pairs(self) -> None:
         for sums in (self._near, self._effort):
             sums[:] = [sum(sums[i : i + 2], np.zeros_like(sums[0])) for i in range(0, len(sums), 2)]
         self.stretch *= 2

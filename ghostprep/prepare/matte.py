@@ -20,8 +20,7 @@ from ghostprep.progress import Progress
 from ghostprep.scratch import scratch_folder
 
 _CODING: Final = 3
-"""Codes up to which a matte's black, and down to which its white, is off by lossy coding: a quantiser of
-H.264 at crf 18 leaves so much in flat parts."""
+"""Codes by which lossy coding moves a matte's black and white: H.264 at crf 18 does so in flat parts."""
 
 _WHOLE: Final = ("-c:v", "ffv1", "-level", "3", "-slices", "8", "-pix_fmt", "bgra", "-f", "matroska")
 

@@ -24,7 +24,7 @@ from ghostprep.prepare.timeline import clock_rate, shown_at_ticks
 from ghostprep.progress import Progress
 
 FETCHED: Final = 512
-"""So many keyed small frames are kept: the best joins lie near each other, and ask for the same ones."""
+"""Keyed small frames that are kept: the best joins lie near each other, and ask for the same ones."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ghostprep.player.parse.hevc import read_config
+from ghostprep.player.parse.hevc import HevcStream
 
 from .test_h264_sets_by_hand import ue
 from .test_h264_sets_by_hand import unit as with_header
@@ -39,7 +39,7 @@ def test_what_is_needed_is_read_and_the_rest_passed_over(extra: int, length: int
         (34, [unit(34, picture)]),
         (39, [unit(39, "1" * 9)]),
     ]
-    stream = read_config(config(sets, length=length, tier=tier))
+    stream = HevcStream.of(config(sets, length=length, tier=tier))
     assert (stream._extra_bits, stream._length_bytes, stream.high_tier) == (extra, length, bool(tier))
     assert (stream.kinds, stream.instant) == ([], [])
 
@@ -47,6 +47,6 @@ def test_what_is_needed_is_read_and_the_rest_passed_over(extra: int, length: int
 def test_a_payload_that_is_cut_short() -> None:
     whole = config([(34, [unit(34, "0" * 31 + "1" + "0" * 40)])])
     with pytest.raises(IndexError, match="index out of range"):
-        read_config(whole[:12])
+        HevcStream.of(whole[:12])
     with pytest.raises(EOFError, match="wanted"):
-        read_config(whole[:32])
+        HevcStream.of(whole[:32])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
 from typing import Final
 
 from ghostprep.errors import InputError
@@ -31,6 +32,11 @@ SOUND_RATE: Final = 44100
 """Samples a second: the one rate that all small players take."""
 SOUND_KBPS: Final = {"none": 0, "pcm": 706, "mp2": 128, "mp3": 128, "aac": 96}
 """Bit rate of each coding in 1000 bit/s."""
+
+
+def key_interval(profile: Profile, rate: Fraction) -> int:
+    """Return the most frames from one that stands on its own to the next, at a frame rate."""
+    return max(1, int(rate * Fraction(profile.key_s)))
 
 
 def colour_tags(colour: ColourLimits) -> str:

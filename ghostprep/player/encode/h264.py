@@ -8,7 +8,7 @@ from typing import Any, Final
 from ghostprep.errors import InputError
 from ghostprep.parallel import workers
 from ghostprep.player.attempt import Setting, Shape
-from ghostprep.player.encode.common import FORMS, REPEATABLE, colour_tags
+from ghostprep.player.encode.common import FORMS, REPEATABLE, colour_tags, key_interval
 from ghostprep.player.encode.regions import Stretches, regions_graph
 from ghostprep.player.h264_level import H264Level, bit_unit, fits_level, least_level, level_named
 from ghostprep.player.profile import H264Limits, Profile
@@ -117,7 +117,7 @@ def _ceiling(profile: Profile, seconds: Fraction) -> tuple[str, ...]:
 
 def _tools(profile: Profile, shape: Shape, setting: Setting, *, fast: bool) -> str:
     """Return x264's own parameters."""
-    key = max(1, int(shape.rate * Fraction(profile.key_s)))
+    key = key_interval(profile, shape.rate)
     tools: dict[str, object] = {
         **{"keyint": key, "min-keyint": key, "scenecut": 0, "open-gop": 0, "bframes": 0},
         **{"ref": _limits(profile).references, "weightp": 0},

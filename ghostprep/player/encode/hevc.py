@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from fractions import Fraction
-
 from ghostprep.player.attempt import Setting, Shape
-from ghostprep.player.encode.common import FORMS, REPEATABLE, colour_tags
+from ghostprep.player.encode.common import FORMS, REPEATABLE, colour_tags, key_interval
 from ghostprep.player.encode.regions import Stretches, regions_graph
 from ghostprep.player.profile import Profile
 
@@ -15,7 +13,7 @@ def hevc_arguments(
 ) -> tuple[str, ...]:
     """Return ffmpeg's output arguments, for frames that come in as i420; see `h264_arguments`."""
     tags = colour_tags(profile.colour)
-    key = max(1, int(shape.rate * Fraction(profile.key_s)))
+    key = key_interval(profile, shape.rate)
     tools: dict[str, object] = {
         **{"log-level": "error", "bframes": 0, "keyint": key, "min-keyint": key, "scenecut": 0},
         **{"open-gop": 0, "info": 0, "repeat-headers": 0, "weightp": 0},

@@ -15,7 +15,7 @@ from typing import Final, NamedTuple
 
 from ghostprep.errors import InputError
 from ghostprep.player.attempt import Setting, Shape
-from ghostprep.player.encode.common import FORMS, REPEATABLE, colour_tags
+from ghostprep.player.encode.common import FORMS, REPEATABLE, colour_tags, key_interval
 from ghostprep.player.h264_level import in_macroblocks
 from ghostprep.player.profile import Profile
 
@@ -105,7 +105,7 @@ def mpeg4_arguments(profile: Profile, shape: Shape, setting: Setting) -> tuple[s
 
 
 def _tools(profile: Profile, shape: Shape, setting: Setting) -> tuple[str, ...]:
-    key = max(1, int(shape.rate * Fraction(profile.key_s)))
+    key = key_interval(profile, shape.rate)
     # no picture coarser than was asked for, or noise would crawl in the black
     return (
         "-bf", "0",

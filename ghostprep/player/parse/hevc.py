@@ -21,6 +21,27 @@ class HevcStream(CodedStream):
     _extra_bits: int = 0
     _length_bytes: int = 4
 
+    @classmethod
+    def of(cls, config: bytes) -> HevcStream:
+        """Return the stream that an hvcC payload announces, without pictures yet.
+
+        Raises
+        ------
+        IndexError, EOFError
+            It is cut short.
+        """
+        stream = cls(bool(config[1] & 32), _length_bytes=(config[21] & 3) + 1)
+        at = 23
+        for _ in range(config[22]):
+            kind, count = config[at] & 63, int.from_bytes(config[at + 1 : at + 3], "big")
+            units, at = sized_units(config, at + 3, count)
+            for unit in units:
+                if kind == 34:
+                    r = BitReader(without_stuffing(unit[2:]))
+                    r.unsigned(), r.unsigned(), r.flag(), r.flag()
+                    stream._extra_bits = r.bits(3)
+        return stream
+
     def add(self, data: bytes) -> None:
         """Take note of one coded picture."""
         for unit in units_by_length(data, self._length_bytes):
@@ -39,24 +60,3 @@ class HevcStream(CodedStream):
             return
         self.kinds.append("")
         self.instant.append(False)
-
-
-def read_config(config: bytes) -> HevcStream:
-    """Return the stream that an hvcC payload announces, without pictures yet.
-
-    Raises
-    ------
-    IndexError, EOFError
-        It is cut short.
-    """
-    stream = HevcStream(bool(config[1] & 32), _length_bytes=(config[21] & 3) + 1)
-    at = 23
-    for _ in range(config[22]):
-        kind, count = config[at] & 63, int.from_bytes(config[at + 1 : at + 3], "big")
-        units, at = sized_units(config, at + 3, count)
-        for unit in units:
-            if kind == 34:
-                r = BitReader(without_stuffing(unit[2:]))
-                r.unsigned(), r.unsigned(), r.flag(), r.flag()
-                stream._extra_bits = r.bits(3)
-    return stream

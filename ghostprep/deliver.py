@@ -12,7 +12,7 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Final
 
-from ghostprep.errors import InputError, JobError
+from ghostprep.errors import InputError, JobError, reason
 from ghostprep.interrupts import undisturbed
 from ghostprep.provenance import is_ours, sign
 from ghostprep.scratch import Claim, is_held, one_at_a_time
@@ -94,7 +94,7 @@ def _check(path: Path, *, overwrite: bool, theirs: bool, instead: str) -> None:
         if not folder.is_dir():
             raise InputError("the folder does not exist", where=str(folder), remedy="make it first")
     except OSError as error:
-        raise InputError(error.strerror or str(error), where=where, remedy="name another file") from None
+        raise InputError(reason(error), where=where, remedy="name another file") from None
     if not os.access(folder, os.W_OK):
         raise InputError("the folder cannot be written to", where=str(folder), remedy="choose another folder")
 
@@ -206,7 +206,7 @@ def _trouble(error: OSError, first: Path, parts: dict[Path, Path]) -> JobError:
         remedy = "free some space or choose another folder"
     elif error.errno in _FORBIDDEN:
         remedy = "allow writing there, or choose another folder"
-    return JobError(error.strerror or str(error), where=str(where), remedy=remedy)
+    return JobError(reason(error), where=str(where), remedy=remedy)
 
 
 def _put_in_place(pairs: list[tuple[Path, Path]], token: str, *, overwrite: bool) -> None:
@@ -246,7 +246,7 @@ def _take_back(done: list[tuple[Path, Path | None]]) -> None:
             destination.unlink(missing_ok=True) if old is None else old.replace(destination)
         except OSError as error:
             raise JobError(
-                f"is of another run than the files beside it, and could not be put back ({error.strerror})",
+                f"is of another run than the files beside it, and could not be put back ({reason(error)})",
                 where=str(destination),
                 remedy="make them again with --overwrite",
             ) from error

@@ -27,6 +27,15 @@ def _escaped(sign: str) -> str:
     return f"\\u{code:04x}" if 0x80 <= code <= 0xFF else repr(sign)[1:-1]
 
 
+def reason(error: Exception) -> str:
+    """Return what the system says of an error, without its number and the name of the file.
+
+    >>> reason(FileNotFoundError(2, "No such file or directory", "a.mp4"))
+    'No such file or directory'
+    """
+    return getattr(error, "strerror", None) or str(error)
+
+
 class GhostprepError(Exception):
     """Base of every error that ghostprep raises on purpose.
 

@@ -16,7 +16,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Final, Self
 
-from ghostprep.errors import JobError
+from ghostprep.errors import JobError, reason
 from ghostprep.system import NO_FOLLOW, is_own, is_windows, try_lock
 
 _FOLDER: Final = re.compile(r"ghostprep-[a-z0-9_]{8}")
@@ -85,7 +85,7 @@ def no_temporaries(error: OSError) -> JobError:
         "temporary files cannot be written or read",
         where=str(error.filename or where),
         remedy="free some space there, or set TMPDIR to a folder on a larger disk",
-        tool_line=error.strerror or str(error),
+        tool_line=reason(error),
     )
 
 

@@ -10,6 +10,7 @@ import pytest
 PACKAGE = Path(__file__).parent.parent / "ghostprep"
 SHARED = {
     "arrays",
+    "backings",
     "black",
     "errors",
     "box",

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final, Literal
 
-from ghostprep.errors import JobError
+from ghostprep.errors import JobError, reason
 from ghostprep.system import FOLDER_ONLY, NO_FOLLOW, try_lock
 
 ReadingWay = Literal["direct", "uncached", "dropped", "cached"]
@@ -178,7 +178,7 @@ def what_failed(error: OSError) -> str:
         return "the system does not allow it"
     if error.errno in _GONE:
         return "it does not answer (pulled out, or failing)"
-    return error.strerror or str(error)
+    return reason(error)
 
 
 def card_failed(error: OSError, folder: Path, doing: str, outcome: str) -> JobError:
@@ -193,7 +193,7 @@ def card_failed(error: OSError, folder: Path, doing: str, outcome: str) -> JobEr
     outcome : str
         What the card holds now, and what to do.
     """
-    system = f"{errno.errorcode.get(error.errno or 0, 'error')}: {error.strerror or error}"
+    system = f"{errno.errorcode.get(error.errno or 0, 'error')}: {reason(error)}"
     return JobError(
         f"{what_failed(error)}, while {doing}", where=str(folder), tool_line=system, remedy=outcome
     )

@@ -14,7 +14,7 @@ from typing import Final
 
 from ghostprep.card.calls import Folder, ReadingWay, SystemCalls, reading_ways
 from ghostprep.card.records import LARGEST
-from ghostprep.errors import JobError
+from ghostprep.errors import JobError, reason
 
 _CHUNK: Final = 1 << 20
 """Bytes that are read at a time: whole pages, as reading past the cache asks."""
@@ -165,4 +165,4 @@ def _reading(loop: Path) -> Iterator[Callable[[], bytes]]:
 
 
 def _unreadable(loop: Path, error: OSError) -> JobError:
-    return JobError(f"cannot be read: {error.strerror or error}", where=str(loop))
+    return JobError(f"cannot be read: {reason(error)}", where=str(loop))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import os
 import stat
 from collections import Counter
@@ -16,7 +15,8 @@ from pydantic import ValidationError
 
 from ghostprep.card.names import fold
 from ghostprep.card.records import Written
-from ghostprep.errors import InputError, JobError
+from ghostprep.digest import sha256_of
+from ghostprep.errors import InputError, JobError, reason
 from ghostprep.finding import Finding
 from ghostprep.player import Profile, check_limits, load_profile, read_stream_facts
 from ghostprep.provenance import value_in
@@ -145,7 +145,7 @@ def check_loops(loops: Sequence[Path]) -> tuple[LoopFile, ...]:
         except FileNotFoundError:
             raise no("does not exist", remedy="check the name") from None
         except (OSError, ValueError) as error:
-            raise no(f"cannot be read: {getattr(error, 'strerror', None) or error}") from error
+            raise no(f"cannot be read: {reason(error)}") from error
         if not stat.S_ISREG(facts.st_mode):
             raise no("is not a regular file", remedy="name a finished loop")
         if not facts.st_size:
@@ -172,8 +172,7 @@ def refuse_twice(sources: Sequence[LoopFile], stays: Sequence[Written]) -> None:
     for source in sources:
         if sizes[source.bytes] == 1:
             continue
-        with source.path.open("rb") as file:
-            digest = hashlib.file_digest(file, "sha256").hexdigest()
+        digest = sha256_of(source.path)
         if digest in known:
             remedy = "leave it out, or add --replace to have the new ones alone"
             raise InputError(known[digest], where=str(source.path), remedy=remedy)

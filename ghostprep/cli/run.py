@@ -10,7 +10,7 @@ import sys
 
 import click
 
-from ghostprep.errors import GhostprepError, printable
+from ghostprep.errors import GhostprepError, printable, reason
 from ghostprep.interrupts import listen, stop_listening
 
 INTERRUPTED = 130
@@ -67,7 +67,7 @@ def status_of(command: click.Command, args: list[str] | None = None) -> int:
         return 1
     except OSError as wrong:
         where = wrong.filename if wrong.filename is not None else "a file could not be read or written"
-        _say(f"{os.fsdecode(where) if isinstance(where, bytes) else where}: {wrong.strerror or wrong}")
+        _say(f"{os.fsdecode(where) if isinstance(where, bytes) else where}: {reason(wrong)}")
         _drop_output()
         return 1
     except MemoryError:

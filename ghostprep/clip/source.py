@@ -11,7 +11,7 @@ from functools import partial
 from pathlib import Path
 from typing import Final
 
-from ghostprep.errors import InputError
+from ghostprep.errors import InputError, reason
 
 PIXELS_MAX: Final = 8192 * 8192
 """Pictures with more pixels are refused: a single frame would take 200 MB."""
@@ -93,7 +93,7 @@ def open_source(path: Path) -> Source:
             return _sequence(path, path)
         raise no("there is no such file", remedy="check the name") from None
     except (OSError, ValueError) as error:
-        raise no(getattr(error, "strerror", None) or str(error)) from None
+        raise no(reason(error)) from None
     if stat.S_ISDIR(info.st_mode):
         return _sequence(own_name(path), _find_pattern(path))
     if not stat.S_ISREG(info.st_mode):
@@ -104,7 +104,7 @@ def open_source(path: Path) -> Source:
         with path.open("rb") as file:
             head = file.read(512)
     except OSError as error:
-        raise no(error.strerror or str(error), remedy="check its permissions") from None
+        raise no(reason(error), remedy="check its permissions") from None
     if _PLAYLIST.match(head):
         raise no("is a playlist that names other files", remedy="name the clip itself")
     # a still whose path has a % in it would be taken for a pattern
@@ -130,7 +130,7 @@ def _find_pattern(folder: Path) -> Path:
             p.name for p in folder.iterdir() if p.suffix.lower() in _PICTURES and not p.name.startswith(".")
         ]
     except OSError as error:
-        raise no(error.strerror or str(error)) from None
+        raise no(reason(error)) from None
     if not names:
         raise no("is a folder with no pictures in it", remedy="name a clip, or a folder of pictures")
     series: dict[tuple[str, str], list[str]] = {}

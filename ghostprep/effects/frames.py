@@ -54,11 +54,11 @@ def with_alpha(clip: Any, time: float) -> Frame:
     return np.dstack([frame, np.rint(clip.mask.get_frame(time) * 255).astype(np.uint8)])
 
 
-def glimpses_of(clip: Any, *, alpha: bool = False) -> list[Frame]:
-    """Return up to 24 frames, spread evenly over the clip; with `alpha`, as `with_alpha` does."""
+def glimpses_of(clip: Any) -> list[Frame]:
+    """Return up to 24 frames, spread evenly over the clip, each as `with_alpha` does."""
     count = frame_count(clip)
     numbers = sorted({n * count // _GLIMPSES for n in range(_GLIMPSES)})
-    return [with_alpha(clip, _middle_of(clip, n)) if alpha else frame_at(clip, n) for n in numbers]
+    return [with_alpha(clip, _middle_of(clip, n)) for n in numbers]
 
 
 def rate_of(clip: Any) -> Fraction:

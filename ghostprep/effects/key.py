@@ -8,6 +8,7 @@ import numpy as np
 from moviepy import Clip, Effect
 
 from ghostprep.arrays import Frame
+from ghostprep.backings import Mixed
 from ghostprep.effects.frames import glimpses_of, with_alpha
 from ghostprep.picture import learn_key
 
@@ -28,13 +29,13 @@ class KeyToBlack(Effect):  # type: ignore[misc]  # moviepy has no types
 
     kind: str = "auto"
     plate: Frame | None = None
-    mix: str = "auto"
+    mix: Mixed = "auto"
 
     def apply(self, clip: Clip) -> Clip:
         """Return the keyed clip; its mask has done its part."""
         size = (int(clip.w), int(clip.h))
         said = "none" if clip.mask is None else "straight"
-        glimpses = glimpses_of(clip, alpha=True)
+        glimpses = glimpses_of(clip)
         key = learn_key(glimpses, kind=self.kind, plate=self.plate, mix=self.mix, alpha=said)
         keyer = key.at(None, size, size)
         channels = 4 if key.backing.kind == "alpha" else 3

@@ -56,7 +56,7 @@ class SeamlessLoop(Effect):  # type: ignore[misc]
         strip = ThumbnailStrip()
         for frame in frames_of(clip):
             strip.add(frame)
-        found = search(strip, rate, length_s=self.length_s, fetch=None)
+        found = search(strip, rate, length_s=self.length_s)
         if not found:
             raise InputError("no two moments of the clip are alike enough to join", where="SeamlessLoop")
         return plan_loop("search", count, rate, candidate=found[0], crossfade_s=self.crossfade_s)

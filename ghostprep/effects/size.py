@@ -50,10 +50,8 @@ class SizeForScene(Effect):  # type: ignore[misc]
         """Return which part of the clip is shown, how large, and where on the raster."""
         setup = set_up(Recipe(scene=Path(self.scene)))
         size = (int(clip.w), int(clip.h))
-        rows = [
-            measured(Keyed(figure_of_codes(frame), largest_channel(frame)), size)
-            for frame in glimpses_of(clip)
-        ]
+        glimpses = [np.ascontiguousarray(glimpse[..., :3]) for glimpse in glimpses_of(clip)]
+        rows = [measured(Keyed(figure_of_codes(shown), largest_channel(shown)), size) for shown in glimpses]
         body = Measures.of(rows).body(size)
         if body is None or setup.mount is None:
             raise InputError("is black: there is no figure to place", where="clip", remedy="key it first")

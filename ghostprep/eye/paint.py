@@ -9,7 +9,7 @@ import cv2
 import numpy as np
 
 from ghostprep.arrays import Frame, Light
-from ghostprep.errors import InputError
+from ghostprep.errors import InputError, reason
 from ghostprep.finding import Finding
 from ghostprep.transfer import LUMA_709, codes_to_light
 
@@ -101,8 +101,9 @@ def read_photo(path: Path, longest_px: int) -> tuple[Frame, float]:
             raise InputError("is larger than 100 MB", where=str(path), remedy="save a smaller copy")
         data = np.frombuffer(path.read_bytes(), np.uint8)
     except OSError as error:
-        why = (error.strerror or "unknown error").lower()
-        raise InputError(f"cannot be read ({why})", where=str(path), remedy="check the name") from None
+        raise InputError(
+            f"cannot be read ({reason(error).lower()})", where=str(path), remedy="check the name"
+        ) from None
     try:
         picture = cv2.imdecode(data, cv2.IMREAD_COLOR) if len(data) else None
     except cv2.error:

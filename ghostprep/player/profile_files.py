@@ -10,7 +10,7 @@ from typing import Any, Final
 
 from pydantic import ValidationError
 
-from ghostprep.errors import InputError
+from ghostprep.errors import InputError, reason
 from ghostprep.player.profile import Profile
 from ghostprep.tables import keys_at
 from ghostprep.words import did_you_mean
@@ -68,7 +68,7 @@ def _read(name: str | Path, *, beside: Path, seen: tuple[str, ...]) -> tuple[dic
         try:
             text = path.read_text(encoding="utf-8")
         except OSError as wrong:
-            raise InputError(wrong.strerror or str(wrong), where=str(path), remedy=_KNOWN) from None
+            raise InputError(reason(wrong), where=str(path), remedy=_KNOWN) from None
         except UnicodeDecodeError:
             raise InputError("is not a text file in UTF-8", where=str(path)) from None
         shown, beside, own_name = str(path), path.parent, path.stem

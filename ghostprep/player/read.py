@@ -14,7 +14,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-from ghostprep.errors import JobError
+from ghostprep.errors import JobError, reason
 from ghostprep.player.encode.mpeg import SIMPLE_LEVELS
 from ghostprep.player.parse.avi import AviFile, read_avi
 from ghostprep.player.parse.bits import CodedStream
@@ -97,7 +97,7 @@ def read_stream_facts(path: Path) -> StreamFacts:
                 with av.open(f"file:{path.absolute()}", format=demuxer) as container:
                     return _facts(path, form, container)
     except OSError as wrong:
-        raise JobError(wrong.strerror or str(wrong), where=str(path)) from None
+        raise JobError(reason(wrong), where=str(path)) from None
     except (av.FFmpegError, EOFError, ValueError, KeyError, IndexError, struct.error) as wrong:
         raise JobError(f"the file as written contradicts itself: {wrong}", where=str(path)) from None
     raise JobError("is a file of a form that is not known here", where=str(path))

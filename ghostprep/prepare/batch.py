@@ -9,7 +9,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
-from ghostprep.errors import GhostprepError, InputError, JobError
+from ghostprep.errors import GhostprepError, InputError, JobError, reason
 from ghostprep.prepare.make import make
 from ghostprep.prepare.recipe import Recipe
 from ghostprep.prepare.report import Result
@@ -84,7 +84,7 @@ def make_all(
             return Outcome(clip, None, error)
         except OSError as error:
             where = str(error.filename or clip)
-            return Outcome(clip, None, JobError(error.strerror or str(error), where=where))
+            return Outcome(clip, None, JobError(reason(error), where=where))
 
     # each clip keeps a decoder and an encoder busy beside our own threads
     workers = max((os.cpu_count() or 2) // 2, 1)

@@ -2,27 +2,23 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable
 from dataclasses import asdict, dataclass
 from fractions import Fraction
 from pathlib import Path
 from typing import Annotated, Any, Final, Literal, Self, get_args, get_type_hints
 
+from ghostprep.backings import BACKINGS, COLOUR, Mixed
 from ghostprep.box import Box
 from ghostprep.errors import InputError
 from ghostprep.joins import How
 from ghostprep.prepare import values
 from ghostprep.words import did_you_mean
 
-Mixed = Literal["auto", "light", "codes"]
 SoundKept = Literal["none", "keep"]
 
 REFLECTIONS: Final = 1
 """Mirrors and panes between screen and eye, where nothing is said: the one pane."""
-
-BACKINGS: Final = ("auto", "green", "blue", "black", "white", "plate", "alpha", "none")
-_COLOUR: Final = re.compile(r"#[0-9a-fA-F]{6}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,12 +154,12 @@ class Recipe:
         self._hold("crossfade", self.crossfade is None or 0 <= self.crossfade <= 30, "in 0..30 seconds")
         self._hold(
             "backing",
-            self.backing in BACKINGS or bool(_COLOUR.fullmatch(self.backing)),
+            self.backing in BACKINGS or bool(COLOUR.fullmatch(self.backing)),
             f"one of {', '.join(BACKINGS)}, or a colour #rrggbb",
         )
         self._hold("mix", self.mix in get_args(Mixed), f"one of {', '.join(get_args(Mixed))}")
-        self._hold("fill", self.fill is None or bool(_COLOUR.fullmatch(self.fill)), "a colour #rrggbb")
-        self._hold("tint", self.tint is None or bool(_COLOUR.fullmatch(self.tint)), "a colour #rrggbb")
+        self._hold("fill", self.fill is None or bool(COLOUR.fullmatch(self.fill)), "a colour #rrggbb")
+        self._hold("tint", self.tint is None or bool(COLOUR.fullmatch(self.tint)), "a colour #rrggbb")
         self._hold("gain", self.gain == "auto" or 0.05 <= float(self.gain) <= 20, "auto, or in 0.05..20")
         self._hold("edge", self.edge == "auto" or 0 <= int(self.edge) <= 200, "auto, or in 0..200 px")
         self._hold("drift", self.drift is None or 0 <= self.drift <= 20, "in 0..20 percent")

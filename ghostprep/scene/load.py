@@ -9,7 +9,7 @@ from typing import Any, Final, get_args
 
 from pydantic import ValidationError
 
-from ghostprep.errors import InputError
+from ghostprep.errors import InputError, reason
 from ghostprep.scene.lengths import Units, format_length
 from ghostprep.scene.lines import KeyLines, find_lines
 from ghostprep.scene.model import Scene
@@ -81,7 +81,7 @@ def _read(file: Path) -> str:
         raise InputError("is not a UTF-8 text", where=str(file), remedy="save it as UTF-8") from None
     except OSError as error:
         raise InputError(
-            f"cannot be read ({(error.strerror or 'unknown error').lower()})",
+            f"cannot be read ({reason(error).lower()})",
             where=str(file),
             remedy="name a scene file; ghostprep scene writes a starter",
         ) from None

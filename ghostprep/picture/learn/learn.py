@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
+from typing import get_args
 
 import numpy as np
 
 from ghostprep.arrays import Floats, Frame, Mask
+from ghostprep.backings import BACKINGS, COLOUR, Mixed
 from ghostprep.errors import InputError
 from ghostprep.finding import Finding
 from ghostprep.picture.key.backing import Backing, Mix
@@ -22,8 +23,6 @@ from ghostprep.picture.learn.detect import as_hex, bright, commonest_hue, dark, 
 from ghostprep.picture.learn.figure import MIDDLE, at_most, with_figure_remarks
 from ghostprep.picture.learn.remarks import SHAKES, on_backing
 
-TOLD = ("auto", "green", "blue", "black", "white", "plate", "alpha", "none")
-MIXES = ("auto", "light", "codes")
 _PURE = {"green": (40.0, 170.0, 70.0), "blue": (35.0, 70.0, 190.0)}
 _SMALL = 160
 """Longest side of the pictures on which the backing is told."""
@@ -35,7 +34,7 @@ def learn_key(
     kind: str = "auto",
     plate: Frame | None = None,
     alpha: str = "none",
-    mix: str = "auto",
+    mix: Mixed = "auto",
 ) -> Key:
     """Learn the backing from frames over the whole clip.
 
@@ -89,10 +88,11 @@ def learn_key(
     return even_key(frames, backing, told)
 
 
-def _told_mix(mix: str) -> Mix | None:
-    if mix not in MIXES:
-        raise InputError(f"unknown mix {mix!r}", where="--mix", remedy=f"use one of {', '.join(MIXES)}")
-    return None if mix == "auto" else mix  # type: ignore[return-value]
+def _told_mix(mix: Mixed) -> Mix | None:
+    if mix not in get_args(Mixed):
+        remedy = f"use one of {', '.join(get_args(Mixed))}"
+        raise InputError(f"unknown mix {mix!r}", where="--mix", remedy=remedy)
+    return None if mix == "auto" else mix
 
 
 def told_colour(kind: str) -> Floats | None:
@@ -103,9 +103,9 @@ def told_colour(kind: str) -> Floats | None:
     InputError
         `kind` is none that we know, or a grey, which has no hue to key by.
     """
-    if not re.fullmatch(r"#[0-9a-fA-F]{6}", kind):
-        if kind not in TOLD:
-            remedy = f"use one of {', '.join(TOLD)} or #rrggbb"
+    if not COLOUR.fullmatch(kind):
+        if kind not in BACKINGS:
+            remedy = f"use one of {', '.join(BACKINGS)} or #rrggbb"
             raise InputError(f"unknown backing {kind!r}", where="--backing", remedy=remedy)
         return None
     colour = from_hex(kind)

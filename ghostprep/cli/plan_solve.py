@@ -12,7 +12,8 @@ from ghostprep.cli import show
 from ghostprep.deliver import check_destination, write_text
 from ghostprep.errors import InputError
 from ghostprep.optics.advice.words import Words
-from ghostprep.optics.solve import Solution, measures_of, remaining_faults, solve, trade_offs
+from ghostprep.optics.compare import measures_of, remaining_faults, trade_offs
+from ghostprep.optics.solve import Solution, solve
 from ghostprep.scene.starter import filled_text, solved_values
 from ghostprep.words import counted
 

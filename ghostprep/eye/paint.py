@@ -36,7 +36,7 @@ _TILES: Final = (0.55, 0.85)
 _WHITE: Final = 0.85
 """Reflectance of white paper. Common practice, no source."""
 _LARGEST_BYTES: Final = 100_000_000
-"""No photograph takes so much; a file of that size is something else."""
+"""A larger file is no photograph."""
 _LONGEST_PX: Final = 512
 """Finer than any thing in the box is shown."""
 

@@ -13,7 +13,7 @@ from ghostprep.loop.plan import LoopPlan
 from ghostprep.loop.ways import FADE_POWER
 
 CLICK_S: Final = 0.02
-"""A picture may be cut, a sound that is cut clicks: it is blended over at least so long."""
+"""Sound is blended over at least this long, seconds: a cut would click."""
 
 
 def sample_at(frame: int, rate: Fraction, sound_rate: int) -> int:

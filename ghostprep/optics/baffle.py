@@ -166,7 +166,7 @@ def lateral(scene: Scene, points: Vector) -> Vector:
 
 
 _ON_MM: Final = 1e-7
-"""So far beyond a plane a point still counts as on it: rounding."""
+"""A point this far beyond a plane still counts as on it: rounding, mm."""
 _BEHIND_MM: Final = 1e-3
 """What touches the plane from behind is not behind it."""
 

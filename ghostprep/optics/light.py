@@ -38,7 +38,7 @@ _DEFAULT_SCENE: Final = 5.0
 DARKEST: Final = 1e-3
 """The least luminance that is counted with, so that ratios stay finite, cd/m2."""
 _ROUND_MM: Final = 10.0
-"""So far round what shows the ghost the pane is looked at, too."""
+"""How far round what shows the ghost the pane is looked at too, mm."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,12 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 
 from ghostprep.errors import InputError
 from ghostprep.optics.bodies import divider_frame, divider_height
+from ghostprep.optics.changes import deeper, with_keys
 from ghostprep.optics.layout import TOWARDS, Layout, lay_out, pane_normal
 from ghostprep.optics.mount import find_figure
 from ghostprep.optics.panefit import fit_pane
@@ -78,15 +79,12 @@ def scene_of(scene: Scene, trial: Trial, pinned: AbstractSet[str], free: Abstrac
     if placed is None:
         return None
     centre, through = placed
-    pane: dict[str, Any] = {"angle": trial.angle_deg, "through": through}
+    made = with_keys(scene, "screen", wall=trial.wall, top=trial.top, centre=_point(centre), swivel=swivel)
+    made = with_keys(made, "pane", angle=trial.angle_deg, through=through)
     if "pane.size" not in pinned:
-        pane["size"] = None
-    screen = {"wall": trial.wall, "top": trial.top, "centre": _point(centre), "swivel": swivel}
-    made = scene.model_copy(
-        update={"screen": s.model_copy(update=screen), "pane": scene.pane.model_copy(update=pane)}
-    )
+        made = with_keys(made, "pane", size=None)
     if "ghost.at" in free:
-        made = made.model_copy(update={"ghost": made.ghost.model_copy(update={"at": None})})
+        made = with_keys(made, "ghost", at=None)
     return _with_dividers(made, trial, free)
 
 
@@ -161,7 +159,7 @@ def _with_dividers(scene: Scene, trial: Trial, free: AbstractSet[str]) -> Scene 
         return None
     dividers = list(scene.divider)
     if "divider" in free:
-        dividers = [_deeper(d, trial.divider_mm) for d in dividers]
+        dividers = [deeper(d, trial.divider_mm) for d in dividers]
         if not dividers:
             front = float(player_block(layout.screen, scene.screen.body).corners()[:, 2].min())
             room = (
@@ -179,11 +177,6 @@ def _with_dividers(scene: Scene, trial: Trial, free: AbstractSet[str]) -> Scene 
     if "doorways" in free or not scene.divider:
         dividers = [_recut(scene, layout, d) for d in dividers]
     return scene.model_copy(update={"divider": tuple(dividers)})
-
-
-def _deeper(divider: Divider, by_mm: float) -> Divider:
-    (x0, z0), (x1, z1) = divider.start, divider.end
-    return divider.model_copy(update={"start": (x0, z0 + by_mm), "end": (x1, z1 + by_mm)})
 
 
 def _recut(scene: Scene, layout: Layout, divider: Divider) -> Divider:

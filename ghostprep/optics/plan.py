@@ -7,11 +7,12 @@ from typing import Any
 
 from ghostprep.finding import Finding
 from ghostprep.optics.bodies import thing_names
+from ghostprep.optics.collisions import Collision
 from ghostprep.optics.layout import Layout
 from ghostprep.optics.light import Doubling, Luminances
 from ghostprep.optics.mount import Figure, Mount
 from ghostprep.optics.panefit import PaneFit
-from ghostprep.optics.room import Collision, Room
+from ghostprep.optics.room import Room
 from ghostprep.optics.sight import Sight
 from ghostprep.optics.vectors import Vector
 from ghostprep.optics.world import World

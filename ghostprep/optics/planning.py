@@ -5,20 +5,14 @@ from __future__ import annotations
 from dataclasses import replace
 
 from ghostprep.optics.advice import collect_findings
-from ghostprep.optics.edges import settle_pane
+from ghostprep.optics.collisions import find_collisions, find_reaches
 from ghostprep.optics.layout import lay_out
 from ghostprep.optics.light import find_light
 from ghostprep.optics.mount import Mount, find_figure
 from ghostprep.optics.panefit import fit_pane
+from ghostprep.optics.panesize import settle_pane
 from ghostprep.optics.plan import Plan
-from ghostprep.optics.room import (
-    Room,
-    choose_holder,
-    find_collisions,
-    find_reaches,
-    find_shelf,
-    find_ways_out,
-)
+from ghostprep.optics.room import Room, choose_holder, find_shelf, find_ways_out
 from ghostprep.optics.sight import find_sight
 from ghostprep.optics.solids import gap, pane_block, player_block
 from ghostprep.optics.world import build_world

@@ -1,26 +1,23 @@
-"""What stands around the optics: shelf and cords, holder, the player's way out, and what runs into what."""
+"""What stands around the optics: shelf and cords, holder, and the player's way out."""
 
 from __future__ import annotations
 
 import itertools
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Final
 
 import numpy as np
 
 from ghostprep.errors import InputError
-from ghostprep.optics.bodies import Body, HolderFit, fit_holder, named
+from ghostprep.optics.bodies import Body
+from ghostprep.optics.holder import HolderFit, fit_holder
 from ghostprep.optics.layout import Layout
 from ghostprep.optics.panefit import box_faces
 from ghostprep.optics.sightlines import bounds, opening_of
 from ghostprep.optics.solids import Block, gap, player_block
 from ghostprep.optics.vectors import AXES, Vector, vector
-from ghostprep.optics.world import World
 from ghostprep.scene import Scene
-
-CORD_MM: Final = 20.0
-"""Room for plug and cord behind a box of which no shelf is known. Common practice, no source."""
+from ghostprep.scene.model import CORD_MM
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,52 +154,3 @@ def _travel(scene: Scene, block: Block, direction: Vector) -> tuple[str, float]:
             way = (limit + scene.box.wall - float((corners @ normal).min())) / speed
             best = min(best, (name, way), key=lambda pair: pair[1])
     return best[0], float(best[1])
-
-
-LEAST_MM: Final = 0.05
-"""Parts that overlap by less touch each other: less than a saw or a printer keeps to."""
-_KIT: Final = frozenset({"player", "holder"})
-_MIRROR_MM: Final = 0.02
-"""A mirror as a body, so that what runs into it is found."""
-
-
-@dataclass(frozen=True, slots=True)
-class Collision:
-    """Two things that want the same place."""
-
-    first: str
-    second: str
-    """Their names; `second` may be one of the faces of `panefit.box_faces`."""
-    overlap_mm: float
-    """The shortest way by which one must move so that they only touch."""
-
-
-def find_collisions(world: World, pane: Block) -> tuple[Collision, ...]:
-    """Return the pairs that overlap; the pane first, then in the order of the world's bodies."""
-    inside = {
-        name: [body.block for body in blocks]
-        for name, blocks in named(world.bodies).items()
-        if blocks[0].role not in {"wall", "front"}
-    }
-    groups = {"pane": [pane], **inside, **{m.name: [m.block(_MIRROR_MM)] for m in world.mirrors}}
-    found = []
-    for (first, ours), (second, theirs) in itertools.combinations(groups.items(), 2):
-        if {first, second} == _KIT:
-            continue
-        overlap = -min(gap(a, b) for a in ours for b in theirs)
-        if overlap > LEAST_MM:
-            found.append(Collision(first, second, overlap))
-    return tuple(found)
-
-
-def find_reaches(scene: Scene, bodies: Iterable[Body]) -> tuple[Collision, ...]:
-    """Return what reaches through the box's inner surfaces, by how much."""
-    found = []
-    for name, blocks in named(tuple(bodies)).items():
-        if blocks[0].role in {"wall", "front"}:
-            continue
-        for face, normal, limit in box_faces(scene):
-            reach = max(float((b.block.corners() @ normal).max()) for b in blocks) - limit
-            if reach > LEAST_MM:
-                found.append(Collision(name, face, reach))
-    return tuple(found)

@@ -10,11 +10,11 @@ import numpy as np
 
 from ghostprep.optics.baffle import Baffle, board_depth, find_baffle, lines_to_block, outermost_lines
 from ghostprep.optics.bodies import Body
+from ghostprep.optics.collisions import LEAST_MM
 from ghostprep.optics.edges import Edge, find_edges
 from ghostprep.optics.lamps import LampSeen, find_lamps
 from ghostprep.optics.layout import Layout
 from ghostprep.optics.panefit import PaneFit, face_points, on_face, pane_hits
-from ghostprep.optics.room import LEAST_MM
 from ghostprep.optics.sightlines import Rectangle, bounds, crossings, eye_corners, opening_of, outline
 from ghostprep.optics.solids import Block, Bundle, around, gap, player_block
 from ghostprep.optics.vectors import Vector, vector

@@ -84,13 +84,11 @@ class Bundle:
     """Unit directions of the hull's edges (e, 3) and of its faces (f, 3), and perhaps of more."""
 
     @classmethod
-    def between(cls, first: Vector, second: Vector, ways: Vector | None = None) -> Bundle:
+    def between(cls, first: Vector, second: Vector, ways: Vector) -> Bundle:
         """Return the bundle of two convex outlines (m, 3) and (n, 3), corners in order.
 
-        `ways` are the directions of the lines that can bound it; left out, all from corner to corner.
+        `ways` are the directions of the lines that can bound it.
         """
-        if ways is None:
-            ways = (second[None, :, :] - first[:, None, :]).reshape(-1, 3)
         sides = [np.roll(p, -1, axis=0) - p for p in (first, second)]
         edges = _units(np.vstack([ways, *sides]))
         i, j = np.triu_indices(len(edges), 1)

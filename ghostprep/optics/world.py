@@ -11,13 +11,13 @@ import numpy.typing as npt
 
 from ghostprep.optics.bodies import (
     Body,
-    HolderFit,
     Role,
     box_bodies,
     divider_bodies,
     mirror_height,
     thing_bodies,
 )
+from ghostprep.optics.holder import HolderFit
 from ghostprep.optics.layout import Layout, Panel
 from ghostprep.optics.panefit import PaneFit
 from ghostprep.optics.solids import Block, player_block
@@ -34,7 +34,7 @@ MIRROR_BACK: Final = -3
 CAUGHT: Final = -4
 """The ray was followed as often as was asked for and still runs between mirrors."""
 _MEETINGS: Final = 9
-"""So many meetings with sheets are followed."""
+"""Meetings of a ray with sheets that are followed."""
 _NEAR: Final = 1e-6
 """mm: a ray that starts on a surface does not meet it."""
 _PANE: Final = -10

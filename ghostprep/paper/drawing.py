@@ -11,7 +11,6 @@ import numpy as np
 from ghostprep.optics import Plan
 from ghostprep.optics.advice.words import Words
 from ghostprep.optics.bodies import thing_names
-from ghostprep.optics.room import CORD_MM
 from ghostprep.optics.sightlines import Rectangle
 from ghostprep.paper.colours import (
     BLACKED,
@@ -36,6 +35,7 @@ from ghostprep.paper.sheet import Dash, PaperSheet, fitted
 from ghostprep.paper.sheet_file import svg_text, write_sheet
 from ghostprep.paper.tags import Entry, Tags
 from ghostprep.scene import MM_PER
+from ghostprep.scene.model import CORD_MM
 
 
 def draw_plan(plan: Plan, path: Path, *, overwrite: bool = False) -> None:

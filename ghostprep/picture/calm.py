@@ -26,7 +26,7 @@ _MARGIN: Final = 0.92
 
 _MOST_ROUNDS: Final = 8
 _SETTLED: Final = 1 / 1024
-"""At most so many rounds, and no more after one that changes no light by a thousandth of white."""
+"""Rounds at most; the last is one that changes no light by a thousandth of white."""
 
 _RED_SHARE: Final = 0.76
 """Saturated red starts at a share of 0.8; the rest is room for the encoder's chroma."""

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from ghostprep.scene.lengths import MM_PER, parse_length
-from ghostprep.scene.model import standing_side
+from ghostprep.scene.model import CORD_MM, standing_side
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,7 +107,7 @@ LIKELY: Final[dict[str, str | float | Callable[[Answers], str | float]]] = {
     "box.opening.height": lambda a: 0.86 * a.mm("box.height"),
     "box.opening.sill": lambda a: 0.06 * a.mm("box.height"),
     "shelf.depth": lambda a: a.mm("box.depth") + 2 * a.mm("box.wall") + 48,
-    "shelf.cord": 20.0,
+    "shelf.cord": CORD_MM,
     "viewer.distance": lambda a: 24 * 25.4 if a.inches else 600.0,
     "viewer.height": lambda a: a.mm("box.opening.sill") + 0.6 * a.opening_height,
     "viewer.sway.0": lambda a: 0.5 * a.mm("box.width"),

@@ -40,6 +40,8 @@ Material = Literal["acrylic", "glass", "polycarbonate"]
 INDEX: Final[dict[str, float]] = {"acrylic": 1.49, "glass": 1.52, "polycarbonate": 1.586}
 """Refractive index near 588 nm: Sultanova et al., Acta Phys. Pol. A 116 (2009) 585 for the two
 plastics; Rubin, Solar Energy Materials 12 (1985) 275 for window glass; both to the nearest trade value."""
+CORD_MM: Final = 20.0
+"""Room for plug and cord behind the box where nothing is said of it. Common practice, no source."""
 TOPS: Final[dict[str, tuple[Top, ...]]] = {
     "left": ("up", "down", "front", "back"),
     "right": ("up", "down", "front", "back"),
@@ -100,7 +102,7 @@ class Shelf(Table):
     """What the box must fit into, if given."""
     height: Size | None = None
     """What the box must fit under, if given."""
-    cord: AtLeastZero = 20.0
+    cord: AtLeastZero = CORD_MM
     """Room that plug and cord need behind the box."""
 
 

@@ -6,7 +6,7 @@ import pytest
 
 from ghostprep.optics import lay_out
 from ghostprep.optics.baffle import Baffle
-from ghostprep.optics.bodies import _room_behind
+from ghostprep.optics.holder import _room_behind
 
 
 @pytest.mark.parametrize(

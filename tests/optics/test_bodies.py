@@ -7,7 +7,8 @@ import math
 import numpy as np
 import pytest
 
-from ghostprep.optics.bodies import divider_bodies, fit_holder, thing_bodies
+from ghostprep.optics.bodies import divider_bodies, thing_bodies
+from ghostprep.optics.holder import fit_holder
 from ghostprep.optics.layout import lay_out
 from ghostprep.optics.solids import player_block
 from ghostprep.scene import Scene

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from ghostprep.optics.advice import changes
+from ghostprep.optics import changes
 from ghostprep.optics.bodies import thing_block
 from ghostprep.optics.sightlines import eye_corners
 from ghostprep.scene.furniture import Doorway

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from shapely.geometry import Polygon, box
 
-from ghostprep.optics.bodies import HolderFit
+from ghostprep.optics.holder import HolderFit
 from ghostprep.optics.layout import lay_out
 from ghostprep.optics.place import Trial
 from ghostprep.optics.room import find_ways_out

@@ -12,7 +12,8 @@ from ghostprep.cli import group
 from ghostprep.cli.run import status_of
 from ghostprep.errors import InputError
 from ghostprep.optics import make_plan
-from ghostprep.optics.solve import solve, trade_offs
+from ghostprep.optics.compare import trade_offs
+from ghostprep.optics.solve import solve
 from ghostprep.scene import load_scene, parse_scene
 from ghostprep.scene.starter import filled_text, starter_text
 

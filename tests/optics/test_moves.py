@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from ghostprep.optics.advice.bodies import _doorway_offers, _moves, _out_of_light, _reach, _shortened
+from ghostprep.optics.collisions import Collision
 from ghostprep.optics.planning import measure
-from ghostprep.optics.room import Collision
 from ghostprep.scene import Scene
 from ghostprep.scene.furniture import Mirror
 

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from ghostprep.errors import InputError
 from ghostprep.optics import make_plan
 from ghostprep.optics.bodies import Body
-from ghostprep.optics.room import find_reaches
+from ghostprep.optics.collisions import find_reaches
 from ghostprep.optics.solids import Block, gap, upright_block
 from ghostprep.scene import Scene, parse_scene
 from ghostprep.scene.starter import starter_text

@@ -5,7 +5,7 @@ from __future__ import annotations
 from types import SimpleNamespace as Some
 
 from ghostprep.optics.baffle import Baffle
-from ghostprep.optics.solve import trade_offs
+from ghostprep.optics.compare import trade_offs
 
 
 def plan(

@@ -287,7 +287,8 @@ def test_the_way_out_is_just_long_enough(seed):
     mover = Block(rng.uniform(-2, 2, 3), turn, rng.uniform(1, 4, 3))
     still = upright_block((-3, -3, -3), (3, 3, 3))
     square = np.array([(-1, -1, -9), (1, -1, -9), (1, 1, -9), (-1, 1, -9)], float)
-    bundle = Bundle.between(square, 2 * square * (1, 1, -1))
+    opposite = 2 * square * (1, 1, -1)
+    bundle = Bundle.between(square, opposite, (opposite - square[:, None]).reshape(-1, 3))
     way = rng.normal(size=3)
     way /= np.linalg.norm(way)
     for far, apart in (

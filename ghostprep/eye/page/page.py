@@ -186,7 +186,7 @@ _WIDE: Final = 900.0
 _HIGH: Final = 170.0
 _LEFT: Final = 4.0
 _MOST_BARS: Final = 450
-"""The plot of steps: its sides and its margin, px, and so many bars that each is two wide."""
+"""The plot of steps: its sides and its margin, px, and bars at most: each is then two wide."""
 
 
 def steps_plot(steps: Sequence[float], inside: Collection[int], usual: float) -> Markup:

@@ -8,14 +8,14 @@ from typing import Any, Final
 import numpy as np
 
 from ghostprep.finding import Level
-from ghostprep.optics.advice import changes
-from ghostprep.optics.advice.changes import Offset
+from ghostprep.optics import changes
 from ghostprep.optics.advice.draft import NO_ROOM, PANE_OUTSIDE, Draft, Offer
 from ghostprep.optics.advice.words import Words, listed
 from ghostprep.optics.bodies import divider_height, mirror_height, thing_names
+from ghostprep.optics.changes import Offset
+from ghostprep.optics.collisions import Collision
 from ghostprep.optics.place import light_through
 from ghostprep.optics.plan import Plan
-from ghostprep.optics.room import Collision
 from ghostprep.optics.sight import Blocked, ghost_bundles
 from ghostprep.optics.sightlines import bounds, eye_corners
 from ghostprep.optics.solids import Block, pane_block, player_block, way_out

@@ -56,10 +56,10 @@ def findings(plan: Plan) -> Iterator[Draft]:
         if thing.seems is not None:
             # what is far looks small: height over distance is the full size over its wished distance
             scale = thing.seems / (plan.scene.viewer.distance + thing.at[2])
-            height = own.scale * tall / scale
-            off = abs(tall / height - 1) > _ALIKE
+            wanted = own.scale * tall / scale
+            off = abs(tall / wanted - 1) > _ALIKE
             seems = f"at 1:{own.scale:.3g} it looks {words.real(own.away_mm)} away"
-            remedy = f"make it 1:{scale:.3g}, {words(height)} high, where it stands" if off else ""
+            remedy = f"make it 1:{scale:.3g}, {words(wanted)} high, where it stands" if off else ""
             text = f"{seems}; wished for are {words.real(thing.seems)}"
             yield Draft("caution" if off else "note", own.name, text, remedy)
         elif own.due is not None and abs(own.scale / own.due - 1) > _ALIKE:
@@ -67,7 +67,6 @@ def findings(plan: Plan) -> Iterator[Draft]:
                 f"it is 1:{own.scale:.3g}, where the scene is 1:{own.due:.3g}; the ghost beside it looks "
                 f"{words.real(own.ghost_mm)} tall"
             )
-            remedy = (
-                f"make it {words(own.scale * tall / own.due)} high, or say with thing.seems how far away it"
-            )
-            yield Draft("caution", own.name, text, f"{remedy} is meant to look")
+            height = words(own.scale * tall / own.due)
+            remedy = f"make it {height} high, or say with thing.seems how far away it is meant to look"
+            yield Draft("caution", own.name, text, remedy)

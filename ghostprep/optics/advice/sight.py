@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 
 from ghostprep.finding import Level
-from ghostprep.optics.advice import changes
+from ghostprep.optics import changes
 from ghostprep.optics.advice.draft import PANE_OUTSIDE, PANE_SMALL, Draft, Offer
 from ghostprep.optics.advice.words import LEAST_MM, Words, listed
 from ghostprep.optics.baffle import Baffle

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from ghostprep.scene import format_length, rounded_up
+from ghostprep.scene import MM_PER, format_length, rounded_up
 
 LEAST_MM: Final = 0.05
 """A shorter way is not worth a word."""
@@ -44,8 +44,7 @@ class Words:
 
     def point(self, xyz: Iterable[float]) -> str:
         """Return a point as the scene file takes it."""
-        per = {"mm": 1.0, "cm": 10.0, "in": 25.4}[self.units]
-        places = {"mm": 1, "cm": 2, "in": 3}[self.units]
+        per, places = MM_PER[self.units], {"mm": 1, "cm": 2, "in": 3}[self.units]
         return "[" + ", ".join(f"{round(float(v) / per, places) + 0.0:g}" for v in xyz) + "]"
 
     def size(self, sides_mm: Sequence[float]) -> str:

@@ -31,7 +31,7 @@ _SEEN: Final = 2.0
 """Codes by which the smoothed frame must exceed the plate; codec and noise reach about a quarter of it."""
 
 _WHOLE: Final = 2.0
-"""So many times what is seen above it, a glow is whole: a glow that is cut off ends in a circle on black."""
+"""A glow is whole where it exceeds `_SEEN` by this many times `_SEEN`: cut off, it would end in a circle."""
 
 _FAINT: Final = 3.0
 """Codes up to which it is left out, and from four times as many whole: its last traces light no scene, but

@@ -23,7 +23,7 @@ _DARKEST: Final = 3.0
 _SOLID: Final = 0.7
 """Coverage from which a place is solid: the most glare looks like a fifth of the backing there."""
 _DIM: Final = 1 / 255
-"""Light of a backing that is taken to have at least so much."""
+"""Least light that a backing is taken to have; white is 1."""
 _ENOUGH: Final = 200
 """Pixels that must be among them."""
 _ALIKE: Final = 0.15

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from ghostprep.scene import Scene
-from ghostprep.scene.furniture import Doorway, Thing
+from ghostprep.scene.furniture import Divider, Doorway, Thing
 
 Offset = tuple[float, float, float]
 
@@ -39,10 +39,17 @@ def with_opening(scene: Scene, *, wider: float, lower: float, higher: float) -> 
     return with_keys(scene, "box", opening=opening)
 
 
-def with_divider_moved(scene: Scene, number: int, deeper_mm: float) -> Scene:
+def deeper(divider: Divider, by_mm: float) -> Divider:
+    """Return a divider that stands deeper in the box."""
+    (x0, z0), (x1, z1) = divider.start, divider.end
+    return divider.model_copy(update={"start": (x0, z0 + by_mm), "end": (x1, z1 + by_mm)})
+
+
+def with_divider_moved(scene: Scene, number: int, by_mm: float) -> Scene:
     """Return the scene with a divider (from 1) moved deeper."""
-    (x0, z0), (x1, z1) = scene.divider[number - 1].start, scene.divider[number - 1].end
-    return with_one(scene, "divider", number - 1, start=(x0, z0 + deeper_mm), end=(x1, z1 + deeper_mm))
+    dividers = list(scene.divider)
+    dividers[number - 1] = deeper(dividers[number - 1], by_mm)
+    return scene.model_copy(update={"divider": tuple(dividers)})
 
 
 def with_doorway(scene: Scene, number: int, place: int | None, door: Doorway) -> Scene:

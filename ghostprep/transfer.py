@@ -178,4 +178,4 @@ def luminance(linear_rgb: npt.NDArray[np.floating]) -> Light:
     if linear_rgb.ndim == 3 and linear_rgb.dtype == np.float32:
         # a picture: a third of the time of a product of matrices
         return np.asarray(cv2.transform(linear_rgb, _LUMA_ROW), np.float32)
-    return (linear_rgb @ np.asarray(LUMA_709, np.float32)).astype(np.float32)
+    return (linear_rgb @ np.asarray(LUMA_709, np.float32)).astype(np.float32, copy=False)

@@ -19,7 +19,7 @@ from ghostprep.errors import InputError
 from ghostprep.eye.backdrop import Backdrop
 from ghostprep.eye.page.sheets import Sheets, SheetWriter
 from ghostprep.finding import Finding
-from ghostprep.prepare.setup import seen_flashing
+from ghostprep.prepare.setup import seen_screen
 from ghostprep.progress import Progress
 from ghostprep.proof.flash import FlashProof
 from ghostprep.proof.join import JoinMeter
@@ -164,7 +164,7 @@ def watch(
     wanted = sum(part.stop - part.first for part in parts) or expected
     every = max(math.ceil(wanted / _MOST_FRAMES), 1)
     writer, join = SheetWriter(facts.size), JoinMeter(())
-    flash = FlashProof(facts.size, facts.rate, **({} if setting.assumed else seen_flashing(setting.plan)))
+    flash = FlashProof(facts.size, facts.rate, None if setting.assumed else seen_screen(setting.plan))
     wide, high = facts.size
     lit, best = np.zeros((high, wide), np.bool_), np.zeros((high, wide, 3), np.uint8)
     most, kept = -1, 0

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Sequence
+from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast
@@ -22,6 +22,7 @@ from ghostprep.player import DEFAULT_NAME, Profile, RateControl, choose_rate, ex
 from ghostprep.prepare.fit import GhostPlace
 from ghostprep.prepare.recipe import Recipe, plain
 from ghostprep.proof.flash import FlashProof
+from ghostprep.proof.flash_area import SeenScreen
 from ghostprep.proof.upright import mount_homography
 
 if TYPE_CHECKING:
@@ -42,8 +43,8 @@ class Setup:
     homography: Doubles
     """(3, 3): from what is seen (x right, y up) to raster px, for the proofs: ray traced where a scene is
     known, pixels where not."""
-    seen: Mapping[str, Any] = field(default_factory=dict)
-    """What the scene tells a flash proof; see `seen_flashing`."""
+    screen: SeenScreen | None = None
+    """How the eye sees the screen; None without a scene."""
     scene: dict[str, Any] | None = None
     """The scene as it stands in the report."""
     units: str = "mm"
@@ -58,7 +59,7 @@ class Setup:
 
     def flash_proof(self, rate: Fraction) -> FlashProof:
         """Return a flash proof for this screen and eye, at a frame rate."""
-        return FlashProof(self.raster, rate, **self.seen)
+        return FlashProof(self.raster, rate, self.screen)
 
 
 def set_up(recipe: Recipe) -> Setup:
@@ -114,20 +115,17 @@ def _from_scene(recipe: Recipe, path: Path) -> Setup:
             (float(ghost[0]), figure.feet_mm),
         ),
         homography=mount.homography,
-        seen=seen_flashing(plan),
+        screen=seen_screen(plan),
         scene=cast("dict[str, Any]", plan.as_dict()["scene"]),
         units=scene.units,
         findings=tuple(finding for finding in plan.findings if finding.level == "fault"),
     )
 
 
-def seen_flashing(plan: Plan) -> dict[str, Any]:
-    """Return how the screen is seen in a scene, by the names of `FlashProof`'s parameters."""
-    return {
-        "screen_mm": plan.scene.screen.active,
-        "distance_mm": float(np.linalg.norm(plan.layout.eye - plan.layout.ghost)),
-        "white_cd_m2": plan.light.ghost,
-    }
+def seen_screen(plan: Plan) -> SeenScreen:
+    """Return how the eye sees a scene's screen."""
+    distance = float(np.linalg.norm(plan.layout.eye - plan.layout.ghost))
+    return SeenScreen(plan.scene.screen.active, distance, plan.light.ghost)
 
 
 def profile_of(scene: Scene) -> Profile:

@@ -23,7 +23,7 @@ import numpy.typing as npt
 from ghostprep.arrays import Figure, Frame, Light
 from ghostprep.channels import largest_channel
 from ghostprep.finding import Finding
-from ghostprep.proof.flash_area import Field, luminance_and_spots, spot_side
+from ghostprep.proof.flash_area import Field, SeenScreen, luminance_and_spots, spot_side
 from ghostprep.proof.flash_states import (
     WCAG,
     Changes,
@@ -112,13 +112,9 @@ class FlashProof:
         Width and height in pixels.
     rate : Fraction
         Frames a second.
-    screen_mm : (float, float), optional
-        Lit area along the raster's width and height.
-    distance_mm : float, optional
-        From the eye to the ghost. Without it and `screen_mm` the limit is a quarter of
-        the raster, the area rule that BT.1702 has for a displayed screen.
-    white_cd_m2 : float, optional
-        Luminance of white as the eye sees it; given, BT.1702's luminances are judged too.
+    screen : SeenScreen, optional
+        Given, BT.1702's luminances are judged too. Without it the limit is a quarter of the raster, the area
+        rule that BT.1702 has for a displayed screen.
 
     Notes
     -----
@@ -135,28 +131,20 @@ class FlashProof:
     *Red.* Each rule is counted by itself, and the worse of the two is told.
     """
 
-    def __init__(
-        self,
-        raster: tuple[int, int],
-        rate: Fraction,
-        *,
-        screen_mm: tuple[float, float] | None = None,
-        distance_mm: float | None = None,
-        white_cd_m2: float | None = None,
-    ) -> None:
+    def __init__(self, raster: tuple[int, int], rate: Fraction, screen: SeenScreen | None = None) -> None:
         if rate <= 0:
             raise ValueError(f"rate is {rate}, it must be above 0")
         self._raster = raster
         self._rate = rate
-        self._side = spot_side(raster, screen_mm, distance_mm)
-        self._field = Field(raster, self._side, screen_mm, distance_mm)
+        self._side = spot_side(raster, screen)
+        self._field = Field(raster, self._side, screen)
         rules: dict[str, Callable[[Light], Changes]] = {
             "general": functools.partial(GeneralChanges, WCAG),
             "red": RedChanges,
             "older red": OlderRedChanges,
         }
-        if white_cd_m2 is not None:
-            rules["cd/m2"] = functools.partial(GeneralChanges, bt1702(white_cd_m2))
+        if screen is not None:
+            rules["cd/m2"] = functools.partial(GeneralChanges, bt1702(screen.white_cd_m2))
         self._window = math.ceil(rate)
         self._counters = {name: _Counter(start, self._window, self._field) for name, start in rules.items()}
         self._followed = np.zeros(0, np.intp)
@@ -238,7 +226,7 @@ class FlashProof:
         return self._found
 
     def proofs(self) -> list[Proof]:
-        """Return ``flash`` and ``red flash``, and ``flash cd/m2`` where white is known: flashes a second."""
+        """Return ``flash``, ``red flash`` and, of a screen that is known, ``flash cd/m2``: flashes a second."""
         counts = [("flash", self.general()), ("red flash", self.red())]
         if "cd/m2" in self._counters:
             counts.append(("flash cd/m2", self._worst()["cd/m2"]))

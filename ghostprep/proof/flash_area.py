@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import functools
 import math
+from dataclasses import dataclass
 from typing import Final
 
 import cv2
@@ -33,6 +34,18 @@ _SIDE_UNKNOWN: Final = 3
 """Pixels within 0.1 degrees where 341 of them make 10, as WCAG takes a screen that is not known [1]_."""
 
 
+@dataclass(frozen=True, slots=True)
+class SeenScreen:
+    """How a screen looks to the eye."""
+
+    size_mm: tuple[float, float]
+    """Its lit area along the raster's width and height."""
+    distance_mm: float
+    """From the eye to its image, the ghost."""
+    white_cd_m2: float
+    """Luminance of its white."""
+
+
 def screen_sr(screen_mm: tuple[float, float], distance_mm: float) -> float:
     """Return the solid angle (sr) of a screen seen square on from its axis.
 
@@ -43,14 +56,12 @@ def screen_sr(screen_mm: tuple[float, float], distance_mm: float) -> float:
     return 4 * math.atan(w * h / (2 * distance_mm * math.sqrt(4 * distance_mm**2 + w**2 + h**2)))
 
 
-def spot_side(
-    raster: tuple[int, int], screen_mm: tuple[float, float] | None, distance_mm: float | None
-) -> int:
+def spot_side(raster: tuple[int, int], screen: SeenScreen | None) -> int:
     """Return the side in pixels of the squares that are judged as one: within 0.1 degrees, at least 1."""
-    if screen_mm is None or distance_mm is None:
+    if screen is None:
         return _SIDE_UNKNOWN
-    pitch = max(screen_mm[0] / raster[0], screen_mm[1] / raster[1])
-    return max(1, int(distance_mm * math.tan(math.radians(_FINE_DEG)) / pitch))
+    pitch = max(screen.size_mm[0] / raster[0], screen.size_mm[1] / raster[1])
+    return max(1, int(screen.distance_mm * math.tan(math.radians(_FINE_DEG)) / pitch))
 
 
 def luminance_and_spots(frame: Frame | Figure, side: int) -> tuple[Light, Floats]:
@@ -95,29 +106,20 @@ class Field:
     raster : (int, int)
     side : int
         Side of a spot in pixels.
-    screen_mm : (float, float) or None
-    distance_mm : float or None
-        Either None: areas are shares of the raster.
+    screen : SeenScreen or None
+        None: areas are shares of the raster.
     """
 
-    def __init__(
-        self,
-        raster: tuple[int, int],
-        side: int,
-        screen_mm: tuple[float, float] | None,
-        distance_mm: float | None,
-    ) -> None:
+    def __init__(self, raster: tuple[int, int], side: int, screen: SeenScreen | None) -> None:
         share = _pixels(raster[1], raster[0], side) / np.float32(raster[0] * raster[1])
-        self._known = screen_mm is not None and distance_mm is not None
-        self._disc: Floats | None = None
-        if screen_mm is not None and distance_mm is not None:
-            self._areas = share * np.float32(screen_sr(screen_mm, distance_mm))
-            radius = distance_mm * math.tan(math.radians(_FIELD_DEG / 2))
-            steps = tuple(side * screen_mm[k] / raster[k] for k in (0, 1))
-            if math.hypot(*screen_mm) > 2 * radius:  # else all of it lies within 10 degrees
+        self._known = screen is not None
+        self._areas, self._disc = share, None
+        if screen is not None:
+            self._areas = share * np.float32(screen_sr(screen.size_mm, screen.distance_mm))
+            radius = screen.distance_mm * math.tan(math.radians(_FIELD_DEG / 2))
+            steps = tuple(side * screen.size_mm[k] / raster[k] for k in (0, 1))
+            if math.hypot(*screen.size_mm) > 2 * radius:  # else all of it lies within 10 degrees
                 self._disc = _disc(radius / steps[0], radius / steps[1])
-        else:
-            self._areas = share
 
     @property
     def limit(self) -> float:
@@ -137,7 +139,7 @@ class Field:
         roomy = cv2.copyMakeBorder(
             lit.reshape(self._areas.shape), tall, tall, wide, wide, cv2.BORDER_CONSTANT, value=0
         )
-        return float(cv2.filter2D(roomy, cv2.CV_64F, self._disc, borderType=cv2.BORDER_CONSTANT).max())
+        return float(cv2.filter2D(roomy, cv2.CV_32F, self._disc, borderType=cv2.BORDER_CONSTANT).max())
 
     def area_text(self, area: float) -> str:
         """Return an area in words."""

@@ -18,7 +18,7 @@ from typing import Final, Self
 import numpy as np
 
 from ghostprep.arrays import Light, Mask
-from ghostprep.transfer import LUMA_709
+from ghostprep.transfer import luminance
 
 SATURATED_RED: Final = 0.8
 """Least share of red in R + G + B (linear) of a saturated red."""
@@ -58,11 +58,6 @@ def bt1702(white_cd_m2: float) -> Threshold:
     return Threshold(change=20 / white_cd_m2, darker_below=160 / white_cd_m2)
 
 
-def relative_luminance(light: Light) -> Light:
-    """Return the relative luminance (...,) of linear RGB (..., 3)."""
-    return np.asarray(light @ np.asarray(LUMA_709, np.float32), np.float32)
-
-
 def red_share(light: Light) -> Light:
     """Return R / (R + G + B) of linear RGB (..., 3); a third where there is no light."""
     # channel by channel: a sum over so short an axis takes ten times as long
@@ -99,7 +94,7 @@ class GeneralChanges(Changes):
 
     def __init__(self, threshold: Threshold, first: Light) -> None:
         self._threshold = threshold
-        self._low = relative_luminance(first)
+        self._low = luminance(first)
         self._high = self._low.copy()
         self._rising = np.zeros(len(first), np.int8)  # 1: on the way up, -1: down, 0: no change yet
 
@@ -109,7 +104,7 @@ class GeneralChanges(Changes):
         On the way up the last peak grows until the luminance has fallen from it far
         enough, and the other way round, so one ramp over many frames is one transition.
         """
-        now, low, high, rising = relative_luminance(light), self._low, self._high, self._rising
+        now, low, high, rising = luminance(light), self._low, self._high, self._rising
         least, darker = self._threshold.change - 1e-6, self._threshold.darker_below
         # going down, the last peak does not matter; the next rise sets it
         np.maximum(high, now, out=high)

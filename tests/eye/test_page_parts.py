@@ -25,6 +25,7 @@ from ghostprep.eye.view import whole_window
 from ghostprep.optics import make_plan
 from ghostprep.optics.solids import gap
 from ghostprep.progress import silent
+from ghostprep.proof.flash_area import SeenScreen
 from tests.eye.plain_box import plain_box
 
 
@@ -84,12 +85,12 @@ def test_flashes_are_measured_for_the_eye_and_the_screen_of_the_scene(
     folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """As large as the screen is, seen from as far as the ghost is, as bright as the ghost."""
-    told: dict[str, Any] = {}
+    told: list[Any] = []
     real = watched_loop.FlashProof
 
-    def noted(*arguments: Any, **named: Any) -> Any:
-        told.update(named)
-        return real(*arguments, **named)
+    def noted(*arguments: Any) -> Any:
+        told.append(arguments[2])
+        return real(*arguments)
 
     monkeypatch.setattr(watched_loop, "FlashProof", noted)
     loop = folder / "loop.mp4"
@@ -100,12 +101,8 @@ def test_flashes_are_measured_for_the_eye_and_the_screen_of_the_scene(
         watched_loop.watch(loop, {}, setting, facts, silent)
         plan = setting.plan
         apart = math.dist(plan.layout.ghost, plan.layout.eye)
-        asked = {
-            "screen_mm": plan.scene.screen.active,
-            "distance_mm": pytest.approx(apart),
-            "white_cd_m2": plan.light.ghost,
-        }
-        assert told == (asked if scene else {})
+        asked = SeenScreen(plan.scene.screen.active, pytest.approx(apart), plan.light.ghost)
+        assert told == [asked if scene else None]
 
 
 @pytest.mark.parametrize(

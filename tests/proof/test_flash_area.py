@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from ghostprep.proof.flash_area import screen_sr, spot_side
+from ghostprep.proof.flash_area import SeenScreen, screen_sr, spot_side
 
 
 @pytest.mark.parametrize(
@@ -23,7 +23,7 @@ def test_solid_angle_of_common_screens(diagonal_in, pixels, active, at_500) -> N
     # full-screen flashing passes by area only beyond sqrt(area / 0.006), within the on-axis form's 1 %
     beyond = (active[0] * active[1] / 0.006) ** 0.5
     assert screen_sr(active, beyond) == pytest.approx(0.006, rel=0.01)
-    side = spot_side(pixels, active, 500)
+    side = spot_side(pixels, SeenScreen(active, 500, 200))
     pitches = (active[0] / pixels[0], active[1] / pixels[1])
     largest = np.degrees(np.arctan(side * max(pitches) / 500))
     assert largest <= 0.1

@@ -11,7 +11,8 @@ import numpy as np
 
 from ghostprep.arrays import Doubles, Frame, Mask
 from ghostprep.black import NEUTRAL
-from ghostprep.chart.layout import STEPS, Brush, ChartLayout
+from ghostprep.chart.brush import Brush
+from ghostprep.chart.layout import STEPS, ChartLayout
 from ghostprep.eye.pane import pane_light
 from ghostprep.optics import Plan
 from ghostprep.optics.vectors import meet_plane, vector
@@ -67,10 +68,9 @@ def draw_chart(plan: Plan) -> Chart:
     beside a pair of lines that stand as far apart as the pane's two images should.
     """
     raster = plan.layout.image.raster
-    pitch = min(plan.mount.pitch_mm)
+    pitch = min(plan.mount.pitch_mm)  # the chart is laid out in raster pixels of the finer pitch
     left, low, right, high = _inside(plan)
-    unit = pitch  # the chart is laid out in raster pixels of the finer pitch
-    brush = Brush(((right - left) / unit, (high - low) / unit), _FINER)
+    brush = Brush(((right - left) / pitch, (high - low) / pitch), _FINER)
     layout = ChartLayout(brush, pitch, plan.scene.units)
     across, up = layout.rulers()
     layout.sign()
@@ -79,14 +79,14 @@ def draw_chart(plan: Plan) -> Chart:
     window, centre, radius = layout.range_window(), layout.orbit_centre, layout.orbit_radius
 
     def plane(x: float, y: float) -> tuple[float, float]:
-        return left + x * unit, low + y * unit
+        return left + x * pitch, low + y * pitch
 
-    still = _to_raster(brush.picture, plan, (left, high), unit / _FINER)
+    still = _to_raster(brush.picture, plan, (left, high), pitch / _FINER)
     for edge in (np.s_[0, :], np.s_[-1, :], np.s_[:, 0], np.s_[:, -1]):
         still[edge] = 255
     angle = np.linspace(0, 2 * math.pi, 720, endpoint=False)
     ring = np.stack([centre[0] + radius * np.sin(angle), centre[1] + radius * np.cos(angle)], axis=-1)
-    orbit = plan.mount.to_raster(np.array([left, low]) + ring * unit)
+    orbit = plan.mount.to_raster(np.array([left, low]) + ring * pitch)
     corners = plan.mount.to_raster(np.array([plane(*corner) for corner in window]))
     mask = np.zeros((raster[1], raster[0]), np.uint8)
     cv2.fillConvexPoly(mask, np.rint(corners - 0.5).astype(np.int32), 1)

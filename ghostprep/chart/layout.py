@@ -1,4 +1,4 @@
-"""Where each part of the chart lies, and how it is painted; all in raster pixels, y up."""
+"""Where each part of the chart lies; all in raster pixels, y up."""
 
 from __future__ import annotations
 
@@ -8,74 +8,10 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Final
 
-import cv2
 import numpy as np
 
-from ghostprep.arrays import Doubles, Frame
-
-Colour = tuple[int, int, int]
-Point = tuple[float, float]
-
-
-class Brush:
-    """A picture in units of one's own, `scale` pixels each: x from its left, y up from its bottom."""
-
-    def __init__(self, size: tuple[float, float], scale: float) -> None:
-        self.wide, self.high = size
-        self.scale = scale
-        rows, columns = max(round(self.high * scale), 2), max(round(self.wide * scale), 2)
-        self.picture: Frame = np.zeros((rows, columns, 3), np.uint8)
-
-    def _px(self, x: float, y: float) -> tuple[int, int]:
-        # in sixteenths of a pixel; drawing counts from a pixel's middle
-        return round(x * self.scale * 16 - 8), round((self.high - y) * self.scale * 16 - 8)
-
-    def fill(self, points: list[Point], colour: Colour) -> None:
-        """Fill a convex outline; edges fall between pixels without steps."""
-        corners = np.array([self._px(x, y) for x, y in points], np.int32)
-        cv2.fillConvexPoly(self.picture, corners, colour, cv2.LINE_AA, 4)
-
-    def box(self, x0: float, y0: float, x1: float, y1: float, colour: Colour) -> None:
-        """Fill an upright rectangle: whole pixels where its edges fall between pixels."""
-        a, d = x0 * self.scale, (self.high - y0) * self.scale
-        b, c = x1 * self.scale, (self.high - y1) * self.scale
-        edges = [round(v) for v in (a, b, c, d)]
-        if max(abs(v - e) for v, e in zip((a, b, c, d), edges, strict=True)) < 0.02:
-            left, right, top, bottom = (max(e, 0) for e in edges)
-            self.picture[top:bottom, left:right] = colour
-        else:
-            self.fill([(x0, y0), (x1, y0), (x1, y1), (x0, y1)], colour)
-
-    def disc(self, x: float, y: float, radius: float, colour: Colour) -> None:
-        """Fill a circle."""
-        cv2.circle(self.picture, self._px(x, y), round(radius * self.scale * 16), colour, -1, cv2.LINE_AA, 4)
-
-    def ring(self, x: float, y: float, radius: float, wide: float, colour: Colour) -> None:
-        """Draw a circle's line."""
-        thick = max(round(wide * self.scale), 1)
-        cv2.circle(
-            self.picture, self._px(x, y), round(radius * self.scale * 16), colour, thick, cv2.LINE_AA, 4
-        )
-
-    def line(self, start: Point, end: Point, wide: float, colour: Colour) -> None:
-        """Draw a straight line with round ends."""
-        thick = max(round(wide * self.scale), 1)
-        cv2.line(self.picture, self._px(*start), self._px(*end), colour, thick, cv2.LINE_AA, 4)
-
-    def word(self, text: str, x: float, y: float, tall: float, colour: Colour) -> None:
-        """Write a word around x, on the line y, or as near as the picture has room for it.
-
-        Nothing is written if it would be too small to be a word.
-        """
-        face, px = cv2.FONT_HERSHEY_SIMPLEX, tall * self.scale
-        if px < 5:
-            return
-        thick = max(round(px / 9), 1)
-        (wide, _), _ = cv2.getTextSize(text, face, px / 22, thick)
-        spare = self.picture.shape[1] - wide - thick
-        at = max(min(round(x * self.scale - wide / 2), spare), thick), round((self.high - y) * self.scale)
-        cv2.putText(self.picture, text, at, face, px / 22, colour, thick, cv2.LINE_AA)
-
+from ghostprep.arrays import Doubles
+from ghostprep.chart.brush import Brush, Colour, Point
 
 STEPS: Final = (3, 5, 7, 10, 13, 16, 20, 26, 34)
 """Codes of the grey steps, number 1 first: their light is 1/1100 to 1/63 of white's."""
@@ -129,15 +65,13 @@ class ChartLayout:
         b.fill([(cx - 0.7 * r, cy), (cx + 0.7 * r, cy), (cx, cy + r)], _grey(_WORDS))
         b.box(round(cx - 0.2 * r), round(cy - r), round(cx + 0.2 * r), round(cy), _grey(_WORDS))
 
-    def rulers(self) -> tuple[tuple[tuple[float, float], tuple[float, float], float], ...]:
+    def rulers(self) -> tuple[tuple[Point, Point, float], ...]:
         """Draw one across and one up; return start, end and length in mm of each."""
         across = self._ruler((self._left, 0.46 * self._high), (1, 0), 0.82 * self._wide)
         up = self._ruler((0.085 * self._wide, 0.08 * self._high), (0, 1), 0.86 * self._high)
         return across, up
 
-    def _ruler(
-        self, start: tuple[float, float], way: tuple[int, int], room: float
-    ) -> tuple[tuple[float, float], tuple[float, float], float]:
+    def _ruler(self, start: Point, way: tuple[int, int], room: float) -> tuple[Point, Point, float]:
         b, scale = self._b, _INCHES if self._units == "in" else _MILLIMETRES
         px = scale.tick_mm / self._pitch
         ends = scale.long if room * self._pitch < 4 * scale.named * scale.tick_mm else scale.named
@@ -164,7 +98,7 @@ class ChartLayout:
             b.word(scale.word(last), start[0], end[1] + 0.5 * self._text, self._text, _grey(_WORDS))
         return start, end, last * scale.tick_mm
 
-    def _stroke(self, start: tuple[float, float], end: tuple[float, float], wide: float) -> None:
+    def _stroke(self, start: Point, end: Point, wide: float) -> None:
         """Draw a straight line along x or y, flat at its ends, centred on its path."""
         (x0, y0), (x1, y1) = start, end
         half = wide / 2
@@ -189,7 +123,7 @@ class ChartLayout:
             b.box(x, y, x + side, y + side, _grey(code))
             b.word(str(number), x + side / 2, y - 1.3 * self._text, self._text, _grey(_WORDS))
 
-    def range_window(self) -> Sequence[tuple[float, float]]:
+    def range_window(self) -> Sequence[Point]:
         """Draw the window R; return its corners, all the way round."""
         b, side = self._b, round(0.1 * self._small)
         x, y = round(self._left + 1.6 * self._text), round(0.05 * self._high)

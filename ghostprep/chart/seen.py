@@ -1,4 +1,4 @@
-"""What is asked of someone who looks at the chart, and what the answers correct in the scene file."""
+"""What was seen of the chart, and what that corrects in the scene file."""
 
 from __future__ import annotations
 
@@ -18,7 +18,6 @@ from ghostprep.deliver import whole_file
 from ghostprep.errors import InputError
 from ghostprep.finding import Finding
 from ghostprep.optics import Plan, make_plan
-from ghostprep.optics.advice.words import Words
 from ghostprep.optics.planning import mount_of
 from ghostprep.picture.place import Orientation
 from ghostprep.prepare.setup import profile_of
@@ -253,51 +252,3 @@ def _range(plan: Plan, seen: Seen) -> Iterator[Correction]:
     right = now if seen.range_shows == (now == "full") else ("full" if now == "limited" else "limited")
     if right != now:
         yield Correction("player.colour.range", now, right)
-
-
-_LETTER: Final = ("#####", "#....", "###..", "#....", "#....")
-
-
-@dataclass(frozen=True, slots=True)
-class Questions:
-    """What the questions about one scene's chart depend on."""
-
-    units: str
-    """Of the scene file."""
-    across: str
-    up: str
-    """Lengths of the drawn rulers, in words."""
-    has_range: bool
-    """Whether the chart has a window that shows a wrong range: a lossless file has none."""
-
-
-def questions_about(path: Path) -> Questions:
-    """Plan a scene file's chart.
-
-    Raises
-    ------
-    InputError
-        The scene file cannot be used.
-    """
-    scene = load_scene(path)
-    chart, words = draw_chart(make_plan(scene)), Words(scene.units)
-    return Questions(
-        scene.units, words(chart.across.length), words(chart.up.length), profile_of(scene).codec != "ffv1"
-    )
-
-
-def signs_text() -> str:
-    """Return the eight ways in which the sign may be seen, in two rows, numbered."""
-    letter = np.array([[c == "#" for c in row] for row in _LETTER])
-    rows = []
-    names = list(SIGNS)
-    for first in (0, 4):
-        some = names[first : first + 4]
-        rows.append("".join(f"{n:<14}" for n in range(first + 1, first + 5)))
-        pictures = [SIGNS[name].apply(letter.astype(np.uint8)) for name in some]
-        for line in range(len(_LETTER)):
-            rows.append(
-                "".join(f"{''.join('##' if v else '  ' for v in picture[line]):<14}" for picture in pictures)
-            )
-        rows.append("")
-    return "\n".join(rows)

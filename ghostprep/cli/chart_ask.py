@@ -9,7 +9,8 @@ from typing import Any
 import click
 
 from ghostprep.chart.layout import STEPS
-from ghostprep.chart.seen import SIGNS, Seen, corrections_for, questions_about, signs_text
+from ghostprep.chart.questions import questions_about, signs_text
+from ghostprep.chart.seen import SIGNS, Seen, corrections_for
 from ghostprep.cli.options import length_in
 from ghostprep.errors import InputError
 

@@ -226,7 +226,7 @@ class FlashProof:
         return self._found
 
     def proofs(self) -> list[Proof]:
-        """Return ``flash``, ``red flash`` and, of a screen that is known, ``flash cd/m2``: flashes a second."""
+        """Return ``flash``, ``red flash`` and, of a known screen, ``flash cd/m2``: flashes a second."""
         counts = [("flash", self.general()), ("red flash", self.red())]
         if "cd/m2" in self._counters:
             counts.append(("flash cd/m2", self._worst()["cd/m2"]))

@@ -9,7 +9,8 @@ from click.testing import CliRunner
 
 from ghostprep.chart.draw import draw_chart, glow_contrast
 from ghostprep.chart.layout import STEPS
-from ghostprep.chart.seen import Corrected, Seen, corrections_for, questions_about, signs_text
+from ghostprep.chart.questions import questions_about, signs_text
+from ghostprep.chart.seen import Corrected, Seen, corrections_for
 from ghostprep.chart.write import write_chart
 from ghostprep.cli.chart import command
 from ghostprep.errors import InputError

@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 
 from ghostprep.chart.draw import draw_chart, glow_contrast
 from ghostprep.chart.layout import STEPS
-from ghostprep.chart.seen import SIGNS, Corrected, Seen, corrections_for, signs_text
+from ghostprep.chart.questions import signs_text
+from ghostprep.chart.seen import SIGNS, Corrected, Seen, corrections_for
 from ghostprep.chart.write import write_chart
 from ghostprep.cli.chart import command
 from ghostprep.clip import probe, read_frames

@@ -7,7 +7,8 @@ import math
 import numpy as np
 import pytest
 
-from ghostprep.chart.layout import STEPS, Brush, ChartLayout
+from ghostprep.chart.brush import Brush
+from ghostprep.chart.layout import STEPS, ChartLayout
 from ghostprep.chart.seen import SIGNS
 
 WHITE = (255, 255, 255)
@@ -32,26 +33,12 @@ def test_an_outline_lies_where_its_corners_say(scale: int) -> None:
     assert middle(light(brush)) == pytest.approx((6 * scale, (12 - 4) * scale), abs=0.3)
 
 
-@pytest.mark.parametrize("scale", [1, 4])
-def test_a_disc_has_its_middle_and_its_area(scale: int) -> None:
-    brush = Brush((20, 20), scale)
-    brush.disc(8, 13, 4, WHITE)
-    assert middle(light(brush)) == pytest.approx((8 * scale, 7 * scale), abs=0.3)
-    # OpenCV's antialiasing adds up to 0.7 px to a radius
-    area = light(brush).sum()
-    assert math.pi * (4 * scale) ** 2 <= area <= math.pi * (4 * scale + 0.7) ** 2
-
-
 @pytest.mark.parametrize("wide", [1.0, 2.0])
-def test_a_ring_and_a_line_are_as_wide_as_told(wide: float) -> None:
+def test_a_ring_is_as_wide_as_told(wide: float) -> None:
     brush = Brush((40, 40), 4)
     brush.ring(20, 20, 12, wide, WHITE)
     # and to either side of a line as much, or a little more
     assert wide * 4 <= light(brush).sum() / (2 * math.pi * 12 * 4) <= wide * 4 + 2
-    brush = Brush((40, 40), 4)
-    brush.line((5, 20), (35, 20), wide, WHITE)
-    column = light(brush)[:, 80].sum()
-    assert wide * 4 <= column <= wide * 4 + 2
 
 
 def painted(units: str = "mm") -> tuple[Brush, ChartLayout]:

@@ -18,8 +18,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image
 
+from ghostprep.chart.brush import Brush
 from ghostprep.chart.draw import draw_chart
-from ghostprep.chart.layout import STEPS, Brush, ChartLayout
+from ghostprep.chart.layout import STEPS, ChartLayout
 from ghostprep.optics import Plan, make_plan
 from ghostprep.scene import parse_scene
 

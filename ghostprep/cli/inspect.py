@@ -54,24 +54,19 @@ def command(clip: Path, *, as_json: bool, **options: Any) -> None:
 
 
 def _rows(found: Inspection) -> list[tuple[str, str]]:
-    from ghostprep.prepare.recipe import plain
-
     facts, backing, figure = found.seen.facts, found.seen.key.backing, found.figure
     turned = f", turned {facts.rotation} degrees by its tag" if facts.rotation else ""
     turned += ", mirrored by its tag" if facts.mirrored else ""
     lasts = seconds_words(found.seen.lasts_s)
     count = counted(facts.frames or 0, "frame")
-    size, box = f"{facts.size[0]}x{facts.size[1]}", None if figure is None else figure.reach
+    size, stands = f"{facts.size[0]}x{facts.size[1]}", "none"
+    if figure is not None:
+        stands = f"{figure.height:.0f} px tall, always within --crop {figure.reach}"
     return [
         ("clip", f"{facts.path.name}: {size}{turned}, {rate_words(facts.rate)}, {lasts}, {count}"),
         ("coding", f"{facts.codec}, {facts.pixel_format}, {facts.range} range, {facts.matrix}"),
         ("backing", f"{backing.kind} ({backing.confidence:.0%} sure): {backing.found}"),
-        (
-            "figure",
-            "none"
-            if figure is None or box is None
-            else f"{figure.height:.0f} px tall, always within --crop {plain(box)}",
-        ),
+        ("figure", stands),
     ]
 
 

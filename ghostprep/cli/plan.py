@@ -164,11 +164,9 @@ class _OnPaper:
         if self.template is not None:
             check_template(self.template)
             check_destination(self.template, overwrite=self.overwrite)
-        both = self.drawing is not None and self.template is not None
-        if both and self.drawing.absolute() == self.template.absolute():  # type: ignore[union-attr]
-            raise InputError(
-                "would be drawing and template at once", where=str(self.drawing), remedy="name two files"
-            )
+            if self.drawing is not None and self.drawing.absolute() == self.template.absolute():
+                what = "would be drawing and template at once"
+                raise InputError(what, where=str(self.drawing), remedy="name two files")
 
     def write(self, plan: Plan, to: Console) -> None:
         """Write what was asked for, and say so."""

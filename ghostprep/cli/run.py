@@ -106,12 +106,9 @@ def _usage(wrong: click.ClickException) -> str:
 def _interrupted() -> str:
     from ghostprep.deliver import delivered
 
-    done = " and ".join(str(path) for path in delivered())
-    return (
-        f"interrupted; {done} had been written whole"
-        if done
-        else ("interrupted; nothing was written at the destination")
-    )
+    done = " and ".join(map(str, delivered()))
+    what = f"{done} had been written whole" if done else "nothing was written at the destination"
+    return f"interrupted; {what}"
 
 
 def _say(line: str) -> None:

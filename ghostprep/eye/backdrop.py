@@ -138,13 +138,12 @@ def _assumed(
         reflections, turn = 1, 0
     wanted = Orientation.of(reflections, turn)
     # an even number of mirrors: as if the player mirrored its picture before the one pane does
-    top, mount = next(
-        (top, mount)
+    mounts = {
+        top: mount_of(parse_scene(_box(raster, top, mirrored=not wanted.mirrored)))
         for top in ("up", "front", "back", "down")
-        for mount in (mount_of(parse_scene(_box(raster, top, mirrored=not wanted.mirrored))),)
-        if mount.quarter_turns == wanted.quarter_turns
-    )
-    stands = _stands(mount, raster, lit)
+    }
+    top = next(top for top, mount in mounts.items() if mount.quarter_turns == wanted.quarter_turns)
+    stands = _stands(mounts[top], raster, lit)
     plan = measure(parse_scene(_box(raster, top, mirrored=not wanted.mirrored, stands=stands)))
     active = plan.scene.screen.active
     light, distance = plan.light, plan.scene.viewer.distance

@@ -107,7 +107,7 @@ class Watched:
     frames: int
     """That were looked at: of one repeat, or of one appearance of each ghost."""
     every: int
-    """Only every so-manyth of them is in the page."""
+    """The page shows each frame whose number is a multiple of this."""
     parts: tuple[FileRun, ...]
     sheets: Sheets
     lit: tuple[float, float, float, float]

@@ -9,6 +9,7 @@ import cv2
 import numpy as np
 
 from ghostprep.arrays import Frame, Light
+from ghostprep.box import small_size
 from ghostprep.errors import InputError, reason
 from ghostprep.finding import Finding
 from ghostprep.transfer import LUMA_709, codes_to_light
@@ -114,7 +115,7 @@ def read_photo(path: Path, longest_px: int) -> tuple[Frame, float]:
         )
     shrink = min(1.0, longest_px / max(picture.shape[:2]))
     if shrink < 1:
-        size = max(round(picture.shape[1] * shrink), 1), max(round(picture.shape[0] * shrink), 1)
+        size = small_size((picture.shape[1], picture.shape[0]), longest_px)
         picture = cv2.resize(picture, size, interpolation=cv2.INTER_AREA)
     return np.ascontiguousarray(picture[..., ::-1], np.uint8), shrink
 

@@ -62,7 +62,7 @@ class Plan:
         """Return the report: lengths in mm, angles in degrees, luminances in cd/m2."""
         layout, mount, figure, pane = self.layout, self.mount, self.figure, self.pane
         return {
-            "scene": _scene_report(self),
+            "scene": self.scene_report(),
             "ghost": {
                 "centre": _numbers(layout.ghost),
                 "corners": _numbers(layout.image.corners()),
@@ -91,19 +91,19 @@ class Plan:
             "findings": [finding.as_dict() for finding in self.findings],
         }
 
-
-def _scene_report(plan: Plan) -> dict[str, Any]:
-    """Return the scene in mm with every default and every computed place filled in."""
-    scene, layout = plan.scene, plan.layout
-    values: dict[str, Any] = scene.model_dump(mode="python", exclude={"scale"}, by_alias=True)
-    values["scale"] = scene.scale.as_written()
-    values["units"] = "mm"
-    values["viewer"]["height"] = float(layout.eye[1])
-    values["screen"]["centre"] = _numbers(layout.screen.centre)
-    values["pane"].update(through=_numbers(layout.on_pane), angle=layout.angle_deg, size=list(plan.pane.cut))
-    values["ghost"]["at"] = _numbers(layout.ghost if layout.wanted is None else layout.wanted)
-    values["light"]["scene"] = plan.light.scenery
-    return values
+    def scene_report(self) -> dict[str, Any]:
+        """Return the scene in mm with every default and every computed place filled in."""
+        scene, layout = self.scene, self.layout
+        values: dict[str, Any] = scene.model_dump(mode="python", exclude={"scale"}, by_alias=True)
+        values["scale"] = scene.scale.as_written()
+        values["units"] = "mm"
+        values["viewer"]["height"] = float(layout.eye[1])
+        values["screen"]["centre"] = _numbers(layout.screen.centre)
+        values["pane"].update(through=_numbers(layout.on_pane), angle=layout.angle_deg)
+        values["pane"]["size"] = list(self.pane.cut)
+        values["ghost"]["at"] = _numbers(layout.ghost if layout.wanted is None else layout.wanted)
+        values["light"]["scene"] = self.light.scenery
+        return values
 
 
 def _things_report(scene: Scene) -> list[dict[str, Any]]:

@@ -12,7 +12,7 @@ from ghostprep.prepare.begin import begun
 from ghostprep.prepare.choose import rank
 from ghostprep.prepare.figure import FigureExtent
 from ghostprep.prepare.learn import learn
-from ghostprep.prepare.recipe import USUAL, Recipe, plain
+from ghostprep.prepare.recipe import USUAL, Recipe
 from ghostprep.prepare.remarks import figure_findings
 from ghostprep.prepare.survey import Survey, survey
 from ghostprep.progress import Progress, silent
@@ -45,7 +45,7 @@ class Inspection:
             "backing": self.seen.key.backing.as_dict(),
             "figure": None
             if figure is None
-            else {"box": plain(figure.reach), "height_px": round(figure.height, 1)},
+            else {"box": str(figure.reach), "height_px": round(figure.height, 1)},
             "loops": [candidate.as_dict() for candidate in self.loops],
             "findings": [finding.as_dict() for finding in self.findings],
         }

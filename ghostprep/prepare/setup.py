@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, cast
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -116,7 +116,7 @@ def _from_scene(recipe: Recipe, path: Path) -> Setup:
         ),
         homography=mount.homography,
         screen=seen_screen(plan),
-        scene=cast("dict[str, Any]", plan.as_dict()["scene"]),
+        scene=plan.scene_report(),
         units=scene.units,
         findings=tuple(finding for finding in plan.findings if finding.level == "fault"),
     )

@@ -11,6 +11,7 @@ import cv2
 import numpy as np
 
 from ghostprep.arrays import Frame
+from ghostprep.box import small_size
 
 LONGEST_PX: Final = 400
 """Longer side of a frame in the page: as much as the simulated view resolves."""
@@ -40,8 +41,7 @@ class SheetWriter:
     """Takes frames of a raster (width, height) one by one and keeps only finished sheets."""
 
     def __init__(self, raster: tuple[int, int]) -> None:
-        shrink = min(1.0, LONGEST_PX / max(raster))
-        self.size = max(round(raster[0] * shrink), 1), max(round(raster[1] * shrink), 1)
+        self.size = small_size(raster, LONGEST_PX)
         self._columns = max(_SHEET_PX // self.size[0], 1)
         self._per = self._columns * max(_SHEET_PX // self.size[1], 1)
         self._pending: list[Frame] = []

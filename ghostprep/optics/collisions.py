@@ -7,15 +7,20 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final
 
+import numpy as np
+
 from ghostprep.optics.bodies import Body, named
 from ghostprep.optics.panefit import box_faces
 from ghostprep.optics.solids import Block, gap
+from ghostprep.optics.vectors import Vector
 from ghostprep.optics.world import World
 from ghostprep.scene import Scene
 
 LEAST_MM: Final = 0.05
 """Parts that overlap by less touch each other: less than a saw or a printer keeps to."""
 _KIT: Final = frozenset({"player", "holder"})
+_ENDS_ON: Final = 0.5
+"""A divider meets a wall with its end, not with its flank, where it runs at 30 degrees to it or more."""
 _MIRROR_MM: Final = 0.02
 """A mirror as a body, so that what runs into it is found."""
 
@@ -56,7 +61,15 @@ def find_reaches(scene: Scene, bodies: Iterable[Body]) -> tuple[Collision, ...]:
         if blocks[0].role in {"wall", "front"}:
             continue
         for face, normal, limit in box_faces(scene):
-            reach = max(float((b.block.corners() @ normal).max()) for b in blocks) - limit
+            reach = max(_farthest(b, normal) for b in blocks) - limit
             if reach > LEAST_MM:
                 found.append(Collision(name, face, reach))
     return tuple(found)
+
+
+def _farthest(body: Body, normal: Vector) -> float:
+    """Return how far a body reaches in a direction; a divider's end is sawn flush with what it meets."""
+    half = body.block.half
+    if body.role == "divider" and abs(float(body.block.axes[0] @ normal)) > _ENDS_ON:
+        half = half * (1.0, 1.0, 0.0)
+    return float(body.block.centre @ normal + np.abs(body.block.axes @ normal) @ half)

@@ -13,7 +13,7 @@ from typing import Final
 import numpy as np
 
 from ghostprep.errors import InputError
-from ghostprep.optics.vectors import AXES, Vector, reflect_direction, reflect_point, unit, vector
+from ghostprep.optics.vectors import AXES, Vector, meet_plane, reflect_direction, reflect_point, unit, vector
 from ghostprep.scene import Scene, format_length
 from ghostprep.scene.model import standing_side
 
@@ -21,6 +21,10 @@ _CLOSEST_MM: Final = 1.0
 """Nearer to each other, screen and ghost are at one place."""
 _SAME_DEG: Final = 0.5
 """Two angles of a pane are the same: nobody sets one nearer by hand (common practice, no source)."""
+_BELOW_MM: Final = 1.0
+"""So far below the figure's ground a lying screen's picture begins."""
+_ROUNDS: Final = 4
+"""In so many the place of a picture that leans is found to a hair."""
 _FACING: Final = {"left": "right", "right": "left", "floor": "up", "ceiling": "down"}
 TOWARDS: Final = {"left": "left", "right": "right", "floor": "down", "ceiling": "up"}
 """The ways in which a screen on each side of the box faces, and in which that side lies."""
@@ -219,20 +223,28 @@ def _pane_halving(scene: Scene, screen: Vector) -> tuple[Vector, Vector]:
     # along the normal from the screen to the middle of the width, or to where the figure stands
     axis = 0 if scene.screen.upright else 1
     middle = 0.0 if axis == 0 else _standing_height(scene)
-    way = (middle - screen[axis]) / normal[axis]
-    if way > -_CLOSEST_MM:
-        raise InputError(
-            "the screen lies beyond the place of the ghost, so none follows from it",
-            where=scene.where("screen", "centre"),
-            remedy="give ghost.at or pane.through, or set the screen nearer to its wall",
-        )
-    return screen + normal * way / 2, normal
+    for _ in range(_ROUNDS):
+        way = (middle - screen[axis]) / normal[axis]
+        if way > -_CLOSEST_MM:
+            raise InputError(
+                "the screen lies beyond the place of the ghost, so none follows from it",
+                where=scene.where("screen", "centre"),
+                remedy="give ghost.at or pane.through, or set the screen nearer to its wall",
+            )
+        on_pane = screen + normal * way / 2
+        if axis == 0:
+            break
+        # a picture that leans begins elsewhere than half its height below its middle
+        image = _screen_panel(scene, screen).mirrored(on_pane, normal)
+        begins = meet_plane(vector(scene.eye), image.corners(), image.centre, vector(AXES["back"]))
+        middle += scene.ghost.feet - _BELOW_MM - float(begins[:, 1].min())
+    return on_pane, normal
 
 
 def _standing_height(scene: Scene) -> float:
     """Return the height of the ghost's middle at which a lying screen shows the figure on its ground."""
     s = scene.screen
-    return scene.ghost.feet - 1 + s.active[standing_side(s.wall, s.top)] / 2
+    return scene.ghost.feet - _BELOW_MM + s.active[standing_side(s.wall, s.top)] / 2
 
 
 def _check_sides(scene: Scene, screen: Panel, on_pane: Vector, normal: Vector) -> None:

@@ -61,7 +61,7 @@ def test_a_book_sized_box_on_a_shelf_as_deep_has_no_room_for_the_cords():
     (fault,) = findings(plan, "cords", "fault")
     # 11 inside, 1/4 of back wall, 20 mm for plug and cord
     assert plan.room.shelf.depth_needed_mm == pytest.approx(11.25 * 25.4 + 20)
-    assert "12 1/16 in of shelf" in fault.text
+    assert "the box needs 12 1/16 in, but" in fault.text
     assert "11 in deep" in fault.text
     assert "1 1/16 in less deep" in fault.remedy
     assert plan.as_dict()["shelf"] == {

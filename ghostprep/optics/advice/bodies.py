@@ -10,7 +10,7 @@ import numpy as np
 from ghostprep.finding import Level
 from ghostprep.optics import changes
 from ghostprep.optics.advice.draft import NO_ROOM, PANE_OUTSIDE, Draft, Offer
-from ghostprep.optics.advice.words import Words, listed
+from ghostprep.optics.advice.words import Words, listed, the
 from ghostprep.optics.bodies import divider_height, mirror_height, thing_names
 from ghostprep.optics.changes import Offset
 from ghostprep.optics.collisions import Collision
@@ -21,7 +21,7 @@ from ghostprep.optics.sightlines import bounds, eye_corners
 from ghostprep.optics.solids import Block, pane_block, player_block, way_out
 from ghostprep.optics.vectors import AXES, Vector
 from ghostprep.optics.visible import ScreenInMirror
-from ghostprep.scene import Scene
+from ghostprep.scene import Scene, rounded_up
 from ghostprep.scene.furniture import Doorway, Mirror
 
 _SPARE_MM: Final = 1.0
@@ -70,7 +70,7 @@ def _blocked(plan: Plan, blocked: Blocked) -> Draft:
     eyes = "even for the middle eye" if blocked.middle else "from the outermost eye positions"
     far = words(blocked.overlap_mm)
     text = f"it reaches {far} into the ghost's light, {place}, and cuts its picture off {eyes}"
-    remedy = "move it out of the light, or count on a smaller viewer.sway"
+    remedy = "move it out of the light" + ("" if blocked.middle else ", or count on a smaller viewer.sway")
     level: Level = "fault" if blocked.middle else "caution"
     return Draft(level, blocked.name, text, remedy, _out_of_light(plan, blocked))
 
@@ -83,7 +83,7 @@ def _out_of_light(plan: Plan, blocked: Blocked) -> Iterator[Offer]:
 
     def steps(ways: Iterable[Offset]) -> list[Offset]:
         return _shortest(
-            lambda way: max(way_out(block, leg, way) for leg in legs for block in blocks), most, ways
+            lambda way: max(way_out(block, leg, way) for leg in legs for block in blocks), most, ways, words
         )
 
     if name.startswith("divider ") and name[8:].isdigit():
@@ -96,7 +96,7 @@ def _out_of_light(plan: Plan, blocked: Blocked) -> Iterator[Offer]:
     elif name in thing_names(scene):
         place = thing_names(scene).index(name)
         for way in steps(_WAYS.values()):
-            yield Offer(f"move the {name} {_step_words(words, way)}", changes.with_thing(scene, place, way))
+            yield Offer(f"move {the(name)} {_step_words(words, way)}", changes.with_thing(scene, place, way))
 
 
 def _step_words(words: Words, way: Offset) -> str:
@@ -105,10 +105,13 @@ def _step_words(words: Words, way: Offset) -> str:
     return f"{words.cut(far)} {name}"
 
 
-def _shortest(far_out: Callable[[Vector], float], most_mm: float, ways: Iterable[Offset]) -> list[Offset]:
-    """Return the three shortest steps by which something is out of the way, with a little to spare."""
+def _shortest(
+    far_out: Callable[[Vector], float], most_mm: float, ways: Iterable[Offset], words: Words
+) -> list[Offset]:
+    """Return the three shortest steps by which something is out of the way, up to a mark on the ruler."""
     found = [(far, way) for way in ways if 0 < (far := far_out(np.array(way))) < most_mm]
-    steps = [(far + _SPARE_MM) * np.array(way) for far, way in sorted(found, key=lambda pair: pair[0])[:3]]
+    nearest = sorted(found, key=lambda pair: pair[0])[:3]
+    steps = [rounded_up(far + _SPARE_MM, words.units) * np.array(way) for far, way in nearest]
     return [(float(x), float(y), float(z)) for x, y, z in steps]
 
 
@@ -131,7 +134,7 @@ def _doorway_offers(plan: Plan, number: int) -> Iterator[Offer]:
         if d.at - d.width / 2 < right and d.at + d.width / 2 > left
     ]
     if not near:
-        door = Doorway(at=(left + right) / 2, width=right - left, height=high - low, sill=low)
+        door = _door(words, (left, right), (low, high))
         text = (
             f"cut a doorway {words.size((door.width, door.height))} into divider {number}, its middle at "
             f"{words(door.at)} and its sill {words(low)} above the floor"
@@ -142,12 +145,18 @@ def _doorway_offers(plan: Plan, number: int) -> Iterator[Offer]:
     old = divider.doorways[place]
     left, right = min(left, old.at - old.width / 2), max(right, old.at + old.width / 2)
     low, high = min(low, old.sill), max(high, old.sill + old.height)
-    door = Doorway(at=(left + right) / 2, width=right - left, height=high - low, sill=low)
+    door = _door(words, (left, right), (low, high))
     text = (
         f"make its doorway {words.size((door.width, door.height))} (width x height), its middle at "
         f"{words(door.at)} along the divider, its sill {words(low)} above the floor"
     )
     yield Offer(text, changes.with_doorway(scene, number, place, door))
+
+
+def _door(words: Words, across: tuple[float, float], up: tuple[float, float]) -> Doorway:
+    """Return a doorway of what it must leave open, in measures as they are told."""
+    width, height = (rounded_up(high - low, words.units) for low, high in (across, up))
+    return Doorway(at=words.told(sum(across) / 2), width=width, height=height, sill=words.told(up[0]))
 
 
 def _in_mirror(plan: Plan, seen: ScreenInMirror) -> Draft:
@@ -186,14 +195,16 @@ def _shortened(scene: Scene, old: Mirror, seen: ScreenInMirror) -> list[dict[str
             ends = {"start": tuple(start + a * along), "end": tuple(start + b * along)}
             found.append(((b - a) * (top - old.sill), ends))
     for a, b in ((old.sill, float(v.min()) - spare_v), (float(v.max()) + spare_v, top)):
-        if b - a > _LEAST_MIRROR_MM:
-            found.append(((b - a) * old.length, {"sill": a, "height": b - a}))
+        # what is left is told to marks on the ruler
+        sill, height = rounded_up(a, scene.units), -rounded_up(a - b, scene.units)
+        if height > _LEAST_MIRROR_MM:
+            found.append((height * old.length, {"sill": sill, "height": height}))
     return [keys for _, keys in sorted(found, key=lambda pair: -pair[0])]
 
 
 def _collision(plan: Plan, pair: Collision) -> Draft:
     words = Words(plan.scene.units)
-    text = f"it and the {pair.second} run {words(pair.overlap_mm)} into each other"
+    text = f"it and {the(pair.second)} run {words(pair.overlap_mm)} into each other"
     remedy = f"move one of them by {words.cut(pair.overlap_mm)} or more"
     follows = (PANE_OUTSIDE,) if "pane" in {pair.first, pair.second} else ()
     return Draft("fault", pair.first, text, remedy, _apart(plan, pair), follows=follows)
@@ -203,7 +214,7 @@ def _apart(plan: Plan, pair: Collision) -> Iterator[Offer]:
     scene, names = plan.scene, {pair.first, pair.second}
     if "pane" in names and scene.pane.size is not None:
         yield Offer(
-            lambda after: f"cut the pane {Words(scene.units).size(after.pane.cut)}",
+            lambda after: f"leave pane.size out and cut it {Words(scene.units).size(after.pane.cut)}",
             changes.with_keys(scene, "pane", size=None),
         )
     if "holder" in names:
@@ -221,7 +232,7 @@ def _moves(plan: Plan, name: str, other: str) -> Iterator[Offer]:
     def far_out(way: Vector) -> float:
         return max((way_out(a, b, way) for a in ours for b in theirs), default=0.0)
 
-    for step in _shortest(far_out, _FARTHEST_MM, _WAYS.values()):
+    for step in _shortest(far_out, _FARTHEST_MM, _WAYS.values(), Words(plan.scene.units)):
         yield from _moved(plan.scene, name, step)
 
 
@@ -241,7 +252,7 @@ def _moved(scene: Scene, name: str, step: Offset) -> Iterator[Offer]:
     elif name.startswith("divider ") and step[0] == step[1] == 0:
         made = changes.with_divider_moved(scene, int(name[8:]), step[2])
     if made is not None:
-        yield Offer(f"move the {what} {_step_words(Words(scene.units), step)}", made)
+        yield Offer(f"move {the(what)} {_step_words(Words(scene.units), step)}", made)
 
 
 def _no_room(plan: Plan) -> Iterator[Draft]:
@@ -267,8 +278,8 @@ def _no_room(plan: Plan) -> Iterator[Draft]:
 
 def _reach(plan: Plan, reach: Collision) -> Draft:
     words, scene, face, mm = Words(plan.scene.units), plan.scene, reach.second, reach.overlap_mm
-    x, y, z = _WAYS[_BACK[face]]
-    offers = tuple(_moved(scene, reach.first, (x * mm, y * mm, z * mm)))
+    (x, y, z), far = _WAYS[_BACK[face]], rounded_up(mm, scene.units)
+    offers = tuple(_moved(scene, reach.first, (x * far, y * far, z * far)))
     if face == "opening":
         text = f"it reaches {words(mm)} out of the opening"
         return Draft("fault", reach.first, text, "set it deeper in the box", offers)

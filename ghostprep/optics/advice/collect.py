@@ -14,7 +14,7 @@ from ghostprep.scene import Scene
 
 _TOLD: Final = 2
 """Remedies that are told of one finding."""
-_TRIED: Final = 9
+_TRIED: Final = 12
 """Changed scenes that are measured for one finding."""
 _ALWAYS: Final = frozenset({"scene", "cords", "safety"})
 
@@ -59,25 +59,29 @@ class _Tries:
 
 
 def _settled(draft: Draft, tries: _Tries) -> Finding:
-    mine, kept, chained = trouble(draft), list[str](), False
+    kept, chained = list[str](), False
     for text, left, new in tries.after(iter(draft.offers)):
-        if any(trouble(d) == mine and d.level == draft.level for d in left):
+        if _stays(draft, left):
             continue
         if not new:
             kept.append(text)
         elif not kept and not chained and len(new) == 1:
             chained = True
-            if also := _mended(new[0], mine, tries):
+            if also := _mended(new[0], draft, tries):
                 kept.append(f"{text}; then also {also}")
         if len(kept) == _TOLD:
             break
     return draft.settled("; or ".join(kept) or draft.remedy)
 
 
-def _mended(draft: Draft, mine: str, tries: _Tries) -> str:
-    """Return what mends a fault that a remedy brings, without bringing back the first one."""
+def _stays(draft: Draft, left: list[Draft]) -> bool:
+    return any(trouble(d) == trouble(draft) and d.level == draft.level for d in left)
+
+
+def _mended(draft: Draft, first: Draft, tries: _Tries) -> str:
+    """Return what mends a fault that a remedy brings, without bringing back the first trouble."""
     for text, left, new in tries.after(iter(draft.offers)):
-        if not new and mine not in {trouble(d) for d in left if d.level == "fault"}:
+        if not new and not _stays(first, left):
             return text
     return ""
 

@@ -2,19 +2,27 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from typing import Final
 
 import numpy as np
 
-from ghostprep.optics.advice.draft import Draft
+from ghostprep.errors import InputError
+from ghostprep.optics import changes
+from ghostprep.optics.advice.draft import Draft, Offer
 from ghostprep.optics.advice.words import Words, listed
+from ghostprep.optics.layout import lay_out
+from ghostprep.optics.mount import find_figure
 from ghostprep.optics.plan import Plan
 from ghostprep.optics.vectors import AXES, unit, vector
+from ghostprep.scene import Scene, rounded_up
 
 _OFF_MM: Final = 0.5
 _LEAN_DEG: Final = 0.5
 """What nobody sees of a place and of a lean (common practice, no source)."""
+_STEPS: Final = 5
+"""Of a move that changes a slope too, the measure is found in so many steps at most."""
 _SLANT_DEG: Final = 30.0
 """Beyond this many panels lose contrast. Common practice, no source."""
 _LENGTHLESS: Final = {"index", "angle", "swivel", "luminance", "contrast", "lumens", "reflectance", "raster"}
@@ -31,9 +39,11 @@ def findings(plan: Plan) -> Iterator[Draft]:
 def _defaults(plan: Plan) -> Iterator[Draft]:
     words = Words(plan.scene.units)
     taken = [] if "scale" in plan.scene.model_fields_set else ["scale 1:24"]
+    # screen and ghost set the pane
+    computed = {"pane.angle"} if plan.scene.pane.through is None and plan.scene.ghost.at else set()
     for key, value in plan.scene.defaults():
         name = key.rsplit(".", 1)[-1]
-        if value is None or value == () or key in {"title", "units", "scale"}:
+        if value is None or value == () or key in {"title", "units", "scale"} | computed:
             continue
         if isinstance(value, str) or name in _LENGTHLESS:
             taken.append(f"{key} {value:g}" if isinstance(value, float) else f"{key} {value}")
@@ -88,11 +98,11 @@ def _lean(plan: Plan) -> Iterator[Draft]:
             "the ghost does not stand square to the eye: its picture is off by up to "
             f"{plan.mount.keystone_px:.1f} px; make --scene straightens it"
         )
-        turn = (
-            f"a swivel of {2 * layout.angle_deg - 90:.1f} degrees with this pane, or a pane at "
-            f"{45 + scene.screen.swivel / 2:.1f} degrees with this swivel, sets it square"
-        )
-        yield Draft("note", "keystone", text, turn if twist <= _LEAN_DEG else "")
+        turn = f"a swivel of {2 * layout.angle_deg - 90:.1f} degrees with this pane"
+        # where the ghost's place is given alone, it sets the pane
+        if scene.pane.through is not None or scene.ghost.at is None:
+            turn += f", or a pane at {45 + scene.screen.swivel / 2:.1f} degrees with this swivel,"
+        yield Draft("note", "keystone", text, f"{turn} sets it square" if twist <= _LEAN_DEG else "")
 
 
 def _figure(plan: Plan) -> Iterator[Draft]:
@@ -101,15 +111,19 @@ def _figure(plan: Plan) -> Iterator[Draft]:
     if figure.feet_mm < low - 1e-6:
         gap = low - figure.feet_mm
         text = f"the ground under its feet lies {words(gap)} below the ghost's picture: it cannot stand there"
-        remedy = f"{_lowered(plan, gap)}, or raise the ground to {words.cut(low)} (ghost.feet)"
-        yield Draft("fault", "figure", text, remedy)
+        ground = rounded_up(low, words.units)
+        raised = changes.with_keys(plan.scene, "ghost", feet=ground)
+        offers = (*_lowered(plan), Offer(f"raise the ground to {words(ground)} (ghost.feet)", raised))
+        remedy = "lower the ghost's picture, or raise the ground (ghost.feet)"
+        yield Draft("fault", "figure", text, remedy, offers)
     elif figure.feet_mm >= high:
         text = f"the ground under its feet lies {words(figure.feet_mm - high)} above the ghost's picture"
-        yield Draft("fault", "figure", text, "raise the screen, or lower the ground (ghost.feet)")
+        remedy = "raise the ghost's picture, or lower the ground (ghost.feet)"
+        yield Draft("fault", "figure", text, remedy, _lowered(plan))
     if figure.height_mm > figure.largest_mm + 1e-6:
         remedies = [
-            f"a scale of 1:{plan.scene.ghost.figure / figure.largest_mm:.1f}",
-            f"a figure of {words.real(figure.largest_mm * figure.scale)}",
+            f"a scale of 1:{math.ceil(10 * plan.scene.ghost.figure / figure.largest_mm) / 10:g}",
+            f"a figure of {words.real_at_most(figure.largest_mm * figure.scale)}",
             f"a screen that is lit {words.cut(figure.height_mm)} high",
         ]
         longer = max(plan.scene.screen.active)
@@ -122,13 +136,43 @@ def _figure(plan: Plan) -> Iterator[Draft]:
         yield Draft("fault", "figure", text, f"what would fit: {listed(remedies, 'or')}")
 
 
-def _lowered(plan: Plan, by_mm: float) -> str:
-    """Return how to lower the ghost's picture."""
-    words, scene = Words(plan.scene.units), plan.scene
+def _lowered(plan: Plan) -> Iterator[Offer]:
+    """Yield how to lower the ghost's picture, or raise it, until it begins at the figure's ground."""
+    by, text, scene = 0.0, "", plan.scene
+    for _ in range(_STEPS):
+        try:
+            figure = find_figure(scene, lay_out(scene))[0]
+        except InputError:
+            return
+        low, high = figure.lit_mm
+        if low <= figure.feet_mm + 1e-6 and figure.feet_mm < high:
+            yield Offer(text, scene)
+            return
+        by = rounded_up(by + low - figure.feet_mm, scene.units)
+        text, scene = _lowered_by(plan, by)
+
+
+def _lowered_by(plan: Plan, by_mm: float) -> tuple[str, Scene]:
+    """Return what lowers the ghost's picture by about so much (raises it below 0), and the scene of then."""
+    scene, words, at = plan.scene, Words(plan.scene.units), plan.scene.ghost.at
+    verb, far = "lower" if by_mm > 0 else "raise", words(abs(by_mm))
+    wanted = scene if at is None else changes.with_keys(scene, "ghost", at=(at[0], at[1] - by_mm, at[2]))
+    # the screen follows from pane and ghost, or the pane from screen and ghost
+    follows = at is not None and scene.screen.centre is None and scene.pane.through is not None
+    if follows or (scene.pane.through is None and not scene.screen.upright):
+        return f"{verb} ghost.at by {far}", wanted
+    x, y, z = (float(v) for v in plan.layout.screen.centre)
+    both = ""
     if scene.screen.upright:
-        return f"lower the screen by {words.cut(by_mm)}"
-    if scene.pane.through is None:
-        lower = plan.layout.ghost - vector((0.0, by_mm, 0.0))
-        return f"want the ghost's middle at {words.point(lower)} (ghost.at)"
-    way = "deeper" if scene.screen.wall == "floor" else "nearer to the opening"
-    return f"move the screen about {words.cut(by_mm)} {way}"
+        y -= by_mm
+        if at is not None and scene.pane.through is None:
+            both = " and ghost.at"
+        text = f"{verb} the screen{both} by {far}"
+    else:
+        deeper = by_mm if scene.screen.wall == "floor" else -by_mm
+        z += deeper
+        text = f"move the screen {far} {'deeper' if deeper > 0 else 'nearer to the opening'}"
+    if scene.screen.centre is None:
+        text = f"set the screen's middle at {words.point((x, y, z))} (screen.centre)"
+        text += f", and {verb} ghost.at by {far}" if both else ""
+    return text, changes.with_keys(wanted if both else scene, "screen", centre=(x, y, z))

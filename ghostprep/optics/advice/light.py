@@ -7,7 +7,7 @@ from typing import Final
 
 from ghostprep.finding import Level
 from ghostprep.optics.advice.draft import Draft
-from ghostprep.optics.advice.words import Words, apart, listed
+from ghostprep.optics.advice.words import Words, apart, listed, reaching, the
 from ghostprep.optics.fresnel import pane_reflectance
 from ghostprep.optics.light import DARKEST, ENOUGH_CONTRAST
 from ghostprep.optics.plan import Plan
@@ -28,10 +28,9 @@ def findings(plan: Plan) -> Iterator[Draft]:
     yield from _doubling(plan)
     for veil in plan.light.veils:
         if veil.share > SEEN_SHARE:
-            surface = veil.surface if veil.surface.startswith("the ") else f"the {veil.surface}"
             text = (
-                f"{veil.source} lights the pane's hidden side: {surface}, black as it is, still shows round "
-                f"the ghost at {100 * veil.share:.0f} % of the scenery"
+                f"{veil.source} lights the pane's hidden side: {the(veil.surface)}, black as it is, "
+                f"still shows round the ghost at {100 * veil.share:.0f} % of the scenery"
             )
             yield Draft("caution", "light", text, "shade it towards that side, or move it behind the pane")
 
@@ -43,21 +42,21 @@ def _contrast(plan: Plan) -> Iterator[Draft]:
     wanted = (ENOUGH_CONTRAST - 1) * light.scene
     dimmest = light.ghost / (ENOUGH_CONTRAST - 1) / light.transmittance
     told = apart(light.contrast, ENOUGH_CONTRAST, ".2f")[0]
-    dim, is_lit = apart(dimmest, light.scenery, ".3g")
-    bright, is_bright = apart(wanted / light.reflectance, plan.scene.screen.luminance, ".0f")
+    dim, is_lit = reaching(dimmest, light.scenery, 3)
+    bright, is_bright = reaching(wanted / light.reflectance, plan.scene.screen.luminance, 3)
     ways = [
         f"scenery behind the ghost lit to {dim} cd/m2 at most (now {is_lit})",
         f"a screen of {bright} cd/m2 (now {is_bright})",
     ]
-    if light.reflectance_other_turn > light.reflectance * _WORTH_TURNING:
-        turned = light.reflectance_other_turn / light.reflectance
+    turned = light.reflectance_other_turn / light.reflectance
+    if light.ghost * turned >= wanted:
         ways.append(f"the player turned a quarter, {turned:.1f} times as bright")
     text = (
         f"ghost and scenery together are only {told} times as bright as the scenery; "
         f"{ENOUGH_CONTRAST:g} is plain to see"
     )
     level: Level = "fault" if light.contrast < _HARDLY else "caution"
-    yield Draft(level, "light", text, f"what reaches it: {listed(ways)}")
+    yield Draft(level, "light", text, f"what reaches it: {listed(ways, 'or')}")
 
 
 def _polarisation(plan: Plan) -> Iterator[Draft]:
@@ -82,22 +81,21 @@ def _polarisation(plan: Plan) -> Iterator[Draft]:
 def _glow(plan: Plan) -> Iterator[Draft]:
     light = plan.light
     if light.scenery <= DARKEST:
-        text = f"no lamp or strip lights the {light.behind} behind the ghost, which would float in the dark"
+        text = f"no lamp or strip lights {the(light.behind)} behind the ghost, which would float in the dark"
         remedy = "move a lamp so that its light gets there, or give light.scene if you have measured it"
         yield Draft("caution", "light", text, remedy)
     elif light.black_glow > SEEN_SHARE:
-        least, now = light.scenery * light.black_glow / SEEN_SHARE, plan.scene.screen.contrast
-        contrast = apart(now * light.black_glow / SEEN_SHARE, now, ".0f")[0]
+        more, now = light.black_glow / SEEN_SHARE, plan.scene.screen.contrast
+        least, contrast = (reaching(value * more, value, 3)[0] for value in (light.scenery, now))
         glow = apart(100 * light.black_glow, 100 * SEEN_SHARE, ".1f")[0]
         text = (
             f"the screen's black glows at {glow} % of the scenery behind it: from about "
             f"{100 * SEEN_SHARE:.0f} % on a grey rectangle floats round the figure"
         )
-        remedy = (
-            f"light the scenery to {least:.2g} cd/m2, or take a screen with a contrast of {contrast}, "
-            "or mask what the figure never fills"
-        )
-        yield Draft("caution", "light", text, remedy)
+        ways = [f"take a screen with a contrast of {contrast}", "mask what the figure never fills"]
+        if now * SEEN_SHARE >= ENOUGH_CONTRAST - 1:  # else so much light would drown the figure
+            ways.insert(0, f"light the scenery to {least} cd/m2")
+        yield Draft("caution", "light", text, ", or ".join(ways))
 
 
 def _doubling(plan: Plan) -> Iterator[Draft]:

@@ -5,12 +5,13 @@ Local codes and licensed trades come before anything said here.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Final
 
 from ghostprep.optics.advice.draft import Draft
-from ghostprep.optics.advice.words import Words
+from ghostprep.optics.advice.words import Words, listed, the
 from ghostprep.optics.plan import Plan
+from ghostprep.optics.room import WayOut, towards
 
 _GLASS: Final = (
     "glass breaks into sharp pieces",
@@ -51,33 +52,50 @@ def findings(plan: Plan) -> Iterator[Draft]:
 
 def _shelf(plan: Plan) -> Iterator[Draft]:
     words, fit, shelf = Words(plan.scene.units), plan.room.shelf, plan.scene.shelf
-    needed = words(fit.depth_needed_mm)
     if shelf is None:
+        needed = words(fit.depth_needed_mm)
         yield Draft("note", "cords", f"with its walls, plug and cord the box needs a shelf {needed} deep")
-    elif not fit.fits:
-        text = (
-            f"the box needs {needed} of shelf with its walls and {words(shelf.cord)} for plug and cord, but "
-            f"the shelf is {words(shelf.depth)} deep"
-        )
-        less = f"make the box {words.cut(fit.depth_needed_mm - shelf.depth)} less deep"
-        yield Draft(
-            "fault",
-            "cords",
-            text,
-            f"{less}, let plug and cord out at a side or below, or find a deeper shelf",
-        )
+        return
+    for subject, needed, over, room, less, more in zip(
+        ("shelf", "shelf", "cords"),
+        fit.needed_mm,
+        fit.over_mm,
+        (shelf.width, shelf.height, shelf.depth),
+        ("narrower", "lower", "less deep, let plug and cord out at a side or below"),
+        ("wide", "high", "deep"),
+        strict=True,
+    ):
+        if room is None or over <= 1e-6:
+            continue
+        cord = f" and {words(shelf.cord)} for plug and cord" if subject == "cords" else ""
+        text = f"with its walls{cord} the box needs {words(needed)}, but the shelf is {words(room)} {more}"
+        remedy = f"make the box {words.cut(over)} {less}, or find a shelf that is {words.cut(needed)} {more}"
+        yield Draft("fault", subject, text, remedy)
 
 
 def _way_out(plan: Plan) -> Draft:
-    words, ways = Words(plan.scene.units), [w for w in plan.room.ways_out if w.clear]
-    if not ways:
-        text = "it cannot be drawn out of the closed box in any direction: pane or front are in the way"
-        remedy = "make a wall or the ceiling removable, or glue the pane last and loosely"
-        return Draft("caution", "player", text, remedy)
-    texts = []
-    for way in ways:
-        slot = f" through a slot {words.fit(way.slot_mm)} in the {way.surface}"
-        texts.append(way.direction + (slot if way.surface != "opening" else ""))
-    least = words.cut(min(way.travel_mm for way in ways))
-    remedy = f"leave {least} free there for it, or pull the box forward first"
-    return Draft("note", "player", f"it can be drawn out {', or '.join(texts)}", remedy)
+    words, room = Words(plan.scene.units), plan.room
+    way = next(w for w in room.ways_out if w.direction == room.out)
+    others = [_through(words, w) for w in room.ways_out if w.clear and w is not way]
+    if way.clear:
+        text = f"it can be drawn out {_through(words, way)}"
+        if others:
+            text += f"; with another holder.out also {', or '.join(others)}"
+        remedy = f"leave {words.cut(way.travel_mm)} free there for it, or pull the box forward first"
+        return Draft("note", "player", text, remedy)
+    if others:
+        text = f"it cannot be drawn out {towards(way.direction)}, as holder.out says: {_met(way.in_the_way)}"
+        return Draft("caution", "player", text, f"it can be drawn out {', or '.join(others)}")
+    met = dict.fromkeys(name for w in room.ways_out for name in w.in_the_way)
+    text = f"it cannot be drawn out of the closed box in any direction: {_met(list(met))}"
+    remedy = "make a wall or the ceiling removable, or glue last, and loosely, what is in the way"
+    return Draft("caution", "player", text, remedy)
+
+
+def _through(words: Words, way: WayOut) -> str:
+    slot = f" through a slot {words.fit(way.slot_mm)} in the {way.surface}"
+    return towards(way.direction) + (slot if way.surface != "opening" else "")
+
+
+def _met(names: Sequence[str]) -> str:
+    return f"{listed([the(name) for name in names])} {'is' if len(names) == 1 else 'are'} in the way"

@@ -10,7 +10,7 @@ import numpy as np
 from ghostprep.finding import Level
 from ghostprep.optics import changes
 from ghostprep.optics.advice.draft import PANE_OUTSIDE, PANE_SMALL, Draft, Offer
-from ghostprep.optics.advice.words import LEAST_MM, Words, listed
+from ghostprep.optics.advice.words import LEAST_MM, Words, listed, the
 from ghostprep.optics.baffle import Baffle
 from ghostprep.optics.edges import Edge
 from ghostprep.optics.panefit import on_face, pane_hits
@@ -19,6 +19,7 @@ from ghostprep.optics.sightlines import bounds
 from ghostprep.optics.visible import Lines, Patch
 from ghostprep.scene import rounded_up
 
+_FROM_MIDDLE: Final = "also from the middle"
 _WALLS: Final = {"left": "left wall", "right": "right wall", "floor": "floor", "ceiling": "ceiling"}
 
 
@@ -67,7 +68,8 @@ def _recut(plan: Plan) -> tuple[Offer, ...]:
         return ()
 
     def text(after: Plan) -> str:
-        return f"cut it {Words(plan.scene.units).size(after.pane.cut)} (along the slope x across it)"
+        size = Words(plan.scene.units).size(after.pane.cut)
+        return f"leave pane.size out and cut it {size} (along the slope x across it)"
 
     return (Offer(text, changes.with_keys(plan.scene, "pane", size=None)),)
 
@@ -78,16 +80,15 @@ def _pane(plan: Plan) -> Iterator[Draft]:
         over = listed([f"{words(mm)} through the {face}" for face, mm in pane.outside.items()])
         size = "of the scene file" if pane.given else "that shows the ghost from everywhere"
         text = f"the size {size} does not go into the box: it reaches {over}"
-        remedy = "make viewer.sway smaller, or move screen and pane from that surface"
+        smaller = "pane.size" if pane.given else "viewer.sway"
+        remedy = f"make {smaller} smaller, or move screen and pane from that surface"
         yield Draft("fault", "pane", text, remedy, _recut(plan), cause=PANE_OUTSIDE)
     if pane.covers:
         return
     middle = bounds(on_face(layout, pane_hits(layout, layout.eye[None, :], layout.image.corners())))
     whole = max(pane.place.excess(middle).values()) <= 1e-6
     remedy = "move screen and pane to where the box has more room"
-    if pane.given:
-        remedy = "leave pane.size out and it is computed"
-    elif whole:
+    if whole:
         remedy = f"make viewer.sway smaller, or {remedy}"
     level: Level = "caution" if whole else "fault"
     eyes = "from the outermost eye positions" if whole else "even for the middle eye"
@@ -116,7 +117,9 @@ def _edge(plan: Plan, edge: Edge) -> Iterator[Draft]:
         yield Draft("caution", "pane", shows, strip, _curtain(plan, side, width, strip), follows=follows)
     else:
         text = f"{shows}, and a trim that hides it would cut the ghost off"
-        remedy = "move the pane deeper into the box there, or count on a smaller viewer.sway"
+        remedy = "move the pane deeper into the box there"
+        if edge.from_mm >= 0:
+            remedy += ", or count on a smaller viewer.sway"
         yield Draft("fault", "pane", text, remedy, _recut(plan), follows=follows)
 
 
@@ -138,7 +141,8 @@ def _hidden(plan: Plan) -> Iterator[Draft]:
     if not lines:
         return
     way = "past all that stands before it" if plan.scene.divider else "through the opening"
-    text = f"{what} is seen {way}, {_eyes(plan, lines)}"
+    eyes = _eyes(plan, lines)
+    text = f"{what} is seen {way}, {eyes}"
     if baffle is None:
         # the player reaches out of the opening, and a finding of its own says so
         yield Draft("fault", subject, text, "set it deeper in the box")
@@ -149,13 +153,16 @@ def _hidden(plan: Plan) -> Iterator[Draft]:
         yield Draft("caution", subject, text, f"{board}, hides it")
         return
     if met:
-        why = f"would run into the {next(name for name in met[0] if name != 'baffle')}"
+        why = f"would run into {the(next(name for name in met[0] if name != 'baffle'))}"
     else:
         why = f"would cut the ghost off by {Words(plan.scene.units)(-baffle.clearance_mm)}"
-    remedy = (
-        "set the screen deeper in the box or nearer to its wall, make the opening narrower on that side, or "
-        "count on a smaller viewer.sway"
-    )
+    ways = [
+        "set the screen deeper in the box or nearer to its wall",
+        "make the opening narrower on that side",
+    ]
+    if eyes != _FROM_MIDDLE:
+        ways.append("count on a smaller viewer.sway")
+    remedy = listed(ways, "or")
     yield Draft("fault", subject, f"{text}, and {board} {why}", remedy, _deeper(plan))
 
 
@@ -164,16 +171,20 @@ def _eyes(plan: Plan, lines: Lines) -> str:
     across = lines.eyes[:, 0] - plan.scene.eye[0]
     sway = plan.scene.viewer.sway[0]
     if across.min() <= 0.2 * sway and across.max() >= -0.2 * sway:
-        return "also from the middle"
+        return _FROM_MIDDLE
     return "from the right" if across.min() > 0 else "from the left"
 
 
 def _board(plan: Plan, baffle: Baffle) -> str:
-    words = Words(plan.scene.units)
-    if plan.scene.screen.upright:
-        along = f"from {words(baffle.low_mm)} to {words(baffle.high_mm)} above the floor"
+    words, upright, box = Words(plan.scene.units), plan.scene.screen.upright, plan.scene.box
+    first, last = (0.0, box.height) if upright else (-box.width / 2, box.width / 2)
+    # up to marks on the ruler, as far as the wall goes
+    low = max(-rounded_up(-baffle.low_mm, words.units), first)
+    high = min(rounded_up(baffle.high_mm, words.units), last)
+    if upright:
+        along = f"from {words(low)} to {words(high)} above the floor"
     else:
-        along = f"from {words.offset((baffle.low_mm, 0, 0))} to {words.offset((baffle.high_mm, 0, 0))}"
+        along = f"from {words.offset((low, 0, 0))} to {words.offset((high, 0, 0))}"
     return (
         f"a baffle on the {_WALLS[baffle.wall]}, {words(baffle.depth_mm)} behind the opening, that stands "
         f"out {words.cut(baffle.reach_mm)}, {along}"
@@ -236,4 +247,4 @@ def _patch(words: Words, patch: Patch) -> str:
     high = f"{words(y0)} to {words(y1)} high"
     across = f"x {words(x0)} to {words(x1)}"
     parts = {"left wall": (deep, high), "right wall": (deep, high), "back wall": (across, high)}
-    return f"the {patch.surface} " + ", ".join(parts.get(patch.surface, (deep, across)))
+    return f"{the(patch.surface)} " + ", ".join(parts.get(patch.surface, (deep, across)))

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+import math
+import re
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from ghostprep.scene import MM_PER, format_length, rounded_up
+from ghostprep.scene import MM_PER, format_length, parse_length, rounded_up
 
 LEAST_MM: Final = 0.05
 """A shorter way is not worth a word."""
@@ -33,6 +35,15 @@ class Words:
         inches = round(length_mm / 25.4)
         feet, rest = divmod(inches, 12)
         return f"{feet} ft" + (f" {rest} in" if rest and feet < 20 else "")
+
+    def real_at_most(self, length_mm: float) -> str:
+        """Return a full-size length, rounded down."""
+        step = 25.4 if self.units == "in" else 10.0
+        return self.real(math.floor(length_mm / step + 1e-9) * step)
+
+    def told(self, length_mm: float) -> float:
+        """Return a length as it reads once written, mm: what is tried is what is told."""
+        return parse_length(self(length_mm))
 
     def fine(self, length_mm: float) -> str:
         """Return a small length, such as the thickness of a film."""
@@ -64,6 +75,37 @@ class Words:
             if abs(v) > LEAST_MM
         ]
         return " and ".join(parts) if parts else "nowhere"
+
+
+def figure(value: float, digits: int, rounded: Callable[[float], float] = round) -> str:
+    """Return a figure above 0 to so many digits, never with an exponent.
+
+    >>> figure(1234.5, 2), figure(0.04567, 3, math.floor)
+    ('1200', '0.0456')
+    """
+    last = math.floor(math.log10(value)) + 1 - digits
+    text = f"{rounded(value / 10**last) * 10**last:.{max(0, -last)}f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def reaching(limit: float, now: float, digits: int) -> tuple[str, str]:
+    """Return a figure to reach, rounded away from what it is now so that it does reach, and what it is now.
+
+    >>> reaching(7.4968, 20, 3)
+    ('7.49', '20')
+    """
+    rounded = math.ceil if limit > now else math.floor
+    pairs = ((figure(limit, n, rounded), figure(now, n)) for n in range(digits, digits + _MOST_MORE))
+    return next((pair for pair in pairs if pair[0] != pair[1]), (f"{limit:g}", f"{now:g}"))
+
+
+def the(name: str) -> str:
+    """Return the name of what stands in the box as it stands in a sentence.
+
+    >>> the("pane"), the("divider 1"), the("the room")
+    ('the pane', 'divider 1', 'the room')
+    """
+    return name if re.match(r"(divider|mirror|lamp|strip) \d+$|the ", name) else f"the {name}"
 
 
 def apart(first: float, second: float, form: str) -> tuple[str, str]:

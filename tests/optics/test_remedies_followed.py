@@ -1,0 +1,228 @@
+"""What a remedy says, done to the letter, does away with the trouble; and no remedy is told that cannot."""
+
+from __future__ import annotations
+
+import math
+import re
+
+import pytest
+
+from ghostprep.optics import make_plan
+from ghostprep.optics.advice import collect
+from ghostprep.optics.advice.draft import Draft, Offer
+from ghostprep.optics.advice.words import figure, reaching
+from ghostprep.optics.planning import measure
+from ghostprep.scene import parse_length
+from tests.optics.boxes import mirror_box
+
+LEFT = {"centre": (-120, 150, 160)}
+
+
+def told(plan, subject, part):
+    (finding,) = [f for f in plan.findings if f.subject == subject and part in f.text]
+    return finding
+
+
+@pytest.mark.parametrize(
+    ("shelf", "lacks"),
+    [
+        ({"width": 305}, ["the box needs 312 mm, but the shelf is 305 mm wide"]),
+        ({"height": 300.5}, ["the box needs 312 mm, but the shelf is 300.5 mm high"]),
+        (
+            {"width": 200, "depth": 300},
+            ["needs 312 mm, but the shelf is 200 mm wide", "needs 426 mm, but the shelf is 300 mm deep"],
+        ),
+    ],
+)
+def test_of_a_shelf_only_what_it_lacks_is_told(make_scene, shelf, lacks):
+    plan = make_plan(make_scene(screen=LEFT, shelf={"depth": 500, **shelf}))
+    found = [f for f in plan.findings if f.subject in {"shelf", "cords"}]
+    assert len(found) == len(lacks)
+    for finding, words in zip(found, lacks, strict=True):
+        assert words in finding.text
+        need, has = (float(v) for v in re.search(r"needs ([\d.]+) .* is ([\d.]+)", finding.text).groups())
+        assert f"make the box {math.ceil(need - has)} mm " in finding.remedy
+
+
+@pytest.mark.parametrize("thickness", [2, 8])
+def test_a_slanted_divider_ends_flush_with_the_walls(make_scene, thickness):
+    ends = {"from": [-150, 100], "to": [150, 170], "thickness": thickness}
+    assert not measure(make_scene(screen=LEFT, divider=[ends])).reaches
+
+
+@pytest.mark.parametrize(
+    ("start", "end", "face", "mm"),
+    [((-150, 100), (-150, 170), "left wall", 4), ((-152, 100), (150, 170), "left wall", 2)],
+)
+def test_a_divider_whose_flank_or_end_lies_in_a_wall_is_told(make_scene, start, end, face, mm):
+    ends = {"from": start, "to": end, "thickness": 8}
+    (found,) = measure(make_scene(screen=LEFT, divider=[ends])).reaches
+    assert (found.first, found.second, found.overlap_mm) == ("divider 1", face, pytest.approx(mm))
+
+
+@pytest.mark.parametrize("units", ["mm", "cm", "in"])
+@pytest.mark.parametrize("lit", [30.6, 33.37, 41.93])
+def test_the_scale_and_the_figure_that_would_fit_do(make_scene, units, lit):
+    # a hair above the scene's floor, where no rounding is kind
+    tables = {"screen": {"centre": (-120, lit / 2 + 0.3, 160), "active": (lit * 4 / 3, lit)}}
+    base = {"ghost": {"figure": 1754, "feet": 0.3}, **tables}
+    scene = make_scene(**base).model_copy(update={"units": units})
+    remedy = told(make_plan(scene), "figure", "can show").remedy
+    scale = re.search(r"a scale of (1:[\d.]+)", remedy)[1]
+    tall = parse_length(re.search(r"a figure of ([^,]+?),? or|a figure of ([^,]+)", remedy)[1])
+    assert make_plan(make_scene(**base, scale=scale)).figure.fits
+    assert make_plan(make_scene(**{**base, "ghost": {"figure": tall, "feet": 0.3}})).figure.fits
+
+
+@pytest.mark.parametrize(
+    ("tables", "says"),
+    [
+        ({"screen": LEFT}, "lower the screen by"),
+        ({"screen": LEFT, "ghost": {"at": (0, 150, 280)}}, "lower the screen and ghost.at by"),
+        ({"screen": {"wall": "floor", "centre": (0, 12, 100)}, "ghost": {"at": (0, 70, 180)}}, "ghost.at by"),
+        (
+            {
+                "screen": {"wall": "ceiling", "centre": (0, 288, 160)},
+                "pane": {"through": (0, 150, 220), "angle": 41},
+            },
+            "move the screen",
+        ),
+        ({}, "set the screen's middle at"),
+    ],
+)
+def test_a_ghost_that_floats_is_lowered_by_what_is_told(make_scene, tables, says):
+    scene = make_scene(**tables)
+    ghost = scene.ghost.model_copy(update={"feet": 41.3, "figure": 480.0})
+    plan = make_plan(scene.model_copy(update={"ghost": ghost}))
+    finding = told(plan, "figure", "below")
+    lower, ground = finding.remedy.split("; or ")
+    assert says in lower
+    assert ground == f"raise the ground to {math.ceil(plan.figure.lit_mm[0])} mm (ghost.feet)"
+    s, g = plan.scene.screen, plan.scene.ghost
+    if by := re.search(r"by (\d+) mm", lower):
+        drop = float(by[1])
+        if "screen" in lower:
+            s = s.model_copy(update={"centre": (s.centre[0], s.centre[1] - drop, s.centre[2])})
+        if "ghost.at" in lower:
+            g = g.model_copy(update={"at": (g.at[0], g.at[1] - drop, g.at[2])})
+    elif by := re.search(r"(\d+) mm (deeper|nearer)", lower):
+        way = float(by[1]) * (1 if by[2] == "deeper" else -1)
+        s = s.model_copy(update={"centre": (*s.centre[:2], s.centre[2] + way)})
+    else:
+        s = s.model_copy(update={"centre": tuple(map(float, re.findall(r"-?[\d.]+", lower)[:3]))})
+    after = measure(plan.scene.model_copy(update={"screen": s, "ghost": g})).figure
+    assert after.feet_mm - 1.5 < after.lit_mm[0] <= after.feet_mm + 1e-6
+
+
+@pytest.mark.parametrize(
+    ("wall", "swivel", "angle"), [("floor", -9, 45), ("floor", 12, 50), ("ceiling", 8, 42)]
+)
+def test_the_picture_of_a_slanted_lying_screen_begins_below_the_ground_too(make_scene, wall, swivel, angle):
+    screen = {"wall": wall, "swivel": swivel, "centre": (0, 12 if wall == "floor" else 288, 150)}
+    plan = measure(make_scene(screen=screen, pane={"angle": angle}, ghost={"feet": 40, "figure": 300}))
+    assert plan.figure.lit_mm[0] == pytest.approx(39, abs=1e-3)
+
+
+def test_a_pane_that_screen_and_ghost_set_is_not_told_another_angle(make_scene):
+    screen = {"centre": (-120, 150, 160), "swivel": 5}
+    given = make_plan(make_scene(screen=screen, ghost={"at": (0, 150, 280)}))
+    free = make_plan(make_scene(screen=screen))
+    assert "a pane at" not in told(given, "keystone", "square").remedy
+    assert "a pane at 47.5 degrees" in told(free, "keystone", "square").remedy
+
+
+def test_an_angle_that_follows_from_screen_and_ghost_is_not_told_as_taken(make_scene):
+    given = make_plan(make_scene(screen=LEFT, ghost={"at": (0, 150, 300)}))
+    assert "pane.angle" not in told(given, "scene", "left out").text
+    assert "pane.angle 45" in told(make_plan(make_scene(screen=LEFT)), "scene", "left out").text
+
+
+def test_a_smaller_sway_is_no_remedy_for_what_the_middle_eye_sees(make_scene):
+    post = {"name": "post", "at": (0, 0, 30), "size": (60, 300, 5)}
+    middle = make_plan(make_scene(screen=LEFT, thing=[post]))
+    aside = make_plan(make_scene(screen=LEFT, thing=[{**post, "at": (48, 0, 30)}]))
+    assert told(middle, "post", "eye and pane").level == "fault"
+    assert told(aside, "post", "eye and pane").level == "caution"
+    assert "sway" not in told(middle, "post", "eye and pane").remedy
+
+
+def test_no_remedy_is_mended_by_its_opposite(monkeypatch):
+    """A step down runs into the floor, the step back up into the first trouble again, a caution."""
+    drafts = {
+        0: [Draft("caution", "crate", "it is in the light", "wait", (Offer("down", 1),))],
+        1: [Draft("fault", "crate", "it is in the floor", "wait", (Offer("up", 0),))],
+    }
+    monkeypatch.setattr(collect, "found_in", lambda plan: iter(drafts[plan]))
+    (finding,) = collect.collect_findings(0, lambda scene: scene)
+    assert finding.remedy == "wait"
+    drafts[0].clear()
+    assert collect._mended(drafts[1][0], Draft("fault", "crate", "other"), collect._Tries(int, set())) == "up"
+
+
+def test_what_the_light_must_reach_is_reached_and_plainly_written(make_scene):
+    def plan(lit, **screen):
+        return make_plan(make_scene(screen={**LEFT, "contrast": 300, **screen}, light={"scene": lit}))
+
+    glow = told(plan(1.0, luminance=60000), "light", "black glows").remedy
+    lit = re.search(r"light the scenery to ([\d.]+) cd/m2", glow)[1]
+    contrast = re.search(r"contrast of ([\d.]+)", glow)[1]
+    assert float(lit) > 100
+    assert plan(float(lit), luminance=60000).light.black_glow <= 0.02
+    assert plan(1.0, luminance=60000, contrast=float(contrast)).light.black_glow <= 0.02
+    faint = told(plan(4321.0), "light", "times as bright").remedy
+    dim, bright = re.search(r"lit to ([\d.]+) .* screen of ([\d.]+)", faint).groups()
+    assert plan(float(dim)).light.contrast >= 3
+    assert plan(4321.0, luminance=float(bright)).light.contrast >= 3
+    assert "e+" not in glow + faint
+
+
+def test_more_light_is_no_remedy_where_it_would_drown_the_figure(make_scene):
+    """At 60:1 a black that glows at 2 % leaves a white of 1.2 times the scenery."""
+    remedy = told(make_plan(make_scene(screen={**LEFT, "contrast": 60})), "light", "black glows").remedy
+    assert remedy.startswith("take a screen with a contrast of")
+
+
+@pytest.mark.parametrize(
+    ("value", "digits", "text"),
+    [(1234.5, 2, "1200"), (0.045678, 3, "0.0457"), (100, 3, "100"), (9.996, 3, "10")],
+)
+def test_figures_have_no_exponent(value, digits, text):
+    assert figure(value, digits) == text
+
+
+@pytest.mark.parametrize(
+    ("limit", "now", "texts"),
+    [(7.4968, 20, ("7.49", "20")), (20.02, 20.04, ("20.02", "20.04")), (8262.2, 1000, ("8270", "1000"))],
+)
+def test_a_figure_to_reach_is_rounded_so_that_it_reaches(limit, now, texts):
+    assert reaching(limit, now, 3) == texts
+
+
+def test_a_way_out_that_the_holder_names_and_that_is_shut_is_told(make_scene):
+    screen = {"centre": (-141, 150, 150), "body": (52, 44, 9)}
+    shut = {"name": "beam", "at": (-141, 200, 150), "size": (20, 20, 60)}
+    plan = make_plan(make_scene(screen=screen, holder={"out": "up"}, thing=[shut]))
+    finding = told(plan, "player", "cannot be drawn out up")
+    assert finding.text.endswith("as holder.out says: the beam is in the way")
+    assert finding.remedy.startswith("it can be drawn out down through a slot")
+    free = make_plan(make_scene(screen=screen, holder={"out": "up"}))
+    note = told(free, "player", "can be drawn out")
+    assert note.text.startswith(
+        "it can be drawn out up through a slot 53 mm x 10 mm in the ceiling; with another"
+    )
+    assert note.remedy.startswith("leave 179 mm free")
+
+
+def test_what_shuts_a_player_in_is_named():
+    shelf = {"name": "shelf", "size": (20, 4, 50)}
+    things = [{**shelf, "at": (-62, y, 100)} for y in (38, 80)]
+    plan = make_plan(mirror_box(pane={"through": (-20, 60, 140), "size": (60, 60)}, thing=things))
+    text = told(plan, "player", "cannot be drawn out").text
+    assert text.endswith(": the shelf, the shelf 2 and the baffle are in the way")
+
+
+def test_a_board_is_told_to_marks_that_lie_outside_what_it_must_hide(make_scene):
+    plan = make_plan(make_scene(screen={"centre": (-120, 150, 100)}))
+    baffle = plan.sight.baffle
+    low, high = map(float, re.search(r"from ([\d.]+) mm to ([\d.]+) mm above", str(plan.findings)).groups())
+    assert (low, high) == (math.floor(baffle.low_mm), math.ceil(baffle.high_mm))

@@ -112,14 +112,14 @@ def _head(sheet: PaperSheet, plan: Plan, frame: Arrangement) -> None:
 
 def _scale_bar(sheet: PaperSheet, units: str, k: float, right: tuple[float, float]) -> None:
     """Draw a bar of a round length, so that a print at another size can be told."""
-    unit, name = {"in": (MM_PER["in"], "in"), "cm": (10.0, "cm"), "mm": (1.0, "mm")}[units]
+    unit = MM_PER[units]
     steps = [n * 10.0**power for power in range(-2, 6) for n in (1, 2, 5)]
     length = max(step for step in steps if step * unit * k <= 50)
     long = length * unit * k
     edges = np.linspace(right[0] - long, right[0], 3)
     for left, end, fill in zip(edges, edges[1:], (INK, "white"), strict=False):
         sheet.box(Rectangle(float(left), right[1] - 0.6, float(end), right[1] + 0.6), fill, INK, 0.15)
-    sheet.text(right[0] - long - 1.5, right[1], f"{length:g} {name}", size_pt=6.5, ha="right")
+    sheet.text(right[0] - long - 1.5, right[1], f"{length:g} {units}", size_pt=6.5, ha="right")
 
 
 def lines(plan: Plan) -> list[tuple[str, Dash, str]]:

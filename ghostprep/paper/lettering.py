@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from functools import lru_cache
 from typing import TYPE_CHECKING, Final
 
@@ -43,8 +44,6 @@ def room_of(
     turn : float
         Degrees anticlockwise about the anchor.
     """
-    import math
-
     long, size = width_of(words, size_pt, bold=bold), size_pt * POINT_MM
     start = -long * {"left": 0.0, "center": 0.5, "right": 1.0}[ha]
     down = MIDDLE * size if va == "middle" else 0.0

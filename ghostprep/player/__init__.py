@@ -1,7 +1,7 @@
 """What a player takes: profiles, the encoder's limits."""
 
 from ghostprep.player.attempt import Attempt, Setting
-from ghostprep.player.control import RateControl
+from ghostprep.player.control import RateControl, check_taken
 from ghostprep.player.limits import check_limits
 from ghostprep.player.measured import Measured, measured
 from ghostprep.player.profile import Profile
@@ -29,6 +29,7 @@ __all__ = [
     "about_screen",
     "all_profiles",
     "check_limits",
+    "check_taken",
     "choose_rate",
     "extend_profile",
     "load_profile",

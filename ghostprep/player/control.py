@@ -23,6 +23,27 @@ from ghostprep.player.settle import settled
 from ghostprep.player.silhouette import Silhouette
 
 
+def check_taken(profile: Profile, raster: tuple[int, int], rate: Fraction) -> None:
+    """Refuse a raster or a rate, in frames a second, that the player does not take.
+
+    Raises
+    ------
+    InputError
+        It takes no such raster or rate.
+    """
+    where = f"profile {profile.name}"
+    if not profile.raster.takes(raster):
+        what = f"the player does not take a raster of {raster[0]}x{raster[1]}"
+        others = [other.name for other in all_profiles() if other.raster.takes(raster)]
+        remedy = f"it takes {profile.raster.in_words()}"
+        if others:
+            remedy += f"; profiles that take it: {', '.join(others)}"
+        raise InputError(what, where=where, remedy=remedy)
+    if not profile.rate.takes(rate):
+        what = f"the player does not take {float(rate):g} frames a second"
+        raise InputError(what, where=where, remedy=f"it takes {profile.rate.in_words()}")
+
+
 class RateControl:
     """Proposes encodings until the best one within the profile's limits is found.
 
@@ -51,17 +72,7 @@ class RateControl:
         keyed: bool = True,
         loop: Frames | None = None,
     ) -> None:
-        where = f"profile {profile.name}"
-        if not profile.raster.takes(raster):
-            what = f"the player does not take a raster of {raster[0]}x{raster[1]}"
-            others = [other.name for other in all_profiles() if other.raster.takes(raster)]
-            remedy = f"it takes {profile.raster.in_words()}"
-            if others:
-                remedy += f"; profiles that take it: {', '.join(others)}"
-            raise InputError(what, where=where, remedy=remedy)
-        if not profile.rate.takes(rate):
-            what = f"the player does not take {float(rate):g} frames a second"
-            raise InputError(what, where=where, remedy=f"it takes {profile.rate.in_words()}")
+        check_taken(profile, raster, rate)
         self._profile = profile
         self._loop = loop
         self._shape = Shape(raster, rate, frames)

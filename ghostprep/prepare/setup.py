@@ -18,7 +18,7 @@ from ghostprep.deliver import check_destination
 from ghostprep.errors import InputError
 from ghostprep.finding import Finding
 from ghostprep.picture.place import Orientation
-from ghostprep.player import DEFAULT_NAME, Profile, RateControl, choose_rate, extend_profile, load_profile
+from ghostprep.player import DEFAULT_NAME, Profile, check_taken, choose_rate, extend_profile, load_profile
 from ghostprep.prepare.fit import GhostPlace
 from ghostprep.prepare.recipe import Recipe, plain
 from ghostprep.proof.flash import FlashProof
@@ -145,7 +145,7 @@ def choose_output_rate(recipe: Recipe, setup: Setup, facts: ClipFacts) -> Fracti
         The player takes no such raster or rate.
     """
     rate = recipe.fps or choose_rate(setup.profile, facts.rate, raster=setup.raster)
-    RateControl(setup.profile, setup.raster, rate, 1)
+    check_taken(setup.profile, setup.raster, rate)
     return rate
 
 

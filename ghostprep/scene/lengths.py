@@ -87,7 +87,7 @@ def _number(text: str) -> Fraction:
         raise ValueError(f"{text!r} divides by zero") from None
 
 
-def format_length(value_mm: float, units: str = "mm") -> str:
+def format_length(value_mm: float, units: str) -> str:
     """Write a length in the builder's unit: to a tenth of a millimetre, inches to the nearest 1/16.
 
     Examples
@@ -96,7 +96,7 @@ def format_length(value_mm: float, units: str = "mm") -> str:
     '3 1/2 in'
     >>> format_length(0.3, "in")
     '0.012 in'
-    >>> format_length(120.04)
+    >>> format_length(120.04, "mm")
     '120 mm'
     """
     if units == "in":
@@ -132,12 +132,12 @@ def ruler_step(units: str) -> float:
     return MM_PER["in"] / 16 if units == "in" else 1.0
 
 
-def rounded_up(length_mm: float, units: str = "mm") -> float:
+def rounded_up(length_mm: float, units: str) -> float:
     """Return a length to cut, up to the next whole millimetre or 1/16 inch, in mm.
 
     Examples
     --------
-    >>> rounded_up(8.2)
+    >>> rounded_up(8.2, "mm")
     9.0
     >>> rounded_up(25.5, "in")
     26.9875

@@ -163,8 +163,8 @@ def test_a_reference_that_ends_at_the_opening_counts_from_there():
 
 
 def test_a_length_to_cut_that_is_whole_already_stays():
-    assert rounded_up(8.0) == 8.0
-    assert rounded_up(8.001) == 9.0
+    assert rounded_up(8.0, "mm") == 8.0
+    assert rounded_up(8.001, "mm") == 9.0
     assert rounded_up(3 * 25.4 / 16, "in") == pytest.approx(3 * 25.4 / 16)
 
 

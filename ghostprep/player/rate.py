@@ -17,9 +17,9 @@ RELABEL: Final = Fraction(1, 1000)
 def choose_rate(profile: Profile, source: Fraction, *, raster: tuple[int, int] | None = None) -> Fraction:
     """Choose the best rate that the player takes, for a clip of a given rate.
 
-    In this order: the clip's own; an exact part of it; a whole number within 0.1 % of it
-    or of a part of it, with the same frames; an exact multiple, if the player takes only
-    higher rates; else the highest allowed rate, with frames dropped or doubled.
+    In this order: the clip's own, or a whole number within 0.1 % of it, with the same frames;
+    every second, third ... frame of it in the same way; an exact multiple, if the player takes
+    only higher rates; else the highest allowed rate, with frames dropped or doubled.
 
     Parameters
     ----------
@@ -48,11 +48,8 @@ def choose_rate(profile: Profile, source: Fraction, *, raster: tuple[int, int] |
     highest = max(limits.choices) if limits.choices else limits.largest
     # the largest step still gives the lowest rate, stretched by RELABEL
     steps = range(1, math.floor(source * (1 + RELABEL) / lowest) + 1)
-    for step in steps[1:]:
-        if limits.takes(source / step):
-            return source / step
     for step in steps:
-        for rate in (Fraction(round(source / step)), *limits.choices):
+        for rate in (source / step, Fraction(round(source / step)), *limits.choices):
             if limits.takes(rate) and abs(rate * step - source) <= RELABEL * source:
                 return rate
     for times in range(2, math.floor(highest / source) + 1):

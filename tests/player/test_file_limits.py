@@ -14,7 +14,7 @@ from ghostprep.clip import write_frames
 from ghostprep.player import Setting, StreamFacts, extend_profile, load_profile, read_stream_facts
 from ghostprep.player.attempt import Shape
 from ghostprep.player.encode import arguments_for
-from ghostprep.player.limits import container_proofs, key_proofs
+from ghostprep.player.limits import check_limits, container_proofs, key_proofs
 from ghostprep.player.parse.h264 import H264Stream
 
 
@@ -36,6 +36,19 @@ def test_bytes_after_the_end_of_an_avi_are_noticed(loop_of: Callable[[str], Any]
         path.write_bytes(loop + more)
         proofs = {one.name: one.passed for one in container_proofs(read_stream_facts(path))}
         assert proofs["size in header"] is right
+
+
+@pytest.mark.parametrize("rate", [Fraction(60000, 1001), Fraction(90000, 2999)])
+def test_a_matroska_file_cannot_tell_every_rate_exactly(tmp_path: Path, rate: Fraction) -> None:
+    profile, path = load_profile("master-ffv1-mkv"), tmp_path / "loop.mkv"
+    frames = [np.full((48, 64, 3), 128, np.uint8)] * 30
+    write_frames(path, frames, size=(64, 48), rate=rate, arguments=("-c:v", "ffv1"))
+    facts = read_stream_facts(path)
+    for asked, right in ((rate, True), (rate * Fraction(10001, 10000), False)):
+        proofs = check_limits(facts, profile, raster=(64, 48), rate=asked, frames=30)
+        proof = {one.name: one for one in proofs}["rate"]
+        assert proof.passed is right
+        assert (proof.value == str(asked)) is right
 
 
 @pytest.mark.parametrize("name", ["hevc-main-1080p", "h264-baseline-qvga"])

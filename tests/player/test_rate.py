@@ -31,6 +31,8 @@ NTSC = Fraction(30000, 1001)
         ("mjpeg-avi-hvga", Fraction(20), (Fraction(10), "fewer", 2)),
         ("mjpeg-avi-qvga", Fraction(50), (Fraction(10), "fewer", 5)),
         ("h264-baseline-qvga", Fraction(5000, 1001), (Fraction(5), "relabelled", 1)),
+        # as phones write it, a hair above what the player takes: not every second frame is thrown away
+        ("h264-baseline-qvga", Fraction(90000, 2999), (Fraction(30), "relabelled", 1)),
         ("mpeg1-ps-sif", Fraction(15), (Fraction(30), "repeated", 2)),
         ("mpeg1-ps-sif", Fraction(60), (Fraction(30), "fewer", 2)),
         ("mpeg1-ps-sif", Fraction(2997, 100), (NTSC, "relabelled", 1)),

@@ -37,10 +37,10 @@ def plan(scene: Scene | str | Path) -> Plan:
     >>> [f.subject for f in ghostprep.plan("sample_media/scene.toml").findings if f.level == "fault"]
     []
     """
-    from ghostprep.optics import make_plan
+    from ghostprep.prepare.player_of import plan_with_player
     from ghostprep.scene import load_scene
 
-    return make_plan(load_scene(scene) if isinstance(scene, str | Path) else scene)
+    return plan_with_player(load_scene(scene) if isinstance(scene, str | Path) else scene)
 
 
 def preview(

@@ -45,7 +45,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "prepare": {"scene", "optics", "clip", "picture", "loop", "player", "proof"},
     "eye": {"scene", "optics", "clip", "picture", "proof", "paper", "prepare"},
     "chart": {"scene", "optics", "clip", "picture", "player", "eye", "prepare"},
-    "library": {"scene", "optics", "eye"},
+    "library": {"scene", "optics", "prepare", "eye"},
     "cli": {
         "scene",
         "optics",

@@ -65,6 +65,23 @@ def test_a_scene_is_planned_from_its_file_and_from_itself() -> None:
     assert ghostprep.plan(scene).as_dict() == ghostprep.plan(str(SCENE)).as_dict()
 
 
+def test_a_plan_says_that_the_player_does_not_take_the_screen_and_which_do(tmp_path: Path) -> None:
+    scene = tmp_path / "wide.toml"
+    written = SCENE.read_text(encoding="utf-8")
+    scene.write_text(written.replace("raster = [320, 240]", "raster = [800, 480]"), encoding="utf-8")
+    assert scene.read_text(encoding="utf-8") != written
+    (fault,) = [f for f in ghostprep.plan(scene).findings if "raster" in f.text]
+    assert (fault.level, fault.subject) == ("fault", "player")
+    assert fault.text == "h264-baseline-qvga (player.profile) does not take a raster of 800x480"
+    assert "profiles that take it: " in fault.remedy
+    named = fault.remedy.rpartition(": ")[2].split(", ")[0]
+    scene.write_text(scene.read_text(encoding="utf-8").replace("h264-baseline-qvga", named), encoding="utf-8")
+    assert not [f for f in ghostprep.plan(scene).findings if "raster" in f.text]
+    scene.write_text(written.replace("h264-baseline-qvga", "h265"), encoding="utf-8")
+    with pytest.raises(ghostprep.InputError, match="no player profile is named 'h265'"):
+        ghostprep.plan(scene)
+
+
 def test_the_players_are_those_of_the_command(capsys: pytest.CaptureFixture[str]) -> None:
     assert status_of(group, ["players", "--json"]) == 0
     said = json.loads(capsys.readouterr().out)

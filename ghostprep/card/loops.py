@@ -18,7 +18,9 @@ from ghostprep.card.records import Written
 from ghostprep.digest import sha256_of
 from ghostprep.errors import InputError, JobError, reason
 from ghostprep.finding import Finding
-from ghostprep.player import Profile, check_limits, load_profile, read_stream_facts
+from ghostprep.player import Profile, load_profile
+from ghostprep.player.limits import check_limits
+from ghostprep.player.read import read_stream_facts
 from ghostprep.provenance import value_in
 
 _AGAIN = "make it again with ghostprep make --player"

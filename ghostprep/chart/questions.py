@@ -12,7 +12,7 @@ from ghostprep.chart.draw import draw_chart
 from ghostprep.chart.seen import SIGNS
 from ghostprep.optics import make_plan
 from ghostprep.optics.advice.words import Words
-from ghostprep.prepare.setup import profile_of
+from ghostprep.prepare.player_of import profile_of
 from ghostprep.scene import load_scene
 
 _LETTER: Final = ("#####", "#....", "###..", "#....", "#....")

@@ -20,7 +20,7 @@ from ghostprep.finding import Finding
 from ghostprep.optics import Plan, make_plan
 from ghostprep.optics.planning import mount_of
 from ghostprep.picture.place import Orientation
-from ghostprep.prepare.setup import profile_of
+from ghostprep.prepare.player_of import profile_of
 from ghostprep.scene import MM_PER, format_length, load_scene, parse_scene
 from ghostprep.scene.model import TOPS
 from ghostprep.scene.starter import filled_text

@@ -18,16 +18,13 @@ from ghostprep.deliver import check_destination, whole_files
 from ghostprep.digest import sha256_of
 from ghostprep.errors import InputError, JobError
 from ghostprep.optics import make_plan
-from ghostprep.player import (
-    Attempt,
-    Profile,
-    RateControl,
-    StreamFacts,
-    choose_rate,
-    measured,
-    read_stream_facts,
-)
-from ghostprep.prepare.setup import profile_of
+from ghostprep.player import Profile
+from ghostprep.player.attempt import Attempt
+from ghostprep.player.control import RateControl
+from ghostprep.player.measured import measured
+from ghostprep.player.rate import choose_rate
+from ghostprep.player.read import StreamFacts, read_stream_facts
+from ghostprep.prepare.player_of import profile_of
 from ghostprep.progress import Progress, silent
 from ghostprep.scene import format_length, load_scene
 

@@ -32,6 +32,19 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 os.environ.setdefault("OPENCV_FOR_THREADS_NUM", "1")
 
 
+class YesOrNo(click.types.BoolParamType):
+    """A yes or a no; what click takes besides is taken too."""
+
+    name = "yes|no"
+
+    def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> bool:
+        """Return whether it is a yes."""
+        try:
+            return bool(super().convert(value, param, ctx))
+        except click.BadParameter:
+            self.fail(f"{str(value)!r} is neither yes nor no", param, ctx)
+
+
 class _Rooms(click.Group):
     """A group that imports a command's file only when that command is called."""
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from ghostprep.cli import PATH
+from ghostprep.cli import PATH, YesOrNo
 
 if TYPE_CHECKING:
     from ghostprep.chart.seen import Corrected
@@ -30,8 +30,12 @@ if TYPE_CHECKING:
     help="The grey step that is as much brighter than the chart's black as that black is brighter than the "
     "dark around it; 0: no glow.",
 )
-@click.option("--range-shows", type=bool, metavar="yes|no", help="Whether a square is seen in the window R.")
-@click.option("--whole", type=bool, metavar="yes|no", help="Whether all four edges have their bright line.")
+@click.option(
+    "--range-shows", type=YesOrNo(), metavar="yes|no", help="Whether a square is seen in the window R."
+)
+@click.option(
+    "--whole", type=YesOrNo(), metavar="yes|no", help="Whether all four edges have their bright line."
+)
 @click.option("--yes", is_flag=True, help="Correct the scene file without a question.")
 @click.option("--overwrite", is_flag=True, help="Replace OUT if ghostprep wrote it.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object on stdout.")

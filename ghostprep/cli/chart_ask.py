@@ -11,6 +11,7 @@ import click
 from ghostprep.chart.layout import STEPS
 from ghostprep.chart.questions import questions_about, signs_text
 from ghostprep.chart.seen import SIGNS, Seen, corrections_for
+from ghostprep.cli import YesOrNo
 from ghostprep.cli.options import length_in
 from ghostprep.errors import InputError
 
@@ -68,6 +69,6 @@ def ask_seen(scene: Path) -> Seen:
         click.IntRange(0, len(STEPS)),
     )
     if about.has_range:
-        ask("range_shows", "Is a square seen in the window R (yes, no)", bool)
-    ask("whole", "Has the picture its bright line at all four edges (yes, no)", bool)
+        ask("range_shows", "Is a square seen in the window R (yes, no)", YesOrNo())
+    ask("whole", "Has the picture its bright line at all four edges (yes, no)", YesOrNo())
     return seen

@@ -96,9 +96,9 @@ def command(
         plan = found[(pick or 1) - 1].plan if found else None
     else:
         from ghostprep.cli.plan_text import print_plan
-        from ghostprep.optics import make_plan
+        from ghostprep.prepare.player_of import plan_with_player
 
-        plan = make_plan(loaded)
+        plan = plan_with_player(loaded)
         faults = plan.faults
         if as_json:
             show.print_findings(show.console(as_json=True), plan.findings)

@@ -17,7 +17,7 @@ from ghostprep.player.encode.regions import Stretches
 from ghostprep.player.guard import to_planes
 from ghostprep.player.measured import Measured
 from ghostprep.player.profile import Profile
-from ghostprep.player.profile_files import all_profiles
+from ghostprep.player.profile_files import raster_refused
 from ghostprep.player.search import Search, lively_part
 from ghostprep.player.settle import settled
 from ghostprep.player.silhouette import Silhouette
@@ -32,13 +32,9 @@ def check_taken(profile: Profile, raster: tuple[int, int], rate: Fraction) -> No
         It takes no such raster or rate.
     """
     where = f"profile {profile.name}"
-    if not profile.raster.takes(raster):
-        what = f"the player does not take a raster of {raster[0]}x{raster[1]}"
-        others = [other.name for other in all_profiles() if other.raster.takes(raster)]
-        remedy = f"it takes {profile.raster.in_words()}"
-        if others:
-            remedy += f"; profiles that take it: {', '.join(others)}"
-        raise InputError(what, where=where, remedy=remedy)
+    if refused := raster_refused(profile, raster):
+        what, remedy = refused
+        raise InputError(f"the player {what}", where=where, remedy=remedy)
     if not profile.rate.takes(rate):
         what = f"the player does not take {float(rate):g} frames a second"
         raise InputError(what, where=where, remedy=f"it takes {profile.rate.in_words()}")

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from fractions import Fraction
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Final, Literal
 
 from pydantic import (
     AfterValidator,
@@ -17,9 +18,13 @@ from pydantic import (
 )
 
 from ghostprep.player.h264_level import level_named
+from ghostprep.tables import table_of
+from ghostprep.words import did_you_mean
 
 Container = Literal["mp4", "avi", "mkv", "mpeg-ps", "h264-stream", "jpeg-stream"]
 Codec = Literal["h264", "hevc", "mjpeg", "mpeg1", "mpeg4", "ffv1"]
+_LEVELS: Final = {"hevc": r"\d(\.\d)?", "mpeg4": r"[0-6]|4a"}
+"""How ITU-T H.265 and ISO/IEC 14496-2 print their levels."""
 _ENDINGS: dict[str, tuple[str, ...]] = {
     "mp4": (".mp4", ".m4v", ".mov"),
     "avi": (".avi",),
@@ -49,12 +54,6 @@ Size = tuple[PositiveInt, PositiveInt]
 
 def _level(name: str) -> str:
     return level_named(name).name
-
-
-def _printed(level: str) -> str:
-    if not re.fullmatch(r"(\d(\.\d|[ab])?)?", level):
-        raise ValueError(f"{level!r} is no level as standards print them, such as 4.1")
-    return level
 
 
 class _Part(BaseModel):
@@ -197,7 +196,7 @@ class Profile(_Part):
     bits: BitLimits = BitLimits()
     colour: ColourLimits = ColourLimits()
     h264: H264Limits | None = None
-    level: Annotated[str, AfterValidator(_printed)] = ""
+    level: str = ""
     tag: str = ""
     key_s: Annotated[float, Field(gt=0)] = 1.0
     sound: Literal["none", "pcm", "mp2", "mp3", "aac"] = "none"
@@ -213,6 +212,13 @@ class Profile(_Part):
             raise ValueError(f"codec is {self.codec!r}, the table [h264] goes with codec h264 and no other")
         if not self.raster.takes(self.raster.usual):
             raise ValueError(f"raster.usual is {self.raster.usual}, outside the profile's own raster limits")
+        if self.level and not re.fullmatch(_LEVELS.get(self.codec, ""), self.level):
+            raise ValueError(f"level: {self.codec} has no level {self.level!r}")
+        known = list(_dotted(Profile))
+        for key in self.why:
+            if key not in known:
+                remedy = did_you_mean(key, known, "give a limit's key, such as rate.largest")
+                raise ValueError(f"why: there is no key {key!r}; {remedy}")
         return self
 
     @property
@@ -228,3 +234,11 @@ class Profile(_Part):
     def as_dict(self) -> dict[str, Any]:
         """Return the profile as plain values, rates as text."""
         return self.model_dump(mode="json") | {"ending": self.ending}
+
+
+def _dotted(table: type[BaseModel], before: str = "") -> Iterator[str]:
+    """Yield the keys of a table and of those in it, as [why] names them: "rate.whole"."""
+    for name, field in table.model_fields.items():
+        yield before + name
+        if inner := table_of(field.annotation):
+            yield from _dotted(inner, f"{before}{name}.")

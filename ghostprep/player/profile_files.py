@@ -61,6 +61,21 @@ def extend_profile(name: str | Path, own: Mapping[str, Any], *, where: str) -> P
     return _checked(_merged(data, dict(own)), where)
 
 
+def raster_refused(profile: Profile, raster: tuple[int, int]) -> tuple[str, str] | None:
+    """Return that a player does not take a raster (width, height), and what to do; None where it does.
+
+    >>> raster_refused(load_profile("h264-baseline-qvga"), (800, 480))[0]
+    'does not take a raster of 800x480'
+    """
+    if profile.raster.takes(raster):
+        return None
+    others = [other.name for other in all_profiles() if other.raster.takes(raster)]
+    remedy = f"it takes {profile.raster.in_words()}"
+    if others:
+        remedy += f"; profiles that take it: {', '.join(others)}"
+    return f"does not take a raster of {raster[0]}x{raster[1]}", remedy
+
+
 def _read(name: str | Path, *, beside: Path, seen: tuple[str, ...]) -> tuple[dict[str, Any], str]:
     """Return a profile's data, with what it extends filled in, and how to name it in a message."""
     if str(name).lower().endswith(".toml"):

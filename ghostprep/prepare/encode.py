@@ -15,14 +15,11 @@ from ghostprep.clip import ClipFacts, FrameRange, probe, read_frames, write_fram
 from ghostprep.errors import JobError
 from ghostprep.finding import Finding
 from ghostprep.heap import give_back
-from ghostprep.player import (
-    Attempt,
-    Profile,
-    RateControl,
-    StreamFacts,
-    measured,
-    read_stream_facts,
-)
+from ghostprep.player import Profile
+from ghostprep.player.attempt import Attempt
+from ghostprep.player.control import RateControl
+from ghostprep.player.measured import measured
+from ghostprep.player.read import StreamFacts, read_stream_facts
 from ghostprep.prepare.prove import black_of
 from ghostprep.prepare.render import Reel
 from ghostprep.prepare.setup import Setup

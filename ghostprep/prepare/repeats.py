@@ -16,8 +16,9 @@ from ghostprep.clip import read_sound, run_copy
 from ghostprep.errors import InputError
 from ghostprep.finding import Finding
 from ghostprep.loop import loop_sound
-from ghostprep.player import StreamFacts, plan_repeats, write_repeats
 from ghostprep.player.encode.common import SOUND_KBPS, SOUND_RATE
+from ghostprep.player.read import StreamFacts
+from ghostprep.player.repeat import plan_repeats, write_repeats
 from ghostprep.prepare.ghost import PreparedGhost
 from ghostprep.prepare.recipe import Recipe
 from ghostprep.prepare.render import Reel

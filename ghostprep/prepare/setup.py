@@ -18,7 +18,9 @@ from ghostprep.deliver import check_destination
 from ghostprep.errors import InputError
 from ghostprep.finding import Finding
 from ghostprep.picture.place import Orientation
-from ghostprep.player import DEFAULT_NAME, Profile, check_taken, choose_rate, extend_profile, load_profile
+from ghostprep.player import DEFAULT_NAME, Profile, load_profile
+from ghostprep.player.control import check_taken
+from ghostprep.player.rate import choose_rate
 from ghostprep.prepare.fit import GhostPlace
 from ghostprep.prepare.recipe import Recipe, plain
 from ghostprep.proof.flash import FlashProof
@@ -27,7 +29,6 @@ from ghostprep.proof.upright import mount_homography
 
 if TYPE_CHECKING:
     from ghostprep.optics import Plan
-    from ghostprep.scene import Scene
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,6 +90,7 @@ def _from_scene(recipe: Recipe, path: Path) -> Setup:
     """
     # the optics take a third of the time that all of us take to load, and only a scene needs them
     from ghostprep.optics import make_plan
+    from ghostprep.prepare.player_of import profile_of
     from ghostprep.scene import load_scene
 
     plan = make_plan(load_scene(path))
@@ -126,14 +128,6 @@ def seen_screen(plan: Plan) -> SeenScreen:
     """Return how the eye sees a scene's screen."""
     distance = float(np.linalg.norm(plan.layout.eye - plan.layout.ghost))
     return SeenScreen(plan.scene.screen.active, distance, plan.light.ghost)
-
-
-def profile_of(scene: Scene) -> Profile:
-    """Return the profile of a scene's player, with the scene's own keys."""
-    own = scene.player.model_extra
-    if own:
-        return extend_profile(scene.player.profile, own, where=scene.where("player"))
-    return load_profile(scene.player.profile)
 
 
 def choose_output_rate(recipe: Recipe, setup: Setup, facts: ClipFacts) -> Fraction:

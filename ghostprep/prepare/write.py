@@ -13,7 +13,9 @@ from ghostprep.digest import sha256_of
 from ghostprep.errors import InputError
 from ghostprep.finding import Finding
 from ghostprep.loop import Schedule
-from ghostprep.player import about_screen, check_limits, read_stream_facts
+from ghostprep.player.limits import check_limits
+from ghostprep.player.read import read_stream_facts
+from ghostprep.player.words import about_screen
 from ghostprep.prepare.encode import encode
 from ghostprep.prepare.ghost import PreparedGhost
 from ghostprep.prepare.prove import prove

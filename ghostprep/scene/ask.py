@@ -71,8 +71,10 @@ class Question:
         text, units = text.strip(), str(answers.get("units", "mm"))
         if self.optional and text == "-":
             return None
-        if self.kind == "choice" and text not in (ways := self.choices(answers)):
-            raise ValueError(f"choose one of {', '.join(ways)}")
+        if self.kind == "choice":
+            text, ways = text.lower(), self.choices(answers)
+            if text not in ways:
+                raise ValueError(f"choose one of {', '.join(ways)}")
         return _READERS[self.kind](text, units) if self.kind in _READERS else text
 
 

@@ -62,7 +62,7 @@ def finite(value: float) -> float:
 
 
 def _parse_text(text: str) -> float:
-    body = text.strip()
+    body = text.strip().lower()
     sign = -1.0 if body[:1] in {"-", "−"} else 1.0
     body = body.lstrip("+-−").strip()
     total, at = Fraction(0), 0

@@ -19,7 +19,8 @@ from rich.console import Console
 from rich.table import Table
 
 from ghostprep.clip import probe
-from ghostprep.player import Profile, choose_rate, extend_profile, load_profile
+from ghostprep.player import Profile, extend_profile, load_profile
+from ghostprep.player.rate import choose_rate
 
 
 def lively(frames: list[Frame], size: float, rate: float) -> list[Frame]:

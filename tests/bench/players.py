@@ -29,18 +29,14 @@ from skimage.metrics import structural_similarity
 from ghostprep.box import Box
 from ghostprep.clip import glance, probe, read_frames, write_frames
 from ghostprep.picture import learn_key
-from ghostprep.player import (
-    Attempt,
-    Profile,
-    RateControl,
-    all_profiles,
-    check_limits,
-    choose_rate,
-    load_profile,
-    measured,
-    read_stream_facts,
-)
+from ghostprep.player import Profile, all_profiles, load_profile
+from ghostprep.player.attempt import Attempt
+from ghostprep.player.control import RateControl
 from ghostprep.player.guard import Guard, to_planes
+from ghostprep.player.limits import check_limits
+from ghostprep.player.measured import measured
+from ghostprep.player.rate import choose_rate
+from ghostprep.player.read import read_stream_facts
 from ghostprep.proof.black import BlackProof
 
 Frame = npt.NDArray[np.uint8]

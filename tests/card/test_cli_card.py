@@ -15,8 +15,8 @@ from ghostprep.card.drives import drive_of
 from ghostprep.cli import group
 from ghostprep.cli.run import status_of
 from ghostprep.clip import write_frames
-from ghostprep.player import Profile, Setting, extend_profile, load_profile
-from ghostprep.player.attempt import Shape
+from ghostprep.player import Profile, extend_profile, load_profile
+from ghostprep.player.attempt import Setting, Shape
 from ghostprep.player.encode import arguments_for
 
 Part = namedtuple("Part", "device mountpoint fstype opts")

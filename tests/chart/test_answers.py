@@ -15,7 +15,7 @@ from ghostprep.chart.write import write_chart
 from ghostprep.cli.chart import command
 from ghostprep.errors import InputError
 from ghostprep.optics import make_plan
-from ghostprep.player import read_stream_facts
+from ghostprep.player.read import read_stream_facts
 from ghostprep.scene import load_scene
 
 SCENE = """
@@ -194,3 +194,12 @@ def test_a_chart_lasts_four_seconds_at_the_players_rate(tmp_path: Path) -> None:
     assert told[:2] == [("chart", 1, made.frames), ("chart", 2, made.frames)]
     assert max(n for _, n, _ in told) == made.frames
     assert made.length(10) == "1 cm"
+
+
+@pytest.mark.parametrize("option", ["--range-shows", "--whole"])
+def test_what_is_neither_yes_nor_no_is_refused_in_plain_words(tmp_path: Path, option: str) -> None:
+    scene = str(written(tmp_path))
+    done = CliRunner().invoke(command, ["--scene", scene, option, "maybe"])
+    assert done.exit_code == 2
+    assert done.stderr.rstrip().endswith("'maybe' is neither yes nor no")
+    assert CliRunner().invoke(command, ["--scene", scene, option, "No"]).exit_code == 0

@@ -13,17 +13,12 @@ import numpy.typing as npt
 import pytest
 
 from ghostprep.clip import write_frames
-from ghostprep.player import (
-    Attempt,
-    Measured,
-    Profile,
-    RateControl,
-    StreamFacts,
-    choose_rate,
-    load_profile,
-    measured,
-    read_stream_facts,
-)
+from ghostprep.player import Profile, load_profile
+from ghostprep.player.attempt import Attempt
+from ghostprep.player.control import RateControl
+from ghostprep.player.measured import Measured, measured
+from ghostprep.player.rate import choose_rate
+from ghostprep.player.read import StreamFacts, read_stream_facts
 
 Frames = npt.NDArray[np.uint8]
 

@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ghostprep.player import StreamFacts
 from ghostprep.player.measured import buffer_kbit, measured, peak_kbps
+from ghostprep.player.read import StreamFacts
 
 RATES = st.fractions(min_value=Fraction(1, 4), max_value=70, max_denominator=1001)
 

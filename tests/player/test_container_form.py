@@ -10,12 +10,13 @@ from typing import Any
 import numpy as np
 import pytest
 
-from ghostprep.player import StreamFacts, extend_profile, load_profile
+from ghostprep.player import extend_profile, load_profile
 from ghostprep.player.attempt import ladder
 from ghostprep.player.limits import check_limits, container_proofs
 from ghostprep.player.parse.avi import AviFile
 from ghostprep.player.parse.mp4 import Mp4File, Track
 from ghostprep.player.parse.mpeg import Mpeg1Stream
+from ghostprep.player.read import StreamFacts
 from ghostprep.player.search import lively_part
 
 PICTURES, SOUND = Track("vide", "avc1", 0), Track("soun", "mp4a", 0)

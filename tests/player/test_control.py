@@ -11,9 +11,11 @@ import numpy as np
 import pytest
 
 from ghostprep.errors import JobError
-from ghostprep.player import Attempt, Measured, RateControl, Setting, load_profile
-from ghostprep.player.attempt import Shape
+from ghostprep.player import load_profile
+from ghostprep.player.attempt import Attempt, Setting, Shape
+from ghostprep.player.control import RateControl
 from ghostprep.player.encode.h264 import _ceiling, _tools, bits_for
+from ghostprep.player.measured import Measured
 
 BASELINE = load_profile("h264-baseline-qvga")
 JPEG = load_profile("mjpeg-avi-qvga")

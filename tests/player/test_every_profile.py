@@ -10,8 +10,9 @@ import cv2
 import numpy as np
 import pytest
 
-from ghostprep.player import check_limits, profile_names
+from ghostprep.player import profile_names
 from ghostprep.player.guard import Guard, to_planes
+from ghostprep.player.limits import check_limits
 
 av = pytest.importorskip("av")
 

@@ -11,11 +11,12 @@ import numpy as np
 import pytest
 
 from ghostprep.clip import write_frames
-from ghostprep.player import Setting, StreamFacts, extend_profile, load_profile, read_stream_facts
-from ghostprep.player.attempt import Shape
+from ghostprep.player import extend_profile, load_profile
+from ghostprep.player.attempt import Setting, Shape
 from ghostprep.player.encode import arguments_for
 from ghostprep.player.limits import check_limits, container_proofs, key_proofs
 from ghostprep.player.parse.h264 import H264Stream
+from ghostprep.player.read import StreamFacts, read_stream_facts
 
 
 @pytest.mark.parametrize(("keys", "longest"), [((0, 10, 20), 1.0), ((0, 10), 2.0), ((0, 5), 2.5)])

@@ -10,8 +10,10 @@ import pytest
 
 from ghostprep.clip import write_frames
 from ghostprep.errors import InputError
-from ghostprep.player import RateControl, load_profile, read_stream_facts
+from ghostprep.player import load_profile
+from ghostprep.player.control import RateControl
 from ghostprep.player.h264_level import fits_level, least_level, level_named
+from ghostprep.player.read import read_stream_facts
 
 # ITU-T H.264 (08/2021), table A-1: the least level by frame size and macroblock rate
 SIZES = [

@@ -17,10 +17,12 @@ from hypothesis import strategies as st
 
 from ghostprep.clip import run_copy, write_frames
 from ghostprep.errors import JobError
-from ghostprep.player import check_limits, extend_profile, load_profile, read, read_stream_facts
+from ghostprep.player import extend_profile, load_profile, read
 from ghostprep.player.encode.mpeg import is_constrained
+from ghostprep.player.limits import check_limits
 from ghostprep.player.parse.h264 import read_picture_set, read_sequence_set
 from ghostprep.player.parse.hevc import HevcStream
+from ghostprep.player.read import read_stream_facts
 
 RATE = Fraction(25)
 SIZE = (320, 240)

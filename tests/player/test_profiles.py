@@ -10,17 +10,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ghostprep.errors import InputError
-from ghostprep.player import (
-    about_screen,
-    all_profiles,
-    choose_rate,
-    extend_profile,
-    load_profile,
-    profile_names,
-)
+from ghostprep.player import all_profiles, extend_profile, load_profile, profile_names
 from ghostprep.player.h264_level import highest_rate, level_named
 from ghostprep.player.profile import RasterLimits, RateLimits
-from ghostprep.player.words import limits_in_words
+from ghostprep.player.rate import choose_rate
+from ghostprep.player.words import about_screen, limits_in_words
 
 EXPECTED = {
     "mjpeg-avi-qvga", "mjpeg-avi-hvga", "mjpeg-es", "mpeg1-ps-sif", "mpeg4-sp-avi", "h264-baseline-qvga",
@@ -134,7 +128,13 @@ def test_a_file_extends_the_file_beside_it(tmp_path: Path) -> None:
         ),
         (
             'extends = "hevc-main-1080p"\nlevel = "high"\n',
-            "level: 'high' is no level as standards print them",
+            "level: hevc has no level 'high'",
+        ),
+        ('extends = "hevc-main-1080p"\nlevel = "4a"\n', "level: hevc has no level '4a'"),
+        ('extends = "mpeg4-sp-avi"\nlevel = "4.1"\n', "level: mpeg4 has no level '4.1'"),
+        (
+            'extends = "mjpeg-es"\n[why]\n"raster.larges" = "x"\n',
+            "why: there is no key 'raster.larges'; did you mean raster.largest",
         ),
         ('title = "x"\n', "container is missing"),
         ('extends = "self.toml"\n', "extends itself"),

@@ -9,8 +9,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ghostprep.errors import InputError
-from ghostprep.player import all_profiles, choose_rate, load_profile
+from ghostprep.player import all_profiles, load_profile
 from ghostprep.player.profile import Profile, RateLimits
+from ghostprep.player.rate import choose_rate
 
 NTSC = Fraction(30000, 1001)
 

@@ -14,17 +14,11 @@ from hypothesis import strategies as st
 
 from ghostprep.clip import run_copy, write_frames
 from ghostprep.errors import InputError
-from ghostprep.player import (
-    Profile,
-    check_limits,
-    extend_profile,
-    load_profile,
-    plan_repeats,
-    profile_names,
-    read_stream_facts,
-    write_repeats,
-)
+from ghostprep.player import Profile, extend_profile, load_profile, profile_names
 from ghostprep.player.encode.common import SOUND_KBPS, SOUND_RATE, sound_arguments
+from ghostprep.player.limits import check_limits
+from ghostprep.player.read import read_stream_facts
+from ghostprep.player.repeat import plan_repeats, write_repeats
 
 av = pytest.importorskip("av")
 
@@ -104,7 +98,7 @@ def test_how_many_fit(loop_of: Loops) -> None:
 @settings(deadline=None, max_examples=80)
 @given(wanted=st.fractions(Fraction(1, 10), 100), limit=st.integers(10_000, 50_000_000))
 def test_the_file_never_passes_the_limit(wanted: Fraction, limit: int) -> None:
-    from ghostprep.player import StreamFacts
+    from ghostprep.player.read import StreamFacts
 
     facts = StreamFacts(
         path=Path("x"), container="avi", codec="mjpeg", size_bytes=35_700, raster=(320, 240),
@@ -123,7 +117,7 @@ def test_sound_and_index_count_too(limit: int, count: int) -> None:
 
     With 5,700 bytes before the first, two take 117,540 and three 173,460.
     """
-    from ghostprep.player import StreamFacts
+    from ghostprep.player.read import StreamFacts
 
     facts = StreamFacts(
         path=Path("x"), container="avi", codec="mjpeg", size_bytes=35_700, raster=(320, 240),

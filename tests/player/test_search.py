@@ -10,8 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ghostprep.black import LEAST_NEAR
-from ghostprep.player import Measured, Setting, load_profile
-from ghostprep.player.attempt import Ladder, ladder
+from ghostprep.player import load_profile
+from ghostprep.player.attempt import Ladder, Setting, ladder
+from ghostprep.player.measured import Measured
 from ghostprep.player.search import Search
 
 BASELINE = load_profile("h264-baseline-qvga")

@@ -228,3 +228,10 @@ def test_what_a_file_lacks_gets_a_table_with_a_head_and_tables_in_it_lie_on_one_
     assert text.splitlines()[0] == "title = 'the hall'"
     assert [line for line in text.splitlines() if line.startswith("[")] == ["[box]", "[shelf]"]
     assert "opening = {width = 60}" in text.splitlines()
+
+
+def test_answers_are_taken_in_any_case(tmp_path):
+    typed = {"units": "CM", "screen.wall": "Right", "pane.material": "Glass", "pane.thickness": "2 MM"}
+    scene, _ = asked(tmp_path, **typed)
+    assert (scene.units, scene.screen.wall, scene.pane.material) == ("cm", "right", "glass")
+    assert scene.pane.thickness == pytest.approx(2)

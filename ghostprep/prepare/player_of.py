@@ -1,0 +1,35 @@
+"""The player that a scene names, and a plan that also says whether it takes the scene's screen."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from ghostprep.finding import Finding
+from ghostprep.optics import Plan, make_plan
+from ghostprep.player import Profile, extend_profile, load_profile
+from ghostprep.player.profile_files import raster_refused
+from ghostprep.scene import Scene
+
+
+def profile_of(scene: Scene) -> Profile:
+    """Return the profile of a scene's player, with the scene's own keys."""
+    own = scene.player.model_extra
+    if own:
+        return extend_profile(scene.player.profile, own, where=scene.where("player"))
+    return load_profile(scene.player.profile)
+
+
+def plan_with_player(scene: Scene) -> Plan:
+    """Return the plan of a scene, with a finding where its player does not take its raster.
+
+    Raises
+    ------
+    InputError
+        Nothing can be planned, or there is no such player.
+    """
+    profile, plan = profile_of(scene), make_plan(scene)
+    if (refused := raster_refused(profile, scene.screen.raster)) is None:
+        return plan
+    what, remedy = refused
+    finding = Finding("fault", "player", f"{profile.name} (player.profile) {what}", remedy)
+    return replace(plan, findings=(finding, *plan.findings))

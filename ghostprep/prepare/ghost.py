@@ -172,7 +172,7 @@ def _prepared(
             calmed=recipe.calm and not flash.passed(),
             as_shot=lambda number: rounded(stretch(plan.steps[number].a)),
             findings=(
-                *key.findings(),
+                *key.remarks,
                 *choice.findings,
                 *figure_findings(seen, found, all_the_time=not presence.comes),
                 *fit_findings(fit, keyed=keyed),

@@ -73,5 +73,5 @@ def inspect(clip: Path | str, recipe: Recipe = USUAL, progress: Progress = silen
         figure = seen.body(0, len(seen.source) - 1)
         loops = rank(seen, recipe) if len(seen.source) > 2 else []
     join = loop_finding(loops[0] if loops else None)
-    findings = [*key.findings(), *figure_findings(seen, figure), *([join] if join else [])]
+    findings = [*key.remarks, *figure_findings(seen, figure), *([join] if join else [])]
     return Inspection(seen, figure, tuple(loops), tuple(findings))

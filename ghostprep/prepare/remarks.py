@@ -48,7 +48,7 @@ def figure_findings(seen: Survey, body: FigureExtent | None, *, all_the_time: bo
         return found
     bright = seen.figure.bright[seen.figure.bright > 0]
     light = float(to_linear(np.array([np.median(bright)]))[0]) if bright.size else 0.0
-    told = any(one.subject == DARK_FIGURE and one.level != "note" for one in seen.key.findings())
+    told = any(one.subject == DARK_FIGURE and one.level != "note" for one in seen.key.remarks)
     if light < DARK and not told:
         found.append(
             Finding(

@@ -191,7 +191,7 @@ def bench(recipe: Recipe, folder: Path, *, quick: bool) -> list[dict[str, object
     rows[1]["settings"] = f"{told.kind} {told.colour or ''} {told.confidence:.2f}, {told.mix or ''}"
     rows[1]["right"] = told.kind in recipe.expected or recipe.name.startswith("plate given")
     rows[1]["ms_320x240"] = at_half_size(key, made)
-    rows[1]["findings"] = [f"{f.level}: {f.text}" for f in key.findings()]
+    rows[1]["findings"] = [f"{f.level}: {f.text}" for f in key.remarks]
     if not quick and recipe.name in ("green painted", "blue photograph", "plate given, photograph"):
         which = [8, 20, 32]
         one = closed_form(made, which)

@@ -15,7 +15,7 @@ GREEN = (47, 154, 74)
 
 
 def cautions(key: Key) -> list[str]:
-    return [finding.text for finding in key.findings() if finding.level == "caution"]
+    return [finding.text for finding in key.remarks if finding.level == "caution"]
 
 
 def figure(*boxes: tuple[int, int, int, int]) -> np.ndarray:

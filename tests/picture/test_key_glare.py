@@ -40,7 +40,7 @@ def test_blacks_tell_the_glare_and_skin_is_rid_of_it(backing: tuple[int, int, in
     key = learn_key(list(frames))
     # the plate, too, is that much brighter than the backing
     assert key.glare == pytest.approx(glare / (1 + glare), rel=0.12)
-    assert [finding.level for finding in key.findings() if finding.subject == "glare"] == ["note"]
+    assert [finding.level for finding in key.remarks if finding.subject == "glare"] == ["note"]
     figure = key.at(None, SIZE, SIZE)(frames[6]).codes
     skin, coat = figure[55:80, 170:212].mean((0, 1)), figure[105:145, 170:212].mean((0, 1))
     np.testing.assert_allclose(skin, SKIN, atol=1.5)

@@ -23,7 +23,7 @@ def far_outside(matte: np.ndarray) -> np.ndarray:
 
 
 def said(key: Key, level: str) -> list[str]:
-    return [f.text for f in key.findings() if f.level == level]
+    return [f.text for f in key.remarks if f.level == level]
 
 
 @pytest.mark.parametrize("kind", BACKINGS)
@@ -154,7 +154,7 @@ def test_an_uncertain_backing_names_the_option_that_settles_it() -> None:
     noise = [rng.integers(0, 256, (90, 160, 3), dtype=np.uint8) for _ in range(6)]
     key = learn_key(noise)
     assert key.backing.kind == "none"
-    remedies = [f.remedy for f in key.findings() if f.subject == "backing"]
+    remedies = [f.remedy for f in key.remarks if f.subject == "backing"]
     assert remedies
     assert "--backing" in remedies[0]
     assert "--plate" in remedies[0]
@@ -172,7 +172,7 @@ def test_a_figure_that_stays_is_no_clean_plate(shoot) -> None:
     # left to itself it keys nothing, rather than half the figure
     key = learn_key(list(frames))
     assert key.backing.kind == "none"
-    assert any("--plate" in f.remedy for f in key.findings() if f.level == "fault")
+    assert any("--plate" in f.remedy for f in key.remarks if f.level == "fault")
     assert "stands still" in key.backing.reason
 
 

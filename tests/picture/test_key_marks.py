@@ -62,7 +62,7 @@ def lit(key: Key, frame: np.ndarray, dots: Iterable[Dot], colour: tuple[int, int
 
 
 def cautions(key: Key) -> str:
-    return "; ".join(finding.text for finding in key.findings() if finding.level == "caution")
+    return "; ".join(finding.text for finding in key.remarks if finding.level == "caution")
 
 
 def test_marks_go_and_it_is_said(frames: np.ndarray) -> None:

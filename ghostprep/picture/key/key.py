@@ -131,10 +131,6 @@ class Key:
         _tell(self, digest.update)
         return digest.hexdigest()
 
-    def findings(self) -> list[Finding]:
-        """Return what the builder should know about the backing and the key."""
-        return list(self.remarks)
-
     def _beside(
         self, colour: Floats, crop: Box | None, source_size: tuple[int, int], size: tuple[int, int]
     ) -> OutsideCut | None:

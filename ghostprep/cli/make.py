@@ -187,10 +187,7 @@ def _loop_rows(take: Take) -> list[tuple[str, str]]:
     if still and take.plan.join == "none":
         drifts = "it drifts slowly, and comes back to where it began"
         join = drifts if take.plan.drift else "none is needed: the picture stands still"
-    return [
-        ("loop", f"{lasts} ({counted(len(take.plan), 'frame')}), {source}"),
-        ("join", join),
-    ]
+    return [("loop", f"{lasts} ({counted(len(take.plan), 'frame')}), {source}"), ("join", join)]
 
 
 def join_words(plan: LoopPlan) -> str:

@@ -88,10 +88,7 @@ _MATRICES: Final = {
     "fcc": "fcc",
 }
 """How the scaler calls the matrices that it knows; older ones know no other names."""
-_YUV: Final = (
-    *("yuv", "yuy", "yvy", "uyv", "uyy", "y2", "ayuv", "vuy", "xv", "nv"),
-    *("p0", "p2", "p4"),
-)
+_YUV: Final = (*("yuv", "yuy", "yvy", "uyv", "uyy", "y2", "ayuv", "vuy", "xv", "nv"), *("p0", "p2", "p4"))
 """How the names of formats begin that hold luma and chroma."""
 
 

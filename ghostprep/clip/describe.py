@@ -201,7 +201,7 @@ def _first_facts(stream: VideoStream, frames: Sequence[VideoFrame]) -> FirstFram
 
 
 def _orientation(frame: VideoFrame, path: str) -> tuple[bool, int]:
-    """Return (mirrored left to right first, then turned clockwise by so many degrees).
+    """Return whether a picture is mirrored left to right, and the degrees it is then turned clockwise.
 
     References
     ----------

@@ -15,7 +15,7 @@ _UPRIGHT: Final = {
     **{(False, 270): ["transpose=cclock"], (True, 0): ["hflip"], (True, 90): ["transpose=clock_flip"]},
     **{(True, 180): ["vflip"], (True, 270): ["transpose=cclock_flip"]},
 }
-"""(mirrored left to right first, then turned clockwise by so many degrees): what does it."""
+"""By whether a picture is mirrored left to right, and the degrees by which it is then turned clockwise."""
 
 
 def chain(facts: ClipFacts, *, pixels: Pixels, size: tuple[int, int], crop: Box | None, pick: str) -> str:
@@ -67,7 +67,8 @@ def stored_box(box: Box, stored: tuple[int, int], *, mirrored: bool, rotation: i
     stored : (int, int)
         Width and height of the stored picture.
     mirrored, rotation
-        How it is set upright: mirrored left to right first, then turned clockwise by so many degrees.
+        Whether it is mirrored left to right to be upright, and the degrees by which it is then turned
+        clockwise.
 
     Examples
     --------

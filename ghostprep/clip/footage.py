@@ -3,39 +3,27 @@
 from __future__ import annotations
 
 import functools
-import hashlib
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
-from typing import Any, Final, Self, TypeVar
+from typing import Final, Self
 
 import cv2
 import numpy as np
 
 from ghostprep.arrays import Frame
 from ghostprep.box import Box, small_size
-from ghostprep.clip.cache import (
-    Cache,
-    cache_folder,
-    code_digest,
-    read_archive,
-    read_value,
-    write_archive,
-    write_value,
-)
 from ghostprep.clip.facts import ClipFacts
 from ghostprep.clip.glance import COARSE, GLIMPSES, glance, thinned, waits_for_pass
+from ghostprep.clip.recall import Recall
 from ghostprep.clip.shrunk import KEPT_BYTES, cut_out, serves, shrink_of, worth_keeping
 from ghostprep.clip.store import FrameStore, KeptFrames
 from ghostprep.clip.stream import FrameStream, read_frames
 from ghostprep.digest import sha256_of
 from ghostprep.progress import Progress, silent
 
-T = TypeVar("T")
 PASS_BYTES: Final = 1 << 30
 """The most disk that the small frames of a pass may take; those of a longer clip are not kept."""
-MADE_BYTES: Final = 600 << 20
-"""More is not put into the cache at once: it shall hold what several clips gave."""
 GLIMPSE_BYTES: Final = 40_000_000
 """Glimpses that take more do not go into the cache."""
 
@@ -68,6 +56,8 @@ class Footage:
         After a pass: presentation time of every frame read, from the clip's first, seconds.
     damage : str or None
         After a pass: what the decoder said where the clip breaks off.
+    recall : Recall
+        What earlier runs made of the clip.
     """
 
     def __init__(
@@ -87,7 +77,7 @@ class Footage:
         self.times: tuple[Fraction, ...] = ()
         self._clock_jumped = False
         self.damage: str | None = None
-        self._cache = Cache(cache_folder()) if recall and self.sha256 else None
+        self.recall = Recall(self.sha256 if recall else "")
         self._small: KeptFrames | None = None
         self._shrunk: KeptFrames | None = None
         self._stream: FrameStream | None = None
@@ -114,14 +104,14 @@ class Footage:
 
     @property
     def grid(self) -> int:
-        """Parts that begin and end on multiples of so many pixels cost least, and lose nothing."""
+        """Parts that begin and end on multiples of this many pixels cost least, and lose nothing."""
         return max(shrink_of(self.facts), 2)
 
     def glimpses(self, longest: int, progress: Progress = silent) -> list[Frame]:
         """Return some frames, evenly over the clip, at most `longest` px on the longer side."""
         size = small_size(self.facts.size, longest)
-        name = self._name("glimpses", size)
-        if (found := self._recalled(name, size, self._channels)) is not None:
+        name = self.recall.name("glimpses", size)
+        if (found := self.recall.frames(name, size, self._channels)) is not None:
             with found[0] as kept:
                 return list(kept)
         frames: list[Frame] = []
@@ -131,14 +121,14 @@ class Footage:
             self._looks = None
         frames = frames or [glimpse.frame for glimpse in glance(self.facts, longest=longest)]
         if 0 < sum(frame.nbytes for frame in frames) <= GLIMPSE_BYTES:
-            self._remember(name, frames)
+            self.recall.keep_frames(name, frames)
         return frames
 
     def begin(self) -> None:
         """Say that `look_through` will be called: if it has to decode, the decoder begins now."""
-        if not self._cached("pass", self._size, *self.stretch):
+        if not self.recall.holds("pass", self._size, *self.stretch):
             coarse = small_size(self.facts.size, COARSE)
-            if waits_for_pass(self.facts) and not self._cached("glimpses", coarse):
+            if waits_for_pass(self.facts) and not self.recall.holds("glimpses", coarse):
                 self._looks = []
             self._stream = self._whole()
             if self._shown is not None and worth_keeping(self.facts, self._shown):
@@ -148,8 +138,8 @@ class Footage:
     def look_through(self) -> Iterator[tuple[int, Fraction, Frame]]:
         """Yield number, time from the clip's first frame (seconds) and picture of every frame, in small."""
         size = self._size
-        name = self._name("pass", size, *self.stretch)
-        if (found := self._recalled(name, size, self._channels)) is not None:
+        name = self.recall.name("pass", size, *self.stretch)
+        if (found := self.recall.frames(name, size, self._channels)) is not None:
             store, about = found
             self._small = KeptFrames(store, PASS_BYTES, int(about["first"]))
             self.times = tuple(map(Fraction, about["times"]))
@@ -161,7 +151,7 @@ class Footage:
             yield from self._pass(small)
             if small.store and self.damage is None:
                 told = {"times": [str(time) for time in self.times], "clock_jumped": self._clock_jumped}
-                self._remember(name, small.store, first=small.first, **told)
+                self.recall.keep_frames(name, small.store, first=small.first, **told)
         self.facts = replace(self.facts, frames=len(self.times))
 
     @property
@@ -201,75 +191,6 @@ class Footage:
         else:
             for frame in self._decoded(numbers, (width // shrink, height // shrink)):
                 yield cut_out(frame, part, shrink, size)
-
-    def remembered(
-        self,
-        about: object,
-        count: int,
-        size: tuple[int, int],
-        make: Callable[[], Iterable[Frame]],
-        *,
-        channels: int,
-    ) -> FrameStore:
-        """Return frames that are made from this clip, from the cache where an earlier run made the same.
-
-        Parameters
-        ----------
-        about : object
-            Its text tells all, besides clip and code, that the frames depend on.
-        size : tuple of int
-            Width and height of the frames.
-        make : callable
-            Makes them.
-        channels : int
-            Bytes a pixel.
-
-        Returns
-        -------
-        FrameStore
-            The caller's to close.
-        """
-        name = self._name("made", about, count, size)
-        wanted = count * size[0] * size[1] * channels <= MADE_BYTES
-        if wanted and (found := self._recalled(name, size, channels)) is not None:
-            return found[0]
-        store = FrameStore(size, channels)
-        try:
-            for frame in make():
-                store.append(frame)
-            if wanted and len(store) == count:
-                self._remember(name, store)
-        except BaseException:
-            store.close()
-            raise
-        return store
-
-    def known(self, about: object, work: Callable[[], T]) -> T:
-        """Return what was worked out from this clip, from the cache where an earlier run did.
-
-        Parameters
-        ----------
-        about : object
-            Its text tells all, besides clip and code, that the value depends on.
-        work : callable
-            Works it out. What it returns is not None, and can be kept: see `write_value`.
-        """
-        found: T | None = self.recall(about)
-        if found is None:
-            found = work()
-            self.remember(about, found)
-        return found
-
-    def recall(self, about: object) -> Any:
-        """Return a value that an earlier run has put into the cache; None if there is none."""
-        return None if self._cache is None else self._cache.find(self._name("value", about), read_value)
-
-    def remember(self, about: object, value: object) -> None:
-        """Put a value into the cache, where it can be kept; see `known`."""
-        if self._cache is not None:
-            with self._cache.adding(self._name("value", about)) as part:
-                if part is not None:
-                    write_value(part, value)
 
     def _pass(self, kept: KeptFrames) -> Iterator[tuple[int, Fraction, Frame]]:
         """Decode every frame once."""
@@ -326,29 +247,6 @@ class Footage:
     @property
     def _channels(self) -> int:
         return 3 if self.facts.alpha == "none" else 4
-
-    def _name(self, kind: str, *about: object) -> str:
-        """Return a digest of all that some frames depend on."""
-        if self._cache is None:
-            return ""
-        return hashlib.sha256(f"{kind} {code_digest()} {self.sha256} {about}".encode()).hexdigest()
-
-    def _cached(self, kind: str, *about: object) -> bool:
-        return self._cache is not None and self._cache.holds(self._name(kind, *about))
-
-    def _recalled(
-        self, name: str, size: tuple[int, int], channels: int
-    ) -> tuple[FrameStore, dict[str, Any]] | None:
-        if self._cache is None:
-            return None
-        return self._cache.find(name, lambda path: read_archive(path, size, channels))
-
-    def _remember(self, name: str, frames: Sequence[Frame] | FrameStore, **about: object) -> None:
-        """Put frames into the cache, where they can be kept."""
-        if self._cache is not None:
-            with self._cache.adding(name) as part:
-                if part is not None:
-                    write_archive(part, frames, about)
 
 
 def _resized(frame: Frame, size: tuple[int, int]) -> Frame:

@@ -55,7 +55,7 @@ def glance(facts: ClipFacts, count: int = GLIMPSES, *, longest: int = COARSE) ->
     Parameters
     ----------
     count, longest : int
-        At most so many frames, whose longer side is at most so many pixels.
+        Frames at most, and pixels of their longer side at most.
 
     Returns
     -------

@@ -158,7 +158,7 @@ class FrameRange:
 
 
 def check_room(frames: int, size: tuple[int, int], channels: int = 3) -> None:
-    """Refuse a stretch whose frames, of so many bytes a pixel, would not fit the temporary disk.
+    """Refuse a stretch whose frames, `channels` bytes a pixel, would not fit the temporary disk.
 
     Raises
     ------

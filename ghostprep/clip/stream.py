@@ -259,7 +259,7 @@ class _Reader:
             return frame, self._clocks.popleft() if self._clocks else None
 
     def full(self, *, within_s: float) -> bool:
-        """Return whether all frames have come, or as many as may wait to be taken, by so many seconds."""
+        """Wait up to `within_s` until all frames have come or no more may wait; return whether it is so."""
         with self._change:
             return self._change.wait_for(lambda: self.done or self._held >= self._most, timeout=within_s)
 

@@ -39,11 +39,7 @@ def motion(a: Frame | Figure, b: Frame | Figure) -> Floats:
     scale = min(1.0, _FLOW_SIDE / max(height, width))
     size = (max(16, round(width * scale)), max(16, round(height * scale)))
     grey_a, grey_b = (
-        cv2.resize(
-            cv2.cvtColor(rounded(p), cv2.COLOR_RGB2GRAY),
-            size,
-            interpolation=cv2.INTER_AREA,
-        )
+        cv2.resize(cv2.cvtColor(rounded(p), cv2.COLOR_RGB2GRAY), size, interpolation=cv2.INTER_AREA)
         for p in (a, b)
     )
     field = np.asarray(_engine().calc(grey_a, grey_b, None), np.float32)  # type: ignore[call-overload]

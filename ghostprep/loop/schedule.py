@@ -82,12 +82,7 @@ class Schedule:
 
 
 def plan_appearances(
-    lengths: Sequence[int],
-    rate: Fraction,
-    *,
-    every_s: tuple[float, float],
-    total_s: float,
-    seed: int = 0,
+    lengths: Sequence[int], rate: Fraction, *, every_s: tuple[float, float], total_s: float, seed: int = 0
 ) -> Schedule:
     """Let ghosts appear one after another at uneven intervals.
 

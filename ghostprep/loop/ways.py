@@ -67,11 +67,7 @@ def plan_loop(
     if how == "ends":
         plan = _ends(count, rate, crossfade_s, longest)
     elif how == "there-and-back":
-        plan = _there_and_back(
-            count if length_s is None else min(count, longest // 2 + 1),
-            rate,
-            crossfade_s,
-        )
+        plan = _there_and_back(count if length_s is None else min(count, longest // 2 + 1), rate, crossfade_s)
     elif how == "fades":
         plan = _fades(used, rate, crossfade_s)
     else:

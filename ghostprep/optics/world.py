@@ -9,14 +9,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from ghostprep.optics.bodies import (
-    Body,
-    Role,
-    box_bodies,
-    divider_bodies,
-    mirror_height,
-    thing_bodies,
-)
+from ghostprep.optics.bodies import Body, Role, box_bodies, divider_bodies, mirror_height, thing_bodies
 from ghostprep.optics.holder import HolderFit
 from ghostprep.optics.layout import Layout, Panel
 from ghostprep.optics.panefit import PaneFit

@@ -81,7 +81,7 @@ class Placement:
     falls out is cut off."""
 
     def moved(self, by: int) -> Placement:
-        """Return the place of a figure whose top left pixel lies so many px farther right and down."""
+        """Return the place of a figure whose top left pixel lies `by` px farther right and down."""
         return replace(self, at=(self.at[0] + by, self.at[1] + by))
 
     def __call__(self, figure: Codes) -> Codes:
@@ -137,7 +137,7 @@ class Warp:
     """(3, 3): from delivered px to raster px; 0, 0 is the corner of the top left pixel in both."""
 
     def moved(self, by: int) -> Warp:
-        """Return the map of a figure whose top left pixel lies so many px farther right and down."""
+        """Return the map of a figure whose top left pixel lies `by` px farther right and down."""
         return replace(self, matrix=self.matrix @ np.array([[1.0, 0, by], [0, 1, by], [0, 0, 1]]))
 
     def __call__(self, figure: Codes) -> Codes:

@@ -31,11 +31,7 @@ class _Stopped(Exception):  # noqa: N818 - not an error of ours or of the user
 
 
 def make_all(
-    clips: Sequence[Path],
-    folder: Path,
-    recipe: Recipe,
-    *,
-    progress: Progress = silent,
+    clips: Sequence[Path], folder: Path, recipe: Recipe, *, progress: Progress = silent
 ) -> list[Outcome]:
     """Make a loop of each clip into a folder.
 

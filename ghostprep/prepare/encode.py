@@ -56,12 +56,7 @@ def encode(part: Path, reel: Reel, setup: Setup, progress: Progress) -> Encoded:
     profile = setup.profile
     give_back()
     control = RateControl(
-        profile,
-        setup.raster,
-        reel.rate,
-        len(reel.frames),
-        keyed=reel.keyed,
-        loop=reel.frames,
+        profile, setup.raster, reel.rate, len(reel.frames), keyed=reel.keyed, loop=reel.frames
     )
     kept: Encoded | None = None
     tried, draft = (part.with_stem(f"{part.stem}-{name}") for name in ("tried", "draft"))
@@ -139,13 +134,7 @@ def _shown(attempt: Attempt, reel: Reel) -> Frames:
 
 
 def _write(
-    path: Path,
-    attempt: Attempt,
-    reel: Reel,
-    setup: Setup,
-    progress: Progress,
-    *,
-    drafted: Iterator[Frame],
+    path: Path, attempt: Attempt, reel: Reel, setup: Setup, progress: Progress, *, drafted: Iterator[Frame]
 ) -> StreamFacts:
     """Carry out an attempt; from what the latest draft decodes to, where it asks for one."""
 

@@ -116,7 +116,7 @@ def fit_to_scene(
         figure's size is that of the whole figure, whatever part of it is shown.
     raster : tuple of int
     grid : int
-        The part shown begins and ends on multiples of so many source pixels, where the source allows.
+        The part shown begins and ends on multiples of this many source pixels, where the source allows.
     """
     mm = mount.height_mm / body.height  # of the ghost plane, a source pixel
     to_ghost = np.array(

@@ -39,7 +39,7 @@ def learn(footage: Footage, recipe: Recipe, progress: Progress = silent) -> Key:
     if recipe.plate and not plate:
         return _learned(footage, recipe, progress)
     about = ("learn", recipe.backing, plate, recipe.mix)
-    return footage.known(about, lambda: _learned(footage, recipe, progress))
+    return footage.recall.worked_out(about, lambda: _learned(footage, recipe, progress))
 
 
 def _learned(footage: Footage, recipe: Recipe, progress: Progress) -> Key:
@@ -63,7 +63,7 @@ def _learned(footage: Footage, recipe: Recipe, progress: Progress) -> Key:
 
 
 def read_picture(path: Path, *, longest: int | None = None) -> Frame:
-    """Return the first frame of a still picture, RGB, its longer side at most so many pixels."""
+    """Return the first frame of a still picture, RGB, its longer side at most `longest` pixels."""
     facts = probe(path)
     with read_frames(facts, size=small_size(facts.size, longest or max(facts.size))) as stream:
         for frame in stream:

@@ -113,9 +113,7 @@ def refuse_nothing(found: Presence, figure: Box, crop: Box) -> None:
     """
     if not found.seen:
         raise InputError(
-            f"{crop} holds nothing of the figure",
-            where="--crop",
-            remedy=f"the figure lies in {figure}",
+            f"{crop} holds nothing of the figure", where="--crop", remedy=f"the figure lies in {figure}"
         )
 
 

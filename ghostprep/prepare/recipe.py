@@ -77,8 +77,7 @@ class Recipe:
         str | None, Option("With --join search, a loop that inspect lists: A, B ... or FIRST-LAST.  [A]")
     ] = None
     crossfade: Annotated[
-        float | None,
-        Option("Length of the blend at the join.  [chosen by the search]", values.seconds, "T"),
+        float | None, Option("Length of the blend at the join.  [chosen by the search]", values.seconds, "T")
     ] = None
     backing: Annotated[
         str,
@@ -109,8 +108,7 @@ class Recipe:
     ] = None
     tint: Annotated[str | None, Option("Colour of the whole figure.", shown="#rrggbb")] = None
     gain: Annotated[
-        Literal["auto"] | float,
-        Option("Brightness: 2 is twice the light.", values.auto_or(float), "G"),
+        Literal["auto"] | float, Option("Brightness: 2 is twice the light.", values.auto_or(float), "G")
     ] = "auto"
     edge: Annotated[
         Literal["auto"] | int,

@@ -85,7 +85,7 @@ def key_stretch(footage: Footage, seen: Survey, plan: LoopPlan, fit: Fit, progre
             progress("key", number, len(needed))
 
     about = (seen.key.digest(), fit.crop, needed)
-    store = footage.remembered(about, len(needed), size, keyed, channels=FIGURE_BYTES)
+    store = footage.recall.made(about, len(needed), size, keyed, channels=FIGURE_BYTES)
     progress("key", len(needed), len(needed))
     return Stretch(store, {source: place for place, source in enumerate(needed)}, seen.source)
 

@@ -110,11 +110,7 @@ def _from_scene(recipe: Recipe, path: Path) -> Setup:
         raster=raster,
         orientation=orientation,
         mount=GhostPlace(
-            mount.homography,
-            orientation,
-            mount.bent,
-            figure.height_mm,
-            (float(ghost[0]), figure.feet_mm),
+            mount.homography, orientation, mount.bent, figure.height_mm, (float(ghost[0]), figure.feet_mm)
         ),
         homography=mount.homography,
         screen=seen_screen(plan),

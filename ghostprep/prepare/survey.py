@@ -83,7 +83,7 @@ def survey(footage: Footage, key: Key, rate: Fraction, progress: Progress) -> Su
     rate = clock_rate(footage.facts.rate, rate)
     about = ("survey", key.digest(), rate, footage.stretch)
     keyer, frames = key.rough(full, size), footage.look_through()
-    if (found := footage.recall(about)) is not None:
+    if (found := footage.recall.value(about)) is not None:
         source, figure, packed = found
         strip = ThumbnailStrip.unpacked(*packed)
         for _ in frames:  # run through, so that the small frames and their times are there
@@ -91,7 +91,7 @@ def survey(footage: Footage, key: Key, rate: Fraction, progress: Progress) -> Su
     else:
         source, figure, strip = _look(frames, keyer, footage.facts, rate, progress)
         if footage.keeps_small:
-            footage.remember(about, (source, figure, strip.packed()))
+            footage.recall.keep_value(about, (source, figure, strip.packed()))
     facts, times = footage.facts, footage.times
     if not len(source):
         seconds = float(times[-1] + 1 / facts.rate) if times else 0.0
@@ -113,7 +113,7 @@ def survey(footage: Footage, key: Key, rate: Fraction, progress: Progress) -> Su
     seen_again = fetch if footage.keeps_small else None
 
     def loops(length_s: tuple[float, float] | None) -> tuple[LoopCandidate, ...]:
-        return footage.known(
+        return footage.recall.worked_out(
             (*about, seen_again is not None, length_s),
             lambda: tuple(search(strip, rate, length_s=length_s, fetch=seen_again)),
         )

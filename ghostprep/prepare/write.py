@@ -82,11 +82,7 @@ def write_loop(
         count, repeated = repeat_with_sound(once, part, coded, setup, repeat_for=repeat_for, sound=sound)
         facts = read_stream_facts(part)
         limits = check_limits(
-            facts,
-            setup.profile,
-            raster=setup.raster,
-            rate=reel.rate,
-            frames=count * len(reel.frames),
+            facts, setup.profile, raster=setup.raster, rate=reel.rate, frames=count * len(reel.frames)
         )
         every = (*proofs, *limits)
         told = (

@@ -24,14 +24,7 @@ from ghostprep.arrays import Figure, Frame, Light
 from ghostprep.channels import largest_channel
 from ghostprep.finding import Finding
 from ghostprep.proof.flash_area import Field, SeenScreen, luminance_and_spots, spot_side
-from ghostprep.proof.flash_states import (
-    WCAG,
-    Changes,
-    GeneralChanges,
-    OlderRedChanges,
-    RedChanges,
-    bt1702,
-)
+from ghostprep.proof.flash_states import WCAG, Changes, GeneralChanges, OlderRedChanges, RedChanges, bt1702
 from ghostprep.verdict import Proof
 
 _KEPT_BYTES: Final = 32_000_000

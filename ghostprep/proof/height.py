@@ -33,11 +33,7 @@ class HeightProof:
     """
 
     def __init__(
-        self,
-        homography: Doubles,
-        asked_mm: float,
-        *,
-        length: Callable[[float], str] = "{:.1f} mm".format,
+        self, homography: Doubles, asked_mm: float, *, length: Callable[[float], str] = "{:.1f} mm".format
     ) -> None:
         if asked_mm <= 0:
             raise ValueError(f"asked_mm is {asked_mm}, it must be above 0")

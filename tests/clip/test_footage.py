@@ -99,7 +99,7 @@ def first_of(passed: list[tuple[int, Fraction, np.ndarray]], wanted: int) -> np.
 
 
 def made_of(clip: Footage, about: object, make: Callable[[], Iterable[np.ndarray]]) -> list[np.ndarray]:
-    with clip.remembered(about, 3, (6, 4), make, channels=3) as store:
+    with clip.recall.made(about, 3, (6, 4), make, channels=3) as store:
         return list(store)
 
 
@@ -122,18 +122,18 @@ def test_what_was_made_and_worked_out_is_there_for_the_next_run(path: Path) -> N
             assert len(made_of(clip, "short", make(2))) == 2
             assert calls[1:] == [2]
             del calls[1:]
-            assert clip.known("worth", lambda run=run: 10 + run) == 10
+            assert clip.recall.worked_out("worth", lambda run=run: 10 + run) == 10
     with Footage(facts) as clip:
         assert len(made_of(clip, "light", make())) == 3
         assert calls == [3, 3]
-        assert clip.recall("worth") is None
+        assert clip.recall.value("worth") is None
 
 
 def test_what_would_fill_the_cache_is_not_kept(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """24 pictures of 64x48 are 221 184 bytes; of what is made, 3 of 6x4 are 216."""
     made = [np.zeros((4, 6, 3), np.uint8)] * 3
     for least, kept in ((216, True), (215, False)):
-        monkeypatch.setattr(footage, "MADE_BYTES", least)
+        monkeypatch.setattr("ghostprep.clip.recall.MADE_BYTES", least)
         calls = []
         for _ in range(2):
             with Footage(probe(path), recall=True) as clip:

@@ -109,7 +109,7 @@ def test_a_stretch_beyond_the_bound_is_not_kept(
     large: ClipFacts, folder: Path, reads: list[tuple[int, int]], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("ghostprep.clip.footage.worth_keeping", lambda *_: False)
-    monkeypatch.setattr("ghostprep.clip.footage.MADE_BYTES", 1000)
+    monkeypatch.setattr("ghostprep.clip.recall.MADE_BYTES", 1000)
     shown(large, RECIPE)
     reads.clear()
     shown(large, RECIPE)
@@ -123,7 +123,7 @@ def test_a_full_disk_is_no_error(
         raise OSError(28, "No space left on device")
 
     expected: np.ndarray = shown(large, replace(RECIPE, cache=False))
-    monkeypatch.setattr("ghostprep.clip.footage.write_archive", full)
-    monkeypatch.setattr("ghostprep.clip.footage.write_value", full)
+    monkeypatch.setattr("ghostprep.clip.recall.write_archive", full)
+    monkeypatch.setattr("ghostprep.clip.recall.write_value", full)
     assert (shown(large, RECIPE) == expected).all()
     assert list(folder.iterdir()) == []

@@ -160,8 +160,8 @@ def test_a_full_disk_is_no_error(letter: Path, folder: Path, monkeypatch: pytest
     def full(*_: object) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("ghostprep.clip.footage.write_archive", full)
-    monkeypatch.setattr("ghostprep.clip.footage.write_value", full)
+    monkeypatch.setattr("ghostprep.clip.recall.write_archive", full)
+    monkeypatch.setattr("ghostprep.clip.recall.write_value", full)
     assert seen_in(letter, Recipe())["source"]
     assert list(folder.iterdir()) == []
 

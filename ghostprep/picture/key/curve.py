@@ -11,13 +11,7 @@ import numpy as np
 from ghostprep.arrays import Figure, Floats, Frame
 from ghostprep.picture.key.backing import Mix
 from ghostprep.picture.key.keyed import floats
-from ghostprep.transfer import (
-    figure_of_codes,
-    figure_of_light,
-    light_of_roots,
-    linear_table,
-    roots_of_light,
-)
+from ghostprep.transfer import figure_of_codes, figure_of_light, light_of_roots, linear_table, roots_of_light
 
 WHITE = 255.0
 """The amounts of white."""

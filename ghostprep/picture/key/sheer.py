@@ -41,7 +41,7 @@ class Sheer(NamedTuple):
     """Share of light that only adds: there all of the plate comes through."""
 
     def shown(self, bare: Floats) -> tuple[Floats, Floats]:
-        """Return the share (h, w) of the plate that shows where so much is bare, and that of light."""
+        """Return the share (h, w) of the plate that shows where `bare` of it is bare, and that of light."""
         size = (bare.shape[1], bare.shape[0])
         through, sure, lit = (floats(cv2.resize(x, size, interpolation=cv2.INTER_LINEAR)) for x in self)
         # cloth makes nothing more solid

@@ -36,6 +36,6 @@ def with_figure_remarks(key: Key, frames: Frame) -> Key:
 
 
 def at_most(frames: Sequence[Frame] | Frame, longest: int) -> Frame:
-    """Return frames shrunk so that their longer side is at most so many pixels."""
+    """Return frames shrunk so that their longer side is at most `longest` pixels."""
     size = small_size((frames[0].shape[1], frames[0].shape[0]), longest)
     return as_bytes([cv2.resize(f, size, interpolation=cv2.INTER_AREA) for f in frames])

@@ -106,7 +106,7 @@ def h264_arguments(
 
 
 def _ceiling(profile: Profile, seconds: Fraction) -> tuple[str, ...]:
-    """Return the arguments that keep the mean over a loop of so many seconds under the bit rate."""
+    """Return the arguments that keep the mean over a loop, of `seconds`, under the bit rate."""
     bit_rate, buffer_bits = bits_for(profile)
     held = min(buffer_bits, bit_rate // 2)
     # what the buffer holds at the start comes on top of what flows in meanwhile

@@ -10,12 +10,13 @@ from typing import Any, Final, TypeVar
 from ghostprep.deliver import check_destination, whole_file, write_text
 from ghostprep.errors import InputError, printable
 from ghostprep.eye.backdrop import Backdrop, find_backdrop
-from ghostprep.eye.loop import Join, Watched, find_join, open_loop, read_report, watch
 from ghostprep.eye.page.page import PageContents, build_page
 from ghostprep.eye.page.sheets import data_address, encode
 from ghostprep.eye.photo import PhotoScenery, photo_scenery
+from ghostprep.eye.report import Join, find_join, read_report
 from ghostprep.eye.stage import stage_of
 from ghostprep.eye.view import EyeView, near_window, whole_window
+from ghostprep.eye.watch import Watched, open_loop, watch
 from ghostprep.finding import Finding
 from ghostprep.optics import Plan
 from ghostprep.paper.drawing import drawing_svg

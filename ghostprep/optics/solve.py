@@ -12,9 +12,9 @@ import numpy as np
 
 from ghostprep.errors import InputError
 from ghostprep.optics.advice.collect import found_in
-from ghostprep.optics.place import Trial, given, rough_cost, scene_of
 from ghostprep.optics.plan import Plan
 from ghostprep.optics.planning import make_plan, measure
+from ghostprep.optics.trial import Trial, given, rough_cost, scene_of
 from ghostprep.scene import Scene
 from ghostprep.scene.model import TOPS, Wall
 

@@ -2,7 +2,7 @@
 
 import pytest
 
-from ghostprep.eye.loop import FileRun, find_join, parts_of
+from ghostprep.eye.report import FileRun, find_join, parts_of
 
 FLAT = [0.1] * 40
 

@@ -15,10 +15,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ghostprep.eye.loop import FileRun, Join, Watched
 from ghostprep.eye.page.page import _strip
 from ghostprep.eye.page.sheets import BYTES_PER_FRAME, LONGEST_PX, SheetWriter
 from ghostprep.eye.preview import _join_words, _length, _mount_words
+from ghostprep.eye.report import FileRun, Join
+from ghostprep.eye.watch import Watched
 from ghostprep.picture.place import Orientation
 
 

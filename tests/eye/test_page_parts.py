@@ -15,7 +15,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from PIL import Image
 
-from ghostprep.eye import loop as watched_loop
+from ghostprep.eye import watch as watched_loop
 from ghostprep.eye.backdrop import find_backdrop
 from ghostprep.eye.light import light_maps
 from ghostprep.eye.page.page import _MOST_BARS, _MOST_PX, _TALLEST_PX, _rows, steps_plot

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from ghostprep.eye.loop import FileRun, Join, find_join, parts_of
+from ghostprep.eye.report import FileRun, Join, find_join, parts_of
 from ghostprep.eye.view import exposure, shoulder
 
 

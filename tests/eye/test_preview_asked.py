@@ -13,8 +13,8 @@ import pytest
 from ghostprep.digest import sha256_of
 from ghostprep.errors import InputError
 from ghostprep.eye.backdrop import find_backdrop
-from ghostprep.eye.loop import read_report
 from ghostprep.eye.preview import Ask, write_page, write_still
+from ghostprep.eye.report import read_report
 from ghostprep.eye.stage import stage_of
 from ghostprep.eye.view import EyeView, whole_window
 

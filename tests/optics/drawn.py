@@ -15,10 +15,10 @@ import numpy as np
 from ghostprep.errors import InputError
 from ghostprep.optics.advice.collect import found_in
 from ghostprep.optics.advice.draft import Draft, trouble
-from ghostprep.optics.place import Trial, given, rough_cost, scene_of
 from ghostprep.optics.plan import Plan
 from ghostprep.optics.planning import measure
 from ghostprep.optics.solve import FREE, _cost, _Search
+from ghostprep.optics.trial import Trial, given, rough_cost, scene_of
 from ghostprep.optics.visible import Lines
 from ghostprep.optics.world import World
 from ghostprep.scene import Scene

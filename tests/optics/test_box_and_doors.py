@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from ghostprep.optics.place import _recut, light_through
 from ghostprep.optics.planning import measure
+from ghostprep.optics.trial import _recut, light_through
 from ghostprep.optics.world import OUT
 
 from .test_sight import hits_of, random_eyes

@@ -8,11 +8,11 @@ from shapely.geometry import Polygon, box
 
 from ghostprep.optics.holder import HolderFit
 from ghostprep.optics.layout import lay_out
-from ghostprep.optics.place import Trial
 from ghostprep.optics.room import find_ways_out
 from ghostprep.optics.sightlines import keep_above
 from ghostprep.optics.solids import Block
 from ghostprep.optics.solve import _differ, _distinct
+from ghostprep.optics.trial import Trial
 from ghostprep.optics.world import OUT, SCREEN, Sheet, World
 
 FAR_SHEET = Sheet(

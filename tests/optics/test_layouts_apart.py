@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from ghostprep.errors import InputError
-from ghostprep.optics.place import Trial
 from ghostprep.optics.solve import _differ, _distinct, _Search, solve
+from ghostprep.optics.trial import Trial
 
 BASE = Trial("left", "up", 0.0, 45.0, 200.0, 0.0)
 

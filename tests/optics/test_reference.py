@@ -18,8 +18,8 @@ import pytest
 from ghostprep.optics import make_plan
 from ghostprep.optics.advice.words import Words
 from ghostprep.optics.compare import measures_of, trade_offs
-from ghostprep.optics.place import rough_cost
 from ghostprep.optics.solve import _cost, solve
+from ghostprep.optics.trial import rough_cost
 from ghostprep.scene import Scene, parse_scene
 from ghostprep.scene.starter import starter_text
 

@@ -16,12 +16,13 @@ import numpy as np
 from markupsafe import Markup
 
 from ghostprep import __version__
-from ghostprep.eye.loop import Join, Watched
 from ghostprep.eye.page.stage_data import photo_data, stage_data
 from ghostprep.eye.paint import PAPER_FIGURE, TILE_MM
 from ghostprep.eye.photo import PhotoScenery
+from ghostprep.eye.report import Join
 from ghostprep.eye.stage import Stage
 from ghostprep.eye.view import near_window, whole_window
+from ghostprep.eye.watch import Watched
 from ghostprep.finding import Finding
 from ghostprep.optics import Plan
 from ghostprep.picture.place import Orientation

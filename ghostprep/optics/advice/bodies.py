@@ -14,11 +14,11 @@ from ghostprep.optics.advice.words import Words, listed, the
 from ghostprep.optics.bodies import divider_height, mirror_height, thing_names
 from ghostprep.optics.changes import Offset
 from ghostprep.optics.collisions import Collision
-from ghostprep.optics.place import light_through
 from ghostprep.optics.plan import Plan
 from ghostprep.optics.sight import Blocked, ghost_bundles
 from ghostprep.optics.sightlines import bounds, eye_corners
 from ghostprep.optics.solids import Block, pane_block, player_block, way_out
+from ghostprep.optics.trial import light_through
 from ghostprep.optics.vectors import AXES, Vector
 from ghostprep.optics.visible import ScreenInMirror
 from ghostprep.scene import Scene, rounded_up

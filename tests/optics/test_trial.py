@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from ghostprep.optics.layout import lay_out
-from ghostprep.optics.place import Trial, given, scene_of
 from ghostprep.optics.solids import player_block
+from ghostprep.optics.trial import Trial, given, scene_of
 from ghostprep.scene.model import TOPS
 
 BODY, ACTIVE = (60.0, 44.0, 9.0), (40.8, 30.6)

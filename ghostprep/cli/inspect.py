@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import string
-from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -20,13 +19,17 @@ if TYPE_CHECKING:
     from ghostprep.loop import LoopCandidate
     from ghostprep.prepare.inspect import Inspection
     from ghostprep.prepare.recipe import Recipe
+    from ghostprep.prepare.survey import Survey
 
 _LETTERS: Final = string.ascii_uppercase
+_FOR: Final = ("scene", "raster", "player", "fps")
+"""What the loop is made for: its frame rate decides which loops are offered."""
+_ASKED: Final = (*_FOR, "start", "end", "length", "backing", "plate", "mix", "cache")
 
 
 @click.command("inspect", epilog="Example: ghostprep inspect sample_media/purser_green.mp4")
 @click.argument("clip", type=PATH)
-@recipe_options("start", "end", "length", "backing", "plate", "mix", "cache")
+@recipe_options(*_ASKED)
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object on stdout.")
 def command(clip: Path, *, as_json: bool, **options: Any) -> None:
     """Say what CLIP is: size, rate, backing, the figure's box, the best loops."""
@@ -44,13 +47,12 @@ def command(clip: Path, *, as_json: bool, **options: Any) -> None:
     if found.loops:
         to.print()
         show.print_line(to, f"Loops, the best first; make takes {_LETTERS[0]}, or another by --pick")
-        to.print(loops_table(found.loops, found.seen.facts.rate))
+        to.print(loops_table(found.loops, found.seen))
     if found.findings:
         to.print()
     show.print_findings(to, found.findings)
-    show.print_next(
-        to, (_make_command(clip, recipe, found), "make the loop; --scene FILE fits it to your box")
-    )
+    fits = "" if recipe.scene else "; --scene FILE fits it to your box"
+    show.print_next(to, (_make_command(clip, recipe, found), f"make the loop{fits}"))
 
 
 def _rows(found: Inspection) -> list[tuple[str, str]]:
@@ -70,14 +72,16 @@ def _rows(found: Inspection) -> list[tuple[str, str]]:
     ]
 
 
-def loops_table(loops: Sequence[LoopCandidate], rate: Fraction) -> Table:
+def loops_table(loops: Sequence[LoopCandidate], seen: Survey) -> Table:
     """Return the loops found, each with the letter by which ``make --pick`` takes it."""
     table = Table(box=None, pad_edge=False)
     for column in ("pick", "frames of the clip", "length", "join", "looks"):
         table.add_column(column)
     for letter, loop in zip(_LETTERS, loops, strict=False):
         join = f"blend over {counted(loop.blend, 'frame')}" if loop.blend else "plain cut"
-        table.add_row(letter, loop.name, seconds_words(float(loop.frames / rate)), join, loop.looks)
+        table.add_row(
+            letter, seen.named(loop), seconds_words(float(loop.frames / seen.rate)), join, loop.looks
+        )
     return table
 
 
@@ -86,10 +90,10 @@ def _make_command(clip: Path, recipe: Recipe, found: Inspection) -> str:
     from ghostprep.prepare.recipe import plain
 
     words: list[str | Path] = ["make", clip]
-    for name in ("start", "end", "length", "plate"):
+    for name in (*_FOR, "start", "end", "length", "plate"):
         value = getattr(recipe, name)
         if value is not None:
-            told = f"{float(value):g}" if isinstance(value, Fraction) else str(plain(value))
+            told = f"{float(value):g}" if name in {"start", "end"} else str(plain(value))
             words += [f"--{name}", value if isinstance(value, Path) else told]
     for name in ("backing", "mix"):
         if getattr(recipe, name) != "auto":

@@ -78,7 +78,7 @@ class LoopCandidate:
 
     @property
     def name(self) -> str:
-        """The frames, as ``FIRST-LAST``: what to type to take this one."""
+        """The frames, as ``FIRST-LAST``."""
         return f"{self.first}-{self.last}"
 
     @property

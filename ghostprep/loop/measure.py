@@ -216,13 +216,15 @@ def _share(value: float, wanted: float) -> float:
     return value / wanted if wanted > 1e-7 else 1.0
 
 
-def loop_finding(best: LoopCandidate | None) -> Finding | None:
+def loop_finding(best: LoopCandidate | None, frames: str = "") -> Finding | None:
     """Say that a clip does not loop, why, and what to do; None if it loops.
 
     Parameters
     ----------
     best : LoopCandidate or None
         The best join that was found; None if the clip is too short for any.
+    frames : str
+        What its frames are called, where they are not those of the strip.
     """
     remedy = "use --join there-and-back or --join fades, or take another stretch (--start, --end, --length)"
     if best is None:
@@ -242,6 +244,7 @@ def loop_finding(best: LoopCandidate | None) -> Finding | None:
     return Finding(
         "caution",
         "join",
-        f"the clip does not loop by itself: where it does best, over frames {best.name}, at the join {worst}",
+        f"the clip does not loop by itself: where it does best, over frames {frames or best.name}, "
+        f"at the join {worst}",
         remedy,
     )

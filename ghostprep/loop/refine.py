@@ -10,7 +10,6 @@ from typing import Final
 import numpy as np
 
 from ghostprep.arrays import Frame, Light
-from ghostprep.errors import InputError
 from ghostprep.loop.candidate import GOOD, UNSEEN, LoopCandidate, Method
 from ghostprep.loop.measure import (
     MeasuredPair,
@@ -257,20 +256,9 @@ def join_at(
     Parameters
     ----------
     first, last : int
-        First and last frame, inclusive.
+        First and last frame, inclusive: three or more, all in the strip.
     strip, fetch, rate
         As for `search`.
-
-    Raises
-    ------
-    InputError
-        The frames are not all in the clip, or fewer than three.
     """
-    if not 0 <= first <= last - 2 or last >= len(strip):
-        raise InputError(
-            f"frames {first} to {last} are no loop of this clip",
-            where="--pick",
-            remedy=f"name three frames or more within 0 to {len(strip) - 1}",
-        )
     asked = LoopCandidate(first, last, 0, "cut", float("inf"))
     return best_on_frames(asked, strip, fetch, rate, fixed=True)

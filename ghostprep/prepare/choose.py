@@ -89,12 +89,13 @@ def choose(seen: Survey, recipe: Recipe) -> Choice:
         how = recipe.join if recipe.join != "search" else "none"
         plan = plan_loop(how, count, seen.rate, crossfade_s=recipe.crossfade, length_s=recipe.length)
         plan, measured = _better_mixed(plan, seen)
-        finding = loop_finding(measured) if measured is not None and how == "ends" else None
+        ends = measured if how == "ends" else None
+        finding = None if ends is None else loop_finding(ends, seen.named(ends))
         score = measured.score if measured is not None else 0.0
         return Choice(_seam_placed(plan, seen), score, (), () if finding is None else (finding,))
     ranking = rank(seen, recipe)
     candidate = picked(recipe.pick or "best", ranking, seen)
-    finding = loop_finding(candidate)
+    finding = loop_finding(candidate, seen.named(candidate) if candidate else "")
     findings = () if finding is None else (finding,)
     if candidate is None:
         # nothing in the clip resembles itself: its ends are blended, and the builder is told
@@ -140,7 +141,7 @@ def _seam_placed(plan: LoopPlan, seen: Survey) -> LoopPlan:
 
 
 def picked(pick: str, ranking: list[LoopCandidate], seen: Survey) -> LoopCandidate | None:
-    """Return the loop called `pick`: "best", a letter as `inspect` shows it, or "FIRST-LAST".
+    """Return the loop called `pick`: "best", a letter of `inspect`, or "FIRST-LAST" in source frames.
 
     Raises
     ------
@@ -150,7 +151,15 @@ def picked(pick: str, ranking: list[LoopCandidate], seen: Survey) -> LoopCandida
     if pick == "best":
         return ranking[0] if ranking else None
     if found := re.fullmatch(r"(\d{1,9})-(\d{1,9})", pick):
-        first, last = int(found[1]), int(found[2])
+        begin, end = int(found[1]), int(found[2])
+        lowest, highest = int(seen.source[0]), len(seen.times) - 1
+        first, last = seen.ticks(begin, end)
+        if last - first < 2 or begin < lowest or end > highest:
+            raise InputError(
+                f"frames {begin} to {end} are no loop of this clip",
+                where="--pick",
+                remedy=f"name three frames or more within {lowest} to {highest}",
+            )
         if seen.fetch is not None:
             return join_at(first, last, seen.strip, seen.fetch, seen.rate)
         return LoopCandidate(first, last, 0, "cut", score=float("inf"))

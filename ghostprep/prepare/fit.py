@@ -86,7 +86,7 @@ def fit_to_raster(
     elif crop == "none":
         box = Box(0, 0, *source)
     else:
-        box = crop.within(source)
+        box = crop
     free = 2 * room * body.height
     scale = min(wide / (box.width + free), high / (box.height + free))
     if crop == "auto":

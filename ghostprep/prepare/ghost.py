@@ -24,7 +24,7 @@ from ghostprep.prepare.figure import FigureExtent, whole_picture
 from ghostprep.prepare.fit import Fit, fit_to_raster, fit_to_scene, tone_for
 from ghostprep.prepare.learn import learn
 from ghostprep.prepare.matte import with_matte
-from ghostprep.prepare.presence import presence_findings, presence_of, refuse_nothing
+from ghostprep.prepare.presence import presence_findings, presence_of, refuse_beyond, refuse_nothing
 from ghostprep.prepare.recipe import Recipe, colour_codes
 from ghostprep.prepare.remarks import figure_findings, fit_findings
 from ghostprep.prepare.render import FIGURE_BYTES, Reel, calmed, key_stretch, raster_frames
@@ -112,6 +112,8 @@ def _prepared(
     """Take a clip, or one with its matte laid beside it, through the line of steps."""
     facts = footage.facts
     with footage:
+        if isinstance(recipe.crop, Box):
+            refuse_beyond(recipe.crop, facts.size)
         key = learn(footage, recipe, progress)
         keyed = key.backing.kind != "none"
         if recipe.fill is not None:

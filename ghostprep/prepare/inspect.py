@@ -14,6 +14,7 @@ from ghostprep.prepare.figure import FigureExtent
 from ghostprep.prepare.learn import learn
 from ghostprep.prepare.recipe import USUAL, Recipe
 from ghostprep.prepare.remarks import figure_findings
+from ghostprep.prepare.setup import choose_output_rate, set_up
 from ghostprep.prepare.survey import Survey, survey
 from ghostprep.progress import Progress, silent
 
@@ -28,7 +29,7 @@ class Inspection:
     figure : FigureExtent or None
         Over all of the part looked at.
     loops : tuple of LoopCandidate
-        Best first; ticks of the clip's own rate.
+        Best first; in ticks of `seen`, whose `named` tells the clip's frames.
     findings : tuple of Finding
     """
 
@@ -46,9 +47,14 @@ class Inspection:
             "figure": None
             if figure is None
             else {"box": str(figure.reach), "height_px": round(figure.height, 1)},
-            "loops": [candidate.as_dict() for candidate in self.loops],
+            "loops": [self._told(loop) for loop in self.loops],
             "findings": [finding.as_dict() for finding in self.findings],
         }
+
+    def _told(self, loop: LoopCandidate) -> dict[str, object]:
+        """Return a loop as `make` reports it: first and last in the clip's frames, lengths in the loop's."""
+        first, last = int(self.seen.source[loop.first]), int(self.seen.source[loop.last])
+        return loop.as_dict() | {"name": self.seen.named(loop), "first": first, "last": last}
 
 
 def inspect(clip: Path | str, recipe: Recipe = USUAL, progress: Progress = silent) -> Inspection:
@@ -59,7 +65,8 @@ def inspect(clip: Path | str, recipe: Recipe = USUAL, progress: Progress = silen
     clip : Path or str
         A clip, or numbered pictures as ``walk_%04d.png``.
     recipe : Recipe
-        Of which ``start``, ``end``, ``length``, ``backing``, ``plate``, ``mix`` and ``cache`` count.
+        Of which ``start``, ``end``, ``length``, ``backing``, ``plate``, ``mix`` and ``cache`` count, and
+        ``scene``, ``raster``, ``player`` and ``fps``, which say at which rate `make` would look for loops.
     progress : callable
 
     Raises
@@ -67,11 +74,13 @@ def inspect(clip: Path | str, recipe: Recipe = USUAL, progress: Progress = silen
     InputError
         The clip cannot be used.
     """
-    with begun(probe(clip), recipe) as footage:
+    facts = probe(clip)
+    rate = choose_output_rate(recipe, set_up(recipe), facts)
+    with begun(facts, recipe) as footage:
         key = learn(footage, recipe, progress)
-        seen = survey(footage, key, footage.facts.rate, progress)
+        seen = survey(footage, key, rate, progress)
         figure = seen.body(0, len(seen.source) - 1)
         loops = rank(seen, recipe) if len(seen.source) > 2 else []
-    join = loop_finding(loops[0] if loops else None)
+    join = loop_finding(loops[0], seen.named(loops[0])) if loops else loop_finding(None)
     findings = [*key.remarks, *figure_findings(seen, figure), *([join] if join else [])]
     return Inspection(seen, figure, tuple(loops), tuple(findings))

@@ -103,6 +103,23 @@ def presence_findings(found: Presence, *, remedy: str) -> list[Finding]:
     return []
 
 
+def refuse_beyond(crop: Box, source: tuple[int, int]) -> None:
+    """Refuse a part that does not lie in the clip, `source` (width, height).
+
+    Raises
+    ------
+    InputError
+        With the clip's size.
+    """
+    if crop.within(source) != crop:
+        raise InputError(
+            f"{crop.width}x{crop.height}+{crop.x}+{crop.y} reaches past the clip, which is "
+            f"{source[0]}x{source[1]}",
+            where="--crop",
+            remedy="name a part that lies in it",
+        )
+
+
 def refuse_nothing(found: Presence, figure: Box, crop: Box) -> None:
     """Refuse a part of the clip in which no figure is ever seen.
 

@@ -56,6 +56,15 @@ class Survey:
         """How long the clip lasts by the times of its frames, seconds."""
         return float(self.times[-1] + 1 / self.facts.rate)
 
+    def named(self, loop: LoopCandidate) -> str:
+        """Return a loop as ``FIRST-LAST``, in source frames: what to type to take it."""
+        return f"{self.source[loop.first]}-{self.source[loop.last]}"
+
+    def ticks(self, first: int, last: int) -> tuple[int, int]:
+        """Return the first and the last tick at which the source frames `first` to `last` show."""
+        begin, end = np.searchsorted(self.source, (first, last + 1))
+        return int(begin), int(end) - 1
+
     def body(self, first: int, last: int) -> FigureExtent | None:
         """Return the figure over the ticks `first` to `last`; None where there is none."""
         return self.figure.at(np.arange(first, last + 1)).body(self.facts.size)

@@ -78,8 +78,9 @@ def inspected(*, figure: FigureExtent | None, loops: tuple[LoopCandidate, ...], 
     }  # fmt: skip
     backing = Backing("green", "#30a050", 0.93, "an even green", mix="light")
     seen = SimpleNamespace(
-        facts=SimpleNamespace(**told | facts), lasts_s=12.5, key=SimpleNamespace(backing=backing)
-    )
+        facts=SimpleNamespace(**told | facts), lasts_s=12.5, key=SimpleNamespace(backing=backing),
+        rate=Fraction(25), named=lambda loop: f"{2 * loop.first}-{2 * loop.last}",
+    )  # fmt: skip
     return SimpleNamespace(
         seen=seen, figure=figure, loops=loops, findings=(), as_dict=lambda: {"loops": len(loops)}
     )
@@ -114,6 +115,11 @@ def test_a_clip_is_told_with_its_turn_and_its_figure() -> None:
             " --length 2-4 --backing green --join there-and-back",
         ),
         (["--plate", "my plate.png"], LOOPS, " --plate 'my plate.png'"),
+        (
+            ["--player", "mpeg1-ps-sif", "--fps", "29.97", "--raster", "96x72"],
+            LOOPS,
+            " --raster 96x72 --player mpeg1-ps-sif --fps 30000/1001",
+        ),
     ],
 )
 def test_inspect_tells_its_loops_and_how_to_make_the_first(
@@ -130,9 +136,8 @@ def test_inspect_tells_its_loops_and_how_to_make_the_first(
     assert lines[-1].startswith(f"Next: ghostprep make a.mp4{told}  (")
     table = [line.split("  ") for line in lines if line[:2] in {"A ", "B "}]
     cells = [[cell.strip() for cell in row if cell.strip()] for row in table]
-    assert [row[2:4] for row in cells] == [["3.00 s", "plain cut"], ["4.00 s", "blend over 9 frames"]][
-        : len(loops)
-    ]
+    offered = [["20-168", "3.00 s", "plain cut"], ["40-238", "4.00 s", "blend over 9 frames"]]
+    assert [row[1:4] for row in cells] == offered[: len(loops)]
     assert status_of(group, ["inspect", "a.mp4", *options, "--json"]) == 0
     out, err = capfd.readouterr()
     assert (json.loads(out), err) == ({"loops": len(loops)}, "")

@@ -10,7 +10,6 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ghostprep.errors import InputError
 from ghostprep.loop import ThumbnailStrip, better_method, join_at, loop_finding, mixed, plan_loop, search
 from ghostprep.loop.candidate import LoopCandidate
 from ghostprep.loop.measure import with_turn
@@ -247,8 +246,6 @@ def test_frames_can_be_named(sway: Maker) -> None:
     one = join_at(60, 140, strip_of(frames), frames.__getitem__, RATE)
     assert (one.first, one.last) == (60, 140)
     assert one.score < np.inf
-    with pytest.raises(InputError, match="60 to 200 are no loop of this clip"):
-        join_at(60, 200, strip_of(frames), frames.__getitem__, RATE)
 
 
 def test_a_clip_that_does_not_loop_says_so_and_where_it_does_best() -> None:

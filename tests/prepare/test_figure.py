@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from fractions import Fraction
-from types import SimpleNamespace
+from types import MethodType, SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -24,6 +25,7 @@ from ghostprep.prepare.recipe import Recipe
 from ghostprep.prepare.remarks import figure_findings, fit_findings
 from ghostprep.prepare.render import Stretch, _told_from_backing, calmed, enlarged
 from ghostprep.prepare.repeats import dark_between
+from ghostprep.prepare.survey import Survey
 from ghostprep.proof.flash import FlashProof
 
 
@@ -134,20 +136,37 @@ def test_a_body_stands_on_its_lowest_feet_and_has_its_usual_height() -> None:
 LOOPS = [LoopCandidate(10 * n, 10 * n + 60, 0, "cut", score=0.5) for n in range(3)]
 
 
-def survey(**more: Any) -> Any:
-    return SimpleNamespace(**{"fetch": None, "damage": None} | more)
+def survey(source: Sequence[int]) -> Any:
+    """Return what `picked` asks of a survey: the clip's frame at each tick."""
+    seen = SimpleNamespace(fetch=None, source=np.array(source), times=range(source[-1] + 2))
+    seen.ticks = MethodType(Survey.ticks, seen)
+    return seen
 
 
 def test_a_loop_is_picked_by_its_letter_or_its_frames() -> None:
-    seen = survey()
+    seen = survey(range(100))
     assert picked("best", LOOPS, seen) == LOOPS[0]
     assert picked("best", [], seen) is None
     assert [picked(letter, LOOPS, seen) for letter in "AbC"] == LOOPS
-    asked = LoopCandidate(7, 123_456_789, 0, "cut", score=float("inf"))
-    assert picked("7-123456789", LOOPS, seen) == asked
+    asked = LoopCandidate(7, 99, 0, "cut", score=float("inf"))
+    assert picked("7-99", LOOPS, seen) == asked
     for wrong, loops, offered in (("D", LOOPS, "A, B, C"), ("a", [], "none found"), ("AB", LOOPS, "A, B, C")):
         with pytest.raises(InputError, match=f"is no loop of this clip; use best, one of {offered}, or"):
             picked(wrong, loops, seen)
+
+
+def test_frames_are_named_as_the_clip_counts_them() -> None:
+    """From 3 s on, every second frame of 60 a second; and a slow clip, each frame of which shows twice."""
+    fewer, twice = survey(range(180, 240, 2)), survey([n // 2 for n in range(40)])
+    for seen, name, ticks in ((fewer, "190-239", (5, 29)), (twice, "3-9", (6, 19))):
+        one = picked(name, [], seen)
+        assert one is not None
+        assert (one.first, one.last) == ticks
+    for wrong in ("100-200", "190-240", "200-190", "190-193", "0-9"):
+        with pytest.raises(
+            InputError, match=f"frames {wrong.replace('-', ' to ')} are no loop.* within 180 to 239"
+        ):
+            picked(wrong, [], fewer)
 
 
 def test_a_still_drifts_by_a_fiftieth_of_the_figures_height_unless_told() -> None:
@@ -158,8 +177,8 @@ def test_a_still_drifts_by_a_fiftieth_of_the_figures_height_unless_told() -> Non
 
 def seen_as(code: int, *findings: Finding, kind: str = "green", damage: str | None = None) -> Any:
     bright = np.array([0, code / 255, code / 255], np.float32)
-    key = SimpleNamespace(backing=Backing(kind, None, 1.0, ""), findings=lambda: list(findings))
-    return survey(
+    key = SimpleNamespace(backing=Backing(kind, None, 1.0, ""), remarks=findings)
+    return SimpleNamespace(
         damage=damage,
         times=(0,) * 7,
         key=key,

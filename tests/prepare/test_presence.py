@@ -72,3 +72,11 @@ def test_a_part_without_the_figure_is_refused(green_clip: Path, tmp_path: Path) 
     with pytest.raises(InputError, match=r"8x8\+0\+0 holds nothing of the figure; the figure lies in"):
         make(green_clip, out, Recipe(crop=Box(0, 0, 8, 8), join="none"))
     assert not out.exists()
+
+
+@pytest.mark.parametrize("crop", [Box(200, 0, 200, 100), Box(0, 0, 8, 4000), Box(5000, 0, 8, 8)])
+def test_a_crop_that_reaches_past_the_clip_is_refused(green_clip: Path, tmp_path: Path, crop: Box) -> None:
+    out = tmp_path / "loop.mp4"
+    with pytest.raises(InputError, match=r"--crop: .* reaches past the clip, which is 320x240"):
+        make(green_clip, out, Recipe(crop=crop, join="none"))
+    assert list(tmp_path.iterdir()) == []

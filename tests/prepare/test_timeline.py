@@ -1,13 +1,15 @@
 import subprocess
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
+from typing import Any
 
 import imageio_ffmpeg
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ghostprep import inspect
+from ghostprep import Recipe, inspect, make
 from ghostprep.prepare.timeline import clock_rate, shown_at_ticks
 
 
@@ -62,6 +64,23 @@ def test_every_tick_shows_a_nearest_frame(steps: list[Fraction], rate: Fraction)
 )
 def test_near_rates_are_relabelled_and_others_resampled(source: str, output: str, expected: str) -> None:
     assert clock_rate(Fraction(source), Fraction(output)) == Fraction(expected)
+
+
+def test_loops_are_named_in_the_clips_own_frames(green_clip: Path, tmp_path: Path) -> None:
+    """At 60 frames a second, of which the player takes every second one, and not from the clip's start."""
+    fast, out = tmp_path / "fast.mp4", tmp_path / "loop.mp4"
+    subprocess.run(
+        [imageio_ffmpeg.get_ffmpeg_exe(), "-v", "error", "-r", "60", "-i", str(green_clip), str(fast)],
+        check=True,
+    )
+    recipe = Recipe(start=Fraction(1, 4), length=(0.3, 0.8), overwrite=True)
+    best: Any = inspect(fast, recipe).as_dict()["loops"]
+    for again in (recipe, replace(recipe, length=None, pick=best[0]["name"])):
+        made: Any = make(fast, out, again).as_dict()["loop"]
+        assert [made[key] for key in ("first", "last", "frames")] == [
+            best[0][key] for key in ("first", "last", "frames")
+        ]
+    assert best[0]["last"] - best[0]["first"] == 2 * best[0]["frames"] - 2
 
 
 def test_a_clip_with_uneven_times_lasts_as_long_as_they_say(green_clip: Path, tmp_path: Path) -> None:

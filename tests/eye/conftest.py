@@ -22,7 +22,6 @@ import pytest
 from ghostprep.clip import write_frames
 from ghostprep.digest import sha256_of
 
-ELEMENT = "element-6066-11e4-a52e-4f735466cecf"  # the protocol's own name of a reference
 STRAIGHT = urllib.request.build_opener(urllib.request.ProxyHandler({}))  # never through a proxy
 
 

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ghostprep.loop import LoopCandidate, Schedule, ThumbnailStrip, plan_appearances, plan_loop
+from ghostprep.loop import LoopCandidate, Schedule, plan_appearances, plan_loop
 from ghostprep.loop.candidate import GOOD, UNSEEN
 from ghostprep.loop.measure import DOUBLE_LIMIT, JERK_LIMIT, RIPPLE_LIMIT, SOFTENING_LIMIT, loop_finding
 from ghostprep.loop.plan import Blend, LoopPlan, weights
@@ -19,13 +19,7 @@ from ghostprep.loop.search import lag_range
 from ghostprep.loop.strip import rms, sharpness
 from ghostprep.loop.thumbnail import WORKING, shrink, thumbnail
 from ghostprep.transfer import codes_to_light
-
-
-def strip_of(frames: list[np.ndarray]) -> ThumbnailStrip:
-    strip = ThumbnailStrip()
-    for frame in frames:
-        strip.add(frame)
-    return strip
+from tests.loop.test_search import strip_of
 
 
 def test_steps_and_jerks_of_an_even_grey_are_differences_of_its_light() -> None:

@@ -12,28 +12,12 @@ from ghostprep.optics import make_plan
 from ghostprep.paper.template import draw_template
 from ghostprep.paper.template_marks import OVERLAP_MM
 from ghostprep.scene import parse_scene
-
-TRUE_MM = 0.05
-WIDE = """
-title = "A stage"
-[box]
-width = 500
-height = 200
-depth = 420
-wall = 10
-[screen]
-raster = [320, 240]
-active = [160, 120]
-"""
+from tests.paper.test_template import TRUE_MM, WIDE, near
 
 
 @pytest.fixture(scope="module")
 def wide():
     return make_plan(parse_scene(WIDE, "scene.toml"))
-
-
-def near(size, wanted):
-    return np.allclose(size, wanted, atol=TRUE_MM)
 
 
 @pytest.mark.parametrize("paper", ["a4", "letter"])

@@ -19,6 +19,14 @@ from ghostprep.progress import silent
 FAST = ("-c:v", "libx264", "-preset", "ultrafast", "-crf", "14", "-pix_fmt", "yuv420p", "-g", "10")
 
 
+@pytest.fixture
+def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Return a cache folder that nobody has used."""
+    place = tmp_path / "seen before"
+    monkeypatch.setenv("GHOSTPREP_CACHE", str(place))
+    return place
+
+
 @pytest.fixture(scope="module")
 def large(make_letter_clip: Callable[..., Path], tmp_path_factory: pytest.TempPathFactory) -> ClipFacts:
     path = tmp_path_factory.mktemp("large") / "letter.mp4"

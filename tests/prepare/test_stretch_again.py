@@ -18,13 +18,6 @@ RECIPE = Recipe(raster=(160, 120))
 OTHER = replace(RECIPE, gain=1.2, tint="#ffe0b0")
 
 
-@pytest.fixture
-def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    place = tmp_path / "seen before"
-    monkeypatch.setenv("GHOSTPREP_CACHE", str(place))
-    return place
-
-
 def stretch_in(folder: Path) -> Path:
     """Return the file of the stretch: the last that was written."""
     return max(folder.iterdir(), key=lambda path: path.stat().st_mtime_ns)

@@ -26,13 +26,6 @@ def letter(make_letter_clip: Callable[..., Path], tmp_path_factory: pytest.TempP
 
 
 @pytest.fixture
-def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    place = tmp_path / "seen before"
-    monkeypatch.setenv("GHOSTPREP_CACHE", str(place))
-    return place
-
-
-@pytest.fixture
 def passes(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     """Grows by one with each pass over a clip that decodes it."""
     made: list[str] = []

@@ -22,7 +22,7 @@ _OFF_MM: Final = 0.5
 _LEAN_DEG: Final = 0.5
 """What nobody sees of a place and of a lean (common practice, no source)."""
 _STEPS: Final = 5
-"""Of a move that changes a slope too, the measure is found in so many steps at most."""
+"""Steps at most to find the measure of a move that changes a slope too."""
 _SLANT_DEG: Final = 30.0
 """Beyond this many panels lose contrast. Common practice, no source."""
 _LENGTHLESS: Final = {"index", "angle", "swivel", "luminance", "contrast", "lumens", "reflectance", "raster"}
@@ -153,7 +153,7 @@ def _lowered(plan: Plan) -> Iterator[Offer]:
 
 
 def _lowered_by(plan: Plan, by_mm: float) -> tuple[str, Scene]:
-    """Return what lowers the ghost's picture by about so much (raises it below 0), and the scene of then."""
+    """Return what lowers the ghost's picture by about `by_mm` (raises it below 0), and the scene of then."""
     scene, words, at = plan.scene, Words(plan.scene.units), plan.scene.ghost.at
     verb, far = "lower" if by_mm > 0 else "raise", words(abs(by_mm))
     wanted = scene if at is None else changes.with_keys(scene, "ghost", at=(at[0], at[1] - by_mm, at[2]))

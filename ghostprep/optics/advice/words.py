@@ -78,7 +78,7 @@ class Words:
 
 
 def figure(value: float, digits: int, rounded: Callable[[float], float] = round) -> str:
-    """Return a figure above 0 to so many digits, never with an exponent.
+    """Return a figure above 0 to some significant digits, never with an exponent.
 
     >>> figure(1234.5, 2), figure(0.04567, 3, math.floor)
     ('1200', '0.0456')

@@ -1,4 +1,4 @@
-"""Files that appear at their destination whole or not at all, and those that belong together together."""
+"""Files that appear at their destination whole or not at all; a loop and its report appear together."""
 
 from __future__ import annotations
 

@@ -22,6 +22,7 @@ LOOP_S: Final = 4
 """Once round for the travelling dot."""
 _FINER: Final = 3  # painted at three times the raster's pixels, then joined
 _DOT: Final = 170
+"""Code of the travelling dot."""
 
 
 @dataclass(frozen=True, slots=True)

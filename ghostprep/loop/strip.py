@@ -16,9 +16,11 @@ from ghostprep.scratch import no_temporaries
 from ghostprep.transfer import codes_to_light, luminance
 
 VECTOR: Final = THUMBNAIL[0] * THUMBNAIL[1] + 2 * COLOUR[0] * COLOUR[1]
+"""Numbers in a thumbnail."""
+_ROW_BYTES: Final = VECTOR * 2
+"""Of a thumbnail: two a number."""
 _CHUNK: Final = 1024
 """Thumbnails that are held in memory: 1.3 MB."""
-_ROW_BYTES: Final = VECTOR * 2
 
 
 class ThumbnailStrip:

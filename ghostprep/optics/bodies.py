@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final, Literal
@@ -18,6 +17,11 @@ from ghostprep.scene.furniture import Divider, Mirror, Thing
 
 Corner = tuple[float, float, float]
 Role = Literal["wall", "front", "divider", "thing", "player", "holder", "baffle"]
+_OURS: Final = (
+    *("player", "holder", "baffle", "pane", "front"),
+    *("left wall", "right wall", "floor", "ceiling", "opening", "back wall"),
+)
+"""What a thing of the builder's cannot be called, beside the names of dividers and mirrors."""
 _FRONT_MM: Final = 0.01
 """Thickness of the front as a body: it lies in the opening's plane, and blocks."""
 
@@ -64,11 +68,16 @@ def box_bodies(scene: Scene) -> Iterator[Body]:
             yield Body("front", "front", part, upright_block(low, high))
 
 
+def divider_names(scene: Scene) -> list[str]:
+    """Return what findings call each divider."""
+    return [f"divider {number}" for number, _ in enumerate(scene.divider, 1)]
+
+
 def divider_bodies(scene: Scene) -> Iterator[Body]:
     """Yield the dividers, each cut into blocks round its doorways."""
-    for number, divider in enumerate(scene.divider, 1):
+    for name, divider in zip(divider_names(scene), scene.divider, strict=True):
         for part, block in _divider_blocks(scene, divider):
-            yield Body(f"divider {number}", "divider", part, block)
+            yield Body(name, "divider", part, block)
 
 
 def divider_frame(divider: Divider) -> tuple[Vector, Vector, Vector]:
@@ -120,10 +129,12 @@ def thing_bodies(scene: Scene) -> Iterator[Body]:
 
 def thing_names(scene: Scene) -> list[str]:
     """Return what findings call each thing: its name, with a number where it was taken already."""
-    taken, names = Counter[str](), []
+    taken = {*_OURS, *divider_names(scene), *(f"mirror {n}" for n, _ in enumerate(scene.mirror, 1))}
+    names = list[str]()
     for thing in scene.thing:
-        taken[thing.name] += 1
-        names.append(thing.name if taken[thing.name] == 1 else f"{thing.name} {taken[thing.name]}")
+        numbered = (f"{thing.name} {n}" for n in itertools.count(2))
+        names.append(next(name for name in itertools.chain([thing.name], numbered) if name not in taken))
+        taken.add(names[-1])
     return names
 
 

@@ -7,11 +7,13 @@ import math
 import numpy as np
 import pytest
 
-from ghostprep.optics.bodies import divider_bodies, thing_bodies
+from ghostprep.optics.bodies import divider_bodies, thing_bodies, thing_names
 from ghostprep.optics.holder import fit_holder
 from ghostprep.optics.layout import lay_out
+from ghostprep.optics.planning import make_plan
 from ghostprep.optics.solids import player_block
-from ghostprep.scene import Scene
+from ghostprep.scene import Scene, parse_scene
+from ghostprep.scene.starter import starter_text
 
 from .test_world import random_box
 
@@ -111,3 +113,15 @@ def test_the_holder_is_a_tray_round_the_player_with_one_open_side(make_scene, ou
     assert holder.back is free
     player = player_block(screen, scene.screen.body)
     assert not filled(blocks.values(), player.centre[None])[0]
+
+
+@pytest.mark.parametrize("name", ["divider 5", "player", "pane", "left wall", "chair"])
+def test_a_thing_called_like_a_part_of_the_box_is_told_from_it(name):
+    """Two of one name stand in the ghost's light; what to do about each is said of it alone."""
+    thing = f'\n[[thing]]\nname = "{name}"\nat = [{{}}, 5, 40]\nsize = [30, 90, 10]\n'
+    scene = parse_scene(starter_text() + thing.format(-16) + thing.format(16))
+    first, second = thing_names(scene)
+    assert first == (name if name in {"divider 5", "chair"} else f"{name} 2")
+    assert second == f"{name} {2 if first == name else 3}"
+    faults = {finding.subject for finding in make_plan(scene).findings if finding.level == "fault"}
+    assert {first, second} <= faults

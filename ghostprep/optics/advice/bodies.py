@@ -11,7 +11,7 @@ from ghostprep.finding import Level
 from ghostprep.optics import changes
 from ghostprep.optics.advice.draft import NO_ROOM, PANE_OUTSIDE, Draft, Offer
 from ghostprep.optics.advice.words import Words, listed, the
-from ghostprep.optics.bodies import divider_height, mirror_height, thing_names
+from ghostprep.optics.bodies import divider_height, divider_names, mirror_height, thing_names
 from ghostprep.optics.changes import Offset
 from ghostprep.optics.collisions import Collision
 from ghostprep.optics.plan import Plan
@@ -86,8 +86,8 @@ def _out_of_light(plan: Plan, blocked: Blocked) -> Iterator[Offer]:
             lambda way: max(way_out(block, leg, way) for leg in legs for block in blocks), most, ways, words
         )
 
-    if name.startswith("divider ") and name[8:].isdigit():
-        number = int(name[8:])
+    if name in divider_names(scene):
+        number = divider_names(scene).index(name) + 1
         yield from _doorway_offers(plan, number)
         for way in steps([_WAYS["deeper"], _WAYS["nearer to the opening"]]):
             yield Offer(
@@ -249,8 +249,8 @@ def _moved(scene: Scene, name: str, step: Offset) -> Iterator[Offer]:
         made, what = changes.with_screen(scene, step), "screen with its player"
     elif name in thing_names(scene):
         made = changes.with_thing(scene, thing_names(scene).index(name), step)
-    elif name.startswith("divider ") and step[0] == step[1] == 0:
-        made = changes.with_divider_moved(scene, int(name[8:]), step[2])
+    elif name in divider_names(scene) and step[0] == step[1] == 0:
+        made = changes.with_divider_moved(scene, divider_names(scene).index(name) + 1, step[2])
     if made is not None:
         yield Offer(f"move {the(what)} {_step_words(Words(scene.units), step)}", made)
 

@@ -13,6 +13,7 @@ from ghostprep.finding import Finding
 from ghostprep.picture.key.marks import Marks
 
 _LIT: Final = 127
+"""Coverage, 0..255, above which a place counts as figure."""
 _APART: Final = np.ones((9, 9), np.uint8)
 """What lies nearer to the figure than half of this belongs to it."""
 _PAST: Final = (6.0, 12.0)

@@ -134,19 +134,26 @@ def _find_pattern(folder: Path) -> Path:
     if not names:
         raise no("is a folder with no pictures in it", remedy="name a clip, or a folder of pictures")
     series: dict[tuple[str, str], list[str]] = {}
-    for name in names:
-        found = _NUMBERED.fullmatch(name)
-        if not found:
-            raise no(f"the picture {name} has no number", remedy="name them like frame_0001.png")
-        series.setdefault((found[1], found[3]), []).append(found[2])
-    if len(series) > 1:
-        kinds = ", ".join(f"{a}#{b}" for a, b in sorted(series)[:3])
-        raise no(f"holds several sequences ({kinds})", remedy="name one, like frame_%04d.png")
-    (prefix, suffix), numbers = series.popitem()
+    others: list[str] = []
+    for name in sorted(names):
+        if found := _NUMBERED.fullmatch(name):
+            series.setdefault((found[1], found[3]), []).append(found[2])
+        else:
+            others.append(name)
+    if not series:
+        what = f"is a folder without numbered pictures: {others[0]} has no number"
+        raise no(what, remedy="name a clip or a picture itself, or number them like frame_0001.png")
+    (prefix, suffix), numbers = next(iter(series.items()))
     width = min(map(len, numbers))
     padded = any(number.startswith("0") and len(number) > 1 for number in numbers)
     counter = f"%0{width}d" if padded and width > 1 else "%d"
-    return folder / f"{prefix.replace('%', '%%')}{counter}{suffix}"
+    pattern = folder / f"{prefix.replace('%', '%%')}{counter}{suffix}"
+    if len(series) > 1:
+        kinds = ", ".join(f"{a}#{b}" for a, b in sorted(series)[:3])
+        raise no(f"holds several sequences ({kinds})", remedy=f"name one, like {pattern}")
+    if others:
+        raise no(f"holds {others[0]} beside numbered pictures", remedy=f"name only these: {pattern}")
+    return pattern
 
 
 def _pattern_files(pattern: Path) -> tuple[int, int]:

@@ -69,8 +69,12 @@ def test_sequences_by_folder_and_by_pattern(
     [
         ([], "no pictures in it"),
         (["a_1.png", "a_2.png", "a_4.png"], "a_3.png is missing"),
-        (["front.png"], "front.png has no number"),
-        (["a_1.png", "b_1.png"], "holds several sequences"),
+        (
+            ["front.png"],
+            "without numbered pictures: front.png has no number; name a clip or a picture itself",
+        ),
+        (["a_1.png", "b_1.png"], "holds several sequences .*; name one, like .*a_%d.png"),
+        (["a_01.png", "a_02.png", "x.png"], "holds x.png beside .*; name only these: .*folder/a_%02d.png"),
         ([f"{a}_1.png" for a in "dcba"], "(a_#.png, b_#.png, c_#.png)"),
     ],
 )

@@ -137,6 +137,23 @@ def test_a_matte_of_another_shape_is_refused(clip: Path, tmp_path: Path) -> None
         make(clip, tmp_path / "loop.mkv", Recipe(matte=other, **ARGUMENTS))
 
 
+def test_a_cut_out_tells_by_its_alpha_where_the_figure_is(clip: Path, tmp_path: Path) -> None:
+    """As programs that take a backing away write it: a dark figure on nothing, not white on black."""
+    for i in range(COUNT):
+        figure = np.full((SIZE[1], SIZE[0], 3), (40, 20, 10), np.uint8)
+        cv2.imwrite(str(tmp_path / f"m{i:03d}.png"), np.dstack([figure, coverage(i)]))
+    out = tmp_path / "loop.mkv"
+    make(clip, out, Recipe(matte=tmp_path / "m%03d.png", gain=1.0, **ARGUMENTS))
+    for i, (got, frame) in enumerate(zip(shown(out), room(), strict=True)):
+        assert np.abs(got - frame * (coverage(i)[..., None] / 255.0)).max() <= 4
+
+
+def test_a_clip_in_colour_is_no_matte(clip: Path, tmp_path: Path) -> None:
+    with pytest.raises(InputError, match=r"room.mkv: is in colour, and a matte is grey"):
+        make(clip, tmp_path / "loop.mkv", Recipe(matte=clip, **ARGUMENTS))
+    assert not (tmp_path / "loop.mkv").exists()
+
+
 @pytest.mark.parametrize(
     ("options", "message"),
     [

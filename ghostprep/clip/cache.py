@@ -32,7 +32,7 @@ from ghostprep.errors import GhostprepError, JobError
 
 T = TypeVar("T")
 _MOST_BYTES: Final = 2 << 30
-"""The cache never stays larger; what was not used for longest goes first."""
+"""Bytes that the cache keeps at most; what was not used for longest goes first."""
 _ENDING: Final = ".seen"
 _NAME: Final = re.compile(r"[0-9a-f]{64}\.seen")
 
@@ -41,7 +41,7 @@ _UNREADABLE: Final = (
     *(OSError, EOFError, zipfile.BadZipFile, zlib.error),
     *(ValueError, TypeError, KeyError, ZeroDivisionError),
 )
-"""All that a file of the cache which was cut, changed or written by something else can lead to."""
+"""What reading a file of the cache raises that was cut, changed or written by something else."""
 
 
 def cache_folder() -> Path:

@@ -19,7 +19,7 @@ from typing import Final, Self, cast
 from ghostprep.errors import JobError
 
 _PIPE_BYTES: Final = 1 << 20
-"""The most that Linux gives a pipe unasked."""
+"""Bytes of the largest pipe that Linux gives to anyone."""
 _DRAIN_BYTES: Final = 1 << 16
 """Bytes that are read at a time to be thrown away."""
 STALL_S: Final = 60.0

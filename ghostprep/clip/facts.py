@@ -11,7 +11,7 @@ from ghostprep.clip.source import file_url
 
 Alpha = Literal["none", "straight", "premultiplied"]
 _OWN: Final = {"start", "stream", "key_frames", "input"}
-"""What no report needs."""
+"""Fields that no report needs."""
 
 
 @dataclass(frozen=True, slots=True)

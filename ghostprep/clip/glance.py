@@ -24,15 +24,15 @@ COARSE: Final = 640
 """Longer side of glimpses, pixels."""
 
 _LONG_S: Final = 60.0
-"""From here on single jumps are cheaper than reading all key frames."""
+"""Length of a clip from which single jumps are cheaper than reading all key frames."""
 _ENOUGH: Final = 8
-"""Frames that still show how a clip goes on."""
+"""Glimpses that are enough to show how a clip goes on."""
 _SHORT_S: Final = 20.0
-"""Up to here a pass through all frames costs little."""
+"""Length of a clip up to which a pass through all frames costs little."""
 _FEW: Final = 6
-"""In longer clips this many do: reading all of them would take as long as the survey itself."""
+"""Glimpses that are enough of longer clips: a pass would take as long as the survey itself."""
 _KEPT_S: Final = 30.0
-"""In longer clips the loop is a small part, and reading that again costs less than keeping all."""
+"""Length of a clip up to which all frames are kept: of a longer one, reading the loop again costs less."""
 _RARE: Final = 20
 """Frames to a key frame from which decoding these by themselves costs little beside the pass through all."""
 

@@ -16,7 +16,7 @@ from ghostprep.errors import InputError, JobError
 LONGEST_S: Final = 600
 """Longer stretches are refused: they would not fit the memory that is meant for them."""
 _LEAD_S: Final = Fraction(1, 4)
-"""Decoded before the stretch and thrown away, so that a lossy decoder has settled."""
+"""Seconds that are decoded before the stretch and thrown away, so that a lossy decoder has settled."""
 _JUMP_BACK_S: Final = 2
 """Seconds that a jump is aimed too early: it lands near, and the start must be decoded."""
 

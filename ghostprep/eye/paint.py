@@ -39,7 +39,7 @@ _WHITE: Final = 0.85
 _LARGEST_BYTES: Final = 100_000_000
 """A larger file is no photograph."""
 _LONGEST_PX: Final = 512
-"""Finer than any thing in the box is shown."""
+"""Longer side of a thing's picture as it is used: finer than it is shown."""
 
 
 def colour_of(name: str, role: str, reflectance: float) -> Light:

@@ -19,13 +19,13 @@ from ghostprep.optics.vectors import Vector
 from ghostprep.transfer import codes_to_light, luminance
 
 _LONGEST_PX: Final = 1200
-"""More than the page shows of it."""
+"""Longer side of a photograph as it is used: more than the page shows of it."""
 _RUN: Final = 30_000
 """OpenCV's remap takes pictures of fewer than 32768 columns."""
 _LEAST_SHARE, _MOST_SHARE = 0.06, 0.97
-"""What an opening fills of the photograph: a knob fills less, the photograph's own edge more."""
+"""Share of the photograph that an opening fills: a knob fills less, the photograph's own edge more."""
 _ASPECT_WITHIN: Final = 1.6
-"""Times by which its shape may be off: a box that is seen from aside looks narrower."""
+"""Times by which the opening's shape may be off: a box that is seen from aside looks narrower."""
 _FILLED: Final = 0.8
 """Part of its hull that an outline encloses, if it is no open line."""
 

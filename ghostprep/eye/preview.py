@@ -15,8 +15,9 @@ from ghostprep.eye.page.sheets import data_address, encode
 from ghostprep.eye.photo import PhotoScenery, photo_scenery
 from ghostprep.eye.report import Join, find_join, read_report
 from ghostprep.eye.stage import stage_of
-from ghostprep.eye.view import EyeView, near_window, whole_window
+from ghostprep.eye.view import EyeView
 from ghostprep.eye.watch import Watched, open_loop, watch
+from ghostprep.eye.window import near_window, whole_window
 from ghostprep.finding import Finding
 from ghostprep.optics import Plan
 from ghostprep.paper.drawing import drawing_svg

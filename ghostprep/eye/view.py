@@ -1,12 +1,7 @@
-"""The ghost as the eye will see it: the loop through the scene's optics and light, on the reader's display.
-
-A view is a fixed number of pixels a millimetre of the opening's plane, so the box's front stands still in
-it while the eye moves and all behind it shifts.
-"""
+"""The ghost as the eye will see it: the loop through the scene's optics and light, on a display."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Final
 
 import cv2
@@ -14,14 +9,14 @@ import numpy as np
 import numpy.typing as npt
 
 from ghostprep.arrays import Frame, Light, Mask
+from ghostprep.eye.display import exposure, to_display
 from ghostprep.eye.pane import look_up
 from ghostprep.eye.photo import PhotoScenery
 from ghostprep.eye.stage import MIRROR_REFLECTANCE, ROOM_REFLECTANCE, Stage
-from ghostprep.optics import Plan
-from ghostprep.optics.sightlines import opening_of
+from ghostprep.eye.window import Window
 from ghostprep.optics.vectors import Vector
 from ghostprep.optics.world import SCREEN, Trace, World
-from ghostprep.transfer import codes_to_light, light_to_codes
+from ghostprep.transfer import codes_to_light
 
 LAMP_TINT: Final = np.array([1.29, 0.95, 0.63], np.float32)  # warm white at luminance 1
 _AT_ONCE: Final = 2_000
@@ -174,102 +169,3 @@ def _sample(picture: Light, u: Vector, v: Vector) -> Light:
     lower = picture[y1, x0] * (1 - fx) + picture[y1, x1] * fx
     mixed: Light = upper * (1 - fy) + lower * fy
     return mixed
-
-
-KNEE: Final = 0.7
-"""Below this share of the display's white luminances are shown true to each other; above they bend."""
-_AT_WHITE: Final = 0.85
-"""Where the brightest large surface is put; lamps and highlights use the rest."""
-
-
-def exposure(ghost: float, scenery: float, reflectance: float) -> float:
-    """Return the factor from cd/m2 to shares of the display's white.
-
-    The eye settles on what is bright in sight: the ghost's white before the scenery, or
-    paper white (0.8) in the scenery's light.
-
-    Parameters
-    ----------
-    ghost, scenery : float
-        As seen, cd/m2.
-    reflectance : float
-        Of the scenery, on the mean.
-    """
-    return _AT_WHITE / max(ghost + scenery, scenery * 0.8 / reflectance, 1e-6)
-
-
-def shoulder(share: Light) -> Light:
-    """Bend what lies above `KNEE` so that it stays under 1; the rest is untouched."""
-    room = np.float32(1 - KNEE)
-    bent = KNEE + room * (1 - np.exp(-np.maximum(share - KNEE, 0) / room))
-    return np.where(share > KNEE, bent, share).astype(np.float32)
-
-
-def to_display(cd_m2: Light, factor: float) -> Frame:
-    """Return the codes (h, w, 3) that show luminances (h, w, 3), given as linear RGB in cd/m2."""
-    return light_to_codes(shoulder(cd_m2 * np.float32(factor)))
-
-
-_MARGIN: Final = 0.06
-"""Room around the opening, as a share of its height."""
-_LARGE_ENOUGH: Final = 0.42
-"""Share of the view's height that the figure has at least in the near view."""
-
-
-@dataclass(frozen=True, slots=True)
-class Window:
-    """The rectangle of the opening's plane that is shown, and its pixels."""
-
-    left: float
-    top: float
-    """mm."""
-    scale: float
-    """Pixels a millimetre."""
-    size: tuple[int, int]
-    """Width and height, px."""
-
-    def project(self, eye: Vector, points: Vector) -> Vector:
-        """Return where points (..., 3) of the scene are shown (..., 2) for an eye, px."""
-        way = points - eye
-        front = eye + way * (-eye[2] / way[..., 2:])
-        flat: Vector = (front[..., :2] - (self.left, self.top)) * (self.scale, -self.scale)
-        return flat
-
-    def ways(self, eye: Vector) -> Vector:
-        """Return the directions (h * w, 3) from an eye through the middles of all pixels, row by row."""
-        columns, rows = self.size
-        x = self.left + (np.arange(columns) + 0.5) / self.scale
-        y = self.top - (np.arange(rows) + 0.5) / self.scale
-        front = np.stack([*np.meshgrid(x, y), np.zeros((rows, columns))], axis=-1)
-        rays: Vector = (front - eye).reshape(-1, 3)
-        return rays
-
-    def as_dict(self) -> dict[str, object]:
-        """Return plain numbers for the page's script."""
-        columns, rows = self.size
-        return {"left": self.left, "top": self.top, "scale": self.scale, "columns": columns, "rows": rows}
-
-
-def whole_window(plan: Plan, height_px: int) -> Window:
-    """Return the window that shows the opening with a rim of the box's front, `height_px` high."""
-    o = opening_of(plan.scene)
-    around = _MARGIN * (o.high - o.low)
-    scale = height_px / (o.high - o.low + 2 * around)
-    columns = max(round((o.right - o.left + 2 * around) * scale), 1)
-    return Window((o.left + o.right - columns / scale) / 2, o.high + around, scale, (columns, height_px))
-
-
-def near_window(plan: Plan, whole: Window) -> Window:
-    """Return the window of the same size in which the figure is large; `whole` if it is large there."""
-    x, _, z = plan.layout.ghost
-    feet, tall = plan.figure.feet_mm, plan.figure.height_mm
-    ends = whole.project(plan.layout.eye, np.array([(x, feet + tall, z), (x, feet, z)]))
-    low, high = ends.min(axis=0), ends.max(axis=0)
-    times = _LARGE_ENOUGH * whole.size[1] / (high[1] - low[1])
-    if times <= 1:
-        return whole
-    scale = whole.scale * times
-    size = np.array(whole.size)
-    # the near view ends where the whole view ends
-    corner = np.clip((low + high) / 2 - size / times / 2, 0, size - size / times) / whole.scale
-    return Window(whole.left + float(corner[0]), whole.top - float(corner[1]), scale, whole.size)

@@ -14,7 +14,7 @@ UNSEEN: Final = 0.8
 GOOD: Final = 1.0
 """A score up to which a clip is said to loop."""
 _LOOKS: Final = ((GOOD, "smooth"), (1.5, "a small jump"), (math.inf, "jumps"))
-"""Up to which score a join looks how."""
+"""Scores, and how a join looks up to each."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,9 +9,9 @@ import numpy as np
 from ghostprep.arrays import Light
 
 _OFF: Final = 0.2
-"""Of a step: a period that is off by less in time makes a join that is a fifth of the clip's own motion."""
+"""Share of a step: a period that is off by less makes a join of a fifth of the clip's own motion."""
 _ODD: Final = 0.5
-"""Of a step: a picture that is farther than this from its repeat is another picture, and not noise."""
+"""Share of a step: a picture that is farther than this from its repeat is another one, and not noise."""
 _SAMPLES: Final = 24
 """Frames, spread over the clip, that say which periods are worth a whole look."""
 

@@ -25,7 +25,7 @@ from ghostprep.loop.strip import ThumbnailStrip
 from ghostprep.loop.thumbnail import shrink
 
 ENOUGH_S: Final = 6.0
-"""A longer loop is preferred up to here: the eye notices a short one by its repeating."""
+"""Length up to which a longer loop is preferred: the eye notices a short one by its repeating."""
 BLENDS_S: Final = (0.0, 0.1, 0.2, 0.4, 0.8, 1.2)
 MOVED_S: Final = (0.2, 0.4, 0.8, 1.2)
 """Lengths that are tried, seconds: of plain blends, and of blends that move the figure."""
@@ -38,7 +38,7 @@ _LAG_S: Final = 0.8
 _MISSED: Final = 0.15
 """Share of two windows' distance that the motion found between them leaves over."""
 _THOROUGH: Final = 6
-"""How many of the first are tried with more blends."""
+"""Candidates, the best first, that are tried with more blends."""
 
 
 def rank(candidate: LoopCandidate, rate: Fraction) -> float:

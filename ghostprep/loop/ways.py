@@ -15,11 +15,11 @@ from ghostprep.loop.plan import Blend, LoopPlan, weights
 ENDS_S: Final = 0.5
 """Crossfade of end into start, common practice, no source."""
 FADE_S: Final = 1.0
-"""From dark to full light, and back."""
+"""Seconds from dark to full light, and back."""
 TURN_S: Final = 0.4
-"""Time in which a there-and-back slows down to its turn."""
+"""Seconds in which a there-and-back slows down to its turn."""
 STILL_S: Final = 8.0
-"""A still's loop, long enough for a drift that nobody sees move."""
+"""Seconds of a still's loop: long enough for a drift that nobody sees move."""
 FADE_POWER: Final = 2.2
 """A fade that looks even to the eye is even in signal, not in light."""
 

@@ -13,7 +13,7 @@ from ghostprep.errors import InputError
 from ghostprep.finding import Finding
 
 _NEAR: Final = 0.01
-"""Of the picture's longer side: a pixel and a half of those on which the figure is measured."""
+"""Share of the picture's longer side: a pixel and a half of those on which the figure is measured."""
 
 SIDES: Final = ("left", "top", "right", "bottom")
 

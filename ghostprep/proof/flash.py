@@ -28,7 +28,7 @@ from ghostprep.proof.flash_states import WCAG, Changes, GeneralChanges, OlderRed
 from ghostprep.verdict import Proof
 
 _KEPT_BYTES: Final = 32_000_000
-"""Of the file's beginning: a second to half a minute, which are gone through again after its end."""
+"""Bytes of the file's beginning, a second to half a minute, that are gone through again after its end."""
 MOST_TRANSITIONS: Final = 6
 """Three flashes are six transitions; the seventh makes three and a half (W3C technique G19)."""
 

@@ -14,7 +14,7 @@ from ghostprep.eye.backdrop import _as_told, _made_for, _stands, find_backdrop
 from ghostprep.eye.light import room_share
 from ghostprep.eye.pane import look_up, pane_light
 from ghostprep.eye.stage import stage_of
-from ghostprep.eye.view import near_window, whole_window
+from ghostprep.eye.window import near_window, whole_window
 from ghostprep.optics.lamps import LightSource, illuminance
 from ghostprep.scene.starter import starter_text
 from tests.eye.plain_box import plain_box

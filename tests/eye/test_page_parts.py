@@ -21,7 +21,7 @@ from ghostprep.eye.light import light_maps
 from ghostprep.eye.page.page import _MOST_BARS, _MOST_PX, _TALLEST_PX, _rows, steps_plot
 from ghostprep.eye.photo import photo_scenery
 from ghostprep.eye.stage import _paper_figure, stage_of
-from ghostprep.eye.view import whole_window
+from ghostprep.eye.window import whole_window
 from ghostprep.optics import make_plan
 from ghostprep.optics.solids import gap
 from ghostprep.progress import silent

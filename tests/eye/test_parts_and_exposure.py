@@ -8,8 +8,8 @@ from typing import Any
 import numpy as np
 import pytest
 
+from ghostprep.eye.display import exposure, shoulder
 from ghostprep.eye.report import FileRun, Join, find_join, parts_of
-from ghostprep.eye.view import exposure, shoulder
 
 
 @pytest.mark.parametrize(

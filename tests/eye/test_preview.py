@@ -17,7 +17,8 @@ from ghostprep.digest import sha256_of
 from ghostprep.eye.backdrop import find_backdrop
 from ghostprep.eye.preview import Ask, write_page
 from ghostprep.eye.stage import stage_of
-from ghostprep.eye.view import EyeView, near_window, whole_window
+from ghostprep.eye.view import EyeView
+from ghostprep.eye.window import near_window, whole_window
 from ghostprep.optics import make_plan
 from ghostprep.scene import load_scene
 

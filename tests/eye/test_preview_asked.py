@@ -16,7 +16,8 @@ from ghostprep.eye.backdrop import find_backdrop
 from ghostprep.eye.preview import Ask, write_page, write_still
 from ghostprep.eye.report import read_report
 from ghostprep.eye.stage import stage_of
-from ghostprep.eye.view import EyeView, whole_window
+from ghostprep.eye.view import EyeView
+from ghostprep.eye.window import whole_window
 
 
 @pytest.mark.parametrize("turn", [0, 90, 180, 270])

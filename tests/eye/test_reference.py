@@ -21,7 +21,8 @@ from PIL import Image
 from ghostprep.eye.page.stage_data import stage_data
 from ghostprep.eye.paint import paper_figure
 from ghostprep.eye.stage import Stage, stage_of
-from ghostprep.eye.view import EyeView, near_window, whole_window
+from ghostprep.eye.view import EyeView
+from ghostprep.eye.window import near_window, whole_window
 from ghostprep.optics import make_plan
 from ghostprep.scene import load_scene
 from tests.eye.plain_box import plain_box

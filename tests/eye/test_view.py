@@ -13,10 +13,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from ghostprep.eye.display import KNEE, shoulder
 from ghostprep.eye.faces import GRID
 from ghostprep.eye.pane import look_up, pane_light
 from ghostprep.eye.stage import Stage, stage_of
-from ghostprep.eye.view import KNEE, EyeView, near_window, shoulder, whole_window
+from ghostprep.eye.view import EyeView
+from ghostprep.eye.window import near_window, whole_window
 from ghostprep.optics import Plan
 from ghostprep.optics.vectors import meet_plane, reflect_point
 from tests.eye.plain_box import plain_box

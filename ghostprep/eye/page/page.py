@@ -21,8 +21,8 @@ from ghostprep.eye.paint import PAPER_FIGURE, TILE_MM
 from ghostprep.eye.photo import PhotoScenery
 from ghostprep.eye.report import Join
 from ghostprep.eye.stage import Stage
-from ghostprep.eye.view import near_window, whole_window
 from ghostprep.eye.watch import Watched
+from ghostprep.eye.window import near_window, whole_window
 from ghostprep.finding import Finding
 from ghostprep.optics import Plan
 from ghostprep.picture.place import Orientation

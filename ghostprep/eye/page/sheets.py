@@ -16,7 +16,7 @@ from ghostprep.box import small_size
 LONGEST_PX: Final = 400
 """Longer side of a frame in the page: as much as the simulated view resolves."""
 BYTES_PER_FRAME: Final = 8_600
-"""A loop of 300 frames stays under 2.6 MB so, which base64 makes 3.5 MB of."""
+"""A loop of 300 frames then stays under 2.6 MB, of which base64 makes 3.5 MB."""
 _SHEET_PX: Final = 1_600
 """Sides of a sheet of frames at most."""
 _QUALITIES: Final = (86, 74, 60, 45, 30)

@@ -19,7 +19,7 @@ from ghostprep.optics.vectors import meet_plane, vector
 from ghostprep.transfer import linear_table
 
 LOOP_S: Final = 4
-"""Once round for the travelling dot."""
+"""Seconds in which the travelling dot goes round once."""
 _FINER: Final = 3  # painted at three times the raster's pixels, then joined
 _DOT: Final = 170
 """Code of the travelling dot."""

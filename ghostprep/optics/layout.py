@@ -22,9 +22,9 @@ _CLOSEST_MM: Final = 1.0
 _SAME_DEG: Final = 0.5
 """Two angles of a pane are the same: nobody sets one nearer by hand (common practice, no source)."""
 _BELOW_MM: Final = 1.0
-"""So far below the figure's ground a lying screen's picture begins."""
+"""How far below the figure's ground a lying screen's picture begins."""
 _ROUNDS: Final = 4
-"""In so many the place of a picture that leans is found to a hair."""
+"""Rounds in which the place of a picture that leans is found to a hair."""
 _FACING: Final = {"left": "right", "right": "left", "floor": "up", "ceiling": "down"}
 TOWARDS: Final = {"left": "left", "right": "right", "floor": "down", "ceiling": "up"}
 """The ways in which a screen on each side of the box faces, and in which that side lies."""

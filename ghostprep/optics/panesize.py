@@ -16,7 +16,7 @@ from ghostprep.optics.world import World
 from ghostprep.scene import Scene, rounded_up, ruler_step
 
 _HALVINGS: Final = 14
-"""Of the room that a pane may grow by."""
+"""Halvings of the room that a pane may grow by."""
 _WIDE_TRIM: Final = 0.1
 """A trim that takes more of the opening than this share is worse than a longer pane."""
 

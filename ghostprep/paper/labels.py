@@ -19,7 +19,7 @@ _TURNS: Final = (90, 270, 45, 135, 315, 225, 0, 180, 65, 115, 245, 295)
 _FARTHEST_MM: Final = 30.0
 """Words that stand farther off are not read with their point."""
 _SIZE_PT: Final = 7.0
-"""Of words beside a point; books and newspapers set no smaller (common practice, no source)."""
+"""Size of words beside a point; books and newspapers set no smaller (common practice, no source)."""
 _NEAR_MM: Final = 4.0
 """Farther off than this, a line leads from the words to the point."""
 

@@ -71,8 +71,8 @@ def nearest_pairs(rows: Light, lags: tuple[int, int], tile: int, most: int) -> l
     stride = max(1, -(-starts * (high - low + 1) // _BUDGET))
     best: _Pairs | None = None
     for first, distance in _blocks(rows, low, high, stride):
-        here = _tile_minima(distance, first, (low, stride), tile, most)
-        best = here if best is None else _least((best, here), most)
+        here = _nearest_of_tiles(distance, first, low, (max(1, tile // stride), max(1, tile)), most)
+        best = here if best is None else _nearest_of_both(best, here, most)
     if best is None:
         return []
     value, at, lag = best
@@ -109,24 +109,19 @@ def _batches(starts: int, stride: int, width: int) -> Iterator[tuple[int, int]]:
         yield begin, size
 
 
-def _tile_minima(
-    distance: Light, first: npt.NDArray[np.int64], origin: tuple[int, int], tile: int, most: int
+def _nearest_of_tiles(
+    distance: Light, first: npt.NDArray[np.int64], low: int, tile: tuple[int, int], most: int
 ) -> _Pairs:
-    low, stride = origin
-    high_rows, wide = max(1, tile // stride), max(1, tile)
-    both = _every(_every(distance, high_rows).T, wide).T
-    flat = both.ravel()
-    keep = np.argpartition(flat, most - 1)[:most] if len(flat) > most else np.arange(len(flat))
-    value, at, lag = (
-        np.empty(len(keep), np.float32),
-        np.empty(len(keep), np.int64),
-        np.empty(len(keep), np.int64),
-    )
+    """Return the nearest pair of each tile, the nearest `most` of them; a tile has rows and lags."""
+    tall, wide = tile
+    least = _every(_every(distance, tall).T, wide).T
+    keep = _smallest(least.ravel(), most)
+    value, at, lag = np.empty(len(keep), np.float32), *np.empty((2, len(keep)), np.int64)
     for n, cell in enumerate(keep):
-        r, c = divmod(int(cell), both.shape[1])
-        part = distance[r * high_rows : (r + 1) * high_rows, c * wide : (c + 1) * wide]
+        r, c = divmod(int(cell), least.shape[1])
+        part = distance[r * tall : (r + 1) * tall, c * wide : (c + 1) * wide]
         y, x = divmod(int(np.argmin(part)), part.shape[1])
-        value[n], at[n], lag[n] = part[y, x], first[r * high_rows + y], low + c * wide + x
+        value[n], at[n], lag[n] = part[y, x], first[r * tall + y], low + c * wide + x
     return value, at, lag
 
 
@@ -139,7 +134,12 @@ def _every(values: Light, size: int) -> Light:
     return least
 
 
-def _least(found: tuple[_Pairs, _Pairs], most: int) -> _Pairs:
-    value, at, lag = (np.concatenate([part[k] for part in found]) for k in range(3))
-    keep = np.argpartition(value, most - 1)[:most] if len(value) > most else np.arange(len(value))
+def _nearest_of_both(some: _Pairs, more: _Pairs, most: int) -> _Pairs:
+    value, at, lag = (np.concatenate([some[k], more[k]]) for k in range(3))
+    keep = _smallest(value, most)
     return value[keep], at[keep], lag[keep]
+
+
+def _smallest(values: Floats, most: int) -> npt.NDArray[np.intp]:
+    """Return the places of the `most` smallest values (n,), in any order; all where there are no more."""
+    return np.argpartition(values, most - 1)[:most] if len(values) > most else np.arange(len(values))

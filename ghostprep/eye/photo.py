@@ -26,6 +26,8 @@ _LEAST_SHARE, _MOST_SHARE = 0.06, 0.97
 """Share of the photograph that an opening fills: a knob fills less, the photograph's own edge more."""
 _ASPECT_WITHIN: Final = 1.6
 """Times by which the opening's shape may be off: a box that is seen from aside looks narrower."""
+_BEYOND: Final = 0.1
+"""A corner may lie outside the photograph by this share of its longer side."""
 _FILLED: Final = 0.8
 """Part of its hull that an outline encloses, if it is no open line."""
 
@@ -155,6 +157,15 @@ def photo_scenery(
                 "the four corners enclose no four-sided area clockwise",
                 where=str(path),
                 remedy="give them in the order top left, top right, bottom right, bottom left",
+            )
+        high, wide = photo.shape[:2]
+        beyond = float(np.maximum(-at, at - (wide, high)).max())
+        if beyond > _BEYOND * max(wide, high):
+            size = f"{round(wide / shrink)}x{round(high / shrink)} px"
+            raise InputError(
+                f"a corner lies {beyond / shrink:.0f} px outside the photograph, which has {size}",
+                where=str(path),
+                remedy="give the corners in this photograph's own px",
             )
     else:
         found = find_opening(photo, (o.right - o.left) / (o.high - o.low))

@@ -200,6 +200,12 @@ def test_corners_that_enclose_nothing_and_an_opening_that_is_not_there(
     with pytest.raises(InputError, match="the four corners enclose no four-sided area"):
         photo_scenery(PLAN, path, wrong)
     assert photo_scenery(PLAN, path, [(0, 0), (4, 0), (4, 5), (0, 5)]).gain > 0
+    # a little outside is a photograph taken too near
+    wide, high = SIZE
+    edge = 0.09 * max(SIZE)
+    assert photo_scenery(PLAN, path, [(-edge, 0), (wide, 0), (wide, high), (-edge, high)]).gain > 0
+    with pytest.raises(InputError, match=rf"lies 900 px outside the photograph, which has {wide}x{high} px"):
+        photo_scenery(PLAN, path, [(0, 0), (wide + 900, 0), (wide, high), (0, high)])
     with pytest.raises(InputError, match="opening was not found in the photograph; name its corners"):
         photo_scenery(PLAN, path)
 

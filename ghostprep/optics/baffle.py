@@ -15,7 +15,7 @@ from ghostprep.optics.solids import Block, Bundle, gap, upright_block
 from ghostprep.optics.vectors import Vector
 from ghostprep.optics.visible import Lines, faces, lines_to
 from ghostprep.optics.world import Sheet, World
-from ghostprep.scene import Scene
+from ghostprep.scene import Scene, rounded_up
 
 BEFORE_MM: Final = 2.0
 """How far before the player and its holder the baffle stands. Common practice, no source."""
@@ -63,6 +63,14 @@ class Baffle:
     def size(self) -> tuple[float, float]:
         """How far it stands out, and how long it is along the wall, mm."""
         return self.reach_mm, self.high_mm - self.low_mm
+
+    def on_ruler(self, scene: Scene) -> Baffle:
+        """Return the board as it is told and cut: up to marks on the ruler, as far as its wall goes."""
+        box, units = scene.box, scene.units
+        first, last = (0.0, box.height) if scene.screen.upright else (-box.width / 2, box.width / 2)
+        low = max(-rounded_up(-self.low_mm, units), first)
+        high = min(rounded_up(self.high_mm, units), last)
+        return replace(self, reach_mm=rounded_up(self.reach_mm, units), low_mm=low, high_mm=high)
 
     def body(self, scene: Scene) -> Body:
         """Return the board where it stands."""

@@ -14,6 +14,7 @@ from ghostprep.optics.sightlines import Rectangle, bounds, opening_of
 from ghostprep.optics.solids import Block, around, pane_block, upright_block
 from ghostprep.optics.vectors import Vector
 from ghostprep.paper.drawing_furniture import front_boards, trim_face
+from ghostprep.scene import rounded_up
 
 PLUG_MM: Final = 15.0
 """Hole for the cord: the plug of a USB Type-C cable is at most 12.35 mm x 6.5 mm (from memory, its
@@ -170,13 +171,14 @@ def _holder(plan: Plan) -> Iterator[CutPart]:
 
 
 def _baffle(plan: Plan) -> Iterator[CutPart]:
-    for body in plan.world.bodies:
-        if body.role == "baffle":
-            yield CutPart("baffle, from the front", _laid(body.block, _X, _Y))
+    baffle = plan.sight.baffle
+    if baffle is not None and baffle.clear:
+        board = baffle.on_ruler(plan.scene).body(plan.scene)
+        yield CutPart("baffle, from the front", _laid(board.block, _X, _Y))
 
 
 def _trims(plan: Plan) -> Iterator[CutPart]:
     for side, width in plan.sight.trims().items():
-        face = trim_face(plan.scene, side, width)
+        face = trim_face(plan.scene, side, rounded_up(width, plan.scene.units))
         block = upright_block((face.left, face.low, 0.0), (face.right, face.high, 0.0))
         yield CutPart(f"trim, {side}, from the front", _laid(block, _X, _Y))

@@ -153,7 +153,8 @@ def entries(plan: Plan) -> Iterator[Entry]:
     yield from _furniture(plan, words)
     if (baffle := plan.sight.baffle) is not None:
         stands = f"black, on the {baffle.wall}, {words(baffle.depth_mm)} behind the opening, stands out"
-        reach = f"{words.cut(baffle.reach_mm)}, from {words(baffle.low_mm)} to {words(baffle.high_mm)}"
+        board = baffle.on_ruler(scene)
+        reach = f"{words(board.reach_mm)}, from {words(board.low_mm)} to {words(board.high_mm)}"
         wrong = "" if baffle.clear else "; it would cut the ghost"
         yield Entry("baffle", BLACKED, f"{stands} {reach}{wrong}")
     for side, width in plan.sight.trims().items():

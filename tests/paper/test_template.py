@@ -13,14 +13,16 @@ from hypothesis import strategies as st
 from pypdf import PdfReader
 
 from ghostprep.cli import group
+from ghostprep.cli.plan_text import _cut_list
 from ghostprep.cli.run import status_of
 from ghostprep.errors import InputError
 from ghostprep.optics import make_plan
+from ghostprep.optics.advice.words import Words
 from ghostprep.optics.solids import Block, gap, player_block
 from ghostprep.paper.cut_parts import parts_to_cut
 from ghostprep.paper.template import draw_template, template_parts
 from ghostprep.paper.template_pages import paged
-from ghostprep.scene import parse_scene
+from ghostprep.scene import parse_length, parse_scene
 from ghostprep.scene.starter import filled_text, starter_text
 
 TRUE_MM = 0.05
@@ -341,3 +343,14 @@ def test_the_cord_s_hole_lets_a_plug_through_and_is_free_before_it():
     assert hole.place.size[0] >= np.hypot(12.35, 6.5)
     assert 0 < hole.place.left < hole.place.right < back.size[0]
     assert 0 < hole.place.low < hole.place.high < back.size[1]
+
+
+@pytest.mark.parametrize("units", ["mm", "in"])
+def test_the_board_is_as_large_in_finding_cut_list_and_template(units):
+    plan = make_plan(parse_scene(starter_text()).model_copy(update={"units": units}))
+    (part,) = [part for part in parts_to_cut(plan) if part.name.startswith("baffle")]
+    sides = [2 * float(side) for side in part.block.half[:2]]
+    finding = next(f.remedy for f in plan.findings if "a baffle on" in f.remedy)
+    out, low, high = re.search(r"stands out (.*?), from (.*?) to (.*?) above", finding).groups()
+    assert sides == pytest.approx([parse_length(out), parse_length(high) - parse_length(low)], abs=1e-6)
+    assert Words(units).size(sides) in dict(_cut_list(plan))["baffle"]

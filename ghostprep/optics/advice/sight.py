@@ -176,18 +176,14 @@ def _eyes(plan: Plan, lines: Lines) -> str:
 
 
 def _board(plan: Plan, baffle: Baffle) -> str:
-    words, upright, box = Words(plan.scene.units), plan.scene.screen.upright, plan.scene.box
-    first, last = (0.0, box.height) if upright else (-box.width / 2, box.width / 2)
-    # up to marks on the ruler, as far as the wall goes
-    low = max(-rounded_up(-baffle.low_mm, words.units), first)
-    high = min(rounded_up(baffle.high_mm, words.units), last)
-    if upright:
-        along = f"from {words(low)} to {words(high)} above the floor"
+    words, board = Words(plan.scene.units), baffle.on_ruler(plan.scene)
+    if plan.scene.screen.upright:
+        along = f"from {words(board.low_mm)} to {words(board.high_mm)} above the floor"
     else:
-        along = f"from {words.offset((low, 0, 0))} to {words.offset((high, 0, 0))}"
+        along = f"from {words.offset((board.low_mm, 0, 0))} to {words.offset((board.high_mm, 0, 0))}"
     return (
         f"a baffle on the {_WALLS[baffle.wall]}, {words(baffle.depth_mm)} behind the opening, that stands "
-        f"out {words.cut(baffle.reach_mm)}, {along}"
+        f"out {words(board.reach_mm)}, {along}"
     )
 
 

@@ -111,11 +111,10 @@ def _refuse_what_is_not_taken(loop: Path, profile: Profile) -> None:
     broken = [proof for proof in proofs if not proof.passed]
     if broken:
         one = broken[0]
-        value = f"{one.value:g}" if isinstance(one.value, float) else str(one.value)
         # these two are held to the file's own, since nobody asked for others
         words = {"raster": profile.raster.in_words(), "rate": profile.rate.in_words()}
         more = f" (and {len(broken) - 1} more)" if len(broken) > 1 else ""
-        beyond = f"is beyond the player {profile.name}: its {one.name} is {value} {one.unit}".rstrip()
+        beyond = f"is beyond the player {profile.name}: its {one.label} is {one.measured()}"
         raise no(f"{beyond}, it takes {words.get(one.name, one.limit)}{more}")
 
 
@@ -170,12 +169,18 @@ def refuse_twice(sources: Sequence[LoopFile], stays: Sequence[Written]) -> None:
         There is one.
     """
     sizes = Counter([*(source.bytes for source in sources), *(written.bytes for written in stays)])
-    known = {written.sha256: f"stands on the card already as {written.name}" for written in stays}
+    known = {
+        written.sha256: (
+            f"stands on the card already as {written.name}",
+            "leave it out, or add --replace to have the new ones alone",
+        )
+        for written in stays
+    }
     for source in sources:
         if sizes[source.bytes] == 1:
             continue
         digest = sha256_of(source.path)
         if digest in known:
-            remedy = "leave it out, or add --replace to have the new ones alone"
-            raise InputError(known[digest], where=str(source.path), remedy=remedy)
-        known[digest] = f"is the same loop as {source.path}"
+            what, remedy = known[digest]
+            raise InputError(what, where=str(source.path), remedy=remedy)
+        known[digest] = f"is the same loop as {source.path}", "leave one of them out"

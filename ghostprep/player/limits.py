@@ -137,6 +137,10 @@ def key_proofs(facts: StreamFacts, profile: Profile) -> list[Proof]:
 _SAMPLES: Final = "4:2:0, 8 bit"
 
 
+_H264: Final = ("constrained-baseline", "main", "high")
+"""A decoder of one profile decodes those before it too (ITU-T H.264, clauses A.2.2 to A.2.4)."""
+
+
 def _none(name: str, count: int, unit: str = "") -> Proof:
     return Proof(name, count, unit, "none", count == 0)
 
@@ -185,8 +189,9 @@ def _h264(stream: H264Stream, facts: StreamFacts, profile: Profile) -> list[Proo
             "slice groups": picture.slice_groups > 1, "redundant slices": picture.redundant,
             "CABAC": picture.cabac and limits.profile == "constrained-baseline",
             "8x8 transform": picture.transform_8x8 and limits.profile != "high"}  # fmt: skip
+    plainer = _H264[: _H264.index(limits.profile) + 1]
     proofs = [
-        _profile(facts, limits.profile),
+        Proof("coding", facts.profile or "not said", "", " or ".join(plainer), facts.profile in plainer),
         Proof("level", facts.level, "", f"fits table A-1, at most {top.name}", fits),
         Proof("references", sequence.references, "", f"at most {limits.references}",
               sequence.references <= limits.references),

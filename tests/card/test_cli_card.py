@@ -161,7 +161,7 @@ def test_the_same_loop_twice_is_refused(card, made, capsys) -> None:
     twin.write_bytes(loop.read_bytes())
     before = card.holds()
     assert card_command(loop, twin, card.folder, "--any-folder") == 2
-    assert f"twin.mp4: is the same loop as {loop}" in capsys.readouterr().err
+    assert f"twin.mp4: is the same loop as {loop}; leave one of them out" in capsys.readouterr().err
     assert card.holds() == before
     assert card_command(loop, card.folder, "--any-folder") == 0
     assert card_command(loop, card.folder, "--any-folder") == 2

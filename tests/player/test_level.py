@@ -13,6 +13,7 @@ from ghostprep.errors import InputError
 from ghostprep.player import load_profile
 from ghostprep.player.control import RateControl
 from ghostprep.player.h264_level import fits_level, least_level, level_named
+from ghostprep.player.limits import check_limits
 from ghostprep.player.read import read_stream_facts
 
 # ITU-T H.264 (08/2021), table A-1: the least level by frame size and macroblock rate
@@ -90,3 +91,27 @@ def test_too_much_for_the_player_is_refused_before_the_work() -> None:
 def test_an_unknown_level() -> None:
     with pytest.raises(ValueError, match=r"no H.264 level is named '9'"):
         level_named("9")
+
+
+@pytest.mark.parametrize(
+    ("made", "taken"),
+    [
+        ("baseline", {"constrained-baseline", "main", "high"}),
+        ("main", {"main", "high"}),
+        ("high", {"high"}),
+    ],
+)
+def test_a_decoder_takes_plainer_profiles_than_its_own(tmp_path: Path, made: str, taken: set[str]) -> None:
+    """ITU-T H.264, clauses A.2.2 to A.2.4: a decoder of Main takes Constrained Baseline, one of High both."""
+    path = tmp_path / "loop.mp4"
+    grey = np.full((360, 320), 128, np.uint8)
+    arguments = ("-c:v", "libx264", "-profile:v", made, "-crf", "30", "-bf", "0")
+    write_frames(path, [grey, grey], size=(320, 240), rate=Fraction(25), arguments=arguments, pixels="i420")
+    facts = read_stream_facts(path)
+    base = load_profile("h264-main-720p")
+    assert base.h264 is not None
+    for name in ("constrained-baseline", "main", "high"):
+        h264 = base.h264.model_copy(update={"profile": name})
+        profile = base.model_copy(update={"h264": h264})
+        proofs = check_limits(facts, profile, raster=(320, 240), rate=Fraction(25), frames=2)
+        assert {proof.name: proof.passed for proof in proofs}["coding"] is (name in taken)

@@ -9,8 +9,9 @@ from rich.text import Text
 from ghostprep.cli import show
 from ghostprep.errors import printable
 from ghostprep.optics.advice.scales import seemings
-from ghostprep.optics.advice.words import Words
+from ghostprep.optics.advice.words import Words, shown
 from ghostprep.optics.bodies import divider_height, mirror_height
+from ghostprep.optics.light import DARKEST
 from ghostprep.optics.room import towards
 from ghostprep.verdict import summary
 
@@ -98,11 +99,17 @@ def _pane(plan: Plan) -> list[tuple[str, str]]:
 def _light(plan: Plan) -> list[tuple[str, str]]:
     light = plan.light
     turned = f"; a quarter turn round {100 * light.reflectance_other_turn:.1f} %" if light.polarised else ""
-    return [
+    rows = [
         ("reflected", f"{100 * light.reflectance:.1f} % of the screen's light{turned}"),
         ("let through", f"{100 * light.transmittance:.1f} % of the scenery's light"),
-        ("ghost", f"{light.ghost:.3g} cd/m2"),
-        ("scenery", f"{light.scene:.3g} cd/m2 as seen"),
+        ("ghost", f"{shown(light.ghost, 3)} cd/m2"),
+        ("scenery", f"{shown(light.scene, 3)} cd/m2 as seen"),
+    ]
+    if light.scenery <= DARKEST:
+        rows[-1] = ("scenery", "in the dark: no lamp or strip lights what is behind the ghost")
+        return rows
+    return [
+        *rows,
         ("contrast", f"{light.contrast:.1f}: where the ghost is white, so many times the scenery alone"),
         (
             "black glow",
@@ -135,7 +142,7 @@ def _scale(plan: Plan) -> list[tuple[str, str]]:
     return [
         (
             own.name,
-            f"1:{own.scale:.3g}, looks {words.real(own.away_mm)} away; the ghost beside it looks "
+            f"1:{shown(own.scale, 3)}, looks {words.real(own.away_mm)} away; the ghost beside it looks "
             f"{words.real(own.ghost_mm)} tall",
         )
         for own in seemings(plan)

@@ -7,10 +7,11 @@ import re
 
 import pytest
 
+from ghostprep.cli.plan_text import _light
 from ghostprep.optics import make_plan
 from ghostprep.optics.advice import collect
 from ghostprep.optics.advice.draft import Draft, Offer
-from ghostprep.optics.advice.words import figure, reaching
+from ghostprep.optics.advice.words import reaching, shown
 from ghostprep.optics.planning import measure
 from ghostprep.scene import parse_length
 from tests.optics.boxes import mirror_box
@@ -187,7 +188,7 @@ def test_more_light_is_no_remedy_where_it_would_drown_the_figure(make_scene):
     [(1234.5, 2, "1200"), (0.045678, 3, "0.0457"), (100, 3, "100"), (9.996, 3, "10")],
 )
 def test_figures_have_no_exponent(value, digits, text):
-    assert figure(value, digits) == text
+    assert shown(value, digits) == text
 
 
 @pytest.mark.parametrize(
@@ -226,3 +227,23 @@ def test_a_board_is_told_to_marks_that_lie_outside_what_it_must_hide(make_scene)
     baffle = plan.sight.baffle
     low, high = map(float, re.search(r"from ([\d.]+) mm to ([\d.]+) mm above", str(plan.findings)).groups())
     assert (low, high) == (math.floor(baffle.low_mm), math.ceil(baffle.high_mm))
+
+
+def test_where_nothing_lights_the_scenery_no_shares_of_it_are_told(make_scene):
+    # flat against the wall that it should light
+    lamp = {"at": (-100, 280, 400), "lumens": 5}
+    plan = make_plan(make_scene(screen=LEFT, light={"scene": None, "lamps": [lamp]}))
+    assert plan.light.scenery <= 1e-3
+    assert not [f for f in plan.findings if "% of the scenery" in f.text]
+    rows = dict(_light(plan))
+    assert rows["scenery"].startswith("in the dark")
+    assert not {"contrast", "black glow"} & set(rows)
+
+
+def test_of_player_and_holder_in_one_thing_only_the_player_is_told(make_scene):
+    crate = {"name": "crate", "at": (-120, 120, 160), "size": (30, 30, 30)}
+    plan = make_plan(make_scene(screen=LEFT, thing=[crate]))
+    assert {c.first for c in plan.collisions if c.second in {"player", "holder"}} == {"crate"}
+    assert len(plan.collisions) == 2
+    (fault,) = [f for f in plan.findings if "into each other" in f.text]
+    assert "it and the player run" in fault.text

@@ -206,8 +206,14 @@ def _collision(plan: Plan, pair: Collision) -> Draft:
     words = Words(plan.scene.units)
     text = f"it and {the(pair.second)} run {words(pair.overlap_mm)} into each other"
     remedy = f"move one of them by {words.cut(pair.overlap_mm)} or more"
-    follows = (PANE_OUTSIDE,) if "pane" in {pair.first, pair.second} else ()
-    return Draft("fault", pair.first, text, remedy, _apart(plan, pair), follows=follows)
+    names = {pair.first, pair.second}
+    follows = [PANE_OUTSIDE] if "pane" in names else []
+    # the holder goes with the player
+    of_player = f"player in {listed(sorted(names - {'player', 'holder'}))}"
+    if "holder" in names:
+        follows.append(of_player)
+    cause = of_player if "player" in names else ""
+    return Draft("fault", pair.first, text, remedy, _apart(plan, pair), cause, tuple(follows))
 
 
 def _apart(plan: Plan, pair: Collision) -> Iterator[Offer]:

@@ -27,7 +27,8 @@ def findings(plan: Plan) -> Iterator[Draft]:
     yield from _glow(plan)
     yield from _doubling(plan)
     for veil in plan.light.veils:
-        if veil.share > SEEN_SHARE:
+        # of scenery in the dark another finding tells
+        if veil.share > SEEN_SHARE and plan.light.scenery > DARKEST:
             text = (
                 f"{veil.source} lights the pane's hidden side: {the(veil.surface)}, black as it is, "
                 f"still shows round the ghost at {100 * veil.share:.0f} % of the scenery"

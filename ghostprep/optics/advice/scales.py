@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from ghostprep.optics.advice.draft import Draft
-from ghostprep.optics.advice.words import Words
+from ghostprep.optics.advice.words import Words, shown
 from ghostprep.optics.bodies import thing_names
 from ghostprep.optics.plan import Plan
 from ghostprep.scene.furniture import Thing
@@ -58,14 +58,14 @@ def findings(plan: Plan) -> Iterator[Draft]:
             scale = thing.seems / (plan.scene.viewer.distance + thing.at[2])
             wanted = own.scale * tall / scale
             off = abs(tall / wanted - 1) > _ALIKE
-            seems = f"at 1:{own.scale:.3g} it looks {words.real(own.away_mm)} away"
-            remedy = f"make it 1:{scale:.3g}, {words(wanted)} high, where it stands" if off else ""
+            seems = f"at 1:{shown(own.scale, 3)} it looks {words.real(own.away_mm)} away"
+            remedy = f"make it 1:{shown(scale, 3)}, {words(wanted)} high, where it stands" if off else ""
             text = f"{seems}; wished for are {words.real(thing.seems)}"
             yield Draft("caution" if off else "note", own.name, text, remedy)
         elif own.due is not None and abs(own.scale / own.due - 1) > _ALIKE:
             text = (
-                f"it is 1:{own.scale:.3g}, where the scene is 1:{own.due:.3g}; the ghost beside it looks "
-                f"{words.real(own.ghost_mm)} tall"
+                f"it is 1:{shown(own.scale, 3)}, where the scene is 1:{shown(own.due, 3)}; the ghost "
+                f"beside it looks {words.real(own.ghost_mm)} tall"
             )
             height = words(own.scale * tall / own.due)
             remedy = f"make it {height} high, or say with thing.seems how far away it is meant to look"

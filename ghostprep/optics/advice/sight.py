@@ -156,13 +156,11 @@ def _hidden(plan: Plan) -> Iterator[Draft]:
         why = f"would run into {the(next(name for name in met[0] if name != 'baffle'))}"
     else:
         why = f"would cut the ghost off by {Words(plan.scene.units)(-baffle.clearance_mm)}"
-    ways = [
-        "set the screen deeper in the box or nearer to its wall",
-        "make the opening narrower on that side",
-    ]
+    remedy = (
+        "set the screen deeper in the box or nearer to its wall, or make the opening narrower on that side"
+    )
     if eyes != _FROM_MIDDLE:
-        ways.append("count on a smaller viewer.sway")
-    remedy = listed(ways, "or")
+        remedy += ", or count on a smaller viewer.sway"
     yield Draft("fault", subject, f"{text}, and {board} {why}", remedy, _deeper(plan))
 
 

@@ -77,12 +77,14 @@ class Words:
         return " and ".join(parts) if parts else "nowhere"
 
 
-def figure(value: float, digits: int, rounded: Callable[[float], float] = round) -> str:
-    """Return a figure above 0 to some significant digits, never with an exponent.
+def shown(value: float, digits: int, rounded: Callable[[float], float] = round) -> str:
+    """Return a figure of 0 or more to some significant digits, never with an exponent.
 
-    >>> figure(1234.5, 2), figure(0.04567, 3, math.floor)
+    >>> shown(1234.5, 2), shown(0.04567, 3, math.floor)
     ('1200', '0.0456')
     """
+    if value <= 0:
+        return "0"
     last = math.floor(math.log10(value)) + 1 - digits
     text = f"{rounded(value / 10**last) * 10**last:.{max(0, -last)}f}"
     return text.rstrip("0").rstrip(".") if "." in text else text
@@ -95,7 +97,7 @@ def reaching(limit: float, now: float, digits: int) -> tuple[str, str]:
     ('7.49', '20')
     """
     rounded = math.ceil if limit > now else math.floor
-    pairs = ((figure(limit, n, rounded), figure(now, n)) for n in range(digits, digits + _MOST_MORE))
+    pairs = ((shown(limit, n, rounded), shown(now, n)) for n in range(digits, digits + _MOST_MORE))
     return next((pair for pair in pairs if pair[0] != pair[1]), (f"{limit:g}", f"{now:g}"))
 
 

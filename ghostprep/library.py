@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from ghostprep.arguments import checked
 from ghostprep.progress import Progress, silent
 
 if TYPE_CHECKING:
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
     from ghostprep.scene import Scene
 
 
+@checked
 def plan(scene: Scene | str | Path) -> Plan:
     """Compute the optics of a scene, as ``ghostprep plan`` does.
 
@@ -43,6 +45,7 @@ def plan(scene: Scene | str | Path) -> Plan:
     return plan_with_player(load_scene(scene) if isinstance(scene, str | Path) else scene)
 
 
+@checked
 def preview(
     loop: str | Path,
     out: str | Path | None = None,

@@ -9,6 +9,7 @@ import pytest
 
 PACKAGE = Path(__file__).parent.parent / "ghostprep"
 SHARED = {
+    "arguments",
     "arrays",
     "backings",
     "black",

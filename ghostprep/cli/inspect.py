@@ -87,13 +87,11 @@ def loops_table(loops: Sequence[LoopCandidate], seen: Survey) -> Table:
 
 def _make_command(clip: Path, recipe: Recipe, found: Inspection) -> str:
     """Return how the clip is made into a loop, with what was asked of this command."""
-    from ghostprep.prepare.recipe import plain
-
     words: list[str | Path] = ["make", clip]
     for name in (*_FOR, "start", "end", "length", "plate"):
         value = getattr(recipe, name)
         if value is not None:
-            told = f"{float(value):g}" if name in {"start", "end"} else str(plain(value))
+            told = f"{float(value):g}" if name in {"start", "end"} else str(recipe.told(name))
             words += [f"--{name}", value if isinstance(value, Path) else told]
     for name in ("backing", "mix"):
         if getattr(recipe, name) != "auto":

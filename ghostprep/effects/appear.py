@@ -5,15 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from moviepy import Clip, Effect
+from moviepy import Clip
 
 from ghostprep.arrays import Frame
+from ghostprep.effects.checked import CheckedEffect
 from ghostprep.effects.frames import counted, frame_at, frame_count, rate_of
 from ghostprep.loop import plan_appearances
 
 
 @dataclass
-class Appear(Effect):  # type: ignore[misc]
+class Appear(CheckedEffect):
     """Let a clip that is dark at both ends appear at uneven intervals, black in between.
 
     `SeamlessLoop` with the join "fades" makes such a clip.

@@ -4,16 +4,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from moviepy import Clip, Effect
+from moviepy import Clip
 
 from ghostprep.clip import FrameStore
+from ghostprep.effects.checked import CheckedEffect
 from ghostprep.effects.frames import counted, frame_count, frames_of, rate_of
 from ghostprep.picture.calm import calm
 from ghostprep.transfer import rounded
 
 
 @dataclass
-class Calm(Effect):  # type: ignore[misc]
+class Calm(CheckedEffect):
     """Limit how fast light may change, so that the clip, played as a loop, cannot flash too often.
 
     The limit is that of WCAG 2.2, SC 2.3.1; see `ghostprep.picture.calm`.

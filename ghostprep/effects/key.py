@@ -5,16 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from moviepy import Clip, Effect
+from moviepy import Clip
 
 from ghostprep.arrays import Frame
 from ghostprep.backings import Mixed
+from ghostprep.effects.checked import CheckedEffect
 from ghostprep.effects.frames import glimpses_of, with_alpha
 from ghostprep.picture import learn_key
 
 
 @dataclass
-class KeyToBlack(Effect):  # type: ignore[misc]  # moviepy has no types
+class KeyToBlack(CheckedEffect):
     """Take the backing to exact black, the figure premultiplied; a clip's mask is its alpha.
 
     Attributes

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from moviepy import Clip, Effect
+from moviepy import Clip
 
+from ghostprep.effects.checked import CheckedEffect
 from ghostprep.effects.frames import counted, frame_at, frame_count, frames_of, rate_of
 from ghostprep.errors import InputError
 from ghostprep.joins import How
@@ -14,7 +15,7 @@ from ghostprep.prepare.recipe import Recipe
 
 
 @dataclass
-class SeamlessLoop(Effect):  # type: ignore[misc]
+class SeamlessLoop(CheckedEffect):
     """Cut the stretch that loops best and blend its end into its start, or loop the clip as asked.
 
     Attributes
@@ -33,8 +34,8 @@ class SeamlessLoop(Effect):  # type: ignore[misc]
 
     def __post_init__(self) -> None:
         """Refuse what `make` would refuse."""
-        length = None if self.length_s is None else (float(self.length_s[0]), float(self.length_s[1]))
-        Recipe(length=length, join=self.join, crossfade=self.crossfade_s)
+        super().__post_init__()
+        Recipe(length=self.length_s, join=self.join, crossfade=self.crossfade_s)
 
     def apply(self, clip: Clip) -> Clip:
         """Return the loop; its duration is a whole number of frames.

@@ -5,14 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from moviepy import Clip, Effect
+from moviepy import Clip
 
+from ghostprep.effects.checked import CheckedEffect
 from ghostprep.picture.place import Orientation
 from ghostprep.prepare.recipe import Recipe
 
 
 @dataclass
-class ForPane(Effect):  # type: ignore[misc]
+class ForPane(CheckedEffect):
     """Turn the picture so that it looks right once reflected.
 
     Attributes
@@ -28,6 +29,7 @@ class ForPane(Effect):  # type: ignore[misc]
 
     def __post_init__(self) -> None:
         """Refuse what `make` would refuse."""
+        super().__post_init__()
         Recipe(reflections=self.reflections, turn=self.turn)
 
     def apply(self, clip: Clip) -> Clip:

@@ -7,10 +7,11 @@ from pathlib import Path
 
 import cv2
 import numpy as np
-from moviepy import Clip, Effect
+from moviepy import Clip
 
 from ghostprep.arrays import Frame
 from ghostprep.channels import largest_channel
+from ghostprep.effects.checked import CheckedEffect
 from ghostprep.effects.frames import glimpses_of
 from ghostprep.errors import InputError
 from ghostprep.picture import Keyed
@@ -22,7 +23,7 @@ from ghostprep.transfer import figure_of_codes, rounded
 
 
 @dataclass
-class SizeForScene(Effect):  # type: ignore[misc]
+class SizeForScene(CheckedEffect):
     """Place a keyed figure on the raster of a scene, mirrored and turned for the mount.
 
     It stands for `ForPane` where there is a scene file. What is not black is the figure.

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
+from ghostprep.arguments import checked
 from ghostprep.clip import probe
 from ghostprep.finding import Finding
 from ghostprep.loop import LoopCandidate, loop_finding
@@ -57,6 +58,7 @@ class Inspection:
         return loop.as_dict() | {"name": self.seen.named(loop), "first": first, "last": last}
 
 
+@checked
 def inspect(clip: Path | str, recipe: Recipe = USUAL, progress: Progress = silent) -> Inspection:
     """Look at a clip: what is behind the figure, where it is, how it could loop.
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from ghostprep.arguments import checked
 from ghostprep.clip import probing
 from ghostprep.clip.child import ffmpeg_path
 from ghostprep.interrupts import undisturbed
@@ -15,6 +16,7 @@ if TYPE_CHECKING:
     from ghostprep.prepare.report import Result
 
 
+@checked
 def make(
     clip: Path | str, out: Path | str | None = None, recipe: Recipe = USUAL, progress: Progress = silent
 ) -> Result:

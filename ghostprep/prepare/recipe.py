@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass, fields
 from fractions import Fraction
 from pathlib import Path
 from typing import Annotated, Any, Final, Literal, Self, get_args, get_type_hints
 
+from ghostprep.arguments import check_settings
 from ghostprep.backings import BACKINGS, COLOUR, Mixed
 from ghostprep.box import Box
 from ghostprep.errors import InputError
@@ -19,6 +20,10 @@ SoundKept = Literal["none", "keep"]
 
 REFLECTIONS: Final = 1
 """Mirrors and panes between screen and eye, where nothing is said: the one pane."""
+
+
+def _flag(name: str) -> str:
+    return "--" + name.replace("_", "-")
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +46,7 @@ class Recipe:
     Raises
     ------
     InputError
-        A value is outside its range, or two options contradict each other.
+        A value is of another type or outside its range, or two options contradict each other.
     """
 
     scene: Annotated[Path | None, Option("Scene file: raster, mount, size, player.")] = None
@@ -108,11 +113,12 @@ class Recipe:
     ] = None
     tint: Annotated[str | None, Option("Colour of the whole figure.", shown="#rrggbb")] = None
     gain: Annotated[
-        Literal["auto"] | float, Option("Brightness: 2 is twice the light.", values.auto_or(float), "G")
+        Literal["auto"] | float,
+        Option("Brightness: 2 is twice the light.", values.auto_or(values.number), "G"),
     ] = "auto"
     edge: Annotated[
         Literal["auto"] | int,
-        Option("Softness where the figure leaves the picture, pixels.", values.auto_or(int), "PX"),
+        Option("Softness where the figure leaves the picture, pixels.", values.auto_or(values.whole), "PX"),
     ] = "auto"
     fps: Annotated[
         Fraction | None,
@@ -138,6 +144,7 @@ class Recipe:
     overwrite: Annotated[bool, Option("Replace OUT if ghostprep wrote it.")] = False
 
     def __post_init__(self) -> None:
+        check_settings(self, _flag, remedy="Recipe.read takes what the command line takes")
         self._hold(
             "raster", self.raster is None or all(8 <= n <= 8192 for n in self.raster), "8x8..8192x8192"
         )
@@ -148,22 +155,19 @@ class Recipe:
         self._hold(
             "length", self.length is None or 0 < self.length[0] <= self.length[1], "T or MIN-MAX, MIN first"
         )
-        self._hold("join", self.join in get_args(How), f"one of {', '.join(get_args(How))}")
         self._hold("crossfade", self.crossfade is None or 0 <= self.crossfade <= 30, "in 0..30 seconds")
         self._hold(
             "backing",
             self.backing in BACKINGS or bool(COLOUR.fullmatch(self.backing)),
             f"one of {', '.join(BACKINGS)}, or a colour #rrggbb",
         )
-        self._hold("mix", self.mix in get_args(Mixed), f"one of {', '.join(get_args(Mixed))}")
         self._hold("fill", self.fill is None or bool(COLOUR.fullmatch(self.fill)), "a colour #rrggbb")
         self._hold("tint", self.tint is None or bool(COLOUR.fullmatch(self.tint)), "a colour #rrggbb")
-        self._hold("gain", self.gain == "auto" or 0.05 <= float(self.gain) <= 20, "auto, or in 0.05..20")
-        self._hold("edge", self.edge == "auto" or 0 <= int(self.edge) <= 200, "auto, or in 0..200 px")
+        self._hold("gain", self.gain == "auto" or 0.05 <= self.gain <= 20, "auto, or in 0.05..20")
+        self._hold("edge", self.edge == "auto" or 0 <= self.edge <= 200, "auto, or in 0..200 px")
         self._hold("drift", self.drift is None or 0 <= self.drift <= 20, "in 0..20 percent")
         self._hold("fps", self.fps is None or 1 <= self.fps <= 240, "in 1..240")
         self._hold("repeat_for", self.repeat_for is None or 0 < self.repeat_for <= 86400, "up to 24 hours")
-        self._hold("sound", self.sound in get_args(SoundKept), f"one of {', '.join(get_args(SoundKept))}")
         self._hold_together()
 
     @property
@@ -194,7 +198,8 @@ class Recipe:
                 remedy = did_you_mean(name, hints, "see ghostprep make --help")
                 raise InputError("there is no such option", where=name, remedy=remedy)
             kind, option = get_args(hints[name])[0], hints[name].__metadata__[0]
-            reads = option.reads or next((one for one in (Path, int) if one in get_args(kind)), None)
+            kinds: dict[object, Callable[[str], object]] = {Path: Path, int: values.whole}
+            reads = option.reads or next((kinds[one] for one in get_args(kind) if one in kinds), None)
             try:
                 values_of[name] = reads(text) if reads and isinstance(text, str) else text
             except ValueError as error:
@@ -237,13 +242,20 @@ class Recipe:
 
     def _hold(self, name: str, good: bool, allowed: str) -> None:
         if not good:
-            option, value = "--" + name.replace("_", "-"), getattr(self, name)
-            said = f"{float(value):g}" if isinstance(value, Fraction) else plain(value)
-            raise InputError(f"is {said}, it must be {allowed}", where=option)
+            value = getattr(self, name)
+            said = f"{float(value):g}" if isinstance(value, Fraction) else self.told(name)
+            raise InputError(f"is {said}, it must be {allowed}", where=_flag(name))
 
     def as_dict(self) -> dict[str, object]:
         """Return the options as they stand in a report."""
-        return {name: plain(value) for name, value in asdict(self).items()}
+        return {field.name: self.told(field.name) for field in fields(self)}
+
+    def told(self, name: str) -> object:
+        """Return an option's value as a report shows it."""
+        value = getattr(self, name)
+        if name == "length" and value is not None:
+            return f"{value[0]:g}-{value[1]:g}"
+        return plain(value)
 
 
 USUAL: Final = Recipe()
@@ -257,8 +269,6 @@ def plain(value: object) -> object:
             return str(value)
         case (int() as width, int() as height):
             return f"{width}x{height}"
-        case (float() as least, float() as most):
-            return f"{least:g}-{most:g}"
         case Fraction():
             return int(value) if value.denominator == 1 else f"{value.numerator}/{value.denominator}"
         case Path():

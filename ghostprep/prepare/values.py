@@ -47,6 +47,18 @@ def number(text: str) -> float:
         raise ValueError(f"{text!r} is not a number") from None
 
 
+def whole(text: str) -> int:
+    """Return a whole number.
+
+    >>> whole("90")
+    90
+    """
+    try:
+        return int(text)
+    except ValueError:
+        raise ValueError(f"{text!r} is not a whole number") from None
+
+
 def time_range(text: str) -> tuple[float, float]:
     """Return the shortest and the longest of ``MIN-MAX``, or one time twice; seconds.
 
@@ -102,7 +114,7 @@ def crop(text: str) -> Box | Literal["auto", "none"]:
 def auto_or(kind: Callable[[str], float]) -> Callable[[str], float | Literal["auto"]]:
     """Return a reader of ``auto`` or a number of the given kind.
 
-    >>> auto_or(int)("4"), auto_or(float)("auto")
+    >>> auto_or(whole)("4"), auto_or(number)("auto")
     (4, 'auto')
     """
 
@@ -111,7 +123,7 @@ def auto_or(kind: Callable[[str], float]) -> Callable[[str], float | Literal["au
             return "auto"
         try:
             return kind(text)
-        except ValueError:
-            raise ValueError(f"{text!r} is neither auto nor a number") from None
+        except ValueError as error:
+            raise ValueError(f"{error}, nor auto") from None
 
     return read

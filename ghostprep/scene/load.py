@@ -9,6 +9,7 @@ from typing import Any, Final, get_args
 
 from pydantic import ValidationError
 
+from ghostprep.arguments import checked
 from ghostprep.errors import InputError, reason
 from ghostprep.scene.lengths import Units, format_length
 from ghostprep.scene.lines import KeyLines, find_lines
@@ -37,6 +38,7 @@ _SAYS: Final = {
 }
 
 
+@checked
 def load_scene(path: str | Path) -> Scene:
     """Read and check a scene file, a TOML file as ``ghostprep scene`` writes it; all lengths become mm.
 

@@ -3,7 +3,7 @@ from fractions import Fraction
 import pytest
 
 from ghostprep.box import Box
-from ghostprep.prepare.values import auto_or, crop, rate, size, time, time_range
+from ghostprep.prepare.values import auto_or, crop, rate, size, time, time_range, whole
 
 
 @pytest.mark.parametrize(
@@ -38,7 +38,7 @@ def test_good_texts(read, text: str, value: object) -> None:
         (rate, "30/0", "is not a rate"),
         (rate, "1e9", "is not a rate"),
         (crop, "0x5+1+1", "is not a box"),
-        (auto_or(int), "2.5", "neither auto nor a number"),
+        (auto_or(whole), "2.5", "'2.5' is not a whole number, nor auto"),
     ],
 )
 def test_bad_texts_say_what_is_wrong(read, text: str, message: str) -> None:

@@ -74,6 +74,19 @@ class GhostprepError(Exception):
             text += f"; {self.remedy}"
         return printable(text)
 
+    def of(self, clip: str) -> GhostprepError:
+        """Return the error as that of one clip among several: it names the clip.
+
+        >>> print(InputError("is too short", where="clip").of("a.mp4"))
+        a.mp4: is too short
+        >>> print(InputError("is no loop", where="--pick").of("a.mp4"))
+        a.mp4: --pick: is no loop
+        """
+        if clip in self.where:
+            return self
+        where = clip if self.where in ("", "clip") else f"{clip}: {self.where}"
+        return type(self)(self.what, where=where, remedy=self.remedy, tool_line=self.tool_line)
+
     def __reduce__(self) -> tuple[object, ...]:
         """Let the error cross a process boundary with its parts."""
         return (_rebuild, (type(self), self.what, self.where, self.remedy, self.tool_line))

@@ -11,7 +11,7 @@ import numpy as np
 
 from ghostprep.arrays import Frame
 from ghostprep.clip import probe
-from ghostprep.errors import InputError
+from ghostprep.errors import GhostprepError, InputError
 from ghostprep.loop import Schedule, plan_appearances
 from ghostprep.prepare.begin import begun
 from ghostprep.prepare.ghost import PreparedGhost, prepare_ghost
@@ -100,7 +100,10 @@ def make_appearances(
                 progress(f"{stage} {number}", done, total)
 
             footage = begun(clip, each, setup.picture)
-            ghosts.append(stack.enter_context(prepare_ghost(footage, each, setup, rate, named)))
+            try:
+                ghosts.append(stack.enter_context(prepare_ghost(footage, each, setup, rate, named)))
+            except GhostprepError as error:
+                raise error.of(str(clip.path)) from None
         schedule = plan_appearances(
             [len(ghost.shown) for ghost in ghosts],
             rate,

@@ -77,7 +77,7 @@ def make_all(
         try:
             return Outcome(clip, make(clip, out, recipe, note), None)
         except GhostprepError as error:
-            return Outcome(clip, None, error)
+            return Outcome(clip, None, error.of(str(clip)))
         except OSError as error:
             where = str(error.filename or clip)
             return Outcome(clip, None, JobError(reason(error), where=where))

@@ -23,6 +23,7 @@ from ghostprep.loop import (
 )
 from ghostprep.prepare.recipe import Recipe
 from ghostprep.prepare.survey import Survey
+from ghostprep.words import rate_words
 
 _FEWEST: Final = 4
 """Fewer frames are shown as they are: there is nothing to search."""
@@ -85,6 +86,8 @@ def choose(seen: Survey, recipe: Recipe) -> Choice:
         raise InputError(
             f"moves a still picture, and the clip has {count} frames", where="--drift", remedy="leave it out"
         )
+    if recipe.length is not None:
+        _check_length(recipe.length, count, seen.rate, searched=recipe.join == "search")
     if recipe.join != "search" or count < _FEWEST:
         how = recipe.join if recipe.join != "search" else "none"
         plan = plan_loop(how, count, seen.rate, crossfade_s=recipe.crossfade, length_s=recipe.length)
@@ -105,6 +108,22 @@ def choose(seen: Survey, recipe: Recipe) -> Choice:
     if recipe.crossfade is not None:
         plan, _ = _better_mixed(plan, seen)
     return Choice(_seam_placed(plan, seen), candidate.score, tuple(ranking), findings)
+
+
+def _check_length(length_s: tuple[float, float], count: int, rate: Fraction, *, searched: bool) -> None:
+    """Refuse a length that no loop of a clip of `count` frames can have."""
+    least, most = (round(Fraction(seconds) * rate) for seconds in length_s)
+    if most < 2:
+        raise InputError(
+            f"is less than two frames at {rate_words(rate)}", where="--length", remedy="ask for a longer loop"
+        )
+    if searched and least > count:
+        back = " or use --join there-and-back" if least <= 2 * count - 2 else ""
+        raise InputError(
+            f"is too short: it lasts {float(count / rate):.2f} s, a loop of {length_s[0]:g} s is wanted",
+            where="clip",
+            remedy=f"ask for a shorter --length{back}",
+        )
 
 
 DRIFT: Final = 2.0

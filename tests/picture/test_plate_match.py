@@ -174,5 +174,5 @@ def test_what_was_made_good_and_what_was_not_is_said() -> None:
 
 
 def test_a_plate_of_another_shape_is_refused() -> None:
-    with pytest.raises(InputError, match=r"is 240x240, 1\.00 times as wide as high; the clip is 1\.33 times"):
+    with pytest.raises(InputError, match=r"is 1\.00 times as wide as high, and the clip 1\.33 times"):
         learn_key(clip_before(hall()), plate=hall()[:, :240])

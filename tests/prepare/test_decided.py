@@ -3,17 +3,22 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from types import SimpleNamespace
+from typing import Any
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from ghostprep.box import Box
+from ghostprep.errors import InputError
+from ghostprep.joins import How
 from ghostprep.loop import LoopCandidate
 from ghostprep.picture.place import Orientation, Placement
-from ghostprep.prepare.choose import different
+from ghostprep.prepare.choose import choose, different
 from ghostprep.prepare.figure import FigureExtent
 from ghostprep.prepare.fit import Fit, fit_to_raster, on_grid, tone_for
+from ghostprep.prepare.recipe import Recipe
 
 UPRIGHT = Orientation(False, 0)
 
@@ -41,6 +46,27 @@ def test_five_loops_are_offered_the_smooth_ones_first() -> None:
     scores = (1.2, 1.0, 3.0, 0.4, 1.01, 0.1)
     ranked = [loop(100 * number, 60, score) for number, score in enumerate(scores)]
     assert [one.score for one in different(ranked, Fraction(20))] == [1.0, 0.4, 1.2, 3.0, 1.01]
+
+
+@pytest.mark.parametrize(
+    ("length", "join", "said"),
+    [
+        ((0.01, 0.04), "search", "--length: is less than two frames at 30 frames a second; ask for a longer"),
+        ((0.01, 0.04), "none", "--length: is less than two frames"),
+        (
+            (4.1, 9.0),
+            "search",
+            "is too short: it lasts 4.00 s, a loop of 4.1 s is wanted; .* or use --join",
+        ),
+        ((7.9, 9.0), "search", "a loop of 7.9 s is wanted; .* --join there-and-back"),
+        ((8.0, 9.0), "search", "a loop of 8 s is wanted; ask for a shorter --length$"),
+        ((4.1, 9.0), "none", "is too short: it gives a loop of 4.00 s"),
+    ],
+)
+def test_a_length_that_cannot_be_is_told(length: tuple[float, float], join: How, said: str) -> None:
+    seen: Any = SimpleNamespace(source=range(120), rate=Fraction(30))
+    with pytest.raises(InputError, match=said):
+        choose(seen, Recipe(length=length, join=join))
 
 
 @given(st.data())

@@ -1,5 +1,6 @@
 """A figure that is not on the screen all the time, or not whole."""
 
+import re
 from pathlib import Path
 
 import numpy as np
@@ -7,6 +8,8 @@ import pytest
 
 from ghostprep.box import Box
 from ghostprep.errors import InputError
+from ghostprep.prepare.appear import make_appearances
+from ghostprep.prepare.batch import make_all
 from ghostprep.prepare.make import make
 from ghostprep.prepare.presence import Presence, presence_findings, presence_of
 from ghostprep.prepare.recipe import Recipe
@@ -79,4 +82,10 @@ def test_a_crop_that_reaches_past_the_clip_is_refused(green_clip: Path, tmp_path
     out = tmp_path / "loop.mp4"
     with pytest.raises(InputError, match=r"--crop: .* reaches past the clip, which is 320x240"):
         make(green_clip, out, Recipe(crop=crop, join="none"))
+    told = make_all([green_clip], tmp_path, Recipe(crop=crop, join="none"))[0].error
+    assert told is not None
+    assert str(told).startswith(f"{green_clip}: --crop: ")
+    again = Recipe(crop=crop, repeat_for=60)
+    with pytest.raises(InputError, match=f"^{re.escape(str(green_clip))}: --crop: "):
+        make_appearances([green_clip, green_clip], out, again, (9.0, 9.0))
     assert list(tmp_path.iterdir()) == []

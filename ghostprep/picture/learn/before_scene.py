@@ -79,7 +79,7 @@ def _check_shape(given: tuple[int, ...], size: tuple[int, int]) -> None:
     ours, theirs = size[0] / size[1], given[1] / given[0]
     if abs(theirs / ours - 1) > _OTHER_SHAPE:
         raise InputError(
-            f"is {given[1]}x{given[0]}, {theirs:.2f} times as wide as high; the clip is {ours:.2f} times",
+            f"is {theirs:.2f} times as wide as high, and the clip {ours:.2f} times",
             where="--plate",
             remedy="give a picture of all that the clip shows: a frame of a clip from the same place will do",
         )

@@ -82,6 +82,18 @@ def test_a_plan_says_that_the_player_does_not_take_the_screen_and_which_do(tmp_p
         ghostprep.plan(scene)
 
 
+def test_a_profile_of_ones_own_lies_beside_the_scene(tmp_path: Path) -> None:
+    scene = tmp_path / "hall.toml"
+    written = SCENE.read_text(encoding="utf-8").replace("h264-baseline-qvga", "mine.toml")
+    scene.write_text(written, encoding="utf-8")
+    with pytest.raises(ghostprep.InputError, match=r"mine\.toml: No such file"):
+        ghostprep.plan(scene)
+    own = 'extends = "h264-baseline-qvga"\n[raster]\nusual = [160, 120]\nlargest = [160, 120]\n'
+    (tmp_path / "mine.toml").write_text(own, encoding="utf-8")
+    (fault,) = [f for f in ghostprep.plan(scene).findings if "raster" in f.text]
+    assert fault.text.startswith("mine (player.profile) does not take")
+
+
 def test_the_players_are_those_of_the_command(capsys: pytest.CaptureFixture[str]) -> None:
     assert status_of(group, ["players", "--json"]) == 0
     said = json.loads(capsys.readouterr().out)

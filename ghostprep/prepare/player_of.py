@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 from ghostprep.finding import Finding
 from ghostprep.optics import Plan, make_plan
@@ -13,10 +14,10 @@ from ghostprep.scene import Scene
 
 def profile_of(scene: Scene) -> Profile:
     """Return the profile of a scene's player, with the scene's own keys."""
-    own = scene.player.model_extra
-    if own:
-        return extend_profile(scene.player.profile, own, where=scene.where("player"))
-    return load_profile(scene.player.profile)
+    name, own = scene.player.profile, scene.player.model_extra
+    if name.lower().endswith(".toml"):
+        name = str(scene.folder / Path(name).expanduser())
+    return extend_profile(name, own, where=scene.where("player")) if own else load_profile(name)
 
 
 def plan_with_player(scene: Scene) -> Plan:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Annotated, Any, Final, Literal, Self
 
 from pydantic import (
@@ -222,7 +223,7 @@ class PlayerChoice(BaseModel):
     model_config = ConfigDict(frozen=True, extra="allow", use_attribute_docstrings=True)
 
     profile: str = "h264-baseline-qvga"
-    """A profile's name, or the file of your own; other keys of a profile may follow."""
+    """A profile's name, or your own file's, beside the scene file; other keys of a profile may follow."""
 
 
 class Scene(Table):
@@ -259,6 +260,11 @@ class Scene(Table):
     def where(self, *path: str | int) -> str:
         """Return "FILE, line N, KEY" for an error about a key."""
         return self._lines.where(*path)
+
+    @property
+    def folder(self) -> Path:
+        """Where its file lies; the working folder of a scene without one."""
+        return Path(self._lines.file).parent
 
     def with_lines(self, lines: KeyLines) -> Self:
         """Return the same scene, knowing where its keys are written."""

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from moviepy import ImageClip, VideoClip, VideoFileClip
 
+from ghostprep.clip.glance import COARSE
 from ghostprep.effects import (
     Appear,
     Calm,
@@ -70,6 +71,16 @@ def test_the_key_is_the_pipelines(green_clip: Path) -> None:
             assert (frame_at(keyed, n) == keyer(frame_at(clip, n)).codes).all()
 
 
+def test_a_large_clip_is_learned_from_small_frames_as_by_make() -> None:
+    """From frames of its full size, the sample's veil stays green."""
+    with VideoFileClip(str(SCENE.with_name("purser_green.mp4"))) as whole:
+        clip = whole.subclipped(0, 0.2)
+        small = glimpses_of(clip, COARSE)
+        assert {frame.shape for frame in small} == {(360, 640, 3)}
+        keyer = learn_key(small).at(None, (1280, 720), (1280, 720))
+        assert (frame_at(clip.with_effects([KeyToBlack()]), 3) == keyer(frame_at(clip, 3)).codes).all()
+
+
 @pytest.mark.parametrize("join", ["ends", "there-and-back", "fades", "none"])
 def test_each_join_is_the_pipelines(green_clip: Path, join: str) -> None:
     with VideoFileClip(str(green_clip)) as clip:
@@ -117,6 +128,17 @@ def test_the_figure_stands_as_tall_on_the_screen_as_the_scene_asks(green_clip: P
         assert body is not None
         pitch_mm = 81.6 / 320
         assert body.height * pitch_mm == pytest.approx(1700 / 24, abs=1.5)
+
+
+def test_a_figure_in_dark_boots_stands_on_them() -> None:
+    fits = []
+    for boots in (200, 30):
+        frame = np.zeros((240, 320, 3), np.uint8)
+        frame[40:200, 140:180] = 200
+        frame[170:200, 140:180] = boots
+        clip = VideoClip(lambda _, frame=frame: frame, duration=0.2).with_fps(25)
+        fits.append(SizeForScene(SCENE).fit(clip))
+    assert fits[0] == fits[1]
 
 
 def test_a_black_clip_has_no_size(green_clip: Path) -> None:

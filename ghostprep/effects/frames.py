@@ -7,10 +7,12 @@ from collections.abc import Callable, Iterator
 from fractions import Fraction
 from typing import Any, Final
 
+import cv2
 import numpy as np
 from moviepy import Clip
 
 from ghostprep.arrays import Frame
+from ghostprep.box import small_size
 from ghostprep.errors import InputError
 
 _GLIMPSES: Final = 24
@@ -54,11 +56,19 @@ def with_alpha(clip: Any, time: float) -> Frame:
     return np.dstack([frame, np.rint(clip.mask.get_frame(time) * 255).astype(np.uint8)])
 
 
-def glimpses_of(clip: Any) -> list[Frame]:
-    """Return up to 24 frames, spread evenly over the clip, each as `with_alpha` does."""
+def glimpses_of(clip: Any, longest: int | None = None) -> list[Frame]:
+    """Return up to 24 frames, spread evenly over the clip, each as `with_alpha` does.
+
+    Their longer side is at most `longest` pixels.
+    """
+    full = (int(clip.w), int(clip.h))
+    size = small_size(full, longest or max(full))
     count = frame_count(clip)
     numbers = sorted({n * count // _GLIMPSES for n in range(_GLIMPSES)})
-    return [with_alpha(clip, _middle_of(clip, n)) for n in numbers]
+    frames = (with_alpha(clip, _middle_of(clip, n)) for n in numbers)
+    if size == full:
+        return list(frames)
+    return [np.asarray(cv2.resize(frame, size, interpolation=cv2.INTER_AREA), np.uint8) for frame in frames]
 
 
 def rate_of(clip: Any) -> Fraction:

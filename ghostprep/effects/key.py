@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 from moviepy import Clip
@@ -11,7 +12,7 @@ from ghostprep.arrays import Frame
 from ghostprep.backings import Mixed
 from ghostprep.effects.checked import CheckedEffect
 from ghostprep.effects.frames import glimpses_of, with_alpha
-from ghostprep.picture import learn_key
+from ghostprep.prepare.learn import key_from
 
 
 @dataclass
@@ -36,8 +37,8 @@ class KeyToBlack(CheckedEffect):
         """Return the keyed clip; its mask has done its part."""
         size = (int(clip.w), int(clip.h))
         said = "none" if clip.mask is None else "straight"
-        glimpses = glimpses_of(clip)
-        key = learn_key(glimpses, kind=self.kind, plate=self.plate, mix=self.mix, alpha=said)
+        looks = partial(glimpses_of, clip)
+        key = key_from(looks, max(size), kind=self.kind, plate=self.plate, mix=self.mix, alpha=said)
         keyer = key.at(None, size, size)
         channels = 4 if key.backing.kind == "alpha" else 3
 

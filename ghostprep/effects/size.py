@@ -10,6 +10,7 @@ import numpy as np
 from moviepy import Clip
 
 from ghostprep.arrays import Frame
+from ghostprep.black import LIT_CODE
 from ghostprep.channels import largest_channel
 from ghostprep.effects.checked import CheckedEffect
 from ghostprep.effects.frames import glimpses_of
@@ -52,11 +53,17 @@ class SizeForScene(CheckedEffect):
         setup = set_up(Recipe(scene=Path(self.scene)))
         size = (int(clip.w), int(clip.h))
         glimpses = [np.ascontiguousarray(glimpse[..., :3]) for glimpse in glimpses_of(clip)]
-        rows = [measured(Keyed(figure_of_codes(shown), largest_channel(shown)), size) for shown in glimpses]
+        rows = [measured(Keyed(figure_of_codes(shown), _covered(shown)), size) for shown in glimpses]
         body = Measures.of(rows).body(size)
         if body is None or setup.mount is None:
             raise InputError("is black: there is no figure to place", where="clip", remedy="key it first")
         return fit_to_scene(size, body, "auto", setup.raster, setup.mount)
+
+
+def _covered(shown: Frame) -> Frame:
+    """Return the coverage (h, w) of a keyed frame: a dark boot is as solid as a bright face."""
+    lit = largest_channel(shown)
+    return np.where(lit >= LIT_CODE, np.uint8(255), lit)
 
 
 def placed(frame: Frame, fit: Fit) -> Frame:

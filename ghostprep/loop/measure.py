@@ -234,7 +234,7 @@ def loop_finding(best: LoopCandidate | None, frames: str = "") -> Finding | None
     if best.smooth:
         return None
     worst = max(
-        (best.step, f"the picture jumps {best.step:.1f} times as far as it moves from frame to frame"),
+        (best.step, f"the picture jumps {best.step:.2f} times as far as it moves from frame to frame"),
         (best.jerk / JERK_LIMIT, f"its motion changes {best.jerk:.1f} times as suddenly as elsewhere"),
         (best.turn / TURN_LIMIT, "it stops or turns about at once"),
         (best.double / DOUBLE_LIMIT, "two figures show at once, one beside the other"),

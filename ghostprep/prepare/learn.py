@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Final
 
 from ghostprep.arrays import Frame
+from ghostprep.backings import Mixed
 from ghostprep.box import small_size
 from ghostprep.clip import Footage, probe, read_frames
 from ghostprep.clip.glance import COARSE
@@ -43,23 +45,51 @@ def learn(footage: Footage, recipe: Recipe, progress: Progress = silent) -> Key:
 
 
 def _learned(footage: Footage, recipe: Recipe, progress: Progress) -> Key:
-    facts, mix = footage.facts, recipe.mix
-    glimpses = footage.glimpses(COARSE, progress)
-    if not glimpses:
-        raise InputError(
-            "holds no picture that can be decoded", where=str(facts.path), remedy="export it again"
-        )
+    facts = footage.facts
+
+    def glimpses(longest: int) -> Sequence[Frame]:
+        frames = footage.glimpses(longest, progress)
+        if not frames:
+            raise InputError(
+                "holds no picture that can be decoded", where=str(facts.path), remedy="export it again"
+            )
+        return frames
+
+    longest = max(facts.size)
     # finer than the clip it would only take memory
-    plate = read_picture(recipe.plate, longest=max(facts.size)) if recipe.plate else None
-    coarse = max(facts.size) > max(glimpses[0].shape)
-    key = learn_key(glimpses, kind=recipe.backing, plate=plate, alpha=facts.alpha, mix=mix)
-    if key.backing.kind == "plate" and plate is None and coarse:
-        # a room's detail must be as fine as the frames that are keyed against it
-        fine = learn_key(footage.glimpses(FINE), kind="plate", alpha=facts.alpha, mix=mix)
-        key = replace(fine, backing=key.backing, remarks=key.remarks)
-    del glimpses
+    plate = read_picture(recipe.plate, longest=longest) if recipe.plate else None
+    key = key_from(glimpses, longest, kind=recipe.backing, plate=plate, alpha=facts.alpha, mix=recipe.mix)
     give_back()
     return key
+
+
+def key_from(
+    glimpses: Callable[[int], Sequence[Frame]],
+    longest: int,
+    *,
+    kind: str,
+    plate: Frame | None,
+    alpha: str,
+    mix: Mixed,
+) -> Key:
+    """Learn the key from glimpses of the size at which each kind of backing is learned best.
+
+    Parameters
+    ----------
+    glimpses : callable
+        From the longer side that they may have, in pixels, to frames over the whole clip.
+    longest : int
+        The clip's own longer side.
+    kind, plate, alpha, mix
+        As for `learn_key`.
+    """
+    seen = glimpses(COARSE)
+    key = learn_key(seen, kind=kind, plate=plate, alpha=alpha, mix=mix)
+    if key.backing.kind != "plate" or plate is not None or longest <= max(seen[0].shape):
+        return key
+    # a room's detail must be as fine as the frames that are keyed against it
+    fine = learn_key(glimpses(FINE), kind="plate", alpha=alpha, mix=mix)
+    return replace(fine, backing=key.backing, remarks=key.remarks)
 
 
 def read_picture(path: Path, *, longest: int | None = None) -> Frame:

@@ -148,7 +148,7 @@ def test_how_a_join_looks(score: float, looks: str) -> None:
 @pytest.mark.parametrize(
     ("measures", "said"),
     [
-        ({"step": 1.6, "jerk": 1.5 * JERK_LIMIT}, "jumps 1.6 times as far"),
+        ({"step": 1.6, "jerk": 1.5 * JERK_LIMIT}, "jumps 1.60 times as far"),
         ({"step": 1.6, "jerk": 1.7 * JERK_LIMIT}, "changes 3.4 times as suddenly"),
         ({"step": 1.6, "double": 1.7 * DOUBLE_LIMIT}, "two figures show at once"),
         ({"step": 1.6, "dip": 1 - 1.7 * SOFTENING_LIMIT}, "gets 34 % softer"),

@@ -247,3 +247,28 @@ def test_of_player_and_holder_in_one_thing_only_the_player_is_told(make_scene):
     assert len(plan.collisions) == 2
     (fault,) = [f for f in plan.findings if "into each other" in f.text]
     assert "it and the player run" in fault.text
+
+
+def test_a_quarter_turn_for_more_light_is_planned_before_it_is_told(make_scene):
+    screen = {**LEFT, "polarisation": "width", "active": (61.2, 30.6)}
+    turned = r'set screen.top to "front": the ghost is [\d.]+ times as bright; or set screen.top to "back"'
+    free = make_plan(make_scene(screen=screen, ghost={"figure": 480, "feet": 140}))
+    remedy = told(free, "light", "weak way round").remedy
+    assert re.match(turned, remedy)
+    after = make_plan(make_scene(screen={**screen, "top": "front"}, ghost={"figure": 480, "feet": 140}))
+    assert after.light.reflectance > 5 * free.light.reflectance
+    # lying, the screen is lit as high as the figure is tall; standing, half as high
+    lying = {**screen, "top": "front", "polarisation": "height"}
+    full = make_plan(make_scene(screen=lying, ghost={"figure": 1300, "feet": 121}))
+    remedy = told(full, "light", "weak way round").remedy
+    assert "set screen.top" not in remedy
+    assert "plan it so first" in remedy
+
+
+@pytest.mark.parametrize(("at", "fits"), [(0, True), (250, False)])
+def test_a_thing_is_made_as_tall_as_its_scale_asks_where_it_has_room(make_scene, at, fits):
+    """2040 mm at 1:24 are 85 mm: too many for what is 50 mm below the ceiling."""
+    door = {"name": "door", "at": (60, at, 350), "size": (30, 40, 3), "real": 2040}
+    remedy = told(make_plan(make_scene(screen=LEFT, thing=[door])), "door", "where the scene is").remedy
+    assert ("make it 85 mm high; or say with thing.seems" in remedy) is fits
+    assert fits or "thing.seems" in remedy

@@ -6,11 +6,13 @@ from collections.abc import Iterator
 from typing import Final
 
 from ghostprep.finding import Level
-from ghostprep.optics.advice.draft import Draft
+from ghostprep.optics.advice.draft import Draft, Offer
 from ghostprep.optics.advice.words import Words, apart, listed, reaching, the
+from ghostprep.optics.changes import with_keys
 from ghostprep.optics.fresnel import pane_reflectance
 from ghostprep.optics.light import DARKEST, ENOUGH_CONTRAST
 from ghostprep.optics.plan import Plan
+from ghostprep.scene.model import TOPS, standing_side
 
 _HARDLY: Final = 1.1
 """A contrast below this is lost in the scenery."""
@@ -75,8 +77,15 @@ def _polarisation(plan: Plan) -> Iterator[Draft]:
         yield Draft("note", "light", text, remedy)
     elif light.reflectance_other_turn > light.reflectance * _WORTH_TURNING:
         turned = f"{light.reflectance_other_turn / light.reflectance:.1f} times as bright"
-        remedy = f"with the player a quarter turn round (screen.top) the ghost is {turned}"
-        yield Draft("caution", "light", "the screen's polarisation is mounted the weak way round", remedy)
+        remedy = f"with the player a quarter turn round (screen.top) the ghost is {turned}; plan it so first"
+        wall, now = scene.screen.wall, standing_side(scene.screen.wall, scene.screen.top)
+        offers = tuple(
+            Offer(f'set screen.top to "{top}": the ghost is {turned}', with_keys(scene, "screen", top=top))
+            for top in TOPS[wall]
+            if standing_side(wall, top) != now
+        )
+        text = "the screen's polarisation is mounted the weak way round"
+        yield Draft("caution", "light", text, remedy, offers)
 
 
 def _glow(plan: Plan) -> Iterator[Draft]:

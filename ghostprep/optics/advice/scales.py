@@ -6,9 +6,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
-from ghostprep.optics.advice.draft import Draft
+from ghostprep.optics.advice.draft import Draft, Offer
 from ghostprep.optics.advice.words import Words, shown
 from ghostprep.optics.bodies import thing_names
+from ghostprep.optics.changes import with_one
 from ghostprep.optics.plan import Plan
 from ghostprep.scene.furniture import Thing
 
@@ -67,6 +68,16 @@ def findings(plan: Plan) -> Iterator[Draft]:
                 f"it is 1:{shown(own.scale, 3)}, where the scene is 1:{shown(own.due, 3)}; the ghost "
                 f"beside it looks {words.real(own.ghost_mm)} tall"
             )
-            height = words(own.scale * tall / own.due)
-            remedy = f"make it {height} high, or say with thing.seems how far away it is meant to look"
-            yield Draft("caution", own.name, text, remedy)
+            wide, _, deep = thing.size
+            high = words.told(own.scale * tall / own.due)
+            seems = "say with thing.seems how far away it is meant to look"
+            remedy = f"make it {words(high)} high, where there is room for that; or {seems}"
+            place = thing_names(plan.scene).index(own.name)
+            offers = (
+                Offer(
+                    f"make it {words(high)} high",
+                    with_one(plan.scene, "thing", place, size=(wide, high, deep)),
+                ),
+                Offer(seems, with_one(plan.scene, "thing", place, seems=own.away_mm)),
+            )
+            yield Draft("caution", own.name, text, remedy, offers)

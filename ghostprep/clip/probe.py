@@ -9,6 +9,7 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
+from fractions import Fraction
 from functools import partial
 from pathlib import Path
 from typing import Final, Literal
@@ -47,13 +48,15 @@ _LEAST_SOFT: Final = 64
 """Soft pixels that are needed before their colours are believed."""
 
 
-def probe(path: Path | str, *, ours: bool = False) -> ClipFacts:
+def probe(path: Path | str, pictures: Fraction | None = None, *, ours: bool = False) -> ClipFacts:
     """Read what a clip is.
 
     Parameters
     ----------
     path : Path or str
         A local file, a folder of numbered pictures, or a pattern such as ``frame_%04d.png``.
+    pictures : Fraction, optional
+        How many of numbered pictures are shown a second, since they do not tell; default 25.
     ours : bool
         Whether we have just written it: such a file is opened here, in no process of its own.
 
@@ -67,19 +70,19 @@ def probe(path: Path | str, *, ours: bool = False) -> ClipFacts:
     if ours:
         source = open_source(Path(path))
         return _clip_of(source, describe.describe(*_how(source)), str(path))
-    with probing(path) as probed:
+    with probing(path, pictures) as probed:
         return probed()
 
 
 @contextmanager
-def probing(path: Path | str) -> Iterator[Callable[[], ClipFacts]]:
+def probing(path: Path | str, pictures: Fraction | None = None) -> Iterator[Callable[[], ClipFacts]]:
     """Begin to read what a clip is; what is yielded waits for it, and returns and raises as `probe` does.
 
     It is read in a process of its own, beside which there is time for other work.
     """
     where = str(path)
     try:
-        source = open_source(Path(path))
+        source = open_source(Path(path), pictures)
         child = _asked(source)
     except GhostprepError as error:
         failed = error

@@ -7,6 +7,7 @@ import re
 import stat
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from fractions import Fraction
 from functools import partial
 from pathlib import Path
 from typing import Final
@@ -34,8 +35,8 @@ _PICTURES: Final = frozenset(
     }
 )
 """Endings of pictures."""
-_PICTURES_RATE: Final = "25"
-"""A second: numbered pictures tell no rate, and ffmpeg's own programs take this one."""
+PICTURES_RATE: Final = Fraction(25)
+"""A second, where nobody says: numbered pictures tell no rate, and ffmpeg's own programs take this one."""
 _COUNTER: Final = re.compile(r"%(0?)(\d*)d")
 _NUMBERED: Final = re.compile(r"(.*?)(\d+)(\.[^.]+)")
 
@@ -72,13 +73,15 @@ def own_name(path: Path) -> Path:
     return path if path.name not in ("", "..") else path.resolve()
 
 
-def open_source(path: Path) -> Source:
+def open_source(path: Path, pictures: Fraction | None = None) -> Source:
     """Check that a clip may be read, and say how.
 
     Parameters
     ----------
     path : Path
         A file, a folder of numbered pictures, or a pattern such as ``frame_%04d.png``.
+    pictures : Fraction, optional
+        How many of numbered pictures are shown a second.
 
     Raises
     ------
@@ -90,12 +93,12 @@ def open_source(path: Path) -> Source:
         info = path.stat()
     except FileNotFoundError:
         if "%" in path.name and path.parent.is_dir():
-            return _sequence(path, path)
+            return _sequence(path, path, pictures)
         raise no("there is no such file", remedy="check the name") from None
     except (OSError, ValueError) as error:
         raise no(reason(error)) from None
     if stat.S_ISDIR(info.st_mode):
-        return _sequence(own_name(path), _find_pattern(path))
+        return _sequence(own_name(path), _find_pattern(path), pictures)
     if not stat.S_ISREG(info.st_mode):
         raise no("is not a regular file", remedy="copy the clip to a file first")
     if info.st_size == 0:
@@ -113,11 +116,11 @@ def open_source(path: Path) -> Source:
     return Source(path, file_url(path))
 
 
-def _sequence(path: Path, pattern: Path) -> Source:
+def _sequence(path: Path, pattern: Path, rate: Fraction | None) -> Source:
     first, count = _pattern_files(pattern)
     # a % in a folder's name is no counter
     folder = str(pattern.absolute().parent).replace("%", "%%")
-    settings = {"start_number": str(first), "framerate": _PICTURES_RATE}
+    settings = {"start_number": str(first), "framerate": str(rate or PICTURES_RATE)}
     url = f"file:{folder}{os.sep}{pattern.name}"
     return Source(path, url, "image2", {"pattern_type": "sequence", **settings}, frames=count)
 

@@ -88,7 +88,7 @@ def make_appearances(
     if recipe.sound != "none":
         raise InputError("goes with a single clip only", where="--sound", remedy="leave it out")
     setup = set_up(recipe)
-    facts = [probe(clip) for clip in clips]
+    facts = [probe(clip, recipe.fps) for clip in clips]
     out = destination(clips, out, setup.profile, overwrite=recipe.overwrite)
     rate = choose_output_rate(recipe, setup, facts[0])
     each = replace(recipe, join="fades" if recipe.join == "search" else recipe.join)

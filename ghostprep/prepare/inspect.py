@@ -14,7 +14,7 @@ from ghostprep.prepare.choose import rank
 from ghostprep.prepare.figure import FigureExtent
 from ghostprep.prepare.learn import learn
 from ghostprep.prepare.recipe import USUAL, Recipe
-from ghostprep.prepare.remarks import figure_findings
+from ghostprep.prepare.remarks import figure_findings, rate_findings
 from ghostprep.prepare.setup import choose_output_rate, set_up
 from ghostprep.prepare.survey import Survey, survey
 from ghostprep.progress import Progress, silent
@@ -76,7 +76,7 @@ def inspect(clip: Path | str, recipe: Recipe = USUAL, progress: Progress = silen
     InputError
         The clip cannot be used.
     """
-    facts = probe(clip)
+    facts = probe(clip, recipe.fps)
     rate = choose_output_rate(recipe, set_up(recipe), facts)
     with begun(facts, recipe) as footage:
         key = learn(footage, recipe, progress)
@@ -84,5 +84,10 @@ def inspect(clip: Path | str, recipe: Recipe = USUAL, progress: Progress = silen
         figure = seen.body(0, len(seen.source) - 1)
         loops = rank(seen, recipe) if len(seen.source) > 2 else []
     join = loop_finding(loops[0], seen.named(loops[0])) if loops else loop_finding(None)
-    findings = [*key.remarks, *figure_findings(seen, figure), *([join] if join else [])]
+    findings = [
+        *key.remarks,
+        *figure_findings(seen, figure),
+        *rate_findings(facts, recipe),
+        *([join] if join else []),
+    ]
     return Inspection(seen, figure, tuple(loops), tuple(findings))

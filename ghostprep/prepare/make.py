@@ -54,7 +54,7 @@ def make(
     (2.0, 4.0)
     >>> result = ghostprep.make("sample_media/purser_green.mp4", "purser.mp4", recipe)  # doctest: +SKIP
     """
-    with probing(clip) as probed:
+    with probing(clip, recipe.fps) as probed:
         # the scene is planned, and what that needs is loaded, while the clip is opened
         from ghostprep.prepare.begin import begun
         from ghostprep.prepare.setup import choose_output_rate, destination, set_up

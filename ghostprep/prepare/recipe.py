@@ -122,7 +122,11 @@ class Recipe:
     ] = "auto"
     fps: Annotated[
         Fraction | None,
-        Option("Frames a second of the loop.  [the clip's, if the player takes it]", values.rate, "RATE"),
+        Option(
+            "Frames a second of the loop, and of numbered pictures.  [the clip's, if the player takes it]",
+            values.rate,
+            "RATE",
+        ),
     ] = None
     repeat_for: Annotated[
         Fraction | None,

@@ -6,12 +6,15 @@ from typing import Final
 
 import numpy as np
 
+from ghostprep.clip import ClipFacts
 from ghostprep.finding import Finding
 from ghostprep.picture.learn.remarks import DARK_FIGURE
 from ghostprep.prepare.figure import FigureExtent
 from ghostprep.prepare.fit import Fit
+from ghostprep.prepare.recipe import Recipe
 from ghostprep.prepare.survey import Survey
 from ghostprep.transfer import to_linear
+from ghostprep.words import rate_words
 
 SMALL_PX: Final = 60
 """A figure of fewer rows shows no face and no gesture."""
@@ -62,6 +65,14 @@ def figure_findings(seen: Survey, body: FigureExtent | None, *, all_the_time: bo
     if body is not None and keyed and all_the_time:
         found += _touching(body, seen.facts.size)
     return found
+
+
+def rate_findings(facts: ClipFacts, recipe: Recipe) -> list[Finding]:
+    """Return that the rate of numbered pictures was assumed, if it was."""
+    if facts.container != "image2" or facts.still or recipe.fps is not None:
+        return []
+    text = f"numbered pictures tell no rate: {rate_words(facts.rate)} are assumed"
+    return [Finding("note", "clip", text, "say how many they are with --fps")]
 
 
 def _touching(body: FigureExtent, size: tuple[int, int]) -> list[Finding]:

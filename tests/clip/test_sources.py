@@ -64,6 +64,15 @@ def test_sequences_by_folder_and_by_pattern(
         assert numbers(path, card, start=3, stop=9, step=2) == [3, 5, 7]
 
 
+def test_numbered_pictures_are_as_many_a_second_as_is_said(card: Any, tmp_path: Path) -> None:
+    save_pictures(tmp_path / "walk", [f"w_{i}.png" for i in range(4)], card)
+    facts = probe(tmp_path / "walk", Fraction(30000, 1001))
+    assert (facts.rate, facts.frames) == (Fraction(30000, 1001), 4)
+    with read_frames(facts) as frames:
+        assert [card.number(f) for f in frames] == list(range(4))
+    assert frames.times == [Fraction(1001 * i, 30000) for i in range(4)]
+
+
 @pytest.mark.parametrize(
     ("names", "what"),
     [

@@ -2,6 +2,7 @@
 
 import json
 import subprocess
+from fractions import Fraction
 from pathlib import Path
 
 import av
@@ -93,6 +94,18 @@ def test_black_clothes_are_told_from_the_backing(clip: Path, matte: Path, tmp_pa
         assert (light[coverage(i) > 130] > 0).all()
         assert (light[coverage(i) > 130] == 1).any()
         assert (light[coverage(i) == 0] == 0).all()
+
+
+def test_numbered_pictures_are_taken_one_for_one_at_the_rate_that_is_named(tmp_path: Path) -> None:
+    (tmp_path / "walk").mkdir()
+    for i in range(COUNT):
+        cv2.imwrite(str(tmp_path / "walk" / f"w{i:03d}.png"), np.dstack([room()[i], coverage(i)]))
+    told = make(tmp_path / "walk", tmp_path / "a.mkv", Recipe(**ARGUMENTS))
+    assert (told.output.frames, told.output.rate) == (COUNT, 25)
+    assert [f.level for f in told.findings if "tell no rate: 25 frames a second" in f.text] == ["note"]
+    named = make(tmp_path / "walk", tmp_path / "b.mkv", Recipe(fps=Fraction(30), **ARGUMENTS))
+    assert (named.output.frames, named.output.rate) == (COUNT, 30)
+    assert not any("rate" in f.text for f in named.findings)
 
 
 def test_numbered_pictures_are_a_matte(clip: Path, tmp_path: Path) -> None:

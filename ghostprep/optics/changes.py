@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from ghostprep.scene import Scene
-from ghostprep.scene.furniture import Divider, Doorway, Thing
+from ghostprep.scene.furniture import Divider, Thing
 
 Offset = tuple[float, float, float]
 
@@ -50,14 +50,6 @@ def with_divider_moved(scene: Scene, number: int, by_mm: float) -> Scene:
     dividers = list(scene.divider)
     dividers[number - 1] = deeper(dividers[number - 1], by_mm)
     return scene.model_copy(update={"divider": tuple(dividers)})
-
-
-def with_doorway(scene: Scene, number: int, place: int | None, door: Doorway) -> Scene:
-    """Return the scene with a doorway of a divider (from 1) changed, or added where `place` is None."""
-    doors = list(scene.divider[number - 1].doorways)
-    place = len(doors) if place is None else place
-    doors[place : place + 1] = [door]
-    return with_one(scene, "divider", number - 1, doorways=tuple(doors))
 
 
 def with_thing(scene: Scene, place: int, by: Offset) -> Scene:

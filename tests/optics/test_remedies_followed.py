@@ -270,5 +270,21 @@ def test_a_thing_is_made_as_tall_as_its_scale_asks_where_it_has_room(make_scene,
     """2040 mm at 1:24 are 85 mm: too many for what is 50 mm below the ceiling."""
     door = {"name": "door", "at": (60, at, 350), "size": (30, 40, 3), "real": 2040}
     remedy = told(make_plan(make_scene(screen=LEFT, thing=[door])), "door", "where the scene is").remedy
-    assert ("make it 85 mm high; or say with thing.seems" in remedy) is fits
+    assert ("make the door 85 mm high; or say with thing.seems" in remedy) is fits
     assert fits or "thing.seems" in remedy
+
+
+def test_a_remedy_names_what_it_changes_and_which_of_several_doorways(make_scene):
+    """Another remedy's second half may follow it, on something else."""
+    doors = [{"at": at, "width": 60, "height": 200, "sill": 60} for at in (60, 150, 250)]
+    divider = {"from": [-150, 40], "to": [150, 40], "doorways": doors}
+    finding = told(make_plan(make_scene(screen=LEFT, divider=[divider])), "divider 1", "eye and pane")
+    assert finding.remedy.startswith("make divider 1's doorway at 150 mm, ")
+    one = make_plan(make_scene(screen=LEFT, divider=[divider | {"doorways": doors[1:2]}]))
+    assert told(one, "divider 1", "eye and pane").remedy.startswith(
+        "make divider 1's doorway, 65 mm x 200 mm"
+    )
+    close = [doors[1], doors[1] | {"at": 180.5, "width": 1}]
+    near = make_plan(make_scene(screen=LEFT, divider=[divider | {"doorways": close}]))
+    both = told(near, "divider 1", "eye and pane").remedy
+    assert both.startswith("make the doorways of divider 1 at 150 mm and 180.5 mm one, 65 mm x 200 mm")

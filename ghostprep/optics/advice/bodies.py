@@ -116,7 +116,7 @@ def _shortest(
 
 
 def _doorway_offers(plan: Plan, number: int) -> Iterator[Offer]:
-    """Yield the doorway that lets all of the ghost's light through, made of the nearest one."""
+    """Yield the doorway that lets all of the ghost's light through, made of those that lie in it."""
     scene, words = plan.scene, Words(plan.scene.units)
     divider = scene.divider[number - 1]
     height = divider_height(scene, divider)
@@ -128,29 +128,32 @@ def _doorway_offers(plan: Plan, number: int) -> Iterator[Offer]:
     low, high = max(need.low - _SPARE_MM, 0.0), need.high + _SPARE_MM
     if left < 0 or right > divider.length or high > height:
         return
-    near = [
-        (abs(d.at - (left + right) / 2), n)
-        for n, d in enumerate(divider.doorways)
-        if d.at - d.width / 2 < right and d.at + d.width / 2 > left
-    ]
-    if not near:
-        door = _door(words, (left, right), (low, high))
-        text = (
-            f"cut a doorway {words.size((door.width, door.height))} into divider {number}, its middle at "
-            f"{words(door.at)} and its sill {words(low)} above the floor"
-        )
-        yield Offer(text, changes.with_doorway(scene, number, None, door))
-        return
-    place = min(near)[1]
-    old = divider.doorways[place]
-    left, right = min(left, old.at - old.width / 2), max(right, old.at + old.width / 2)
-    low, high = min(low, old.sill), max(high, old.sill + old.height)
+    taken: list[Doorway] = []
+    while new := [d for d in divider.doorways if d not in taken and _meet(d, left, right)]:
+        taken += new
+        left = min(left, *(d.at - d.width / 2 for d in new))
+        right = max(right, *(d.at + d.width / 2 for d in new))
+        low, high = min(low, *(d.sill for d in new)), max(high, *(d.sill + d.height for d in new))
     door = _door(words, (left, right), (low, high))
+    rest = tuple(d for d in divider.doorways if d not in taken)
+    first, last = door.at - door.width / 2, door.at + door.width / 2
+    if first < -1e-6 or last > divider.length + 1e-6 or any(_meet(d, first, last) for d in rest):
+        return  # rounded up, it has no room
+    ats = listed([words(d.at) for d in taken])
+    what = {
+        0: f"cut a doorway into divider {number}",
+        1: f"make divider {number}'s doorway" + (f" at {ats}" if rest else ""),
+    }.get(len(taken), f"make the doorways of divider {number} at {ats} one")
     text = (
-        f"make its doorway {words.size((door.width, door.height))} (width x height), its middle at "
+        f"{what}, {words.size((door.width, door.height))} (width x height), its middle at "
         f"{words(door.at)} along the divider, its sill {words(low)} above the floor"
     )
-    yield Offer(text, changes.with_doorway(scene, number, place, door))
+    yield Offer(text, changes.with_one(scene, "divider", number - 1, doorways=(*rest, door)))
+
+
+def _meet(door: Doorway, left: float, right: float) -> bool:
+    """Return whether a doorway lies within, or reaches into, a part of its divider."""
+    return door.at - door.width / 2 < right - 1e-6 and door.at + door.width / 2 > left + 1e-6
 
 
 def _door(words: Words, across: tuple[float, float], up: tuple[float, float]) -> Doorway:
@@ -173,7 +176,7 @@ def _in_mirror(plan: Plan, seen: ScreenInMirror) -> Draft:
     old = plan.scene.mirror[number]
     for keys in _shortened(plan.scene, old, seen):
         new = old.model_copy(update=keys)
-        shorter = f"shorten it: from {words.point(new.start)} to {words.point(new.end)}"
+        shorter = f"shorten {seen.mirror}: from {words.point(new.start)} to {words.point(new.end)}"
         if new.height is not None:
             shorter += f", {words(new.height)} high from {words(new.sill)} above the floor"
         offers.append(Offer(shorter, changes.with_one(plan.scene, "mirror", number, **keys)))

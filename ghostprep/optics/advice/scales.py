@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from ghostprep.optics.advice.draft import Draft, Offer
-from ghostprep.optics.advice.words import Words, shown
+from ghostprep.optics.advice.words import Words, shown, the
 from ghostprep.optics.bodies import thing_names
 from ghostprep.optics.changes import with_one
 from ghostprep.optics.plan import Plan
@@ -75,7 +75,7 @@ def findings(plan: Plan) -> Iterator[Draft]:
             place = thing_names(plan.scene).index(own.name)
             offers = (
                 Offer(
-                    f"make it {words(high)} high",
+                    f"make {the(own.name)} {words(high)} high",
                     with_one(plan.scene, "thing", place, size=(wide, high, deep)),
                 ),
                 Offer(seems, with_one(plan.scene, "thing", place, seems=own.away_mm)),

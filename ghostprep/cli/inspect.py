@@ -96,6 +96,6 @@ def _make_command(clip: Path, recipe: Recipe, found: Inspection) -> str:
     for name in ("backing", "mix"):
         if getattr(recipe, name) != "auto":
             words += [f"--{name}", getattr(recipe, name)]
-    if not found.loops:
+    if not found.loops and len(found.seen.source) > 1:
         words += ["--join", "there-and-back"]
     return typed(*words)

@@ -36,7 +36,7 @@ _STALL_S: Final = 30.0
 _PLAIN_PIXELS: Final = 1920 * 1200
 _LARGE_PIXELS: Final = 4096 * 2304
 """Up to 1920x1200 a decoder may use all threads, up to 4096x2304 four of them."""
-_BRING: Final = "bring a video, a picture or a GIF"
+_BRING: Final = "bring a video, a picture or a GIF, or copy it again if it is one"
 _ALPHA_FORMATS: Final = ("yuva", "rgba", "bgra", "argb", "abgr", "gbrap", "ya", "pal8", "ayuv", "vuya")
 _OFTEN_PREMULTIPLIED: Final = (
     *("prores", "qtrle", "png", "ffv1", "utvideo", "rawvideo", "cfhd", "dnxhd", "vp8", "vp9", "tiff"),

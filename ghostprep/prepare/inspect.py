@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Final
 
 from ghostprep.arguments import checked
 from ghostprep.clip import probe
 from ghostprep.finding import Finding
 from ghostprep.loop import LoopCandidate, loop_finding
+from ghostprep.loop.ways import STILL_S
 from ghostprep.prepare.begin import begun
 from ghostprep.prepare.choose import rank
 from ghostprep.prepare.figure import FigureExtent
@@ -18,6 +20,13 @@ from ghostprep.prepare.remarks import figure_findings, rate_findings
 from ghostprep.prepare.setup import choose_output_rate, set_up
 from ghostprep.prepare.survey import Survey, survey
 from ghostprep.progress import Progress, silent
+
+_STILL: Final = Finding(
+    "note",
+    "still",
+    f"the clip is one picture: it becomes a loop of {STILL_S:g} s in which it drifts slowly",
+    "say how far with --drift, and how long with --length",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +92,10 @@ def inspect(clip: Path | str, recipe: Recipe = USUAL, progress: Progress = silen
         seen = survey(footage, key, rate, progress)
         figure = seen.body(0, len(seen.source) - 1)
         loops = rank(seen, recipe) if len(seen.source) > 2 else []
-    join = loop_finding(loops[0], seen.named(loops[0])) if loops else loop_finding(None)
+    if len(seen.source) == 1:
+        join: Finding | None = _STILL
+    else:
+        join = loop_finding(loops[0], seen.named(loops[0])) if loops else loop_finding(None)
     findings = [
         *key.remarks,
         *figure_findings(seen, figure),

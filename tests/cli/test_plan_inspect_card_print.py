@@ -79,7 +79,7 @@ def inspected(*, figure: FigureExtent | None, loops: tuple[LoopCandidate, ...], 
     backing = Backing("green", "#30a050", 0.93, "an even green", mix="light")
     seen = SimpleNamespace(
         facts=SimpleNamespace(**told | facts), lasts_s=12.5, key=SimpleNamespace(backing=backing),
-        rate=Fraction(25), named=lambda loop: f"{2 * loop.first}-{2 * loop.last}",
+        rate=Fraction(25), source=range(300), named=lambda loop: f"{2 * loop.first}-{2 * loop.last}",
     )  # fmt: skip
     return SimpleNamespace(
         seen=seen, figure=figure, loops=loops, findings=(), as_dict=lambda: {"loops": len(loops)}

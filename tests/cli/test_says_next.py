@@ -6,6 +6,8 @@ from collections.abc import Callable
 from fractions import Fraction
 from pathlib import Path
 
+import cv2
+import numpy as np
 import pytest
 
 from ghostprep.cli import group
@@ -33,6 +35,18 @@ def test_inspect_lists_few_loops_and_the_command_for_the_first(
     assert 1 <= len(rows) <= MOST
     assert all(row.rstrip().endswith(("smooth", "a small jump", "jumps")) for row in rows)
     assert "Next: ghostprep make 'my clip.mp4' --end 3.9 --length 1-3.5" in text
+
+
+def test_of_a_picture_inspect_tells_the_loop_that_make_makes_of_it(
+    here: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
+    picture = np.full((72, 96, 3), (60, 200, 40), np.uint8)
+    picture[20:60, 40:56] = 230
+    cv2.imwrite("one.png", picture)
+    text = said(["inspect", "one.png"], capfd)
+    assert "note: still: the clip is one picture: it becomes a loop of 8 s" in text
+    assert "Next: ghostprep make one.png  (" in text
+    assert "does not loop" not in text
 
 
 def test_inspect_and_make_mean_the_same_loop_by_a_letter(

@@ -167,7 +167,7 @@ def test_a_figure_that_stays_is_no_clean_plate(shoot) -> None:
     a = shot.mattes[..., None]
     frames = np.clip(shot.truth + (1 - a) * room, 0, 255).astype(np.uint8)
     assert any(
-        "--plate" in f.remedy for f in learn_key(list(frames), kind="plate").findings() if f.level == "fault"
+        "--plate" in f.remedy for f in learn_key(list(frames), kind="plate").remarks if f.level == "fault"
     )
     # left to itself it keys nothing, rather than half the figure
     key = learn_key(list(frames))

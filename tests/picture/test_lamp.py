@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from ghostprep.picture import learn_key
 from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.falloff import darkened, only_adds
 from ghostprep.picture.key.hue import HueAxis
@@ -53,6 +54,16 @@ def test_its_hue_is_found_whatever_it_is(hue: tuple[float, float, float], peak: 
     radius = wide * np.sqrt(2 * np.log(peak * max(hue) / 8))
     assert found.share == pytest.approx(np.pi * radius**2 / (160 * 120), rel=0.2, abs=0.003)
     assert found.brightest == pytest.approx(peak * length, rel=0.15, abs=5)
+
+
+def test_a_drawn_edge_before_an_exact_backing_is_no_lamp_s() -> None:
+    """A bright box of whole pixels, as programs draw it: a blur reaches past it, where nothing is."""
+    frame = back()
+    frame[30:90, 60:76] = 230
+    assert find_lamp_glow([frame], back(), 4.0, CODES) is None
+    drawn = frame.astype(np.uint8)
+    key = learn_key([drawn]).at(None, SIZE, SIZE)
+    assert (key(drawn).codes[32:88, 62:74] == 230).all()
 
 
 def test_light_of_two_hues_is_no_lamp_s() -> None:

@@ -28,14 +28,12 @@ def with_screen(scene: Scene, by: Offset) -> Scene | None:
     return None if centre is None else with_keys(scene, "screen", centre=_moved(centre, by))
 
 
-def with_opening(scene: Scene, *, wider: float, lower: float, higher: float) -> Scene | None:
-    """Return the scene with a larger opening; None if the box has no room for it."""
-    box, o = scene.box, scene.box.opening
-    width, sill = o.width + wider, o.sill - lower
-    height = o.height + lower + higher
+def with_opening(scene: Scene, width: float, height: float, sill: float) -> Scene | None:
+    """Return the scene with another opening, mm; None if the box has no room for it."""
+    box = scene.box
     if width > box.width + 1e-6 or sill < -1e-6 or sill + height > box.height + 1e-6:
         return None
-    opening = o.model_copy(update={"width": width, "sill": max(sill, 0.0), "height": height})
+    opening = box.opening.model_copy(update={"width": width, "sill": max(sill, 0.0), "height": height})
     return with_keys(scene, "box", opening=opening)
 
 

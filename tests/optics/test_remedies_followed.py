@@ -128,8 +128,8 @@ def test_a_pane_that_screen_and_ghost_set_is_not_told_another_angle(make_scene):
     screen = {"centre": (-120, 150, 160), "swivel": 5}
     given = make_plan(make_scene(screen=screen, ghost={"at": (0, 150, 280)}))
     free = make_plan(make_scene(screen=screen))
-    assert "a pane at" not in told(given, "keystone", "square").remedy
-    assert "a pane at 47.5 degrees" in told(free, "keystone", "square").remedy
+    assert told(given, "keystone", "square").remedy == "a swivel of 0.0 degrees with this pane sets it square"
+    assert "; or a pane at 47.5 degrees" in told(free, "keystone", "square").remedy
 
 
 def test_an_angle_that_follows_from_screen_and_ghost_is_not_told_as_taken(make_scene):
@@ -288,3 +288,18 @@ def test_a_remedy_names_what_it_changes_and_which_of_several_doorways(make_scene
     near = make_plan(make_scene(screen=LEFT, divider=[divider | {"doorways": close}]))
     both = told(near, "divider 1", "eye and pane").remedy
     assert both.startswith("make the doorways of divider 1 at 150 mm and 180.5 mm one, 65 mm x 200 mm")
+
+
+@pytest.mark.parametrize("units", ["mm", "cm", "in"])
+@pytest.mark.parametrize("sway", [(60, 30), (83.3, 41.7)])
+def test_an_opening_that_cuts_the_picture_is_widened_by_what_is_told(make_scene, units, sway):
+    box = {"opening": {"width": 51.3, "height": 40.9, "sill": 131.1}}
+    scene = make_scene(screen={"centre": (-120, 150, 100)}, box=box, viewer={"sway": sway})
+    scene = scene.model_copy(update={"units": units})
+    remedy = told(make_plan(scene), "opening", "cuts the ghost").remedy
+    length = r"([\d./ ]+ (?:mm|cm|in))"
+    found = re.match(rf"widen the opening to {length} x {length} with its sill at {length}$", remedy)
+    width, height, sill = (parse_length(text) for text in found.groups())
+    opening = scene.box.opening.model_copy(update={"width": width, "height": height, "sill": sill})
+    after = measure(scene.model_copy(update={"box": scene.box.model_copy(update={"opening": opening})}))
+    assert max(after.sight.cut_off.values()) <= 1e-6

@@ -98,11 +98,20 @@ def _lean(plan: Plan) -> Iterator[Draft]:
             "the ghost does not stand square to the eye: its picture is off by up to "
             f"{plan.mount.keystone_px:.1f} px; make --scene straightens it"
         )
-        turn = f"a swivel of {2 * layout.angle_deg - 90:.1f} degrees with this pane"
-        # where the ghost's place is given alone, it sets the pane
-        if scene.pane.through is not None or scene.ghost.at is None:
-            turn += f", or a pane at {45 + scene.screen.swivel / 2:.1f} degrees with this swivel,"
-        yield Draft("note", "keystone", text, f"{turn} sets it square" if twist <= _LEAN_DEG else "")
+        yield Draft("note", "keystone", text, "", _squared(plan) if twist <= _LEAN_DEG else ())
+
+
+def _squared(plan: Plan) -> Iterator[Offer]:
+    """Yield the swivel, and the pane's angle, that would set the ghost square."""
+    scene = plan.scene
+    swivel = round(2 * plan.layout.angle_deg - 90, 1)
+    text = f"a swivel of {swivel:.1f} degrees with this pane sets it square"
+    yield Offer(text, changes.with_keys(scene, "screen", swivel=swivel))
+    # where the ghost's place is given alone, it sets the pane
+    if scene.pane.through is not None or scene.ghost.at is None:
+        angle = round(45 + scene.screen.swivel / 2, 1)
+        text = f"a pane at {angle:.1f} degrees with this swivel sets it square"
+        yield Offer(text, changes.with_keys(scene, "pane", angle=angle))
 
 
 def _figure(plan: Plan) -> Iterator[Draft]:

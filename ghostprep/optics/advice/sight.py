@@ -43,9 +43,12 @@ def _opening(plan: Plan) -> Iterator[Draft]:
     over = sight.cut_off
     if max(over.values()) <= LEAST_MM:
         return
-    # the opening stays in the middle of the front
-    wider = 2 * max(over["left"], over["right"])
-    made = changes.with_opening(plan.scene, wider=wider, lower=over["bottom"], higher=over["top"])
+    # the opening stays in the middle of the front; out to marks on the ruler
+    old, units = plan.scene.box.opening, plan.scene.units
+    wide = rounded_up(old.width + 2 * max(over["left"], over["right"]), units)
+    sill = -rounded_up(over["bottom"] - old.sill, units)
+    high = rounded_up(old.sill + old.height + over["top"] - sill, units)
+    made = changes.with_opening(plan.scene, wide, high, sill)
     offers: tuple[Offer, ...] = ()
     if made is not None:
         o = made.box.opening

@@ -74,11 +74,13 @@ def command(
     if not solving:
         click.get_current_context().with_resource(_unswept())
     from ghostprep.cli import show
+    from ghostprep.prepare.player_of import plan_with_player, raster_fault
     from ghostprep.scene import load_scene
 
     written = scene
     on_paper = _OnPaper(drawing=drawing, template=template, paper=paper, overwrite=overwrite)
     loaded = load_scene(scene)
+    refused = raster_fault(loaded)
     if solving:
         from ghostprep.cli.plan_solve import free_keys, print_solutions
 
@@ -93,10 +95,12 @@ def command(
             as_json=as_json,
         )
         faults = min((s.faults for s in found), default=1)
+        if refused is not None:
+            show.print_findings(show.console(as_json=as_json), [refused])
+            faults += 1
         plan = found[(pick or 1) - 1].plan if found else None
     else:
         from ghostprep.cli.plan_text import print_plan
-        from ghostprep.prepare.player_of import plan_with_player
 
         plan = plan_with_player(loaded)
         faults = plan.faults
@@ -108,27 +112,35 @@ def command(
     if plan is not None:
         on_paper.write(plan, show.console(as_json=as_json))
         if not as_json:
-            _print_next(written, solved=solving, faults=faults, template=template)
+            steps = _next_steps(
+                written,
+                solved=solving,
+                mendable=faults > (refused is not None),
+                refused=refused is not None,
+                template=template,
+            )
+            show.print_next(show.console(), *steps)
     if strict and faults:
         raise click.exceptions.Exit(1)
 
 
-def _print_next(scene: Path, *, solved: bool, faults: int, template: Path | None) -> None:
-    from ghostprep.cli import show
+def _next_steps(
+    scene: Path, *, solved: bool, mendable: bool, refused: bool, template: Path | None
+) -> list[tuple[str, str]]:
+    """Return what to type next; `mendable`: another layout may mend a fault; `refused`: the raster is."""
     from ghostprep.words import typed
 
     if solved:
-        steps = [(typed("plan", scene), "see this layout whole")]
-    elif faults:
-        steps = [(typed("plan", scene, "--solve"), "search for layouts without these faults")]
-    else:
-        steps = [(typed("make", "CLIP", "--scene", scene), "make the loop for this box")]
-        if template is None:
-            parts = scene.with_name(f"{scene.stem}-parts.pdf")
-            steps.insert(
-                0, (typed("plan", scene, "--template", parts), "the parts at 1:1, to lay on the wood")
-            )
-    show.print_next(show.console(), *steps)
+        return [(typed("plan", scene), "see this layout whole")]
+    if mendable:
+        return [(typed("plan", scene, "--solve"), "search for layouts without these faults")]
+    if refused:
+        return [(typed("players"), "see which players there are, and name yours as player.profile")]
+    make = typed("make", "CLIP", "--scene", scene), "make the loop for this box"
+    if template is not None:
+        return [make]
+    parts = scene.with_name(f"{scene.stem}-parts.pdf")
+    return [(typed("plan", scene, "--template", parts), "the parts at 1:1, to lay on the wood"), make]
 
 
 @contextlib.contextmanager

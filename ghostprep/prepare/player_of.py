@@ -28,9 +28,14 @@ def plan_with_player(scene: Scene) -> Plan:
     InputError
         Nothing can be planned, or there is no such player.
     """
-    profile, plan = profile_of(scene), make_plan(scene)
+    fault, plan = raster_fault(scene), make_plan(scene)
+    return plan if fault is None else replace(plan, findings=(fault, *plan.findings))
+
+
+def raster_fault(scene: Scene) -> Finding | None:
+    """Return the fault that the player does not take the scene's raster, which no layout mends, if so."""
+    profile = profile_of(scene)
     if (refused := raster_refused(profile, scene.screen.raster)) is None:
-        return plan
+        return None
     what, remedy = refused
-    finding = Finding("fault", "player", f"{profile.name} (player.profile) {what}", remedy)
-    return replace(plan, findings=(finding, *plan.findings))
+    return Finding("fault", "player", f"{profile.name} (player.profile) {what}", remedy)

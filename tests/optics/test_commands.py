@@ -212,3 +212,13 @@ def test_a_solved_file_keeps_what_the_builder_wrote(starter):
     assert "[[divider]]" in written
     assert 'wall = "left"               # left, right' in written
     assert load_scene(starter.with_name("hall-solved.toml")).divider[0].doorways
+
+
+def test_a_raster_that_the_player_does_not_take_is_told_and_no_search_is_proposed(starter):
+    text = starter.read_text(encoding="utf-8").replace("raster = [320, 240]", "raster = [800, 480]")
+    starter.write_text(text, encoding="utf-8")
+    done = CliRunner().invoke(group, ["plan", str(starter)])
+    assert "does not take a raster of 800x480" in " ".join(done.output.split())
+    assert "Next: ghostprep players" in done.output
+    assert "--solve" not in done.output
+    assert status_of(group, ["plan", str(starter), "--strict"]) == 1

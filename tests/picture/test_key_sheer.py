@@ -144,5 +144,5 @@ def test_a_room_is_not_asked_to_be_even() -> None:
     rng, plate = np.random.default_rng(5), room()
     plate[:, 160:] //= 6
     frames = [shot(plate, 90 + 8 * i, 1, rng) for i in range(16)]
-    said = [finding.text for finding in learn_key(frames, plate=plate).findings()]
+    said = [finding.text for finding in learn_key(frames, plate=plate).remarks]
     assert not [text for text in said if "brightest" in text]

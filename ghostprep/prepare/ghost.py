@@ -7,9 +7,12 @@ from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import partial
+from typing import Final
+
+import numpy as np
 
 from ghostprep.arrays import Figure, Frame
-from ghostprep.box import Box
+from ghostprep.box import Box, small_size
 from ghostprep.clip import Footage, FrameStore, check_room
 from ghostprep.errors import InputError
 from ghostprep.finding import Finding
@@ -18,9 +21,9 @@ from ghostprep.picture import Backing, Key
 from ghostprep.picture.dither import dithered
 from ghostprep.picture.learn.remarks import DARK_FIGURE
 from ghostprep.picture.tone import Tone
-from ghostprep.prepare.begin import begun
+from ghostprep.prepare.begin import SEEN_PX, begun
 from ghostprep.prepare.choose import choose, drift_of
-from ghostprep.prepare.figure import FigureExtent, whole_picture
+from ghostprep.prepare.figure import FigureExtent, measured, whole_picture
 from ghostprep.prepare.fit import Fit, fit_to_raster, fit_to_scene, tone_for
 from ghostprep.prepare.learn import learn
 from ghostprep.prepare.matte import with_matte
@@ -33,6 +36,9 @@ from ghostprep.prepare.setup import Setup
 from ghostprep.prepare.survey import Survey, survey
 from ghostprep.progress import Progress
 from ghostprep.transfer import rounded, to_linear
+
+_LOOKS: Final = 4
+"""So many frames of a loop, about, tell how bright the figure is."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -132,7 +138,7 @@ def _prepared(
         tone = tone_for(
             fit,
             body,
-            float(to_linear(seen.figure.bright[first:stop]).max(initial=0.0)),
+            float(to_linear(np.array(brightest(footage, seen, range(first, stop))))),
             # a colour named with --fill is meant as bright as it is
             gain=1.0 if recipe.gain == "auto" and (recipe.fill or not keyed) else recipe.gain,
             edge=recipe.edge,
@@ -202,6 +208,22 @@ def _resolved(recipe: Recipe, setup: Setup, take: Take, seen: Survey, *, fit: Fi
         reflections=None if recipe.scene else recipe.mirrors,
         turn=None if recipe.scene else recipe.turn or 0,
     )
+
+
+def brightest(footage: Footage, seen: Survey, ticks: range) -> float:
+    """Return the code, 0..1, of the figure's bright parts in its brightest moment.
+
+    The survey's key takes what a figure has of the backing's hue for the backing's light: a few small frames
+    are keyed as they will be shown.
+    """
+    rough = seen.figure.bright[ticks.start : ticks.stop]
+    if not footage.keeps_small or not len(rough):
+        return float(rough.max(initial=0.0))
+    full = footage.facts.size
+    keyer = seen.key.at(None, full, small_size(full, SEEN_PX))
+    places = {int(rough.argmax()), *range(0, len(rough), max(len(rough) // _LOOKS, 1))}
+    shown = (keyer(footage.small(int(seen.source[ticks[place]]))) for place in places)
+    return max(float(rough.max()), *(float(measured(keyed, full)[-1]) for keyed in shown))
 
 
 def _with_all_bits(figure: Figure) -> Figure:

@@ -13,6 +13,7 @@ import imageio_ffmpeg
 import numpy as np
 import pytest
 
+from ghostprep.clip import write_frames
 from ghostprep.errors import InputError
 from ghostprep.prepare.appear import make_appearances
 from ghostprep.prepare.batch import make_all
@@ -97,6 +98,19 @@ def test_other_players_get_what_they_take(green_clip: Path, tmp_path: Path, play
     assert not failed
     with av.open(out) as container:
         assert sum(1 for _ in container.decode(video=0)) == result.output.frames
+
+
+def test_a_figure_of_nearly_the_backings_hue_is_not_taken_for_a_dark_one(tmp_path: Path) -> None:
+    """Orange before yellow: what it has of yellow is its own, and it needs no --gain."""
+    frames = []
+    for i in range(20):
+        frame = np.full((120, 160, 3), (255, 220, 0), np.uint8)
+        frame[20:110, 60 + i : 100 + i] = (250, 160, 40)
+        frames.append(frame)
+    clip = tmp_path / "orange.mkv"
+    write_frames(clip, frames, size=(160, 120), rate=Fraction(25), arguments=("-c:v", "ffv1"))
+    result = make(clip, tmp_path / "loop.mp4", Recipe(join="there-and-back"))
+    assert result.recipe.gain == pytest.approx(1, abs=0.1)
 
 
 @pytest.mark.parametrize("rate", ["24000/1001", "25", "30000/1001", "60"])

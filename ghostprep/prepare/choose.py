@@ -88,6 +88,10 @@ def choose(seen: Survey, recipe: Recipe) -> Choice:
         )
     if recipe.length is not None:
         _check_length(recipe.length, count, seen.rate, searched=recipe.join == "search")
+    if recipe.pick not in {None, "best"} and count < _FEWEST:
+        raise InputError(
+            f"chooses among loops, and the clip has {count} frames", where="--pick", remedy="leave it out"
+        )
     if recipe.join != "search" or count < _FEWEST:
         how = recipe.join if recipe.join != "search" else "none"
         plan = plan_loop(how, count, seen.rate, crossfade_s=recipe.crossfade, length_s=recipe.length)

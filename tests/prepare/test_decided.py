@@ -69,6 +69,12 @@ def test_a_length_that_cannot_be_is_told(length: tuple[float, float], join: How,
         choose(seen, Recipe(length=length, join=join))
 
 
+def test_of_three_frames_no_loop_is_picked() -> None:
+    seen: Any = SimpleNamespace(source=range(3), rate=Fraction(30))
+    with pytest.raises(InputError, match="--pick: chooses among loops, and the clip has 3 frames"):
+        choose(seen, Recipe(pick="B"))
+
+
 @given(st.data())
 def test_a_box_on_the_grid_is_the_smallest_that_holds_it(data: st.DataObject) -> None:
     size = data.draw(st.tuples(st.integers(1, 90), st.integers(1, 90)))

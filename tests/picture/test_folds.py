@@ -139,6 +139,7 @@ def test_a_patch_whose_folds_nothing_explains_tells_nothing() -> None:
     [
         (0.4, 0.2, True, False), (0.06, 0.02, True, False), (0.06, 1.0, False, True),
         (0.0, 0.2, False, True), (-0.1, 0.2, False, True), (0.25, 10.0, False, False),
+        (0.14, 0.3, False, True), (0.2, 0.4, True, False),
     ],
 )  # fmt: skip
 def test_cloth_is_thin_or_solid_where_the_other_explains_its_folds_less_well(

@@ -29,6 +29,9 @@ _LEFT, _ROUNDED = 0.5, 0.5
 the picture is."""
 _BETTER = 0.05
 """Log likelihood of a pixel by which one answer must explain folds better than the other."""
+_MOTLEY = 0.7
+"""Log likelihood of a pixel by which solid explains a veil's folds no better than half of the backing does: else
+it is a cloth of several hues, as most in photographs, of which another share seems likelier by chance."""
 _CLEAR = 1.2
 """Log likelihood of a pixel from which a patch tells anything: a hue explains four fifths of its folds."""
 _BELOW, _ABOVE = 0.02, 1.0
@@ -56,7 +59,7 @@ class Told(NamedTuple):
     @property
     def tell_a_veil(self) -> bool:
         """Whether they tell thin cloth."""
-        return self.share > 0 and self.veil > _BETTER
+        return self.share > 0 and self.veil > _BETTER and self.solid < _MOTLEY
 
     @property
     def tell_solid(self) -> bool:

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import cv2
 import numpy as np
-from draws_figures import SOFT, SoftLight, solid_figure
+from draws_figures import SOFT, SoftLight, photograph, solid_figure
 from keying_clips import ffmpeg, raw_input, room
 
 from ghostprep.clip import probe, read_frames
@@ -41,14 +41,20 @@ class Draw:
     codec: str
     crf: int
     given: bool
+    times: int
+    """How much smaller its frames are when they are keyed: `make` keys at the raster's size."""
     frames: int = 24
+
+    @property
+    def mix(self) -> str:
+        return "light" if self.linear else "codes"
 
     def __str__(self) -> str:
         colour = "#" + "".join(f"{round(255 * x):02x}" for x in self.colour)
         chroma = "444" if self.full_chroma else "420"
         return (
-            f"{self.backing} {colour}, {self.figure}, {'light' if self.linear else 'codes'}, "
-            f"{self.size[0]}x{self.size[1]} {self.codec} {chroma} crf {self.crf}, noise {self.noise:.1f}, "
+            f"{self.backing} {colour}, {self.figure}, {self.mix}, "
+            f"{self.size[0]}x{self.size[1]} / {self.times} {self.codec} {chroma} crf {self.crf}, noise {self.noise:.1f}, "
             f"spill {self.spill:.2f}, sharpened {self.sharpen:.1f}, uneven {self.uneven:.2f}"
         )
 
@@ -68,7 +74,9 @@ def draw_case(seed: int, backing: str = "") -> Draw:
     """Draw one case at random; `backing` narrows it."""
     rng = np.random.default_rng(seed)
     kind = backing or str(rng.choice(BACKINGS))
-    figure = str(rng.choice(SOFT)) if kind == "black" and rng.random() < 0.6 else "figure"
+    figure = str(rng.choice(("figure", "photograph")))
+    if kind == "black" and rng.random() < 0.6:
+        figure = str(rng.choice(SOFT))
     height = int(rng.choice([360, 480, 720, 1080], p=[0.6, 0.32, 0.06, 0.02]))
     hue = {"green": rng.uniform(0.3, 0.42), "blue": rng.uniform(0.58, 0.68)}.get(kind, rng.random())
     colour = colorsys.hsv_to_rgb(hue, rng.uniform(0.55, 1), rng.uniform(0.4, 0.8))
@@ -94,6 +102,7 @@ def draw_case(seed: int, backing: str = "") -> Draw:
         codec="hevc" if rng.random() < 0.25 else "h264",
         crf=int(rng.integers(16, 31)),
         given=bool(rng.random() < 0.5),
+        times=int(rng.choice([1, 2, 3], p=[0.5, 0.3, 0.2])),
     )
 
 
@@ -125,7 +134,8 @@ def mover(draw: Draw, rng: np.random.Generator) -> Callable[[int], np.ndarray]:
         soft = SoftLight(draw.figure, draw.size, rng)
         return lambda i: soft.at(min(i, last))
     avoid = None if draw.backing in ("black", "plate") else np.float32(draw.colour)
-    part = solid_figure(rng, round(h * rng.uniform(0.75, 0.95)), avoid)
+    drawn = photograph if draw.figure == "photograph" else solid_figure
+    part = drawn(rng, round(h * rng.uniform(0.75, 0.95)), avoid)
     fh, fw = part.shape[:2]
     phase, sway = rng.uniform(0, 6.28, 3), rng.uniform(0.05, 0.18) * w
 

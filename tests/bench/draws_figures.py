@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import colorsys
 from dataclasses import dataclass
+from functools import cache
 
 import cv2
 import numpy as np
 from keying_figures import weave
+from skimage import data
 
 from ghostprep.transfer import to_linear
 
@@ -98,6 +100,64 @@ def solid_figure(rng: np.random.Generator, height: int, avoid: Plane | None) -> 
         near = ((xx - lx) ** 2 + (yy - ly) ** 2) / (2 * rng.uniform(0.03, 0.08) ** 2)
         out[..., :3] += rng.uniform(0.05, 0.3) * np.exp(-near)[..., None] * lamp
     out *= np.clip((0.98 - yy) / 0.015, 0, 1)[..., None]
+    return np.clip(cv2.resize(out, (w // SHARP, h // SHARP), interpolation=cv2.INTER_AREA), 0, 1)
+
+
+@cache
+def photographs() -> tuple[Plane, ...]:
+    """Return the photographs that scikit-image carries: R'G'B' codes as float32 0..1."""
+    some = (data.astronaut, data.cat, data.coffee, data.rocket, data.retina, data.immunohistochemistry)
+    return tuple(np.float32(one()) / 255 for one in (*some, lambda: data.stereo_motorcycle()[0]))
+
+
+def cutting(rng: np.random.Generator, size: tuple[int, int], avoid: Plane | None) -> Plane:
+    """Return the linear light (h, w, 3) of a part of a photograph, the one of ten with least of a hue."""
+    (w, h), found = size, []
+    for _ in range(10):
+        whole = photographs()[rng.integers(len(photographs()))]
+        tall = int(rng.uniform(0.5, 1) * min(whole.shape[0], whole.shape[1] * h / w))
+        y, x = (
+            int(rng.integers(a - b + 1)) for a, b in zip(whole.shape, (tall, tall * w // h), strict=False)
+        )
+        part = np.ascontiguousarray(whole[y : y + tall, x : x + tall * w // h])
+        found.append((_alike(part, avoid), part))
+        if found[-1][0] < 0.01:
+            break
+    least = min(found, key=lambda one: one[0])[1]
+    return to_linear(cv2.resize(least, (w, h), interpolation=cv2.INTER_LINEAR)) * rng.uniform(0.6, 1.1)
+
+
+def _alike(part: Plane, avoid: Plane | None) -> float:
+    """Return how much of a picture is of a hue, or of no light at all."""
+    hue, full, value = cv2.split(cv2.cvtColor(part, cv2.COLOR_RGB2HSV))
+    dark = float(part.std() < 0.07)
+    if avoid is None:
+        return dark
+    theirs = cv2.cvtColor(np.float32(avoid)[None, None], cv2.COLOR_RGB2HSV)[0, 0, 0]
+    near = np.abs((hue - theirs + 180) % 360 - 180) < 36
+    return dark + float((near & (full * value > 0.12)).mean())
+
+
+def photograph(rng: np.random.Generator, height: int, avoid: Plane | None) -> Plane:
+    """Cut somebody out of photographs: body and head, perhaps hair and a veil. No cloth is of one hue."""
+    h, w = height * SHARP, round(height * 0.72) * SHARP
+    out = np.zeros((h, w, 4), np.float32)
+    x, top = 0.36 + rng.uniform(-0.03, 0.03), rng.uniform(0.2, 0.26)
+
+    def over(alpha: Plane, blur: float = 0) -> None:
+        nonlocal out
+        light = cutting(rng, (w, h), avoid)
+        light = cv2.GaussianBlur(light, (0, 0), blur * h) if blur else light
+        out = np.dstack([light * alpha[..., None], alpha]) + out * (1 - alpha[..., None])
+
+    if rng.random() < 0.35:
+        over(closed(blob(rng, x, 0.5, 0.26, 0.45), (h, w)) * np.float32(rng.uniform(0.15, 0.6)), 0.025)
+    over(closed(blob(rng, x, 0.65, rng.uniform(0.14, 0.24), 0.31, 0.1), (h, w)))
+    over(closed(blob(rng, x, top, 0.1, 0.14, 0.06), (h, w)))
+    if rng.random() < 0.7:
+        over(_hair(rng, x, top, (h, w)), 0.017)
+    out *= np.clip((0.98 - np.linspace(0, 1, h, dtype=np.float32)[:, None, None]) / 0.015, 0, 1)
+    out = cv2.GaussianBlur(out, (0, 0), rng.uniform(0.1, 1.2) * SHARP * height / 360)
     return np.clip(cv2.resize(out, (w // SHARP, h // SHARP), interpolation=cv2.INTER_AREA), 0, 1)
 
 

@@ -39,6 +39,18 @@ def learned(shot: Shot) -> Key:
     return learn_key(glimpses, plate=plate)
 
 
+def as_keyed(shot: Shot) -> Shot:
+    """Return a shot at the size at which it is keyed, scaled in codes as the decoder does."""
+    w, h = (4 * (side // shot.draw.times // 4) for side in shot.draw.size)
+
+    def scaled(frames: np.ndarray) -> np.ndarray:
+        return np.stack([cv2.resize(frame, (w, h), interpolation=cv2.INTER_AREA) for frame in frames])
+
+    parts = (shot.frames, shot.truth, shot.alpha, shot.plate[None])
+    frames, truth, alpha, plate = parts if shot.draw.times == 1 else map(scaled, parts)
+    return Shot(shot.draw, frames, truth, alpha, plate[0])
+
+
 def errors(figures: np.ndarray, shot: Shot, which: np.ndarray) -> dict[str, float]:
     """Return the measures of figures (n, h, w, 3) for frames `which`; see `scores`."""
     truth, alpha = shot.truth[which], shot.alpha[which]
@@ -48,7 +60,7 @@ def errors(figures: np.ndarray, shot: Shot, which: np.ndarray) -> dict[str, floa
     if not (alpha > 0.02).any():  # light has no edge but where it ends
         partly = (high > 0) & (high < 60)
     lit = ((alpha > 0) | (high > 0)).astype(np.uint8)
-    reach = 2 * round(shot.draw.size[1] / 50) + 1
+    reach = 2 * round(shot.frames.shape[1] / 50) + 1
     far = np.stack([cv2.dilate(m, np.ones((reach, reach), np.uint8)) == 0 for m in lit])
     luma = figures @ np.float32(LUMA_709)
     solid, faint = alpha > 0.98, (high >= 8) & (high <= 60) & (alpha < 0.02)
@@ -90,9 +102,9 @@ def scores(shot: Shot) -> dict[str, object]:
     less) than it was, as a share, and the oracle's own taken off; ``faint``: uncovered light of 8 to 60 codes
     in the same way, in codes; ``flicker`` over the oracle's; ``ms``: CPU of one thread a frame.
     """
-    key = learned(shot)
+    key, shot = learned(shot), as_keyed(shot)
     size = (shot.frames.shape[2], shot.frames.shape[1])
-    keyer, spent = key.at(None, size, size), []
+    keyer, spent = key.at(None, shot.draw.size, size), []
 
     def keyed(i: int) -> np.ndarray:
         before = time.thread_time()

@@ -18,6 +18,7 @@ from pathlib import Path
 import cv2
 import numpy as np
 from draws_clips import BACKINGS, draw_case, make
+from draws_figures import SOFT
 from draws_scores import scores
 from rich.console import Console
 from rich.progress import track
@@ -40,7 +41,9 @@ def one_case(seed: int, number: int, backing: str, out: Path | None) -> dict[str
     group = draw.backing
     if group == "black":
         # light that a camera added to a lifted black cannot be told from light added in codes
-        group += ", figure" if draw.figure == "figure" else f", soft in {'light' if draw.linear else 'codes'}"
+        group += f", soft in {draw.mix}" if draw.figure in SOFT else f", {draw.figure}"
+    elif draw.figure == "photograph":
+        group += ", photograph"
     return {"number": number, "backing": group, "draw": str(draw), **found}
 
 

@@ -20,7 +20,7 @@ from unittest import mock
 import cv2
 import numpy as np
 from draws_clips import STILL, Shot, draw_case, make
-from draws_scores import SCORED, errors, learned, mixed_in, oracle
+from draws_scores import SCORED, as_keyed, errors, learned, mixed_in, oracle
 from rich.console import Console
 from rich.progress import track
 from rich.table import Table
@@ -93,6 +93,7 @@ BEFORE_A_COLOUR: Rules = {
     "the mix: nearly codes": _without(curve, "_BETWEEN", 1.01),
     "the mix: nearly light": _without(curve, "_BETWEEN", 2.2),
     "folds tell veils": _without(folds, "_CLEAR", np.inf),
+    "cloth of several hues is no veil": _without(folds, "_MOTLEY", np.inf),
     "hair tells nothing of a cloth": _without(hues, "_FINE", 1_000),
     "a patch has one name": _without(patches, "_OUTLINE", 0.0),
     "cloth is no brighter than white": _without(folds, "WHITE", 1e6),
@@ -117,13 +118,16 @@ RULES = {"black": ON_BLACK, "plate": BEFORE_A_SCENE, **dict.fromkeys(COLOURS, BE
 def measured(shot: Shot) -> dict[str, tuple[float, float]]:
     """Return for each rule the MSE without it over the oracle's, and the code that stays where nothing is."""
     which = np.linspace(1, len(shot.frames) - STILL - 1, SCORED).astype(int)
+    whole, shot = shot, as_keyed(shot)
     size = (shot.frames.shape[2], shot.frames.shape[1])
     floor = errors(np.stack([oracle(shot, int(i)) for i in which]), shot, which)
     found = {}
     for name, (switch, change) in RULES[shot.draw.backing].items():
         with switch():
-            key = learned(shot)
-            keyer = (change(key) if key.backing.kind == shot.draw.backing else key).at(None, size, size)
+            key = learned(whole)
+            keyer = (change(key) if key.backing.kind == shot.draw.backing else key).at(
+                None, shot.draw.size, size
+            )
             figures = np.stack([keyer(np.ascontiguousarray(shot.frames[i])).codes for i in which])
         ours = errors(figures, shot, which)
         found[name] = (ours["mse"] / max(floor["mse"], 1 / 12), ours["back"])

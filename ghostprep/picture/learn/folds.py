@@ -30,8 +30,8 @@ the picture is."""
 _BETTER = 0.05
 """Log likelihood of a pixel by which one answer must explain folds better than the other."""
 _MOTLEY = 0.7
-"""Log likelihood of a pixel by which none of the backing explains a veil's folds better than half of it does, at
-most. Else it is solid cloth of several hues, as in photographs, whose folds fit some other share by chance."""
+"""Log likelihood of a pixel by which none of the backing may explain a veil's folds better than half of it.
+Else it is solid cloth of several hues, as in photographs, whose folds fit some other share by chance."""
 _CLEAR = 1.2
 """Log likelihood of a pixel from which a patch tells anything: a hue explains four fifths of its folds."""
 _BELOW, _ABOVE = 0.02, 1.0

@@ -155,7 +155,7 @@ def test_what_a_coat_makes_thinly_is_gauze_unless_its_folds_are_solid() -> None:
     picture = with_patch(GREEN, RED, side=1)
     picture[95:145, 20:180] = (mixed + weave)[95:145, 20:180]
     assert nearest(palette(picture), mixed) > 4
-    solid = (mixed + 16 * waves(2.0) * mixed / np.linalg.norm(mixed))[95:145, 20:180]
+    solid = (mixed + 10 * waves(4.0) * mixed / np.linalg.norm(mixed))[95:145, 20:180]
     picture[95:145, 20:180] = solid
     assert nearest(palette(picture), mixed) < 2
 

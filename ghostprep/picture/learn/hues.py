@@ -27,9 +27,9 @@ from ghostprep.picture.learn.folds import FoldReader, Folds, Told, together, uni
 from ghostprep.picture.learn.lamp import LampGlow, find_lamp_glow
 from ghostprep.picture.learn.patches import Patches
 
-_COLOURS, _SAMPLES = 16, 20_000
+_COLOURS, _SAMPLES = 24, 20_000
 """Colours that glimpses are parted into, and pixels that they are found by."""
-_ONE = 0.03
+_ONE = 0.015
 """Radians between two colours up to which they are one."""
 _SOFT = 1.5
 """Pixels (sigma) over which a colour is averaged before it is named: noise has every hue."""

@@ -47,6 +47,7 @@ class Draw:
 
     @property
     def mix(self) -> str:
+        """What adds up at the figure's edge."""
         return "light" if self.linear else "codes"
 
     def __str__(self) -> str:

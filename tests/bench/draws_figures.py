@@ -54,6 +54,12 @@ def blob(
     return np.stack([x + wide * reach * np.cos(angle), y + high * reach * np.sin(angle)], 1)
 
 
+def laid_over(below: Plane, light: Plane, alpha: Plane) -> Plane:
+    """Return what is below with light (h, w, 3) laid over it where alpha (h, w) covers it."""
+    part = np.dstack([light * alpha[..., None], alpha])
+    return (part + below * (1 - alpha[..., None])).astype(np.float32)
+
+
 def solid_figure(rng: np.random.Generator, height: int, avoid: Plane | None) -> Plane:
     """Draw somebody: cloths, skin or none, perhaps hair, a veil, a lamp with its glow."""
     h, w = height * SHARP, round(height * 0.72) * SHARP
@@ -63,8 +69,7 @@ def solid_figure(rng: np.random.Generator, height: int, avoid: Plane | None) -> 
 
     def over(light: Plane, alpha: Plane) -> None:
         nonlocal out
-        part = np.dstack([light * alpha[..., None], alpha])
-        out = (part + out * (1 - alpha[..., None])).astype(np.float32)
+        out = laid_over(out, light, alpha)
 
     def cloth(points: Plane, light: Plane, depth: float, alpha: float = 1.0) -> None:
         folds = weave((h, w), int(rng.integers(1 << 30)), depth)[..., None]
@@ -148,7 +153,7 @@ def photograph(rng: np.random.Generator, height: int, avoid: Plane | None) -> Pl
         nonlocal out
         light = cutting(rng, (w, h), avoid)
         light = cv2.GaussianBlur(light, (0, 0), blur * h) if blur else light
-        out = np.dstack([light * alpha[..., None], alpha]) + out * (1 - alpha[..., None])
+        out = laid_over(out, light, alpha)
 
     if rng.random() < 0.35:
         over(closed(blob(rng, x, 0.5, 0.26, 0.45), (h, w)) * np.float32(rng.uniform(0.15, 0.6)), 0.025)

@@ -63,7 +63,7 @@ def find_lamp_glow(lights: Sequence[Floats], back: Floats, least: float, curve: 
     share = len(glow) / (len(lights) * size[0] * size[1])
     hue = unit(floats(np.maximum(glow.sum(0), 0)))
     along = glow @ hue
-    # beside a drawn edge before an exact backing there is no light at all
-    if share < _SEEN or not hue.any() or along @ along < _ONE * float((glow * glow).sum()):
+    # no light at all is no lamp's either: beside a drawn edge before an exact backing
+    if share < _SEEN or along @ along <= _ONE * float((glow * glow).sum()):
         return None
     return LampGlow(hue, share, float(along.max()))

@@ -14,6 +14,7 @@ from types import SimpleNamespace, UnionType
 from typing import Any, Literal, ParamSpec, TypeVar, Union, get_args, get_origin, get_type_hints
 
 from ghostprep.errors import InputError
+from ghostprep.words import range_words
 
 Given = ParamSpec("Given")
 Got = TypeVar("Got")
@@ -77,6 +78,23 @@ def checked(function: Callable[Given, Got]) -> Callable[Given, Got]:
         return function(*args, **kwargs)
 
     return called
+
+
+def check_times(times: tuple[float, float], name: str) -> None:
+    """Hold a shortest and a longest time, seconds, to what a range can be.
+
+    Raises
+    ------
+    InputError
+        The shortest is not above 0, or is more than the longest.
+    """
+    shortest, longest = times
+    said = range_words(shortest, longest)
+    if not shortest > 0:
+        part = "it" if said == f"{shortest:g}" else "its MIN"
+        raise InputError(f"is {said}, {part} must be above 0 s", where=name)
+    if not shortest <= longest:
+        raise InputError(f"is {said}, its MIN must be no more than its MAX", where=name)
 
 
 def _check(value: object, kind: Any, name: str, remedy: str = "") -> None:

@@ -57,6 +57,15 @@ def seconds_words(seconds: float) -> str:
     return f"{hours}:{minutes:02}:{left:02} h" if hours else f"{minutes}:{left:02} min"
 
 
+def range_words(least: float, most: float) -> str:
+    """Return a range as an option takes it, or the one number that it holds.
+
+    >>> range_words(6, 10), range_words(8, 8)
+    ('6-10', '8')
+    """
+    return f"{least:g}" if least == most else f"{least:g}-{most:g}"
+
+
 def did_you_mean(name: str, known: Iterable[str], otherwise: str) -> str:
     """Return the remedy for a name that is not known: the nearest known one, or else what is given.
 

@@ -44,7 +44,7 @@ def test_an_option_is_of_its_type(name: str, wrong: list[Any], right: list[Any])
 
 def test_a_length_of_whole_numbers_is_told_as_a_length() -> None:
     assert ghostprep.Recipe(length=(3, 6)).as_dict()["length"] == "3-6"
-    with pytest.raises(ghostprep.InputError, match="--length: is 6-3, it must be T or MIN-MAX"):
+    with pytest.raises(ghostprep.InputError, match="--length: is 6-3, its MIN must be no more than its MAX"):
         ghostprep.Recipe(length=(6, 3))
 
 

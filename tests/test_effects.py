@@ -173,7 +173,7 @@ def test_a_mask_is_turned_with_its_picture_and_does_not_outlast_a_loop() -> None
 @pytest.mark.parametrize(
     ("effect", "message"),
     [
-        (lambda: SeamlessLoop((3, 1)), "--length: is 3-1, it must be T or MIN-MAX, MIN first"),
+        (lambda: SeamlessLoop((3, 1)), "--length: is 3-1, its MIN must be no more than its MAX"),
         (lambda: SeamlessLoop(join="end"), "SeamlessLoop.join: is 'end', it must be one of 'search', 'ends'"),
         (lambda: SeamlessLoop(join="ends", crossfade_s=-1), "--crossfade: is -1, it must be in 0"),
         (lambda: ForPane(turn=45), "--turn: is 45, it must be 0, 90, 180 or 270"),

@@ -13,17 +13,17 @@ from ghostprep import __version__
 from ghostprep.arrays import Frame
 from ghostprep.chart.draw import LOOP_S, draw_chart, to_planes
 from ghostprep.chart.layout import STEPS
-from ghostprep.clip import write_frames
 from ghostprep.deliver import check_destination, whole_files
 from ghostprep.digest import sha256_of
-from ghostprep.errors import InputError, JobError
+from ghostprep.errors import InputError
 from ghostprep.optics import make_plan
 from ghostprep.player import Profile
 from ghostprep.player.attempt import Attempt
 from ghostprep.player.control import RateControl
 from ghostprep.player.measured import measured
 from ghostprep.player.rate import choose_rate
-from ghostprep.player.read import StreamFacts, read_stream_facts
+from ghostprep.player.read import StreamFacts
+from ghostprep.prepare.carry_out import carry_out
 from ghostprep.prepare.player_of import profile_of
 from ghostprep.progress import Progress, silent
 from ghostprep.scene import format_length, load_scene
@@ -109,13 +109,7 @@ def write_chart(
         shown: Iterator[Frame] = frames()
         if attempt.pixels == "i420":
             shown = (to_planes(frame, chart, full_range=full_range) for frame in frames())
-        written = write_frames(
-            part, shown, size=raster, rate=rate, arguments=attempt.arguments, pixels=attempt.pixels
-        )
-        facts = read_stream_facts(part)
-        if facts.frames != written:
-            raise JobError(f"{written} frames went in, {facts.frames} are in the file", where=str(out))
-        return facts
+        return carry_out(attempt, part, shown, raster=raster, rate=rate)
 
     with whole_files(both, overwrite=overwrite) as (part, report):
         attempt: Attempt | None = control.first()

@@ -8,6 +8,7 @@ from dataclasses import asdict, dataclass
 from fractions import Fraction
 from typing import Final
 
+from ghostprep.arguments import check_times
 from ghostprep.errors import InputError
 
 DARK_S: Final = 0.5
@@ -140,12 +141,7 @@ def plan_appearances(
 def _check_interval(
     lengths: Sequence[int], rate: Fraction, every: tuple[int, int], dark: int, every_s: tuple[float, float]
 ) -> None:
-    if not 0 < every[0] <= every[1]:
-        raise InputError(
-            f"{every_s[0]:g} to {every_s[1]:g} s is no interval",
-            where="--appear",
-            remedy="give EVERY or MIN-MAX",
-        )
+    check_times(every_s, "--appear")
     longest = max(range(len(lengths)), key=lambda g: lengths[g])
     if lengths[longest] + dark > every[1]:
         raise InputError(

@@ -9,8 +9,9 @@ References
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from fractions import Fraction
-from typing import Any, Final, NamedTuple
+from typing import Final, NamedTuple
 
 
 class H264Level(NamedTuple):
@@ -69,19 +70,11 @@ def in_macroblocks(raster: tuple[int, int]) -> tuple[int, int]:
     return -(-raster[0] // 16), -(-raster[1] // 16)
 
 
-def fits_level(
-    level: H264Level,
-    *,
-    raster: tuple[int, int],
-    rate: Fraction,
-    profile: str = "constrained-baseline",
-    bit_rate: int = 0,
-    buffer_bits: int = 0,
-    references: int = 1,
-) -> bool:
-    """Return whether a stream stays within a level.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Demand:
+    """What a stream asks of its decoder.
 
-    Parameters
+    Attributes
     ----------
     raster, rate
         Width and height in pixels; frames a second.
@@ -92,30 +85,40 @@ def fits_level(
     references : int
         Frames kept by the decoder.
     """
-    across, down = in_macroblocks(raster)
-    size, unit = across * down, bit_unit(profile)
-    longest = math.isqrt(8 * level.macroblocks)
-    return (
-        size <= level.macroblocks
-        and max(across, down) <= longest
-        and size * rate <= level.macroblocks_per_second
-        and bit_rate <= level.rate_units * unit
-        and buffer_bits <= level.buffer_units * unit
-        and references <= min(level.dpb_macroblocks // size, 16)
-    )
+
+    raster: tuple[int, int]
+    rate: Fraction
+    profile: str = "constrained-baseline"
+    bit_rate: int = 0
+    buffer_bits: int = 0
+    references: int = 1
+
+    def fits(self, level: H264Level) -> bool:
+        """Return whether the stream stays within a level."""
+        across, down = in_macroblocks(self.raster)
+        size, unit = across * down, bit_unit(self.profile)
+        longest = math.isqrt(8 * level.macroblocks)
+        return (
+            size <= level.macroblocks
+            and max(across, down) <= longest
+            and size * self.rate <= level.macroblocks_per_second
+            and self.bit_rate <= level.rate_units * unit
+            and self.buffer_bits <= level.buffer_units * unit
+            and self.references <= min(level.dpb_macroblocks // size, 16)
+        )
 
 
-def least_level(**stream: Any) -> H264Level | None:
-    """Return the lowest level that a stream, told as to `fits_level`, stays within; None if there is none.
+def least_level(stream: Demand) -> H264Level | None:
+    """Return the lowest level that a stream stays within; None if there is none.
 
     Level 1b is passed over: decoders differ in how they read its mark.
 
     Examples
     --------
-    >>> least_level(raster=(1280, 720), rate=Fraction(30)).name
+    >>> least_level(Demand(raster=(1280, 720), rate=Fraction(30))).name
     '3.1'
     """
-    return next((level for level in LEVELS if level.name != "1b" and fits_level(level, **stream)), None)
+    return next((level for level in LEVELS if level.name != "1b" and stream.fits(level)), None)
 
 
 def highest_rate(level: H264Level, raster: tuple[int, int]) -> Fraction:

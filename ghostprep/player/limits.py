@@ -6,7 +6,7 @@ from fractions import Fraction
 from typing import Final
 
 from ghostprep.player.encode.mpeg import MPEG1_BUFFER_BITS, SIMPLE_LEVELS, is_constrained
-from ghostprep.player.h264_level import LEVELS, fits_level, level_named
+from ghostprep.player.h264_level import LEVELS, Demand, level_named
 from ghostprep.player.measured import buffer_kbit, peak_kbps
 from ghostprep.player.parse.avi import AviFile
 from ghostprep.player.parse.bits import CodedStream
@@ -175,14 +175,13 @@ def _h264(stream: H264Stream, facts: StreamFacts, profile: Profile) -> list[Proo
         level is not None
         and level.idc <= top.idc
         and facts.rate is not None
-        and fits_level(
-            level,
+        and Demand(
             raster=facts.raster,
             rate=facts.rate,
             profile=facts.profile,
             bit_rate=int(facts.mean_bits),
             references=max(sequence.references, 1),
-        )
+        ).fits(level)
     )
     sets = len(stream.sequences) + len(stream.pictures)
     used = {"fields": not sequence.frames_only, "weighted prediction": picture.weighted,

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import numpy as np
 
+from ghostprep.arguments import check_times
 from ghostprep.arrays import Frame
 from ghostprep.clip import probe
 from ghostprep.errors import GhostprepError, InputError
@@ -81,6 +82,7 @@ def make_appearances(
     JobError
         The work failed on the way.
     """
+    check_times(every_s, "--appear")  # before all the work
     if recipe.repeat_for is None:
         raise InputError("says how often, not how long", where="--appear", remedy="add --repeat-for 10:00")
     if recipe.matte is not None:

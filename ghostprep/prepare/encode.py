@@ -11,15 +11,15 @@ from typing import Final
 
 from ghostprep.arrays import Frame, Frames
 from ghostprep.black import LEAST_NEAR
-from ghostprep.clip import ClipFacts, FrameRange, probe, read_frames, write_frames
-from ghostprep.errors import JobError
+from ghostprep.clip import ClipFacts, FrameRange, probe, read_frames
 from ghostprep.finding import Finding
 from ghostprep.heap import give_back
 from ghostprep.player import Profile
 from ghostprep.player.attempt import Attempt
 from ghostprep.player.control import RateControl
 from ghostprep.player.measured import measured
-from ghostprep.player.read import StreamFacts, read_stream_facts
+from ghostprep.player.read import StreamFacts
+from ghostprep.prepare.carry_out import carry_out
 from ghostprep.prepare.prove import black_of
 from ghostprep.prepare.render import Reel
 from ghostprep.prepare.setup import Setup
@@ -144,19 +144,4 @@ def _write(
             progress("encode", number, len(shown))
             yield frame
 
-    count = write_frames(
-        path,
-        attempt.prepared(noted(), drafted),
-        size=setup.raster,
-        rate=reel.rate,
-        arguments=attempt.arguments,
-        pixels=attempt.pixels,
-    )
-    facts = read_stream_facts(path)
-    if facts.frames != count:
-        raise JobError(
-            f"{count} frames went to the encoder, {facts.frames} are in the file",
-            where=path.name,
-            remedy="please report this with the clip's facts from ghostprep inspect",
-        )
-    return facts
+    return carry_out(attempt, path, attempt.prepared(noted(), drafted), raster=setup.raster, rate=reel.rate)

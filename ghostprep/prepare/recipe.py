@@ -8,13 +8,13 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Annotated, Any, Final, Literal, Self, get_args, get_type_hints
 
-from ghostprep.arguments import check_settings
+from ghostprep.arguments import check_settings, check_times
 from ghostprep.backings import BACKINGS, COLOUR, Mixed
 from ghostprep.box import Box
 from ghostprep.errors import InputError
 from ghostprep.joins import How
 from ghostprep.prepare import values
-from ghostprep.words import did_you_mean
+from ghostprep.words import did_you_mean, range_words
 
 SoundKept = Literal["none", "keep"]
 
@@ -149,16 +149,14 @@ class Recipe:
 
     def __post_init__(self) -> None:
         check_settings(self, _flag, remedy="Recipe.read takes what the command line takes")
-        self._hold(
-            "raster", self.raster is None or all(8 <= n <= 8192 for n in self.raster), "8x8..8192x8192"
-        )
+        for side, pixels in zip(("width", "height"), self.raster or (), strict=False):
+            self._hold("raster", 8 <= pixels <= 8192, "in 8..8192 px", f"its {side}")
         self._hold("reflections", self.reflections is None or 0 <= self.reflections <= 9, "in 0..9")
         self._hold("turn", self.turn in {None, 0, 90, 180, 270}, "0, 90, 180 or 270")
         self._hold("start", self.start is None or self.start >= 0, "0 or more")
         self._hold("end", self.end is None or self.end > (self.start or 0), "after --start")
-        self._hold(
-            "length", self.length is None or 0 < self.length[0] <= self.length[1], "T or MIN-MAX, MIN first"
-        )
+        if self.length is not None:
+            check_times(self.length, _flag("length"))
         self._hold("crossfade", self.crossfade is None or 0 <= self.crossfade <= 30, "in 0..30 seconds")
         self._hold(
             "backing",
@@ -167,6 +165,10 @@ class Recipe:
         )
         self._hold("fill", self.fill is None or bool(COLOUR.fullmatch(self.fill)), "a colour #rrggbb")
         self._hold("tint", self.tint is None or bool(COLOUR.fullmatch(self.tint)), "a colour #rrggbb")
+        if isinstance(self.crop, Box):
+            self._hold("crop", self.crop.width > 0, "1 px or more", "its width")
+            self._hold("crop", self.crop.height > 0, "1 px or more", "its height")
+            self._hold("crop", min(self.crop[:2]) >= 0, "in the picture", "its corner")
         self._hold("gain", self.gain == "auto" or 0.05 <= self.gain <= 20, "auto, or in 0.05..20")
         self._hold("edge", self.edge == "auto" or 0 <= self.edge <= 200, "auto, or in 0..200 px")
         self._hold("drift", self.drift is None or 0 <= self.drift <= 20, "in 0..20 percent")
@@ -244,11 +246,11 @@ class Recipe:
                 remedy="name the backing, or give a --matte",
             )
 
-    def _hold(self, name: str, good: bool, allowed: str) -> None:
+    def _hold(self, name: str, good: bool, allowed: str, part: str = "it") -> None:
         if not good:
             value = getattr(self, name)
             said = f"{float(value):g}" if isinstance(value, Fraction) else self.told(name)
-            raise InputError(f"is {said}, it must be {allowed}", where=_flag(name))
+            raise InputError(f"is {said}, {part} must be {allowed}", where=_flag(name))
 
     def as_dict(self) -> dict[str, object]:
         """Return the options as they stand in a report."""
@@ -258,7 +260,7 @@ class Recipe:
         """Return an option's value as a report shows it."""
         value = getattr(self, name)
         if name == "length" and value is not None:
-            return f"{value[0]:g}-{value[1]:g}"
+            return range_words(*value)
         return plain(value)
 
 

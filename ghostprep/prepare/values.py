@@ -66,7 +66,7 @@ def time_range(text: str) -> tuple[float, float]:
     ((6.0, 10.0), (8.0, 8.0))
     """
     parts = text.split("-")
-    if len(parts) not in {1, 2}:
+    if len(parts) > 2 or not all(map(str.strip, parts)):
         raise ValueError(f"{text!r} is not a length: write 8 or 6-10")
     return seconds(parts[0]), seconds(parts[-1])
 
@@ -91,8 +91,11 @@ def rate(text: str) -> Fraction:
     """
     text = text.strip()
     exact = _EXACT.get(text, text)
-    if not re.fullmatch(r"\d{1,6}(?:\.\d{1,6}|/[1-9]\d{0,5})?", exact):
+    found = re.fullmatch(r"\d{1,6}(?:\.\d{1,6}|/(\d{1,6}))?", exact)
+    if not found:
         raise ValueError(f"{text!r} is not a rate: write 25 or 30000/1001")
+    if found[1] and not int(found[1]):
+        raise ValueError(f"{text!r} is not a rate: nothing can be divided by {found[1]}")
     return Fraction(exact)
 
 
@@ -105,7 +108,7 @@ def crop(text: str) -> Box | Literal["auto", "none"]:
     if text in {"auto", "none"}:
         return "auto" if text == "auto" else "none"
     found = re.fullmatch(r"(\d{1,5})[xX](\d{1,5})\+(\d{1,5})\+(\d{1,5})", text.strip())
-    if not found or not int(found[1]) or not int(found[2]):
+    if not found:
         raise ValueError(f"{text!r} is not a box: write auto, none or 640x480+100+0")
     width, height, x, y = (int(group) for group in found.groups())
     return Box(x, y, width, height)

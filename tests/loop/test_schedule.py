@@ -82,7 +82,7 @@ def test_what_cannot_be_is_said() -> None:
         plan_appearances([50, 200], Fraction(25), every_s=(4, 6), total_s=60)
     with pytest.raises(InputError, match=r"--repeat-for: is 5 s, the ghosts need 10\.0 s"):
         plan_appearances([50, 50], Fraction(25), every_s=(5, 9), total_s=5)
-    with pytest.raises(InputError, match="is no interval"):
+    with pytest.raises(InputError, match="--appear: is 9-5, its MIN must be no more"):
         plan_appearances([50], Fraction(25), every_s=(9, 5), total_s=60)
 
 

@@ -12,7 +12,7 @@ from ghostprep.clip import write_frames
 from ghostprep.errors import InputError
 from ghostprep.player import load_profile
 from ghostprep.player.control import RateControl
-from ghostprep.player.h264_level import fits_level, least_level, level_named
+from ghostprep.player.h264_level import Demand, least_level, level_named
 from ghostprep.player.limits import check_limits
 from ghostprep.player.read import read_stream_facts
 
@@ -28,7 +28,7 @@ SIZES = [
 
 @pytest.mark.parametrize(("raster", "rate", "level"), SIZES)
 def test_x264_chooses_the_same_level(tmp_path: Path, raster: tuple[int, int], rate: int, level: str) -> None:
-    ours = least_level(raster=raster, rate=Fraction(rate))
+    ours = least_level(Demand(raster=raster, rate=Fraction(rate)))
     assert ours is not None
     assert ours.name == level
     path = tmp_path / "own.mp4"
@@ -55,26 +55,26 @@ def test_x264_chooses_the_same_level(tmp_path: Path, raster: tuple[int, int], ra
 def test_the_exact_edge() -> None:
     """1280x720 at 30 is 3600 macroblocks x 30 = 108,000 a second: exactly level 3.1."""
     level = level_named("3.1")
-    assert fits_level(level, raster=(1280, 720), rate=Fraction(30))
-    assert not fits_level(level, raster=(1280, 720), rate=Fraction(30001, 1000))
+    assert Demand(raster=(1280, 720), rate=Fraction(30)).fits(level)
+    assert not Demand(raster=(1280, 720), rate=Fraction(30001, 1000)).fits(level)
     # A.3.1: neither side longer than the root of 8 x MaxFS macroblocks (here 169)
-    assert fits_level(level, raster=(169 * 16, 16), rate=Fraction(30))
-    assert not fits_level(level, raster=(170 * 16, 16), rate=Fraction(30))
+    assert Demand(raster=(169 * 16, 16), rate=Fraction(30)).fits(level)
+    assert not Demand(raster=(170 * 16, 16), rate=Fraction(30)).fits(level)
 
 
 def test_reference_frames_fill_the_decoders_memory() -> None:
     """Level 1.3 holds 2376 macroblocks of decoded frames: 7 of 320x240 (300), not 8."""
     level = level_named("1.3")
-    assert fits_level(level, raster=(320, 240), rate=Fraction(30), references=7)
-    assert not fits_level(level, raster=(320, 240), rate=Fraction(30), references=8)
+    assert Demand(raster=(320, 240), rate=Fraction(30), references=7).fits(level)
+    assert not Demand(raster=(320, 240), rate=Fraction(30), references=8).fits(level)
 
 
 def test_high_profile_has_more_bits() -> None:
     """Table A-2: units of 1250 instead of 1000 bit for High."""
     level = level_named("3.1")
     raster, rate = (1280, 720), Fraction(30)
-    assert not fits_level(level, raster=raster, rate=rate, bit_rate=17_500_000)
-    assert fits_level(level, raster=raster, rate=rate, bit_rate=17_500_000, profile="high")
+    assert not Demand(raster=raster, rate=rate, bit_rate=17_500_000).fits(level)
+    assert Demand(raster=raster, rate=rate, bit_rate=17_500_000, profile="high").fits(level)
 
 
 def test_too_much_for_the_player_is_refused_before_the_work() -> None:

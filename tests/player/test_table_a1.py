@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ghostprep.player.h264_level import LEVELS, fits_level, least_level, level_named
+from ghostprep.player.h264_level import LEVELS, Demand, least_level, level_named
 from ghostprep.player.measured import buffer_kbit
 
 # MaxMBPS, MaxFS, MaxDpbMbs, MaxBR, MaxCPB (the last two in 1000 bit for Baseline and Main)
@@ -47,14 +47,14 @@ def test_bit_rate_and_buffer_end_where_the_table_says(name: str, profile: str, u
     rate, buffer = (value * unit for value in TABLE[name][3:])
     small = {"raster": (16, 16), "rate": Fraction(1), "profile": profile}
     level = level_named(name)
-    assert fits_level(level, **small, bit_rate=rate, buffer_bits=buffer)  # type: ignore[arg-type]
-    assert not fits_level(level, **small, bit_rate=rate + 1)  # type: ignore[arg-type]
-    assert not fits_level(level, **small, buffer_bits=buffer + 1)  # type: ignore[arg-type]
+    assert Demand(**small, bit_rate=rate, buffer_bits=buffer).fits(level)  # type: ignore[arg-type]
+    assert not Demand(**small, bit_rate=rate + 1).fits(level)  # type: ignore[arg-type]
+    assert not Demand(**small, buffer_bits=buffer + 1).fits(level)  # type: ignore[arg-type]
 
 
 def test_769_kbit_are_too_many_for_level_1_3() -> None:
     taken = [
-        fits_level(level_named("1.3"), raster=(320, 240), rate=Fraction(30), bit_rate=kbps * 1000)
+        Demand(raster=(320, 240), rate=Fraction(30), bit_rate=kbps * 1000).fits(level_named("1.3"))
         for kbps in (768, 769)
     ]
     assert taken == [True, False]
@@ -80,7 +80,7 @@ def test_the_least_level_by_the_printed_table(raster: tuple[int, int], rate: int
         and bit_rate <= most * 1000
         and size <= memory
     ]
-    found = least_level(raster=raster, rate=Fraction(rate), bit_rate=bit_rate)
+    found = least_level(Demand(raster=raster, rate=Fraction(rate), bit_rate=bit_rate))
     assert (found.name if found else None) == (fitting[0] if fitting else None)
 
 

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from fractions import Fraction
-from typing import Any, Final
+from typing import Final
 
 from ghostprep.errors import InputError
 from ghostprep.parallel import workers
 from ghostprep.player.attempt import Setting, Shape
 from ghostprep.player.encode.common import FORMS, REPEATABLE, colour_tags, key_interval
 from ghostprep.player.encode.regions import Stretches, regions_graph
-from ghostprep.player.h264_level import H264Level, bit_unit, fits_level, least_level, level_named
+from ghostprep.player.h264_level import Demand, H264Level, bit_unit, least_level, level_named
 from ghostprep.player.profile import H264Limits, Profile
 
 _FFMPEG_PROFILE: Final = {"constrained-baseline": "baseline", "main": "main", "high": "high"}
@@ -43,12 +43,16 @@ def level_for(profile: Profile, raster: tuple[int, int], rate: Fraction) -> H264
     """
     limits = _limits(profile)
     bit_rate, buffer_bits = bits_for(profile)
-    stream: dict[str, Any] = {
-        **{"raster": raster, "rate": rate, "profile": limits.profile, "references": limits.references},
-        **{"bit_rate": bit_rate, "buffer_bits": buffer_bits},
-    }
-    level = least_level(**stream)
-    if level is None or not fits_level(level_named(limits.level), **stream):
+    stream = Demand(
+        raster=raster,
+        rate=rate,
+        profile=limits.profile,
+        bit_rate=bit_rate,
+        buffer_bits=buffer_bits,
+        references=limits.references,
+    )
+    level = least_level(stream)
+    if level is None or not stream.fits(level_named(limits.level)):
         asked = f"{raster[0]}x{raster[1]} at {float(rate):g} frames a second"
         what = f"{asked} is more than H.264 level {limits.level} allows"
         remedy = "choose a lower --fps, a smaller raster or another --player"

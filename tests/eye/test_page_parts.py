@@ -18,7 +18,7 @@ from PIL import Image
 from ghostprep.eye import watch as watched_loop
 from ghostprep.eye.backdrop import find_backdrop
 from ghostprep.eye.light import light_maps
-from ghostprep.eye.page.page import _MOST_BARS, _MOST_PX, _TALLEST_PX, _rows, steps_plot
+from ghostprep.eye.page.page import _MOST_BARS, _MOST_PX, _TALLEST_PX, page_rows, steps_plot
 from ghostprep.eye.photo import photo_scenery
 from ghostprep.eye.stage import _paper_figure, stage_of
 from ghostprep.eye.window import whole_window
@@ -32,7 +32,7 @@ from tests.eye.plain_box import plain_box
 @pytest.mark.parametrize("wide", [30, 60, 130])
 def test_the_view_is_as_high_as_a_browser_can_follow(wide: int) -> None:
     plan = plain_box(box=f"opening = {{ width = {wide}, height = 100, sill = 10 }}")
-    rows = _rows(plan)
+    rows = page_rows(plan)
     columns = whole_window(plan, rows).size[0]
     assert rows <= _TALLEST_PX
     assert columns * rows <= _MOST_PX * 1.01
@@ -47,13 +47,20 @@ def test_each_step_has_its_bar_and_many_share_one_as_high_as_their_highest(
     inside = data.draw(st.sets(st.integers(0, len(steps) - 1), min_size=1, max_size=5))
     usual = data.draw(st.floats(0, 2))
     svg = str(steps_plot(steps, inside, usual))
-    plain, join = (
-        [tuple(map(float, bar)) for bar in re.findall(r"M([\d.]+) [\d.]+V([\d.]+)h([\d.]+)V", path)]
+    plain, join, marks = (
+        [
+            tuple(map(float, bar))
+            for bar in re.findall(r"M(-?[\d.]+) [\d.]+[VH]([\d.]+)[hL]([\d.]+)[V ]", path)
+        ]
         for path in re.findall(r'<path d="([^"]*)" fill="var', svg)
     )
     joined = math.ceil(len(steps) / _MOST_BARS)
     groups = [range(k, min(k + joined, len(steps))) for k in range(0, len(steps), joined)]
     assert len(plain) + len(join) == len(groups) <= _MOST_BARS
+    # the join is told by marks too, each over the middle of its bar
+    assert [(left + right) / 2 for left, right, _ in marks] == pytest.approx(
+        [x + wide / 2 for x, _, wide in join], abs=0.2
+    )
     assert len(join) == sum(bool(inside & set(group)) for group in groups)
     bars = sorted(plain + join)
     top = max(*steps, usual, 1e-9)

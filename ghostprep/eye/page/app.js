@@ -3,6 +3,9 @@
 
 const data = JSON.parse(document.getElementById("data").textContent);
 const by = (id) => document.getElementById(id);
+// What has not changed is not said again to those who listen.
+const say = (id, words) => { if (by(id).textContent !== words) by(id).textContent = words; };
+const tell = (id, words) => { say(`${id}-now`, words); by(id).setAttribute("aria-valuetext", words); };
 const count = data.frames, rate = data.rate, stage = data.stage;
 
 async function decodeSheets() {
@@ -94,13 +97,13 @@ class View {
 
   say(ghost) {
     const { share, why, lamp, room } = this.whole, percent = (x) => `${Math.max(1, Math.round(100 * x))} %`;
-    by("seen").textContent = share > 0.995
+    say("seen", share > 0.995
       ? "From here the whole figure is seen."
       : `From here ${Math.round(100 * share)} % of the figure's area is seen; hidden: ` +
-        why.sort((a, b) => b[1] - a[1]).map(([name, part]) => `${percent(part)} by ${name}`).join(", ") + ".";
+        why.sort((a, b) => b[1] - a[1]).map(([name, part]) => `${percent(part)} by ${name}`).join(", ") + ".");
     const seen = this.lamps * lamp + this.room * room, contrast = (ghost + seen) / Math.max(seen, 1e-6);
-    by("contrast").textContent = share === 0 ? "" :
-      `Ghost ${ghost.toFixed(1)} cd/m², scenery ${seen.toFixed(1)} cd/m²: white stands out ${contrast.toFixed(1)} to 1.`;
+    say("contrast", share === 0 ? "" :
+      `Ghost ${ghost.toFixed(1)} cd/m², scenery ${seen.toFixed(1)} cd/m²: white stands out ${contrast.toFixed(1)} to 1.`);
     this.canvas.setAttribute("aria-label",
       `The ghost in the scene, simulated. ${by("seen").textContent} ${by("contrast").textContent}`);
   }
@@ -147,7 +150,7 @@ class Player {
     this.raster.drawImage(canvas, 0, 0);
     this.view.show(this.frames.light());
     by("frame").value = index;
-    by("frame-now").textContent = `frame ${index} of ${count}, ${(index / rate).toFixed(2)} s`;
+    tell("frame", `frame ${index} of ${count}, ${(index / rate).toFixed(2)} s`);
     const cursor = by("cursor");
     if (cursor) cursor.setAttribute("transform", `translate(${cursor.dataset.left - 0 + (index * data.every + 0.5) * cursor.dataset.step} 0)`);
   }
@@ -156,7 +159,6 @@ class Player {
     this.playing = on;
     this.from = Math.max(0, this.order.indexOf(this.shown)); this.since = performance.now();
     by("play").textContent = on ? "Stop" : "Play";
-    by("play").setAttribute("aria-pressed", String(on));
   }
 
   step(by_) { this.play(false); this.show((this.shown + by_ + count) % count); }
@@ -185,8 +187,8 @@ function connect(view, player) {
     const [x, y] = [view.eye[0] - stage.eye[0], view.eye[1] - stage.eye[1]].map(Math.round);
     by("across").value = x; by("up").value = y;
     const length = (mm) => `${Number((Math.abs(mm) / data.units.mm).toFixed(data.units.name === "mm" ? 0 : 1))} ${data.units.name}`;
-    by("across-now").textContent = x === 0 ? "in the middle" : `${length(x)} to the ${x < 0 ? "left" : "right"}`;
-    by("up-now").textContent = y === 0 ? "in the middle" : `${length(y)} ${y < 0 ? "lower" : "higher"}`;
+    tell("across", x === 0 ? "in the middle" : `${length(x)} to the ${x < 0 ? "left" : "right"}`);
+    tell("up", y === 0 ? "in the middle" : `${length(y)} ${y < 0 ? "lower" : "higher"}`);
   };
   const move = (x, y) => {
     const within = (v, id) => Math.min(Math.max(v, Number(by(id).min)), Number(by(id).max));
@@ -198,16 +200,16 @@ function connect(view, player) {
     by(id).addEventListener("input", () => move(Number(by("across").value), Number(by("up").value)));
   }
   by("middle").addEventListener("click", () => move(0, 0));
-  by("lamps").addEventListener("input", () => {
-    view.lamps = 10 ** Number(by("lamps").value);
-    by("lamps-now").textContent = `${Number((view.lamps * stage.scenery).toPrecision(2))} cd/m²`;
-    again(() => view.relight());
-  });
+  const lightWords = () => {
+    tell("lamps", `${Number((view.lamps * stage.scenery).toPrecision(2))} cd/m²`);
+    tell("room", `${Number(view.room.toPrecision(2))} lux`);
+  };
+  const relit = () => { lightWords(); again(() => view.relight()); };
+  by("lamps").addEventListener("input", () => { view.lamps = 10 ** Number(by("lamps").value); relit(); });
   by("room").addEventListener("input", () => {
     const step = Number(by("room").value);
     view.room = step === 0 ? 0 : 10 ** step;
-    by("room-now").textContent = `${Number(view.room.toPrecision(2))} lux`;
-    again(() => view.relight());
+    relit();
   });
   for (const [id, name] of [["card", "paper figure"], ["baffle", "baffle"]]) {
     if (by(id)) by(id).addEventListener("change", () => {
@@ -243,6 +245,7 @@ function connect(view, player) {
   });
   for (const name of ["pointerup", "pointercancel"]) view.canvas.addEventListener(name, () => { held = null; });
   eyeWords();
+  lightWords();
 }
 
 async function start() {

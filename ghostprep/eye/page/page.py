@@ -66,8 +66,9 @@ class PageContents:
     proofs: Sequence[Proof]
     findings: Sequence[Finding]
     texts: Mapping[str, str]
-    """The template's own texts: name, title, facts, assumed, optics, mount, join_words, proofs_from, and the
-    plan's drawing as a ``data:`` address, empty if there is none."""
+    """The template's own texts: name, title, facts, assumed, optics, mount, join_words, proofs_from, the
+    command `still_command`, and as ``data:`` addresses a small `still` of one moment, and the plan's drawing,
+    empty if there is none."""
     next_steps: Sequence[tuple[str, str]]
     """Why, and what to type."""
 
@@ -100,8 +101,6 @@ def build_page(contents: PageContents) -> str:
         frames=watched.sheets.frames,
         distance=format_length(-float(plan.layout.eye[2]), plan.scene.units),
         reach=reach,
-        scenery=c.stage.scenery,
-        room=c.stage.room_lux,
         room_step=f"{math.log10(c.stage.room_lux):.2f}",
         scale=f"1:{plan.figure.scale:.4g}",
         photo=c.photo is not None,
@@ -121,7 +120,7 @@ def build_page(contents: PageContents) -> str:
 
 def _script_data(c: PageContents) -> Mapping[str, object]:
     plan, watched, sheets = c.stage.plan, c.watched, c.watched.sheets
-    whole = whole_window(plan, _rows(plan))
+    whole = whole_window(plan, page_rows(plan))
     wide, high = sheets.size
     return {
         "frames": sheets.frames,
@@ -143,7 +142,7 @@ def _script_data(c: PageContents) -> Mapping[str, object]:
     }
 
 
-def _rows(plan: Plan) -> int:
+def page_rows(plan: Plan) -> int:
     """Return how high the view may be so that a browser follows the eye without a wait."""
     columns, rows = whole_window(plan, _TALLEST_PX).size
     return max(round(rows * min(1.0, math.sqrt(_MOST_PX / (columns * rows)))), 40)
@@ -158,7 +157,10 @@ def _json(value: Mapping[str, object]) -> Markup:
 
 
 def _strip(c: PageContents) -> list[dict[str, object]]:
-    """Return the frames about the join: some before it, some of it, some after it."""
+    """Return the frames about the join: some before it, some of it, some after it.
+
+    Each has its `frame`, its `kind` for the style, and what is `told` of it to those who hear the page.
+    """
     watched, all_frames = c.watched, len(c.watched.steps)
     inside = (c.join.last - c.join.first) % all_frames  # frames between the join's first and last step
     before = range(c.join.first - _STRIP + 1, c.join.first + 1)
@@ -172,8 +174,12 @@ def _strip(c: PageContents) -> list[dict[str, object]]:
     cells += [(frame, "inside") for frame in middle if frame < after.start]
     cells += [(frame, "after" if frame == after.start and not inside else "cell") for frame in after]
     if all_frames < len(cells):
-        return [{"frame": frame, "kind": "cell"} for frame in range(watched.sheets.frames)]
-    return [{"frame": frame % all_frames // watched.every, "kind": kind} for frame, kind in cells]
+        return [{"frame": frame, "kind": "cell", "told": ""} for frame in range(watched.sheets.frames)]
+    told = {"cell": "", "inside": ", blended", "after": ", the first after the join"}
+    return [
+        {"frame": frame % all_frames // watched.every, "kind": kind, "told": told[kind]}
+        for frame, kind in cells
+    ]
 
 
 def _row(proof: Proof, units: str) -> dict[str, object]:
@@ -204,23 +210,25 @@ def steps_plot(steps: Sequence[float], inside: Collection[int], usual: float) ->
     def y(value: float) -> float:
         return _HIGH - 2 - value / top * (_HIGH - 22)
 
-    bars = {False: "", True: ""}
+    bars, marks = {False: "", True: ""}, ""
     for first in range(0, count, joined):
         some = range(first, min(first + joined, count))
         x, tall = _LEFT + first * step, max(steps[i] for i in some)
         wide = max(len(some) * step - (0.6 if step > 2 else 0), 0.6)
-        bars[any(i in inside for i in some)] += (
-            f"M{x:.1f} {_HIGH - 2:.1f}V{y(tall):.1f}h{wide:.1f}V{_HIGH - 2:.1f}z"
-        )
+        joins = any(i in inside for i in some)
+        bars[joins] += f"M{x:.1f} {_HIGH - 2:.1f}V{y(tall):.1f}h{wide:.1f}V{_HIGH - 2:.1f}z"
+        # no eye must tell it by the colour alone
+        marks += f"M{x - 4:.1f} 0H{x + wide + 4:.1f}L{x + wide / 2:.1f} 12z" if joins else ""
     largest = max((steps[i] for i in inside), default=0.0)
     words = f"Steps of {count} frames; inside the join at most {largest:.4f}, "
     words += f"95 of 100 elsewhere at most {usual:.4f}"
     return Markup(
         '<svg viewBox="0 0 {w} {h}" role="img" aria-label="{words}" preserveAspectRatio="none">'
         '<path d="{plain}" fill="var(--soft)"/><path d="{join}" fill="var(--copper)"/>'
+        '<path d="{marks}" fill="var(--copper)"/>'
         '<path d="M0 {line}H{w}" stroke="var(--ink)" stroke-dasharray="6 4" fill="none" '
         'vector-effect="non-scaling-stroke"/>'
-        '<path id="cursor" data-left="{left}" data-step="{step}" d="M0 12V{h}" stroke="var(--copper)" '
+        '<path id="cursor" data-left="{left}" data-step="{step}" d="M0 12V{h}" stroke="var(--ink)" '
         'stroke-width="2" vector-effect="non-scaling-stroke"/></svg>'
     ).format(
         w=f"{_WIDE:.0f}",
@@ -228,6 +236,7 @@ def steps_plot(steps: Sequence[float], inside: Collection[int], usual: float) ->
         words=words,
         plain=bars[False],
         join=bars[True],
+        marks=marks,
         line=f"{y(usual):.1f}",
         left=f"{_LEFT:.1f}",
         step=f"{step:.4f}",

@@ -28,6 +28,8 @@ _ASPECT_WITHIN: Final = 1.6
 """Times by which the opening's shape may be off: a box that is seen from aside looks narrower."""
 _BEYOND: Final = 0.1
 """A corner may lie outside the photograph by this share of its longer side."""
+_LEAST_PX: Final = 64
+"""Shorter side of a photograph, and of the opening in it, in which one can tell what stands where."""
 _FILLED: Final = 0.8
 """Part of its hull that an outline encloses, if it is no open line."""
 
@@ -79,9 +81,24 @@ def _ordered(four: Floats) -> Floats:
 
 
 def _aspect(c: Floats) -> float:
-    wide = float(np.linalg.norm(c[1] - c[0]) + np.linalg.norm(c[2] - c[3]))
-    high = float(np.linalg.norm(c[3] - c[0]) + np.linalg.norm(c[2] - c[1]))
-    return max(wide, 1e-3) / max(high, 1e-3)
+    return max(_wide(c), 1e-3) / max(_high(c), 1e-3)
+
+
+def _wide(c: Floats) -> float:
+    return float(np.linalg.norm(c[1] - c[0]) + np.linalg.norm(c[2] - c[3])) / 2
+
+
+def _high(c: Floats) -> float:
+    return float(np.linalg.norm(c[3] - c[0]) + np.linalg.norm(c[2] - c[1])) / 2
+
+
+def _check_size(what: str, size: tuple[int, int], path: Path) -> None:
+    if min(size) < _LEAST_PX:
+        raise InputError(
+            f"{what} has {size[0]}x{size[1]} px, too few to see the box in; it takes {_LEAST_PX} at least",
+            where=str(path),
+            remedy="give the photograph as the camera saved it, taken so near that the opening fills it",
+        )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -145,28 +162,30 @@ def photo_scenery(
     Raises
     ------
     InputError
-        No picture, no opening found, or corners that enclose nothing.
+        No picture, too small a one, no opening found, or corners that enclose nothing.
     """
     photo, shrink = read_photo(path, _LONGEST_PX)
+    high, wide = (round(side / shrink) for side in photo.shape[:2])
+    _check_size("it", (wide, high), path)
     o = opening_of(plan.scene)
     if corners is not None:
-        at = np.array(corners, np.float32) * np.float32(shrink)
+        own = np.array(corners, np.float32)
         # the other way round they would show the box mirrored
-        if cv2.contourArea(at, oriented=True) < 16 or not cv2.isContourConvex(at):
+        if cv2.contourArea(own, oriented=True) <= 0 or not cv2.isContourConvex(own):
             raise InputError(
                 "the four corners enclose no four-sided area clockwise",
                 where=str(path),
                 remedy="give them in the order top left, top right, bottom right, bottom left",
             )
-        high, wide = photo.shape[:2]
-        beyond = float(np.maximum(-at, at - (wide, high)).max())
+        beyond = float(np.maximum(-own, own - (wide, high)).max())
         if beyond > _BEYOND * max(wide, high):
-            size = f"{round(wide / shrink)}x{round(high / shrink)} px"
             raise InputError(
-                f"a corner lies {beyond / shrink:.0f} px outside the photograph, which has {size}",
+                f"a corner lies {beyond:.0f} px outside the photograph, which has {wide}x{high} px",
                 where=str(path),
                 remedy="give the corners in this photograph's own px",
             )
+        _check_size("the opening in it", (round(_wide(own)), round(_high(own))), path)
+        at = own * np.float32(shrink)
     else:
         found = find_opening(photo, (o.right - o.left) / (o.high - o.low))
         if found is None:

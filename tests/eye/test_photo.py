@@ -76,6 +76,23 @@ def test_of_two_alike_the_larger_one_is_the_opening() -> None:
     assert found is None or found[:, 0].max() < 230
 
 
+@pytest.mark.parametrize(
+    ("size", "corners", "says"),
+    [
+        ((3, 3), None, "it has 3x3 px"),
+        ((3, 3), ((0, 0), (2, 0), (2, 2), (0, 2)), "it has 3x3 px"),
+        ((63, 500), None, "it has 63x500 px"),
+        ((3000, 2000), ((10, 10), (110, 10), (110, 50), (10, 50)), "the opening in it has 100x40 px"),
+    ],
+)
+def test_a_photograph_in_which_no_box_can_be_seen_is_refused(
+    tmp_path: Path, size: tuple[int, int], corners: tuple[tuple[float, float], ...] | None, says: str
+) -> None:
+    Image.new("RGB", size, (90, 90, 90)).save(tmp_path / "box.png")
+    with pytest.raises(InputError, match=f"{says}, too few to see the box in; it takes 64"):
+        photo_scenery(PLAN, tmp_path / "box.png", corners)
+
+
 @given(st.permutations(range(4)), st.floats(-20, 20), st.floats(-20, 20))
 def test_corners_go_round_from_the_top_left(order: list[int], lean: float, drop: float) -> None:
     corners = np.float32([[100, 50 + drop], [300 + lean, 50], [310, 260], [90 + lean, 250 + drop]])
@@ -187,7 +204,7 @@ def test_an_opening_that_is_found_is_the_one_that_is_told(tmp_path: Path) -> Non
 @pytest.mark.parametrize(
     "wrong",
     [
-        [(0, 0), (3, 0), (3, 5), (0, 5)],
+        [(0, 0), (90, 0), (90, 0), (0, 0)],
         [(0, 0), (90, 90), (90, 0), (0, 90)],
         [(90, 0), (0, 0), (0, 90), (90, 90)],  # from the top right, anticlockwise: a box in a mirror
     ],
@@ -199,7 +216,7 @@ def test_corners_that_enclose_nothing_and_an_opening_that_is_not_there(
     Image.new("RGB", SIZE, (90, 90, 90)).save(path)
     with pytest.raises(InputError, match="the four corners enclose no four-sided area"):
         photo_scenery(PLAN, path, wrong)
-    assert photo_scenery(PLAN, path, [(0, 0), (4, 0), (4, 5), (0, 5)]).gain > 0
+    assert photo_scenery(PLAN, path, [(0, 0), (64, 0), (64, 65), (0, 65)]).gain > 0
     # a little outside is a photograph taken too near
     wide, high = SIZE
     edge = 0.09 * max(SIZE)

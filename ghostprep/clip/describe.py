@@ -24,6 +24,8 @@ LOOK: Final = 2
 """How many frames are decoded to learn what they are."""
 _ENCRYPTED: Final = {"encv", "drmi", "drms"}
 """Four-character codes of encrypted pictures; by the common scheme (ISO/IEC 23001-7) each packet tells."""
+_OWN_DURATIONS: Final = ("gif", "apng", "mov,", "matroska")
+"""Containers, by the beginnings of ffmpeg's names, in which each frame may have a duration of its own."""
 _RANGES: Final = {1: "tv", 2: "pc"}
 _MATRICES: Final = {
     **{0: "gbr", 1: "bt709", 4: "fcc", 5: "bt470bg", 6: "smpte170m", 7: "smpte240m", 8: "ycgco"},
@@ -86,6 +88,7 @@ class Description:
     """What a file holds; `channels` are those of its first sound, 0 without.
 
     `first` belongs to the largest of the pictures that are no cover; None if no frame of it could be decoded.
+    `last_s` says how long its last frame is shown, seconds; None where the file does not tell.
     `reason` says what was wrong.
     """
 
@@ -95,6 +98,7 @@ class Description:
     channels: int = 0
     encrypted: bool = False
     first: FirstFrames | None = None
+    last_s: Fraction | None = None
     reason: str = ""
 
     @property
@@ -120,8 +124,10 @@ def describe(url: str, demuxer: str, options: Mapping[str, str], pixels_max: int
         opened = av.open(url, format=demuxer or None, options=dict(options), metadata_errors="replace")
         with opened as container:
             found = _contents(container)
-            if found.largest is not None and math.prod(found.largest.size) <= pixels_max:
-                found = replace(found, first=_first_frames(container, found.largest.index, pixels_max))
+            chosen = found.largest
+            if chosen is not None and math.prod(chosen.size) <= pixels_max:
+                found = replace(found, first=_first_frames(container, chosen.index, pixels_max))
+                found = replace(found, last_s=_last_s(container, chosen.index))
     except _Encrypted:
         found = replace(found, encrypted=True)
     except (av.FFmpegError, OSError, ValueError) as error:
@@ -177,6 +183,24 @@ def _first_frames(container: InputContainer, index: int, pixels_max: int) -> Fir
         if len(frames) >= LOOK:
             break
     return _first_facts(stream, frames[:LOOK]) if frames else None
+
+
+def _last_s(container: InputContainer, index: int) -> Fraction | None:
+    """Return how long a stream's last frame is shown, seconds, where that is written and soon found."""
+    import av
+
+    if not container.format.name.startswith(_OWN_DURATIONS):
+        return None
+    try:
+        container.seek(container.duration or 0)  # to the key frame before the end
+        told = {
+            packet.pts: packet.duration * packet.time_base
+            for packet in container.demux(next(s for s in container.streams.video if s.index == index))
+            if packet.pts is not None and packet.duration and packet.time_base and not packet.is_discard
+        }
+    except (av.FFmpegError, OSError):
+        return None
+    return told[max(told)] if told else None
 
 
 def _first_facts(stream: VideoStream, frames: Sequence[VideoFrame]) -> FirstFrames:

@@ -10,7 +10,7 @@ from typing import Final, Literal
 from ghostprep.clip.source import file_url
 
 Alpha = Literal["none", "straight", "premultiplied"]
-_OWN: Final = {"start", "stream", "key_frames", "input"}
+_OWN: Final = {"last_s", "start", "stream", "key_frames", "input"}
 """Fields that no report needs."""
 
 
@@ -24,6 +24,7 @@ class ClipFacts:
     rate: Fraction  # nominal frames a second; frame times may wander about it
     frames: int | None  # how many; None where only decoding can tell
     duration_s: float | None  # seconds, as the file states it
+    last_s: Fraction  # how long its last frame is shown, seconds
     rotation: int  # how far the stored picture must be turned clockwise to be upright: 0, 90, 180, 270
     mirrored: bool  # whether it must be mirrored left to right before that turn
     sample_aspect: Fraction  # width of a stored pixel over its height

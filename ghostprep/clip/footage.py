@@ -75,6 +75,7 @@ class Footage:
         self.stretch = start, end
         self._size = small_size(facts.size, longest)
         self.times: tuple[Fraction, ...] = ()
+        self.last_s = facts.last_s
         self._clock_jumped = False
         self.damage: str | None = None
         self.recall = Recall(self.sha256 if recall else "")
@@ -144,14 +145,21 @@ class Footage:
             self._small = KeptFrames(store, PASS_BYTES, int(about["first"]))
             self.times = tuple(map(Fraction, about["times"]))
             self._clock_jumped = bool(about["clock_jumped"])
+            self.last_s = Fraction(about["last_s"])
             for number, frame in enumerate(store, self._small.first):
                 yield number, self.times[number] - self.times[0], frame
         else:
             small = self._small = KeptFrames(FrameStore(size, self._channels), PASS_BYTES)
             yield from self._pass(small)
             if small.store and self.damage is None:
-                told = {"times": [str(time) for time in self.times], "clock_jumped": self._clock_jumped}
-                self.recall.keep_frames(name, small.store, first=small.first, **told)
+                self.recall.keep_frames(
+                    name,
+                    small.store,
+                    first=small.first,
+                    times=[str(time) for time in self.times],
+                    clock_jumped=self._clock_jumped,
+                    last_s=str(self.last_s),
+                )
         self.facts = replace(self.facts, frames=len(self.times))
 
     @property
@@ -200,12 +208,15 @@ class Footage:
             for number, small in enumerate(stream):
                 time = stream.times[number] - stream.times[0]
                 if end is not None and time >= end:
+                    self.last_s = end
                     break
                 times.append(stream.times[number])
                 if start is not None and time < start:
                     continue
                 kept.put(number, small)
                 yield number, time, small
+            if end is not None and times:
+                self.last_s = min(self.last_s, end - (times[-1] - times[0]))
             self.damage, self._clock_jumped = stream.damage, stream.clock_jumped
         self.times = tuple(times)
 

@@ -217,6 +217,7 @@ def _facts(
         rate=first.rate,
         frames=1 if single else source.frames,
         duration_s=None if single else found.duration_s,
+        last_s=found.last_s or 1 / first.rate,
         rotation=first.rotation,
         mirrored=first.mirrored,
         sample_aspect=first.aspect,

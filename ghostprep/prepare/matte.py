@@ -66,7 +66,7 @@ def with_matte(facts: ClipFacts, matte: Path, progress: Progress) -> Iterator[Cl
         joined = folder / "with_matte.mkv"
         write_frames(
             joined,
-            shown_at_ticks(_joined(facts, coverage, progress), facts.rate, 1 / facts.rate),
+            shown_at_ticks(_joined(facts, coverage, progress), facts.rate, lambda: facts.last_s),
             size=facts.size,
             rate=facts.rate,
             arguments=_WHOLE,

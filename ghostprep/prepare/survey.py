@@ -44,17 +44,14 @@ class Survey:
     """Of the figure, one row a tick."""
     times: tuple[Fraction, ...]
     """Presentation time of each source frame, from the clip's first, seconds."""
+    lasts_s: float
+    """How long the part of the clip up to the last of them lasts, seconds."""
     damage: str | None
     """What the decoder said where the clip breaks off."""
     fetch: Callable[[int], Frame] | None
     """From a tick to its figure in small; None where the clip is too long to keep them."""
     loops: Callable[[tuple[float, float] | None], tuple[LoopCandidate, ...]]
     """From the shortest and longest loop asked for, seconds, or None, to what `search` finds."""
-
-    @property
-    def lasts_s(self) -> float:
-        """How long the clip lasts by the times of its frames, seconds."""
-        return float(self.times[-1] + 1 / self.facts.rate)
 
     def named(self, loop: LoopCandidate) -> str:
         """Return a loop as ``FIRST-LAST``, in source frames: what to type to take it."""
@@ -98,14 +95,14 @@ def survey(footage: Footage, key: Key, rate: Fraction, progress: Progress) -> Su
         for _ in frames:  # run through, so that the small frames and their times are there
             pass
     else:
-        source, figure, strip = _look(frames, keyer, footage.facts, rate, progress)
+        source, figure, strip = _look(frames, keyer, footage, rate, progress)
         if footage.keeps_small:
             footage.recall.keep_value(about, (source, figure, strip.packed()))
     facts, times = footage.facts, footage.times
+    lasts_s = float(times[-1] + footage.last_s) if times else 0.0
     if not len(source):
-        seconds = float(times[-1] + 1 / facts.rate) if times else 0.0
         raise InputError(
-            f"no frame lies in the part asked for; the clip is {seconds:.2f} s long",
+            f"no frame lies in the part asked for; the clip is {lasts_s:.2f} s long",
             where=str(facts.path),
             remedy="change --start and --end",
         )
@@ -135,6 +132,7 @@ def survey(footage: Footage, key: Key, rate: Fraction, progress: Progress) -> Su
         strip=strip,
         figure=figure,
         times=times,
+        lasts_s=lasts_s,
         damage=footage.damage,
         fetch=seen_again,
         loops=loops,
@@ -144,12 +142,12 @@ def survey(footage: Footage, key: Key, rate: Fraction, progress: Progress) -> Su
 def _look(
     frames: Iterable[tuple[int, Fraction, Frame]],
     keyer: Keyer,
-    facts: ClipFacts,
+    footage: Footage,
     rate: Fraction,
     progress: Progress,
 ) -> tuple[npt.NDArray[np.int64], Measures, ThumbnailStrip]:
     """Return the source frame that shows at each tick, what was measured of it, and all of them in small."""
-    strip = ThumbnailStrip()
+    strip, facts = ThumbnailStrip(), footage.facts
     source: list[int] = []
     rows: list[Floats] = []
 
@@ -160,7 +158,7 @@ def _look(
             progress("survey", number + 1, facts.frames)
             yield time, (number, keyed.codes)
 
-    for number, small in shown_at_ticks(looked_at(), rate, 1 / facts.rate):
+    for number, small in shown_at_ticks(looked_at(), rate, lambda: footage.last_s):
         source.append(number)
         strip.add(small)
     shown = np.array(source, np.int64)

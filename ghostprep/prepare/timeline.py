@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from fractions import Fraction
 from typing import TypeVar
 
@@ -31,10 +31,14 @@ def clock_rate(source: Fraction, output: Fraction) -> Fraction:
     return exact if abs(exact / output - 1) <= RELABEL else output
 
 
-def shown_at_ticks(frames: Iterable[tuple[Fraction, T]], rate: Fraction, frame_s: Fraction) -> Iterator[T]:
-    """Yield, for each tick of an even clock, the source frame whose time is nearest.
+def shown_at_ticks(
+    frames: Iterable[tuple[Fraction, T]], rate: Fraction, last_s: Callable[[], Fraction]
+) -> Iterator[T]:
+    """Yield, for each tick of an even clock, the source frame that is shown then.
 
-    A clip that is even already passes one for one, whatever the rounding of its times.
+    A frame begins at the tick that is nearest to its time, and stays until the next one begins; of frames
+    that lie closer together than ticks, the nearest is taken. A clip that is even already passes one for
+    one, whatever the rounding of its times.
 
     Parameters
     ----------
@@ -42,23 +46,24 @@ def shown_at_ticks(frames: Iterable[tuple[Fraction, T]], rate: Fraction, frame_s
         Time, seconds, and anything that stands for the frame, in order.
     rate : Fraction
         Ticks a second; the first tick is at the first frame.
-    frame_s : Fraction
-        How long the last frame lasts, seconds.
+    last_s : callable
+        Returns how long the last frame is shown, seconds; it is asked after that frame.
 
-    >>> list(shown_at_ticks([(Fraction(0), "a"), (Fraction(1, 2), "b")], Fraction(4), Fraction(1, 2)))
-    ['a', 'b', 'b']
+    >>> list(shown_at_ticks([(Fraction(0), "a"), (Fraction(1, 2), "b")], Fraction(4), lambda: Fraction(1)))
+    ['a', 'a', 'b', 'b', 'b', 'b']
     """
     every = iter(frames)
     held = next(every, None)
     if held is None:
         return
-    first, ticks = held[0], 0
+    first, half_tick, ticks = held[0], 1 / (2 * rate), 0
 
-    def until(time: Fraction) -> int:
-        return max(math.ceil((time - first) * rate), ticks)
+    def stop(begin: Fraction, end: Fraction) -> int:
+        change = max((begin + end) / 2, end - half_tick)
+        return max(math.ceil((change - first) * rate), ticks)
 
     for following in every:
-        stop = until((held[0] + following[0]) / 2)
-        yield from itertools.repeat(held[1], stop - ticks)
-        held, ticks = following, stop
-    yield from itertools.repeat(held[1], until(held[0] + frame_s / 2) - ticks)
+        after = stop(held[0], following[0])
+        yield from itertools.repeat(held[1], after - ticks)
+        held, ticks = following, after
+    yield from itertools.repeat(held[1], stop(held[0], held[0] + last_s()) - ticks)

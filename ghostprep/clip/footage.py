@@ -16,7 +16,7 @@ from ghostprep.box import Box, small_size
 from ghostprep.clip.facts import ClipFacts
 from ghostprep.clip.glance import COARSE, GLIMPSES, glance, thinned, waits_for_pass
 from ghostprep.clip.recall import Recall
-from ghostprep.clip.shrunk import KEPT_BYTES, cut_out, serves, shrink_of, worth_keeping
+from ghostprep.clip.shrunk import KEPT_BYTES, cut_out, may_be_kept, serves, shrink_of, worth_keeping
 from ghostprep.clip.store import FrameStore, KeptFrames
 from ghostprep.clip.stream import FrameStream, read_frames
 from ghostprep.digest import sha256_of
@@ -42,9 +42,9 @@ class Footage:
         Longer side, pixels, of the small frames that a pass through the clip gives.
     start, end : Fraction, optional
         Only frames from `start` on and before `end`, seconds, pass.
-    shown : tuple of int, optional
-        Size at which parts of the frames will be asked for after the pass: they are kept where that saves a
-        second decoding.
+    again : bool
+        Whether parts of the frames will be asked for after the pass: they are kept where that saves a second
+        decoding. See `shown_at`.
     recall : bool
         Whether frames may come from the cache, and go there for a later run.
 
@@ -67,11 +67,11 @@ class Footage:
         longest: int = COARSE,
         start: Fraction | None = None,
         end: Fraction | None = None,
-        shown: tuple[int, int] | None = None,
+        again: bool = False,
         recall: bool = False,
     ) -> None:
         self.facts = facts
-        self._shown = shown
+        self._again = again
         self.stretch = start, end
         self._size = small_size(facts.size, longest)
         self.times: tuple[Fraction, ...] = ()
@@ -132,9 +132,13 @@ class Footage:
             if waits_for_pass(self.facts) and not self.recall.holds("glimpses", coarse):
                 self._looks = []
             self._stream = self._whole()
-            if self._shown is not None and worth_keeping(self.facts, self._shown):
+            if self._again and may_be_kept(self.facts):
                 self._shrunk = KeptFrames(FrameStore(self._stream.size), KEPT_BYTES)
             self._stream.start()
+
+    def shown_at(self, size: tuple[int, int]) -> None:
+        """Say about how large parts of the frames will be asked for: what would be of no use is not kept."""
+        self._again = worth_keeping(self.facts, size)
 
     def look_through(self) -> Iterator[tuple[int, Fraction, Frame]]:
         """Yield number, time from the clip's first frame (seconds) and picture of every frame, in small."""
@@ -222,8 +226,10 @@ class Footage:
 
     def _arrived(self, number: int, frame: Frame) -> Frame:
         """Keep of a frame, as the decoder delivers it, what will be asked for, and return it in small."""
-        if self._shrunk is not None:
+        if self._shrunk is not None and self._again:
             self._shrunk.put(number, frame)
+        elif self._shrunk is not None:
+            self._shrunk.close()
         # the next lower power of two: those that `thinned` would come down to, and no more are held
         every = 1 << max(self.facts.about_frames // GLIMPSES, 1).bit_length() - 1
         if (looks := self._looks) is not None and number % every == 0:

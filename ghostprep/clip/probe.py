@@ -15,7 +15,6 @@ from pathlib import Path
 from typing import Final, Literal
 
 import numpy as np
-from pydantic import TypeAdapter
 
 from ghostprep.clip import describe
 from ghostprep.clip.child import AGAIN, Child
@@ -141,6 +140,8 @@ def _answer(child: Child, where: str) -> Description:
         what = f"its reader broke down while opening it (status {status})"
         remedy = AGAIN if status == -9 else "update PyAV (pip install -U av), or export the clip again"
         raise no(what, tool_line=child.lines[-1] if child.lines else "", remedy=remedy)
+    from pydantic import TypeAdapter  # loaded while the child works
+
     return TypeAdapter(Description).validate_json(answer)
 
 

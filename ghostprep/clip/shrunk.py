@@ -43,13 +43,19 @@ def serves(part: Box, size: tuple[int, int], shrink: int) -> bool:
     return shrink > 1 and on_grid and scale * shrink * FINER <= 1
 
 
+def may_be_kept(facts: ClipFacts) -> bool:
+    """Return whether delivered frames may be kept at all."""
+    shrink, (width, height) = shrink_of(facts), facts.size
+    taken = float(facts.rate) * (facts.duration_s or 0) * (width // shrink) * (height // shrink) * 3
+    return shrink > 1 and taken <= KEPT_BYTES
+
+
 def worth_keeping(facts: ClipFacts, size: tuple[int, int]) -> bool:
-    """Return whether delivered frames shall be kept, parts of which will be wanted at about a size."""
+    """Return whether they are of use, if parts of them will be wanted at about a size."""
     shrink, (width, height) = shrink_of(facts), facts.size
     # which parts is not known yet; they are shown larger than the whole picture would be
     scale = min(size[0] / width, size[1] / height)
-    taken = float(facts.rate) * (facts.duration_s or 0) * (width // shrink) * (height // shrink) * 3
-    return shrink > 1 and scale * shrink * FINER <= 1 and taken <= KEPT_BYTES
+    return scale * shrink * FINER <= 1
 
 
 def cut_out(frame: Frame, part: Box, shrink: int, size: tuple[int, int]) -> Frame:

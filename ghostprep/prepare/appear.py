@@ -101,7 +101,7 @@ def make_appearances(
             def named(stage: str, done: int, total: int | None, number: int = number) -> None:
                 progress(f"{stage} {number}", done, total)
 
-            footage = begun(clip, each, setup.picture)
+            footage = begun(clip, each, again=True)
             try:
                 ghosts.append(stack.enter_context(prepare_ghost(footage, each, setup, rate, named)))
             except GhostprepError as error:

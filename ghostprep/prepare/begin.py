@@ -11,18 +11,18 @@ SEEN_PX: Final = 160
 """Longer side of the frames in which the figure is looked for, and of those on which joins are judged."""
 
 
-def begun(facts: ClipFacts, recipe: Recipe, shown: tuple[int, int] | None = None) -> Footage:
+def begun(facts: ClipFacts, recipe: Recipe, *, again: bool = False) -> Footage:
     """Return a clip's frames, the decoder on its way already through the stretch that is used.
 
     It waits where a matte has to be laid beside the clip first.
 
     Parameters
     ----------
-    shown : tuple of int, optional
-        Size of the upright picture in which a part of them will be shown, if it will.
+    again : bool
+        Whether a part of them will be asked for again, to be shown: see `Footage.shown_at`.
     """
     footage = Footage(
-        facts, longest=SEEN_PX, start=recipe.start, end=recipe.end, shown=shown, recall=recipe.cache
+        facts, longest=SEEN_PX, start=recipe.start, end=recipe.end, again=again, recall=recipe.cache
     )
     if recipe.matte is None:
         footage.begin()

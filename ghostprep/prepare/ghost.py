@@ -99,7 +99,7 @@ def prepare_ghost(
     facts, alone = footage.facts, replace(recipe, matte=None)
     with (
         with_matte(facts, recipe.matte, progress) as joined,
-        _prepared(begun(joined, alone, setup.picture), recipe, setup, rate, progress) as ghost,
+        _prepared(begun(joined, alone, again=True), recipe, setup, rate, progress) as ghost,
     ):
         # the report is about the builder's own clip, not the one joined with its matte
         take = replace(
@@ -118,6 +118,7 @@ def _prepared(
     """Take a clip, or one with its matte laid beside it, through the line of steps."""
     facts = footage.facts
     with footage:
+        footage.shown_at(setup.picture)
         if isinstance(recipe.crop, Box):
             refuse_beyond(recipe.crop, facts.size)
         key = learn(footage, recipe, progress)

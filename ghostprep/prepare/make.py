@@ -55,18 +55,22 @@ def make(
     >>> result = ghostprep.make("sample_media/purser_green.mp4", "purser.mp4", recipe)  # doctest: +SKIP
     """
     with probing(clip, recipe.fps) as probed:
-        # the scene is planned, and what that needs is loaded, while the clip is opened
+        # loaded while the clip is opened
         from ghostprep.prepare.begin import begun
         from ghostprep.prepare.setup import choose_output_rate, destination, set_up
 
         ffmpeg_path()
-        setup = set_up(recipe)
         facts = probed()
-    to = destination([Path(clip)], Path(out) if out else None, setup.profile, overwrite=recipe.overwrite)
-    rate = choose_output_rate(recipe, setup, facts)
-    with begun(facts, recipe, setup.picture) as footage:
-        # loaded while the decoder is on its way; what is interrupted there may be lost in a library's C code
+    with begun(facts, recipe, again=True) as footage:
+        # the scene is planned, and what comes next is loaded, while the decoder is on its way; what is
+        # interrupted there may be lost in a library's C code
         with undisturbed():
+            setup = set_up(recipe)
+            to = destination(
+                [Path(clip)], Path(out) if out else None, setup.profile, overwrite=recipe.overwrite
+            )
+            rate = choose_output_rate(recipe, setup, facts)
+
             import av  # noqa: F401 - the finished file is read by it
 
             from ghostprep.prepare.ghost import prepare_ghost

@@ -201,7 +201,7 @@ def test_no_more_is_kept_than_there_is_room_for(tmp_path: Path, monkeypatch: pyt
     facts = large(tmp_path)
     for room, worth in ((155_520_000, True), (155_519_999, False)):
         monkeypatch.setattr(shrunk, "KEPT_BYTES", room)
-        assert shrunk.worth_keeping(facts, (320, 240)) is worth
+        assert shrunk.may_be_kept(facts) is worth
     kept = KeptFrames(FrameStore((8, 8)), 3 * 192)
     for number in range(4):
         assert kept.holds(0, number - 1)

@@ -35,7 +35,7 @@ def large(make_letter_clip: Callable[..., Path], tmp_path_factory: pytest.TempPa
 
 def shown(facts: ClipFacts, recipe: Recipe) -> np.ndarray:
     setup = set_up(recipe)
-    with ghost.prepare_ghost(begun(facts, recipe, setup.picture), recipe, setup, facts.rate, silent) as made:
+    with ghost.prepare_ghost(begun(facts, recipe, again=True), recipe, setup, facts.rate, silent) as made:
         return np.stack(list(made.shown))
 
 

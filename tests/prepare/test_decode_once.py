@@ -24,7 +24,7 @@ def test_the_render_needs_no_second_decode(large: ClipFacts, reads: list[tuple[i
     once = shown(large, recipe)
     assert reads == []
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("ghostprep.clip.footage.worth_keeping", lambda *_: False)
+        patch.setattr("ghostprep.clip.footage.may_be_kept", lambda *_: False)
         again = shown(large, recipe)
     assert reads == [(960, 540)]
     assert (once == again).all()
@@ -98,6 +98,19 @@ def test_a_full_disk_while_frames_are_kept_is_no_error(
     monkeypatch.setattr("ghostprep.clip.footage.KEPT_BYTES", 3_000_000)
     assert (shown(large, recipe) == expected).all()
     assert reads == [(960, 540)]
+
+
+@pytest.mark.parametrize(("raster", "kept"), [((160, 120), True), ((1280, 720), False)])
+def test_what_a_fine_raster_cannot_be_cut_from_is_not_kept(
+    large: ClipFacts, raster: tuple[int, int], kept: bool
+) -> None:
+    with Footage(large, longest=160, again=True) as footage:
+        footage.begin()
+        # the decoder has begun: the scene that tells the raster is planned meanwhile
+        footage.shown_at(raster)
+        last = sum(1 for _ in footage.look_through()) - 1
+        assert footage._shrunk is not None
+        assert footage._shrunk.holds(0, last) is kept
 
 
 @pytest.mark.parametrize(

@@ -30,7 +30,7 @@ def test_another_light_reads_nothing_and_shows_the_same(
     shown(large, RECIPE)
     reads.clear()
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("ghostprep.clip.footage.worth_keeping", lambda *_: False)
+        patch.setattr("ghostprep.clip.footage.may_be_kept", lambda *_: False)
         assert (shown(large, OTHER) == fresh).all()
     assert reads == []
 
@@ -43,7 +43,7 @@ def test_another_size_stretch_or_key_is_read(
     other: dict[str, object],
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr("ghostprep.clip.footage.worth_keeping", lambda *_: False)
+    monkeypatch.setattr("ghostprep.clip.footage.may_be_kept", lambda *_: False)
     shown(large, RECIPE)
     reads.clear()
     recipe = replace(RECIPE, **other)  # type: ignore[arg-type]
@@ -60,7 +60,7 @@ def test_a_spoilt_stretch_is_read_again(
     monkeypatch: pytest.MonkeyPatch,
     harm: str,
 ) -> None:
-    monkeypatch.setattr("ghostprep.clip.footage.worth_keeping", lambda *_: False)
+    monkeypatch.setattr("ghostprep.clip.footage.may_be_kept", lambda *_: False)
     first = shown(large, RECIPE)
     file = stretch_in(folder)
     whole = file.read_bytes()
@@ -101,7 +101,7 @@ def test_a_stretch_of_a_small_clip_is_kept(
 def test_a_stretch_beyond_the_bound_is_not_kept(
     large: ClipFacts, folder: Path, reads: list[tuple[int, int]], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("ghostprep.clip.footage.worth_keeping", lambda *_: False)
+    monkeypatch.setattr("ghostprep.clip.footage.may_be_kept", lambda *_: False)
     monkeypatch.setattr("ghostprep.clip.recall.MADE_BYTES", 1000)
     shown(large, RECIPE)
     reads.clear()

@@ -190,8 +190,7 @@ class RateControl:
         assert self._loop is not None, "only then is black bought"
         if part not in self._silhouettes:
             silhouette = Silhouette(self._shape.raster, max(1, int(self._shape.rate)))
-            for number in range(*(part or (0, self._shape.frames))):
-                silhouette.add(self._loop[number])
+            silhouette.add(map(self._loop.__getitem__, range(*(part or (0, self._shape.frames)))))
             self._silhouettes[part] = silhouette
         return self._silhouettes[part]
 

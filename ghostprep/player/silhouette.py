@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from typing import Final
 
 import cv2
@@ -12,6 +13,7 @@ from ghostprep.arrays import Doubles, Frame
 from ghostprep.black import NEAR_PX
 from ghostprep.box import Box
 from ghostprep.channels import largest_channel
+from ghostprep.parallel import in_order
 from ghostprep.player.h264_level import in_macroblocks
 
 _MOST_STRETCHES: Final = 48
@@ -38,28 +40,24 @@ class Silhouette:
         self._effort: list[Doubles] = []
         self._last: Frame | None = None
 
-    def add(self, frame: Frame) -> None:
-        """Take in the next frame, uint8 (h, w, 3), 0 outside the figure."""
-        if self.frames // self.stretch == len(self._near):
-            if len(self._near) == _MOST_STRETCHES:
-                self._join_pairs()
-            grid = (self._blocks[1], self._blocks[0])
-            self._near.append(np.zeros(grid))
-            self._effort.append(np.zeros(grid))
-        largest, last = largest_channel(frame), self._last
-        self._last = largest
-        self.frames += 1
-        # black far from the figure that was black before costs no bits
-        left, top, wide, high = cv2.boundingRect(largest if last is None else cv2.max(largest, last))
-        if not wide:
-            return
-        box = Box(left, top, wide, high).grown(NEAR_PX).within(largest.shape[::-1])
-        first, after = (box.y // 16, box.x // 16), (-(-box.bottom // 16), -(-box.right // 16))
-        blocks = slice(first[0], after[0]), slice(first[1], after[1])
-        part = slice(first[0] * 16, after[0] * 16), slice(first[1] * 16, after[1] * 16)
-        near, effort = _near_and_effort(largest[part], None if last is None else last[part])
-        self._near[-1][blocks] += _summed(near)
-        self._effort[-1][blocks] += _summed(effort)
+    def add(self, frames: Iterable[Frame]) -> None:
+        """Take in the next frames, uint8 (h, w, 3), 0 outside the figure; several are worked on at once."""
+        for blocks, near, effort in in_order(_looked_at, self._with_last(frames)):
+            if self.frames // self.stretch == len(self._near):
+                if len(self._near) == _MOST_STRETCHES:
+                    self._join_pairs()
+                grid = (self._blocks[1], self._blocks[0])
+                self._near.append(np.zeros(grid))
+                self._effort.append(np.zeros(grid))
+            self.frames += 1
+            self._near[-1][blocks] += near
+            self._effort[-1][blocks] += effort
+
+    def _with_last(self, frames: Iterable[Frame]) -> Iterator[tuple[Frame, Frame | None]]:
+        """Yield each frame's largest channel (h, w), and that of the one before."""
+        for frame in frames:
+            last, self._last = self._last, largest_channel(frame)
+            yield self._last, last
 
     def offsets(self, *, rim: float, share: float, rest: float) -> list[tuple[int, int, Doubles]]:
         """Return how much each block's quantiser is to differ from the picture's.
@@ -93,6 +91,20 @@ class Silhouette:
         for sums in (self._near, self._effort):
             sums[:] = [sum(sums[i : i + 2], np.zeros_like(sums[0])) for i in range(0, len(sums), 2)]
         self.stretch *= 2
+
+
+def _looked_at(pair: tuple[Frame, Frame | None]) -> tuple[tuple[slice, slice], Doubles, Doubles]:
+    """Return which blocks a frame adds to, how much near black each holds, and how hard it is to code."""
+    largest, last = pair
+    # black far from the figure that was black before costs no bits
+    left, top, wide, high = cv2.boundingRect(largest if last is None else cv2.max(largest, last))
+    if not wide:
+        return np.s_[:0, :0], np.zeros((0, 0)), np.zeros((0, 0))
+    box = Box(left, top, wide, high).grown(NEAR_PX).within(largest.shape[::-1])
+    first, after = (box.y // 16, box.x // 16), (-(-box.bottom // 16), -(-box.right // 16))
+    part = slice(first[0] * 16, after[0] * 16), slice(first[1] * 16, after[1] * 16)
+    near, effort = _near_and_effort(largest[part], None if last is None else last[part])
+    return np.s_[first[0] : after[0], first[1] : after[1]], _summed(near), _summed(effort)
 
 
 def _near_and_effort(largest: Frame, last: Frame | None) -> tuple[Frame, npt.NDArray[np.uint16]]:

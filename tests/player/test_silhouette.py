@@ -23,8 +23,7 @@ def blob(x: int, y: int, *, size: tuple[int, int] = (96, 64), side: int = 20) ->
 def test_offsets_by_brute_force() -> None:
     frames = [blob(30, 20), blob(31, 20)]
     map_ = Silhouette((96, 64), 2)
-    for frame in frames:
-        map_.add(frame)
+    map_.add(frames)
     ((first, after, offsets),) = map_.offsets(rim=-20.0, share=1.0, rest=-5.0)
     assert (first, after) == (0, 2)
     for row in range(4):
@@ -47,7 +46,7 @@ def test_dear_blocks_are_left_out_first() -> None:
     frame[20:44, 10:34] = 100  # smooth: cheap
     frame[20:44, 80:104] = rng.integers(1, 256, (24, 24, 3))  # noise: dear
     map_ = Silhouette((128, 64), 1)
-    map_.add(frame)
+    map_.add([frame])
     ((_, _, offsets),) = map_.offsets(rim=-20.0, share=0.7, rest=-5.0)
     assert -5.0 in offsets[:, 4:]
     assert -5.0 not in offsets[:, :3]
@@ -55,8 +54,7 @@ def test_dear_blocks_are_left_out_first() -> None:
 
 def test_memory_does_not_grow_with_length() -> None:
     map_ = Silhouette((32, 32), 1)
-    for _ in range(500):
-        map_.add(blob(4, 4, size=(32, 32), side=8))
+    map_.add(blob(4, 4, size=(32, 32), side=8) for _ in range(500))
     stretches = map_.offsets(rim=-10.0, share=1.0, rest=0.0)
     assert len(stretches) <= 48
     assert stretches[0][0] == 0
@@ -68,8 +66,10 @@ def test_memory_does_not_grow_with_length() -> None:
 def test_stretches_grow_only_where_48_do_not_suffice(frames: int, stretch: int) -> None:
     """A figure that jumps to the other side every six frames: what is folded tells of the right frames."""
     map_ = Silhouette((64, 32), 3)
-    for n in range(frames):
-        map_.add(blob(4 + 40 * (n // 6 % 2), 4, size=(64, 32), side=8))
+    blobs = [blob(4 + 40 * (n // 6 % 2), 4, size=(64, 32), side=8) for n in range(frames)]
+    # the figure jumps between the two parts as well: what is added goes on from what was
+    map_.add(blobs[:6])
+    map_.add(blobs[6:])
     stretches = map_.offsets(rim=-10.0, share=1.0, rest=0.0)
     assert map_.stretch == stretch
     assert [(first, after) for first, after, _ in stretches] == [
@@ -122,8 +122,7 @@ def test_joined_stretches_take_the_lowest_offsets(monkeypatch: pytest.MonkeyPatc
 @pytest.mark.parametrize("frames", [0, 1])
 def test_few_frames(frames: int) -> None:
     map_ = Silhouette((32, 32), 10)
-    for _ in range(frames):
-        map_.add(np.zeros((32, 32, 3), np.uint8))
+    map_.add(frames * [np.zeros((32, 32, 3), np.uint8)])
     stretches = map_.offsets(rim=-3.0, share=0.5, rest=0.0)
     assert len(stretches) == frames
     assert all((offsets == -3.0).all() for _, _, offsets in stretches)

@@ -17,6 +17,7 @@ import numpy.typing as npt
 
 from ghostprep.arrays import Floats, Frame, Mask
 from ghostprep.channels import largest_channel, squared
+from ghostprep.parallel import in_order
 from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.hue import HueAxis
 from ghostprep.picture.key.keyed import as_bytes, floats, to_codes
@@ -159,8 +160,8 @@ def find_palette(frames: Frame, backing: EvenPlate, axis: HueAxis, curve: Curve)
             colour.folds += [of_one for name, of_one in folds if name == k]
         return colour
 
-    parts = [parted(frame) for frame in range(len(frames))]
-    colours = [told(k) for k in range(len(centres))]
+    parts = list(in_order(parted, range(len(frames))))
+    colours = list(in_order(told, range(len(centres))))
     enough = max(_FEW, _FEW_OF * sum(colour.inside for colour in colours))
     palette = _palette([colour for colour in colours if colour.inside >= enough], axis)
     return _with_glow(palette, find_lamp_glow(lights, back, least, curve))

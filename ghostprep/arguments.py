@@ -33,14 +33,14 @@ def fits(value: object, kind: Any) -> bool:
         return any(fits(value, one) for one in inside)
     if origin is Literal:
         return value in inside
+    if origin is Sequence or (origin is tuple and inside[-1] is Ellipsis):
+        return isinstance(value, origin) and all(fits(one, inside[0]) for one in value)
     if origin is tuple:
         return (
             isinstance(value, tuple)
             and len(value) == len(inside)
             and all(fits(one, wanted) for one, wanted in zip(value, inside, strict=True))
         )
-    if origin is Sequence:
-        return isinstance(value, Sequence) and all(fits(one, inside[0]) for one in value)
     if kind in _NUMBERS:
         return isinstance(value, _NUMBERS[kind]) and not isinstance(value, bool)
     if getattr(kind, "_is_protocol", False):

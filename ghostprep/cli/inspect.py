@@ -17,14 +17,17 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from ghostprep.loop import LoopCandidate
+    from ghostprep.picture import Swatch
     from ghostprep.prepare.inspect import Inspection
     from ghostprep.prepare.recipe import Recipe
     from ghostprep.prepare.survey import Survey
 
+_CLOTHS: Final = 0.02
+"""Share of the figure from which a cloth is shown."""
 _LETTERS: Final = string.ascii_uppercase
 _FOR: Final = ("scene", "raster", "player", "fps")
 """What the loop is made for: its frame rate decides which loops are offered."""
-_ASKED: Final = (*_FOR, "start", "end", "length", "backing", "plate", "mix", "cache")
+_ASKED: Final = (*_FOR, "start", "end", "length", "backing", "plate", "mix", "solid", "sheer", "cache")
 
 
 @click.command("inspect", epilog="Example: ghostprep inspect sample_media/purser_green.mp4")
@@ -69,7 +72,17 @@ def _rows(found: Inspection) -> list[tuple[str, str]]:
         ("coding", f"{facts.codec}, {facts.pixel_format}, {facts.range} range, {facts.matrix}"),
         ("backing", f"{backing.kind} ({backing.confidence:.0%} sure): {backing.found}"),
         ("figure", stands),
+        *([("cloths", _cloths(found.seen.key.cloths))] if found.seen.key.cloths else []),
     ]
+
+
+def _cloths(cloths: Sequence[Swatch]) -> str:
+    """Return the largest cloths of the figure in words."""
+    return ", ".join(
+        f"{cloth.colour} {cloth.part:.0%}" + (f" (sheer: {cloth.through:.0%})" if cloth.through else "")
+        for cloth in cloths
+        if cloth.part >= _CLOTHS
+    )
 
 
 def loops_table(loops: Sequence[LoopCandidate], seen: Survey) -> Table:
@@ -93,9 +106,9 @@ def _make_command(clip: Path, recipe: Recipe, found: Inspection) -> str:
         if value is not None:
             told = f"{float(value):g}" if name in {"start", "end"} else str(recipe.told(name))
             words += [f"--{name}", value if isinstance(value, Path) else told]
-    for name in ("backing", "mix"):
-        if getattr(recipe, name) != "auto":
-            words += [f"--{name}", getattr(recipe, name)]
+    for name in ("backing", "mix", "solid", "sheer"):
+        if getattr(recipe, name) not in ("auto", ()):
+            words += [f"--{name}", str(recipe.told(name))]
     if not found.loops and len(found.seen.source) > 1:
         words += ["--join", "there-and-back"]
     return typed(*words)

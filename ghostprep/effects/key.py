@@ -27,18 +27,31 @@ class KeyToBlack(CheckedEffect):
         A picture of the backing alone.
     mix : str
         What adds up at the figure's edge, as for ``make --mix``.
+    solid, sheer : tuple of str
+        Cloths of the figure, as for ``make --solid`` and ``make --sheer``.
     """
 
     kind: str = "auto"
     plate: Frame | None = None
     mix: Mixed = "auto"
+    solid: tuple[str, ...] = ()
+    sheer: tuple[str, ...] = ()
 
     def apply(self, clip: Clip) -> Clip:
         """Return the keyed clip; its mask has done its part."""
         size = (int(clip.w), int(clip.h))
         said = "none" if clip.mask is None else "straight"
         looks = partial(glimpses_of, clip)
-        key = key_from(looks, max(size), kind=self.kind, plate=self.plate, mix=self.mix, alpha=said)
+        key = key_from(
+            looks,
+            max(size),
+            kind=self.kind,
+            plate=self.plate,
+            alpha=said,
+            mix=self.mix,
+            solid=self.solid,
+            sheer=self.sheer,
+        )
         keyer = key.at(None, size, size)
         channels = 4 if key.backing.kind == "alpha" else 3
 

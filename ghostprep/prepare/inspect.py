@@ -57,6 +57,7 @@ class Inspection:
             "figure": None
             if figure is None
             else {"box": str(figure.reach), "height_px": round(figure.height, 1)},
+            "cloths": [cloth.as_dict() for cloth in self.seen.key.cloths],
             "loops": [self._told(loop) for loop in self.loops],
             "findings": [finding.as_dict() for finding in self.findings],
         }
@@ -76,8 +77,9 @@ def inspect(clip: Path | str, recipe: Recipe = USUAL, progress: Progress = silen
     clip : Path or str
         A clip, or numbered pictures as ``walk_%04d.png``.
     recipe : Recipe
-        Of which ``start``, ``end``, ``length``, ``backing``, ``plate``, ``mix`` and ``cache`` count, and
-        ``scene``, ``raster``, ``player`` and ``fps``, which say at which rate `make` would look for loops.
+        Of which ``start``, ``end``, ``length``, ``backing``, ``plate``, ``mix``, ``solid``, ``sheer`` and
+        ``cache`` count, and ``scene``, ``raster``, ``player`` and ``fps``, which say at which rate `make`
+        would look for loops.
     progress : callable
 
     Raises

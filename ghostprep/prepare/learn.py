@@ -29,7 +29,7 @@ def learn(footage: Footage, recipe: Recipe, progress: Progress = silent) -> Key:
     Parameters
     ----------
     recipe : Recipe
-        Of which ``backing``, ``plate`` and ``mix`` count.
+        Of which ``backing``, ``plate``, ``mix``, ``solid`` and ``sheer`` count.
 
     Raises
     ------
@@ -40,7 +40,7 @@ def learn(footage: Footage, recipe: Recipe, progress: Progress = silent) -> Key:
     plate = sha256_of(recipe.plate) if recipe.plate and recipe.plate.is_file() else ""
     if recipe.plate and not plate:
         return _learned(footage, recipe, progress)
-    about = ("learn", recipe.backing, plate, recipe.mix)
+    about = ("learn", recipe.backing, plate, recipe.mix, recipe.solid, recipe.sheer)
     return footage.recall.worked_out(about, lambda: _learned(footage, recipe, progress))
 
 
@@ -58,7 +58,16 @@ def _learned(footage: Footage, recipe: Recipe, progress: Progress) -> Key:
     longest = max(facts.size)
     # finer than the clip it would only take memory
     plate = read_picture(recipe.plate, longest=longest) if recipe.plate else None
-    key = key_from(glimpses, longest, kind=recipe.backing, plate=plate, alpha=facts.alpha, mix=recipe.mix)
+    key = key_from(
+        glimpses,
+        longest,
+        kind=recipe.backing,
+        plate=plate,
+        alpha=facts.alpha,
+        mix=recipe.mix,
+        solid=recipe.solid,
+        sheer=recipe.sheer,
+    )
     give_back()
     return key
 
@@ -71,6 +80,8 @@ def key_from(
     plate: Frame | None,
     alpha: str,
     mix: Mixed,
+    solid: Sequence[str] = (),
+    sheer: Sequence[str] = (),
 ) -> Key:
     """Learn the key from glimpses of the size at which each kind of backing is learned best.
 
@@ -80,11 +91,11 @@ def key_from(
         From the longer side that they may have, in pixels, to frames over the whole clip.
     longest : int
         The clip's own longer side.
-    kind, plate, alpha, mix
+    kind, plate, alpha, mix, solid, sheer
         As for `learn_key`.
     """
     seen = glimpses(COARSE)
-    key = learn_key(seen, kind=kind, plate=plate, alpha=alpha, mix=mix)
+    key = learn_key(seen, kind=kind, plate=plate, alpha=alpha, mix=mix, solid=solid, sheer=sheer)
     if key.backing.kind != "plate" or plate is not None or longest <= max(seen[0].shape):
         return key
     # a room's detail must be as fine as the frames that are keyed against it

@@ -96,6 +96,22 @@ class Recipe:
             "suits both. Try one of them if the edge looks too dark or too light."
         ),
     ] = "auto"
+    solid: Annotated[
+        tuple[str, ...],
+        Option(
+            "Before a coloured backing: cloths of the figure that are solid, by their colours in the clip.",
+            values.colours,
+            "#rrggbb,...",
+        ),
+    ] = ()
+    sheer: Annotated[
+        tuple[str, ...],
+        Option(
+            "Before a coloured backing: cloths that it is seen through (a veil, hair), by their own colours.",
+            values.colours,
+            "#rrggbb,...",
+        ),
+    ] = ()
     matte: Annotated[
         Path | None,
         Option("The figure's coverage, frame for frame: a clip or numbered pictures, white is figure."),
@@ -163,6 +179,9 @@ class Recipe:
             self.backing in BACKINGS or bool(COLOUR.fullmatch(self.backing)),
             f"one of {', '.join(BACKINGS)}, or a colour #rrggbb",
         )
+        for name in ("solid", "sheer"):
+            colours = all(COLOUR.fullmatch(one) for one in getattr(self, name))
+            self._hold(name, colours, "colours #rrggbb, with commas between them")
         self._hold("fill", self.fill is None or bool(COLOUR.fullmatch(self.fill)), "a colour #rrggbb")
         self._hold("tint", self.tint is None or bool(COLOUR.fullmatch(self.tint)), "a colour #rrggbb")
         if isinstance(self.crop, Box):
@@ -275,6 +294,8 @@ def plain(value: object) -> object:
             return str(value)
         case (int() as width, int() as height):
             return f"{width}x{height}"
+        case tuple():
+            return ",".join(map(str, value))
         case Fraction():
             return int(value) if value.denominator == 1 else f"{value.numerator}/{value.denominator}"
         case Path():

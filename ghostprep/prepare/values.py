@@ -114,6 +114,15 @@ def crop(text: str) -> Box | Literal["auto", "none"]:
     return Box(x, y, width, height)
 
 
+def colours(text: str) -> tuple[str, ...]:
+    """Return the colours of a list with commas.
+
+    >>> colours("#a8d96e, #602818")
+    ('#a8d96e', '#602818')
+    """
+    return tuple(part.strip() for part in text.split(","))
+
+
 def auto_or(kind: Callable[[str], float]) -> Callable[[str], float | Literal["auto"]]:
     """Return a reader of ``auto`` or a number of the given kind.
 

@@ -8,6 +8,7 @@ from dataclasses import replace
 import cv2
 import numpy as np
 from draws_clips import STILL, Shot
+from draws_told import told_cloths
 
 from ghostprep.box import small_size
 from ghostprep.picture import Key, learn_key
@@ -28,15 +29,21 @@ def oracle(shot: Shot, i: int) -> np.ndarray:
     return np.where(there, np.clip(np.rint(codes), 0, 255), 0).astype(np.uint8)
 
 
-def learned(shot: Shot) -> Key:
-    """Learn the key from glimpses as `make` does; a plate is given to half of its draws."""
+def learned(shot: Shot, *, told: bool = False) -> Key:
+    """Learn the key from glimpses as `make` does; a plate is given to half of its draws.
+
+    With `told`, the cloths before a colour that were taken wrong are told, as somebody would who looks at them.
+    """
     h, w = shot.frames.shape[1:3]
     some = shot.frames[np.linspace(0, len(shot.frames) - STILL, 12).astype(int)]
     size = small_size((w, h), 1280 if shot.draw.backing == "plate" else 640)
     glimpses = [cv2.resize(f, size, interpolation=cv2.INTER_AREA) if size != (w, h) else f for f in some]
     given = shot.draw.given and shot.draw.backing == "plate"
     plate = np.clip(np.rint(shot.plate), 0, 255).astype(np.uint8) if given else None
-    return learn_key(glimpses, plate=plate)
+    key = learn_key(glimpses, plate=plate)
+    if not told or key.palette is None:
+        return key
+    return learn_key(glimpses, **told_cloths(shot, key))  # type: ignore[arg-type]
 
 
 def as_keyed(shot: Shot) -> Shot:
@@ -94,7 +101,7 @@ def mixed_in(key: Key, mix: Mix) -> Key:
     return replace(key, backing=replace(key.backing, mix=mix))
 
 
-def scores(shot: Shot) -> dict[str, object]:
+def scores(shot: Shot, *, told: bool = False) -> dict[str, object]:
     """Learn, key, and measure.
 
     ``mse`` (whole frame) and ``edge`` (partly covered; of soft light: 1 to 60 codes) over the oracle's, in 8-bit
@@ -102,7 +109,7 @@ def scores(shot: Shot) -> dict[str, object]:
     less) than it was, as a share, and the oracle's own taken off; ``faint``: uncovered light of 8 to 60 codes
     in the same way, in codes; ``flicker`` over the oracle's; ``ms``: CPU of one thread a frame.
     """
-    key, shot = learned(shot), as_keyed(shot)
+    key, shot = learned(shot, told=told), as_keyed(shot)
     size = (shot.frames.shape[2], shot.frames.shape[1])
     keyer, spent = key.at(None, shot.draw.size, size), []
 

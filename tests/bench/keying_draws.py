@@ -1,10 +1,11 @@
 """The key on clips drawn at random: every run draws anew.
 
-    python tests/bench/keying_draws.py [--count N] [--backing green|blue|hue|black|plate] [--seed N] [--only K] [--jobs N] [--out FOLDER]
+    python tests/bench/keying_draws.py [--count N] [--backing green|blue|hue|black|plate] [--seed N] [--only K] [--told] [--jobs N] [--out FOLDER]
 
 Case K of a run follows from its seed and K alone: `--seed N --only K` (or `K,L,M`) draws it again, and with --out
 writes its frame, truth, oracle, our figure, and our errors (six times). Ratios are to an oracle that knows coverage
-and backing exactly, has the clip's noise, and leaves black where nothing is; see `scores`.
+and backing exactly, has the clip's noise, and leaves black where nothing is; see `scores`. With --told, cloths
+that were taken wrong are told by --solid and --sheer, as somebody would who looks at what `inspect` says of them.
 """
 
 from __future__ import annotations
@@ -28,12 +29,12 @@ COLUMNS = ("mse", "edge", "back", "cloth", "faint", "flicker", "ms")
 WORST = 6
 
 
-def one_case(seed: int, number: int, backing: str, out: Path | None) -> dict[str, object]:
+def one_case(seed: int, number: int, backing: str, told: bool, out: Path | None) -> dict[str, object]:
     """Draw, key and measure one case."""
     cv2.setNumThreads(1)
     draw = draw_case(seed * 100_003 + number, backing)
     with tempfile.TemporaryDirectory(prefix="draws-") as folder:
-        found = scores(make(draw, Path(folder)))
+        found = scores(make(draw, Path(folder)), told=told)
     pictures = found.pop("pictures")
     if out is not None:
         wrong = np.clip(np.abs(pictures[3].astype(int) - pictures[1]) * 6, 0, 255).astype(np.uint8)  # type: ignore[index]
@@ -85,6 +86,7 @@ def main() -> None:
     parser.add_argument("--backing", choices=BACKINGS, default="", help="only this backing")
     parser.add_argument("--seed", type=int, default=None, help="draw an earlier run again")
     parser.add_argument("--only", default="", help="only these numbers of the run, with commas")
+    parser.add_argument("--told", action="store_true", help="tell the cloths that were taken wrong")
     parser.add_argument("--jobs", type=int, default=1, help="clips at the same time")
     parser.add_argument("--out", type=Path, default=None, help="folder for pictures of every draw")
     asked = parser.parse_args()
@@ -95,7 +97,7 @@ def main() -> None:
     console = Console(width=240)
     console.print(f"seed {seed}")
     with ProcessPoolExecutor(asked.jobs) as pool:
-        jobs = [pool.submit(one_case, seed, n, asked.backing, asked.out) for n in numbers]
+        jobs = [pool.submit(one_case, seed, n, asked.backing, asked.told, asked.out) for n in numbers]
         rows = [
             job.result()
             for job in track(as_completed(jobs), total=len(jobs), console=console, transient=True)

@@ -27,7 +27,7 @@ from rich.table import Table
 
 from ghostprep.picture import Key
 from ghostprep.picture.key import black, chroma, curve, difference, palette, sheer
-from ghostprep.picture.learn import black_level, black_mix, detect, folds, hues, patches
+from ghostprep.picture.learn import black_level, black_mix, cloth, colour, colours, detect, folds, patches
 
 Rules = dict[str, tuple[Callable[[], Any], Callable[[Key], Key]]]
 
@@ -94,13 +94,13 @@ BEFORE_A_COLOUR: Rules = {
     "the mix: nearly light": _without(curve, "_BETWEEN", 2.2),
     "folds tell veils": _without(folds, "_CLEAR", np.inf),
     "cloth of several hues is no veil": _without(folds, "_MOTLEY", np.inf),
-    "hair tells nothing of a cloth": _without(hues, "_FINE", 1_000),
+    "hair tells nothing of a cloth": _without(colours, "_FINE", 1_000),
     "a patch has one name": _without(patches, "_OUTLINE", 0.0),
     "cloth is no brighter than white": _without(folds, "WHITE", 1e6),
     "nor is a colour that no hue explains": _without(palette, "WHITE", 1e6),
     "what a lamp adds is no fold": _without(folds, "_LAMP", 1001),
-    "less of a colour may be thin cloth": _without(hues, "_made_of_more", lambda *_: False),
-    "hair and edges have hues": _without(hues, "_SELDOM", 1e-6),
+    "less of a colour may be thin cloth": _without(colour.Colour, "is_made_of_more", lambda *_: False),
+    "hair and edges have hues": _without(cloth, "_SELDOM", 1e-6),
     "hues that are near count more": _without(palette, "_REACHES", ()),
     "solid cloth is an answer of its own": _without(palette, "_MIXED", 1e3),
     "no light beyond the brightest": _without(palette, "_BRIGHTER", np.inf),
@@ -108,7 +108,7 @@ BEFORE_A_COLOUR: Rules = {
     "thin light has the hue that was found": _without(chroma, "_have_hue", lambda *_: None),
     "nor is it brighter than what is near": _without(chroma, "_BRIGHTER", np.inf),
     "the picture's edges": _without(chroma, "windows", lambda _, share, *__: (np.zeros_like(share), share)),
-    "a lamp's glow has its own hue": _without(hues, "find_lamp_glow", lambda *_: None),
+    "a lamp's glow has its own hue": _without(colours, "find_lamp_glow", lambda *_: None),
     "a lamp's glow": _without(chroma, "find_glow", lambda *_, **__: None),
 }
 COLOURS = ("green", "blue", "hue")

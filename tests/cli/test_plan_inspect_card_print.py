@@ -21,7 +21,7 @@ from ghostprep.finding import Finding
 from ghostprep.loop import LoopCandidate
 from ghostprep.optics import Plan, make_plan
 from ghostprep.optics.baffle import Baffle
-from ghostprep.picture import Backing
+from ghostprep.picture import Backing, Swatch
 from ghostprep.prepare.figure import FigureExtent
 from ghostprep.scene import parse_scene
 from ghostprep.scene.starter import starter_text
@@ -78,14 +78,16 @@ def inspected(*, figure: FigureExtent | None, loops: tuple[LoopCandidate, ...], 
     }  # fmt: skip
     backing = Backing("green", "#30a050", 0.93, "an even green", mix="light")
     seen = SimpleNamespace(
-        facts=SimpleNamespace(**told | facts), lasts_s=12.5, key=SimpleNamespace(backing=backing),
-        rate=Fraction(25), source=range(300), named=lambda loop: f"{2 * loop.first}-{2 * loop.last}",
+        key=SimpleNamespace(backing=backing, cloths=CLOTHS), facts=SimpleNamespace(**told | facts),
+        lasts_s=12.5, rate=Fraction(25), source=range(300),
+        named=lambda loop: f"{2 * loop.first}-{2 * loop.last}",
     )  # fmt: skip
     return SimpleNamespace(
         seen=seen, figure=figure, loops=loops, findings=(), as_dict=lambda: {"loops": len(loops)}
     )
 
 
+CLOTHS = (Swatch("#63799a", 0.74, 0.0, sure=True), Swatch("#8fb0a2", 0.19, 0.42, sure=False))
 FIGURE = FigureExtent(Box(10, 20, 100, 200), 180.4, (60.0, 210.0))
 LOOPS = (LoopCandidate(10, 84, 0, "cut", 0.5), LoopCandidate(20, 119, 9, "flow", 0.9))
 
@@ -94,6 +96,7 @@ def test_a_clip_is_told_with_its_turn_and_its_figure() -> None:
     rows = dict(inspect_command._rows(inspected(figure=FIGURE, loops=LOOPS)))
     assert rows["clip"] == "purser.mp4: 640x360, 25 frames a second, 12.50 s, 300 frames"
     assert rows["figure"] == "180 px tall, always within --crop 100x200+10+20"
+    assert rows["cloths"] == "#63799a 74%, #8fb0a2 19% (sheer: 42%)"
     turned = dict(
         inspect_command._rows(inspected(figure=None, loops=(), rotation=90, mirrored=True, frames=None))
     )
@@ -114,6 +117,8 @@ def test_a_clip_is_told_with_its_turn_and_its_figure() -> None:
             (),
             " --length 2-4 --backing green --join there-and-back",
         ),
+        (["--solid", "#6a7d5e"], LOOPS, " --solid '#6a7d5e'"),
+        (["--sheer", "#e6e0d8, #2b2118"], LOOPS, " --sheer '#e6e0d8,#2b2118'"),
         (["--plate", "my plate.png"], LOOPS, " --plate 'my plate.png'"),
         (
             ["--player", "mpeg1-ps-sif", "--fps", "29.97", "--raster", "96x72"],

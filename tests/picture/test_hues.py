@@ -9,8 +9,9 @@ import pytest
 from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.hue import HueAxis
 from ghostprep.picture.key.palette import Palette
+from ghostprep.picture.learn.cloth import ToldCloths, cloths_of, palette_of
+from ghostprep.picture.learn.colours import find_colours
 from ghostprep.picture.learn.even import EvenPlate
-from ghostprep.picture.learn.hues import find_palette
 
 GREEN = np.array([47, 154, 74], np.float64)
 RED, GREY = np.array([190, 40, 44.0]), np.array([150, 150, 150.0])
@@ -29,9 +30,9 @@ def palette(picture: np.ndarray, noise: float = 1.0, count: int = 6) -> Palette:
     frames = [np.roll(picture, 3 * i, 1) + rng.normal(0, noise, picture.shape) for i in range(count)]
     codes = np.clip(np.rint(frames), 0, 255).astype(np.uint8)
     plate = np.broadcast_to(GREEN, picture.shape).astype(np.float32)
-    return find_palette(
-        codes, EvenPlate(plate, np.zeros(codes.shape[:3], bool), noise), HueAxis.of(GREEN), Curve("codes")
-    )
+    backing, axis = EvenPlate(plate, np.zeros(codes.shape[:3], bool), noise), HueAxis.of(GREEN)
+    colours = find_colours(codes, backing, axis, Curve("codes"))
+    return palette_of(cloths_of(colours.found, axis, ToldCloths()), colours.glow)
 
 
 def with_patch(colour: np.ndarray, coat: np.ndarray | None = None, side: int = 30) -> np.ndarray:

@@ -7,21 +7,14 @@ import pytest
 
 from ghostprep.picture.key.hue import HueAxis
 from ghostprep.picture.key.palette import Palette
+from ghostprep.picture.learn.cloth import ToldCloths, cloths_of, palette_of
+from ghostprep.picture.learn.colour import Colour, inner, well_within
+from ghostprep.picture.learn.colours import _apart
 from ghostprep.picture.learn.folds import _SHARES, Folds
-from ghostprep.picture.learn.hues import (
-    _apart,
-    _Colour,
-    _inner,
-    _made_of_more,
-    _makes,
-    _palette,
-    _parts,
-    _showing,
-    _well_within,
-)
 
 GREEN, RED, BLUE = np.float32([47, 154, 74]), np.float32([190, 40, 44]), np.float32([50, 70, 180])
 AXIS = HueAxis.of(GREEN)
+NOTHING = ToldCloths()
 
 
 def unit(colour: np.ndarray) -> np.ndarray:
@@ -30,14 +23,18 @@ def unit(colour: np.ndarray) -> np.ndarray:
 
 def colour(
     light: np.ndarray, *, inside: int = 1000, whole: float = 0.8, through: float | None = None
-) -> _Colour:
+) -> Colour:
     """A colour of so many pixels within, a share of all; its folds tell what shows through."""
-    one = _Colour(pixels=round(inside / whole), inside=inside)
+    one = Colour(pixels=round(inside / whole), inside=inside)
     one.light, one.plate = np.float32(light * inside), np.float32(GREEN * inside)
     one.lengths = [np.linspace(0, 100, 101, dtype=np.float32)]
     if through is not None:
         one.folds = [Folds(np.float32(2 - 10 * np.abs(_SHARES - through)), inside)]
     return one
+
+
+def palette(colours: list[Colour], told: ToldCloths = NOTHING) -> Palette:
+    return palette_of(cloths_of(colours, AXIS, told))
 
 
 def row(told: Palette, hue: np.ndarray) -> tuple[float, float] | None:
@@ -47,19 +44,19 @@ def row(told: Palette, hue: np.ndarray) -> tuple[float, float] | None:
 
 
 def test_cloth_has_its_own_hue_its_share_and_its_brightest() -> None:
-    told = _palette([colour(RED, inside=3000), colour(BLUE, inside=1000)], AXIS)
+    told = palette([colour(RED, inside=3000), colour(BLUE, inside=1000)])
     assert row(told, RED) == (pytest.approx(0.75), 0)
     assert row(told, BLUE) == (pytest.approx(0.25), 0)
     # the brightest but for one in twenty
     assert told.brightest == pytest.approx(95)
-    none = _palette([], AXIS)
+    none = palette([])
     assert (none.hues.tolist(), none.weight, none.through) == ([[pytest.approx(3**-0.5)] * 3], 1, 0)
     assert none.brightest == 255
 
 
 @pytest.mark.parametrize(("whole", "cloth"), [(0.6, True), (0.5, False)])
 def test_what_lies_in_many_pieces_is_hair_and_counts_a_seventh(whole: float, cloth: bool) -> None:
-    told = _palette([colour(RED), colour(BLUE, whole=whole)], AXIS)
+    told = palette([colour(RED), colour(BLUE, whole=whole)])
     found = row(told, BLUE)
     assert found is not None
     assert found[0] == pytest.approx(0.5 if cloth else 0.15 / 1.15, rel=0.25)
@@ -68,7 +65,7 @@ def test_what_lies_in_many_pieces_is_hair_and_counts_a_seventh(whole: float, clo
 @pytest.mark.parametrize(("through", "veil"), [(0.3, True), (0.6, True), (0.0, False)])
 def test_a_veil_by_its_folds_may_have_hair_before_it(through: float, veil: bool) -> None:
     mixed = (1 - through) * BLUE + through * GREEN
-    told = _palette([colour(RED, inside=3000), colour(mixed, whole=0.3, through=through)], AXIS)
+    told = palette([colour(RED, inside=3000), colour(mixed, whole=0.3, through=through)])
     assert bool(told.through.max() > 0.2) is veil
     if veil:
         assert row(told, BLUE) == (pytest.approx(0.25, abs=0.01), pytest.approx(through))
@@ -77,59 +74,58 @@ def test_a_veil_by_its_folds_may_have_hair_before_it(through: float, veil: bool)
 def test_what_more_of_a_cloth_makes_with_much_of_the_backing_is_its_own_veil() -> None:
     """A lamp's light on the backing has folds that lie along any hue."""
     mixed = 0.15 * RED + 0.85 * GREEN
-    assert _showing(colour(mixed), AXIS) > 0.15
-    told = _palette([colour(RED, inside=3000), colour(mixed, through=0.85)], AXIS)
+    assert colour(mixed).showing(AXIS) > 0.15
+    told = palette([colour(RED, inside=3000), colour(mixed, through=0.85)])
     assert told.through.tolist() == [0]
 
 
 def test_a_colour_that_cloth_makes_is_left_out_unless_its_folds_are_solid() -> None:
     mixed = 0.6 * RED + 0.4 * GREEN
-    assert row(_palette([colour(RED, inside=2000), colour(mixed)], AXIS), mixed) is None
-    assert row(_palette([colour(RED, inside=2000), colour(mixed, through=0)], AXIS), mixed) is not None
+    assert row(palette([colour(RED, inside=2000), colour(mixed)]), mixed) is None
+    assert row(palette([colour(RED, inside=2000), colour(mixed, through=0)]), mixed) is not None
     # more of it than of the cloth that would make it
-    assert row(_palette([colour(RED, inside=500), colour(mixed)], AXIS), mixed) is not None
+    assert row(palette([colour(RED, inside=500), colour(mixed)]), mixed) is not None
 
 
 @pytest.mark.parametrize("share", [0.2, 0.5])
 def test_hair_before_the_backing_has_the_hue_that_is_left(share: float) -> None:
     """Without as much of the backing as its own hue tells, nowhere below none."""
     mixed = (1 - share) * BLUE + share * GREEN
-    seen = _showing(colour(mixed), AXIS)
-    told = _palette([colour(mixed, whole=0.1)], AXIS)
+    seen = colour(mixed).showing(AXIS)
+    told = palette([colour(mixed, whole=0.1)])
     assert row(told, np.maximum(mixed - max(seen, 0) * GREEN, 0)) is not None
-    foreign = _palette([colour(RED, whole=0.1)], AXIS)
+    foreign = palette([colour(RED, whole=0.1)])
     assert row(foreign, RED) is not None
 
 
 def test_how_much_of_the_backings_hue_a_colour_shows() -> None:
-    assert _showing(colour(GREEN), AXIS) == pytest.approx(1)
-    assert _showing(colour(0.3 * GREEN + 90), AXIS) == pytest.approx(0.3, abs=1e-4)
-    assert _showing(colour(RED), AXIS) < 0
+    assert colour(GREEN).showing(AXIS) == pytest.approx(1)
+    assert colour(0.3 * GREEN + 90).showing(AXIS) == pytest.approx(0.3, abs=1e-4)
+    assert colour(RED).showing(AXIS) < 0
 
 
 @pytest.mark.parametrize(("share", "made"), [(0.06, False), (0.15, True), (0.5, True)])
 def test_a_tenth_of_the_backing_makes_another_colour_of_a_hue(share: float, made: bool) -> None:
     light = (1 - share) * RED + share * GREEN
-    assert _makes(unit(RED), colour(light)) is made
-    assert _parts(unit(RED), GREEN, light) == pytest.approx(
-        ((1 - share) * np.linalg.norm(RED), share), abs=1e-3
-    )
+    assert colour(light).is_made_of(unit(RED)) is made
+    parts = ((1 - share) * np.linalg.norm(RED), share)
+    assert colour(light, inside=1).made_of(unit(RED)) == pytest.approx(parts, abs=1e-3)
     # nothing is made of less light than none
-    assert not _makes(unit(RED), colour(0.9 * GREEN - 0.2 * RED))
+    assert not colour(0.9 * GREEN - 0.2 * RED).is_made_of(unit(RED))
 
 
 @pytest.mark.parametrize(("off", "made"), [(0.05, True), (0.1, False)])
 def test_what_lies_off_the_plane_is_not_made(off: float, made: bool) -> None:
     light = 0.5 * RED + 0.5 * GREEN
     light = light + off * np.linalg.norm(light) * unit(np.cross(RED, GREEN))
-    assert _makes(unit(RED), colour(light)) is made
+    assert colour(light).is_made_of(unit(RED)) is made
 
 
 def test_there_must_be_more_of_the_cloth() -> None:
     mixed = colour(0.5 * RED + 0.5 * GREEN, inside=1000)
-    assert _made_of_more(mixed, [colour(RED, inside=1001)])
-    assert not _made_of_more(mixed, [colour(RED, inside=1000)])
-    assert not _made_of_more(mixed, [colour(BLUE, inside=1001)])
+    assert mixed.is_made_of_more([colour(RED, inside=1001)])
+    assert not mixed.is_made_of_more([colour(RED, inside=1000)])
+    assert not mixed.is_made_of_more([colour(BLUE, inside=1001)])
 
 
 @pytest.mark.parametrize(("degrees", "count"), [(0.7, 1), (1.0, 2)])
@@ -147,8 +143,8 @@ def test_what_lies_well_within_has_no_specks_and_no_rim() -> None:
     there[20:40, 20:60] = True
     there[5, 5] = True
     there[30, 40] = False
-    assert _inner(there)[22:38, 22:58].all()
-    assert not _inner(there)[5, 5]
-    within = _well_within(there)
+    assert inner(there)[22:38, 22:58].all()
+    assert not inner(there)[5, 5]
+    within = well_within(there)
     assert within[22:38, 22:58].all()
     assert 640 < within.sum() <= 18 * 38  # but for the corners

@@ -13,8 +13,9 @@ from ghostprep.arrays import Floats
 from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.hue import HueAxis
 from ghostprep.picture.key.palette import AgainstPlate, Palette, Unmixer
+from ghostprep.picture.learn.cloth import ToldCloths, cloths_of, palette_of
+from ghostprep.picture.learn.colours import find_colours
 from ghostprep.picture.learn.even import EvenPlate
-from ghostprep.picture.learn.hues import find_palette
 
 GREEN = np.array([47, 154, 74], np.float32)
 RED, BLUE, GREY = ((190, 40, 44), (50, 70, 180), (150, 150, 150))
@@ -120,7 +121,9 @@ def folds(shape: tuple[int, int], depth: float) -> np.ndarray:
 
 
 def found(frames: np.ndarray, backing: EvenPlate) -> Palette:
-    return find_palette(frames, backing, HueAxis.of(GREEN), CODES)
+    axis = HueAxis.of(GREEN)
+    colours = find_colours(frames, backing, axis, CODES)
+    return palette_of(cloths_of(colours.found, axis, ToldCloths()), colours.glow)
 
 
 def angle(a: np.ndarray, b: np.ndarray) -> float:

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
+from typing import Any
 
 import cv2
 import numpy as np
@@ -24,8 +25,8 @@ from ghostprep.progress import silent
 
 RECIPE = Recipe(raster=(160, 120))
 
-LEARNS = {"backing", "mix", "plate"}
-"""Options with which the backing is another one."""
+LEARNS = {"backing", "mix", "plate", "solid", "sheer"}
+"""Options with which the backing, or what is before it, is another one."""
 SEARCHES: dict[str, object] = {
     **{"start": Fraction(1, 2), "end": Fraction(3, 2), "fps": Fraction(15), "length": (0.5, 1.0)},
     "fill": "#ff8040",
@@ -111,9 +112,11 @@ def test_another_stretch_rate_or_length_is_searched_anew(
     assert "learn_key" not in done
 
 
-@pytest.mark.parametrize("told", [{"backing": "#00b140"}, {"mix": "codes"}], ids=str)
-def test_another_backing_or_mix_is_learned(letter: ClipFacts, done: list[str], told: dict[str, str]) -> None:
-    recipe = replace(RECIPE, **told)  # type: ignore[arg-type]
+@pytest.mark.parametrize("told", [{"backing": "#00b140"}, {"mix": "codes"}, {"sheer": ("#204060",)}], ids=str)
+def test_another_backing_mix_or_cloth_is_learned(
+    letter: ClipFacts, done: list[str], told: dict[str, Any]
+) -> None:
+    recipe = replace(RECIPE, **told)
     fresh = plan(letter, replace(recipe, cache=False))
     plan(letter, RECIPE)
     done.clear()

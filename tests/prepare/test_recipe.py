@@ -26,6 +26,12 @@ from ghostprep.prepare.recipe import Recipe
         ({"crop": Box(-1, 1, 5, 5)}, "--crop: is 5x5.-1.1, its corner must be in the picture"),
         ({"backing": "pink"}, "--backing: is pink, it must be one of auto, green"),
         ({"tint": "red"}, "--tint: is red, it must be a colour"),
+        (
+            {"solid": ("#aabbcc", "olive")},
+            "--solid: is #aabbcc,olive, it must be colours #rrggbb, with",
+        ),
+        ({"sheer": ("",)}, "--sheer: is , it must be colours #rrggbb"),
+        ({"sheer": "#aabbcc"}, "--sheer: .*Recipe.read takes what the command line takes"),
         ({"gain": 99.0}, r"--gain: is 99.0, it must be auto, or in 0\.05\.\.20"),
         ({"fps": Fraction(1, 2)}, r"--fps: is 0.5, it must be in 1\.\.240"),
         (
@@ -47,6 +53,7 @@ def test_a_recipe_can_be_written_as_json() -> None:
         length=(6.0, 10.0),
         crop=Box(1, 2, 3, 4),
         fps=Fraction(30000, 1001),
+        sheer=("#e6e0d8", "#2b2118"),
     )
     text = json.loads(json.dumps(recipe.as_dict()))
     assert text["scene"] == "scene.toml"
@@ -55,4 +62,5 @@ def test_a_recipe_can_be_written_as_json() -> None:
     assert text["length"] == "6-10"
     assert text["crop"] == "3x4+1+2"
     assert text["fps"] == "30000/1001"
+    assert (text["solid"], text["sheer"]) == ("", "#e6e0d8,#2b2118")
     assert text["join"] == "search"

@@ -25,6 +25,7 @@ from ghostprep.picture.key.palette import Palette
 from ghostprep.picture.key.plain import AlphaKeyer, FillingKeyer, OpenKeyer
 from ghostprep.picture.key.plate import cut_to
 from ghostprep.picture.key.rough import RoughChromaKeyer, RoughPlateKeyer
+from ghostprep.picture.key.swatch import Swatch
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,6 +45,8 @@ class Key:
     """Share of the backing's light that the lens scattered over the whole picture; see `find_glare`."""
     palette: Palette | None = None
     """The figure's hues before a coloured backing, among amounts of the backing's mix."""
+    cloths: tuple[Swatch, ...] = ()
+    """What those hues were seen as, the largest first."""
     marks: Marks | None = None
     """Small things fixed to the backing, before which the camera moves."""
     fill: tuple[int, int, int] | None = None

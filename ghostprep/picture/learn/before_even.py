@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -16,21 +17,28 @@ from ghostprep.picture.key.marks import Gauge
 from ghostprep.picture.key.outside import Outside
 from ghostprep.picture.key.plate import cut_to
 from ghostprep.picture.learn.camera import backing_moves
+from ghostprep.picture.learn.cloth import ToldCloths, cloths_of, palette_of, swatches_of
+from ghostprep.picture.learn.colours import find_colours
 from ghostprep.picture.learn.detect import bright, from_hex
 from ghostprep.picture.learn.even import learn_even_plate
 from ghostprep.picture.learn.figure import MIDDLE, at_most, with_figure_remarks
 from ghostprep.picture.learn.fixed_marks import find_marks
 from ghostprep.picture.learn.glare import find_glare
-from ghostprep.picture.learn.hues import find_palette
 from ghostprep.picture.learn.outside import find_outside
-from ghostprep.picture.learn.remarks import on_backing, on_even, on_glare
+from ghostprep.picture.learn.remarks import on_backing, on_cloths, on_even, on_glare
 from ghostprep.picture.learn.remarks_outside import on_fixed
 
 _CHOSEN = 6
 """Glimpses at most from which hues are learned."""
 
 
-def even_key(frames: Frame, backing: Backing, told: Mix | None = None) -> Key:
+def even_key(
+    frames: Frame,
+    backing: Backing,
+    told: Mix | None = None,
+    solid: Sequence[str] = (),
+    sheer: Sequence[str] = (),
+) -> Key:
     """Return the key before an even backing.
 
     Parameters
@@ -41,6 +49,8 @@ def even_key(frames: Frame, backing: Backing, told: Mix | None = None) -> Key:
         As told or detected: a colour, or white.
     told : {"light", "codes"}, optional
         How figure and backing were mixed; else a curve between the two is taken.
+    solid, sheer : sequence of str, optional
+        Colours of the figure's solid cloths, and of those that the backing is seen through.
     """
     middle = at_most(frames, MIDDLE)
     white = backing.kind == "white"
@@ -62,16 +72,19 @@ def even_key(frames: Frame, backing: Backing, told: Mix | None = None) -> Key:
     remarks = [*on_backing(backing), *on_even(even.plate, outside)]
     curve = Curve(told)
     axis = hue_among_amounts(floats(even.plate.mean((0, 1))), curve)
-    palette = find_palette(chosen, even, axis, curve)
+    colours = find_colours(chosen, even, axis, curve)
+    known = ToldCloths.of(solid, sheer, curve)
+    cloths = cloths_of(colours.found, axis, known)
+    palette, swatches = palette_of(cloths, colours.glow), swatches_of(cloths, curve)
     backing = replace(backing, mix=told)
-    key = Key(backing, even.plate, noise, outside, palette=palette, remarks=tuple(remarks))
+    key = Key(backing, even.plate, noise, outside, palette=palette, cloths=swatches, remarks=tuple(remarks))
     size = (middle.shape[2], middle.shape[1])
     keyer = key.at(None, size, size)
     marks = find_marks(keyer, list(middle), Gauge.of(None, size, size)) if wanders else None
     # only a still camera's picture tells of glare
     tells = told != "codes" and not backing.moving_camera
     glare = find_glare(keyer, to_codes(even.plate), list(middle[::2])) if tells else 0.0
-    remarks += [*on_glare(glare), *on_fixed(marks)]
+    remarks += [*on_cloths(swatches, known.missed(colours.found)), *on_glare(glare), *on_fixed(marks)]
     return with_figure_remarks(replace(key, glare=glare, marks=marks, remarks=tuple(remarks)), frames)
 
 

@@ -59,7 +59,12 @@ class Told(NamedTuple):
     @property
     def tell_a_veil(self) -> bool:
         """Whether they tell thin cloth."""
-        return self.share > 0 and self.veil > _BETTER and self.solid < _MOTLEY
+        return self.share > 0 and self.veil > _BETTER and not self.are_surely_solid
+
+    @property
+    def are_surely_solid(self) -> bool:
+        """Whether nothing but solid cloth has such folds."""
+        return self.solid >= _MOTLEY
 
     @property
     def tell_solid(self) -> bool:

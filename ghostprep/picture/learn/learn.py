@@ -35,6 +35,8 @@ def learn_key(
     plate: Frame | None = None,
     alpha: str = "none",
     mix: Mixed = "auto",
+    solid: Sequence[str] = (),
+    sheer: Sequence[str] = (),
 ) -> Key:
     """Learn the backing from frames over the whole clip.
 
@@ -51,6 +53,9 @@ def learn_key(
     mix : {"auto", "light", "codes"}
         What of figure and backing added up at the figure's edge: light, as in a camera, or codes, as in most
         programs.
+    solid, sheer : sequence of str
+        The figure's cloths before a coloured backing, ``#rrggbb`` each: colours of solid ones as the clip
+        shows them, and the own colours of those that the backing is seen through.
 
     Returns
     -------
@@ -61,6 +66,26 @@ def learn_key(
     InputError
         The kind is unknown or asks for what the clip does not have, or the plate is of another shape.
     """
+    key = _learned(glimpses, kind=kind, plate=plate, alpha=alpha, mix=mix, solid=solid, sheer=sheer)
+    if key.palette is None and (solid or sheer):
+        raise InputError(
+            f"tells a cloth, and with the backing {key.backing.kind} no cloths are told apart",
+            where="--solid" if solid else "--sheer",
+            remedy="leave it out, or name the backing's colour with --backing",
+        )
+    return key
+
+
+def _learned(
+    glimpses: Sequence[Frame],
+    *,
+    kind: str,
+    plate: Frame | None,
+    alpha: str,
+    mix: Mixed,
+    solid: Sequence[str],
+    sheer: Sequence[str],
+) -> Key:
     told, colour = _told_mix(mix), told_colour(kind)
     if not len(glimpses):
         raise InputError("there are no frames to learn the backing from", where="clip")
@@ -85,7 +110,7 @@ def learn_key(
         return still_key(frames, None, backing, told)
     if backing.kind == "black":
         return black_key(frames, backing, told)
-    return even_key(frames, backing, told)
+    return even_key(frames, backing, told, solid, sheer)
 
 
 def _told_mix(mix: Mixed) -> Mix | None:

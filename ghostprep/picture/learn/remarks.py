@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
@@ -11,6 +12,7 @@ from ghostprep.finding import Finding
 from ghostprep.picture.key.backing import Backing
 from ghostprep.picture.key.keyed import to_codes
 from ghostprep.picture.key.outside import Outside
+from ghostprep.picture.key.swatch import Swatch
 from ghostprep.picture.learn.plate_match import Match
 from ghostprep.transfer import codes_to_light, luminance
 
@@ -21,6 +23,8 @@ _UNEVEN = 2.0
 """Ratio of brightest to darkest place of the backing from which the light deserves a word."""
 _GLARING = 0.015
 """Share of the backing's light over the figure from which glare deserves a word."""
+_MUCH = 0.05
+"""Share of the figure from which a cloth that may have been taken for another deserves a word."""
 _UNLIKE = 0.4
 """Part of the picture that never looks like a given plate, from which it is another one: a figure moves."""
 _SEEN = 0.03
@@ -126,6 +130,27 @@ def on_even(plate: Floats, outside: Outside | None) -> list[Finding]:
         share = float(outside.mask.mean())
         text = f"{share:.0%} of the picture lies outside the backing and is cut away"
         said.append(Finding("note", "backing", text))
+    return said
+
+
+def on_cloths(cloths: Sequence[Swatch], missed: Sequence[str]) -> list[Finding]:
+    """Return what is to be said of cloths that folds and hue leave in doubt, and of told ones not met."""
+    said = []
+    for colour in missed:
+        text = f"nothing of the figure looks like the cloth {colour} that was told"
+        said.append(Finding("caution", "cloth", text, "ghostprep inspect lists the figure's cloths"))
+    for cloth in cloths:
+        if cloth.sure or cloth.part < _MUCH:
+            continue
+        what = f"{cloth.part:.0%} of the figure looks like {cloth.colour}, and"
+        if cloth.through:
+            text = f"{what} is taken for thin cloth through which {cloth.through:.0%} of the backing shows"
+            remedy = f"if it is solid: --solid '{cloth.colour}'; if it gets a wrong colour, tell its own: "
+            remedy += "--sheer '#rrggbb'"
+        else:
+            text = f"{what} is taken for solid cloth, though it has some of the backing's colour"
+            remedy = "if the backing shows through it, tell its own colour: --sheer '#rrggbb'"
+        said.append(Finding("note", "cloth", text, remedy))
     return said
 
 

@@ -123,6 +123,19 @@ def test_a_glow_hides_nothing_and_cloth_of_its_hue_does(through: float, amount: 
     assert found.hue[60, 100] == pytest.approx([0, 0, 1], abs=0.02)
 
 
+@pytest.mark.parametrize(("times", "body"), [(1.0, False), (2.4, True)])
+def test_a_flame_in_its_glow_is_a_body(times: float, body: bool) -> None:
+    """Light of nearly the glow's hue, but far brighter than the glow was seen, covers the backing."""
+    hue = np.float32([0.58, 0.40, 0.71])
+    palette = Palette(hue[None], np.float32([1]), np.float32([90]), np.float32([1]))
+    unmixer = Unmixer(palette, HueAxis.of(BACK), CODES)
+    glowing = back() + 80 * hue
+    flame = np.broadcast_to(np.minimum(BACK + times * 80 * hue + (0, 12, 0), 255), glowing.shape)
+    bare = np.zeros((SIZE[1], SIZE[0]), np.bool_)
+    share = unmixer(AgainstPlate(np.float32(flame), back()), AgainstPlate(np.float32(glowing), back()), bare)
+    assert bool(share.share[60, 100] < 0.3) is body
+
+
 def test_a_lamp_s_glow_keeps_its_colour_before_cloth() -> None:
     """A violet lantern before teal: its light is told from cloth that would hide some of the teal."""
     from ghostprep.picture import learn_key

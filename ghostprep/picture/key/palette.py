@@ -149,6 +149,8 @@ class Unmixer:
         beyond = cv2.log(np.clip(lit / most, 1, np.inf))
         per = -0.5 / (_OFF * self.curve.a_code_in(light.T)) ** 2
         mixed = _MIXED * near * _exp(rest * per - 0.5 / _BRIGHTER**2 * (beyond * beyond))
+        # nor is it anywhere brighter than it was seen: a flame is a body
+        mixed[adds] *= beyond[adds] < _BRIGHTER
         solid = near * _exp(off * per)
         solid[adds] = 0
         by_hue = _UNKNOWN * self._by_hue(light.T, plate.T)

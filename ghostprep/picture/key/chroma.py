@@ -25,6 +25,8 @@ from ghostprep.transfer import codes_to_light, light_to_codes
 
 _TRACE = 6
 """Matte codes up to which there is no figure."""
+_REACH = 4
+"""Pixels of the clip, two samples of its chroma, over which the share is smoothed to each side."""
 _DOUBT = 0.015
 """Variance of the share that chroma's coarser detail alone brings to an edge."""
 _BRIGHTER = 3.0
@@ -64,6 +66,8 @@ class ChromaKeyer:
     """What lies outside the backing, if that does not fill the frame."""
     veil: Light | None
     """(h, w, 3): light that is taken from figure and backing alike before all else; see `find_glare`."""
+    reach: int = _REACH
+    """The same in pixels of the frames."""
     scratch: Scratch = field(default_factory=Scratch, repr=False)
 
     @classmethod
@@ -77,13 +81,23 @@ class ChromaKeyer:
         wanders: bool,
         beside: OutsideCut | None,
         glare: float,
+        scale: float = 1.0,
     ) -> ChromaKeyer:
-        """Prepare the keyer for a plate of codes (h, w, 3) and a glare that is such a share of its light."""
+        """Prepare the keyer for a plate of codes (h, w, 3).
+
+        Parameters
+        ----------
+        glare : float
+            Share of the plate's light that lies over all.
+        scale : float
+            Pixels of the frames over those of the clip that they were made of.
+        """
         size = (codes.shape[1], codes.shape[0])
         veil = codes_to_light(codes) * np.float32(glare) if glare else None
         light = curve.amounts(filled_up(_lifted(codes, veil)))
         plate = ChromaPlate.of(light, axis, shrink_for(size), curve)
-        return cls(plate, size, axis, curve, palette, wanders, beside, veil)
+        reach = max(round(_REACH * min(scale, 1)), 1)
+        return cls(plate, size, axis, curve, palette, wanders, beside, veil, reach)
 
     def __call__(self, frame: Frame) -> Keyed:
         """Key one frame (h, w, 3)."""
@@ -132,7 +146,9 @@ class ChromaKeyer:
         unmixer = Unmixer(self.palette, self.axis, self.curve)
         share, hue, most = unmixer(AgainstPlate(light, behind), small, look.open.empty[place.cut])
         guide = as_bytes(cv2.cvtColor(whole[cut], cv2.COLOR_RGB2GRAY))
-        smooth = through(guide, *windows(floats(guide), share, 4, 30.0, _DOUBT), out=get("smooth", h, w))
+        smooth = through(
+            guide, *windows(floats(guide), share, self.reach, 30.0, _DOUBT), out=get("smooth", h, w)
+        )
         high = _bare_from(smooth, look.open.bare[place.cut])
         clear = np.subtract(smooth, _LOW, out=get("clear", h, w))
         np.clip(np.multiply(clear, 1 / (high - _LOW), out=clear), 0, 1, out=clear)

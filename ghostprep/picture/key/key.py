@@ -93,7 +93,14 @@ class Key:
         beside = self._beside(colour, crop, source_size, size)
         wanders = self.backing.moving_camera
         keyer = ChromaKeyer.of(
-            to_codes(plate), axis, curve, self.palette, wanders=wanders, beside=beside, glare=self.glare
+            to_codes(plate),
+            axis,
+            curve,
+            self.palette,
+            wanders=wanders,
+            beside=beside,
+            glare=self.glare,
+            scale=size[0] / (crop.width if crop else source_size[0]),
         )
         if self.marks is None:
             return keyer

@@ -49,6 +49,10 @@ def find_breaks(points: Light, light: Light) -> Breaks:
     light : ndarray of float32, shape (frames,)
         Each frame's distance from black.
     """
+    # a picture that is held is one: between two that are the same there is neither motion nor a cut
+    begins = np.flatnonzero(np.any(np.diff(points, axis=0, prepend=points[:1] + 1), axis=1))
+    ends = np.append(begins[1:], len(points))
+    points, light = points[begins], light[begins]
     if len(points) < 4:
         return Breaks((), ())
     steps = np.sqrt(np.sum(np.square(np.diff(points, axis=0)), axis=1))
@@ -67,7 +71,8 @@ def find_breaks(points: Light, light: Light) -> Breaks:
             flashes.add(at)
         else:
             cuts.append(at)
-    return Breaks(tuple(cuts), tuple(sorted(flashes)))
+    held = (range(begins[at], ends[at]) for at in sorted(flashes))
+    return Breaks(tuple(begins[cuts].tolist()), tuple(itertools.chain.from_iterable(held)))
 
 
 def _usual(steps: Light) -> Light:

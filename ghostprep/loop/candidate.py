@@ -35,6 +35,9 @@ class LoopCandidate:
         Largest step inside the join over the 95th percentile of the loop's other steps.
     jerk : float
         Largest change of speed at the join over the 95th percentile of the loop's own.
+    stop : float
+        How much shorter the shortest step inside the join is than the steps before and after it, in the same
+        unit; less what is usual in the loop, as where each drawing is shown twice.
     double : float
         Largest double image in the blend, in steps of the loop's usual (median) motion.
     dip : float
@@ -42,8 +45,8 @@ class LoopCandidate:
     ripple : float
         How far the blend's brightness leaves that of the frames which it mixes, as a share.
     turn : float
-        Change of the figure's motion across the join, over the loop's own fast motion (95th percentile): 0 it
-        goes on, 1 it stops dead, 2 it turns about at full speed.
+        Change of the figure's motion across the join, over the loop's own fast motion (95th percentile), or
+        its own largest changes where these are more: 0 it goes on, 1 it stops dead, 2 it turns about.
     exact : bool
         Whether the clip repeats itself picture by picture with this length.
     """
@@ -55,6 +58,7 @@ class LoopCandidate:
     score: float
     step: float = 0.0
     jerk: float = 0.0
+    stop: float = 0.0
     double: float = 0.0
     dip: float = 1.0
     ripple: float = 0.0

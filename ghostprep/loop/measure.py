@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from fractions import Fraction
 from functools import cached_property
 from typing import Final
@@ -21,8 +21,11 @@ from ghostprep.transfer import STILL, codes_to_light, luminance
 
 JERK_LIMIT: Final = 2.0
 """In the loop's own jerks: twice the usual change of speed is seen as a stumble when it comes alone."""
-TURN_LIMIT: Final = 1.5
-"""Motions that have nothing to do with each other, as of noise, make 1.41; one that turns about makes 2."""
+TURN_LIMIT: Final = 1.0
+"""A motion that stops dead makes 1, one that turns about 2; where motions have nothing to do with each other,
+as in noise, they change as much everywhere."""
+STOP_LIMIT: Final = 0.5
+"""In the loop's own fast steps: a step that is shorter than those beside it by half of one is a hitch."""
 DOUBLE_LIMIT: Final = 1.0
 """In steps of the usual motion: two images no further apart than a frame's own motion look like motion."""
 _MOTION_S: Final = 0.08
@@ -41,15 +44,18 @@ class Usual:
     """95th percentile and median of the steps; RMS of luminance in linear light."""
     jerk: float
     """95th percentile of the second differences, in the same unit."""
+    stop: float
+    """95th percentile of how much shorter a step is than those before and after it, in the same unit."""
 
     @classmethod
     def of(cls, steps: Light, jerks: Light) -> Usual:
-        """Take the percentiles; nothing counts as less than `STILL`."""
-        if not len(steps):
-            return cls(STILL, STILL, STILL)
-        largest, median = np.quantile(steps, [0.95, 0.5])
-        jerk = float(np.quantile(jerks, 0.95)) if len(jerks) else STILL
-        return cls(max(float(largest), STILL), max(float(median), STILL), max(jerk, STILL))
+        """Take the percentiles; nothing but a stop counts as less than `STILL`."""
+        largest, median, jerk = (
+            max(float(np.quantile(values, share)), STILL) if len(values) else STILL
+            for values, share in ((steps, 0.95), (steps, 0.5), (jerks, 0.95))
+        )
+        stops = np.minimum(steps[2:], steps[:-2]) - steps[1:-1]
+        return cls(largest, median, jerk, max(float(np.quantile(stops, 0.95)), 0.0) if len(stops) else 0.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +64,7 @@ class BlendCost:
 
     step: float
     jerk: float
+    stop: float = 0.0
     double: float = 0.0
     dip: float = 1.0
     ripple: float = 0.0
@@ -68,6 +75,7 @@ class BlendCost:
         return max(
             self.step,
             self.jerk / JERK_LIMIT,
+            self.stop / STOP_LIMIT,
             _seen_double(self.double / DOUBLE_LIMIT),
             (1 - self.dip) / SOFTENING_LIMIT,
             self.ripple / RIPPLE_LIMIT,
@@ -84,8 +92,7 @@ def candidate_of(
 ) -> LoopCandidate:
     """Return the loop of `lag` frames whose blend mixes frame `begin` + `lag` + i with frame `begin` + i."""
     first = begin + blend
-    costs = found.step, found.jerk, found.double, found.dip, found.ripple
-    return LoopCandidate(first, first + lag - 1, blend, method, found.score, *costs, exact=exact)
+    return LoopCandidate(first, first + lag - 1, blend, method, found.score, **asdict(found), exact=exact)
 
 
 def with_turn(candidate: LoopCandidate, stretch: Shot, rate: Fraction) -> LoopCandidate:
@@ -104,12 +111,13 @@ def with_turn(candidate: LoopCandidate, stretch: Shot, rate: Fraction) -> LoopCa
     return replace(candidate, turn=turn, score=max(candidate.score, turn / TURN_LIMIT))
 
 
-def _path_measures(path: Light, usual: Usual) -> tuple[float, float]:
-    """Return step and jerk of a path (frames, d) that begins and ends with two frames of the loop proper."""
+def _path_cost(path: Light, usual: Usual) -> BlendCost:
+    """Return step, jerk and stop of a path (frames, d); its first two and last two frames are not blended."""
     speed = np.diff(path, axis=0)
-    steps = np.sqrt(np.mean(np.square(speed[1:-1]), axis=1))
+    before, *steps, after = np.sqrt(np.mean(np.square(speed), axis=1)).tolist()
     jerks = np.sqrt(np.mean(np.square(np.diff(speed, axis=0)), axis=1))
-    return float(steps.max()) / usual.largest, float(jerks.max()) / usual.jerk
+    stop = max(min(before, after) - min(steps) - usual.stop, 0.0)
+    return BlendCost(max(steps) / usual.largest, float(jerks.max()) / usual.jerk, stop / usual.largest)
 
 
 def measure_points(points: Light, begin: int, lag: int, blend: int, usual: Usual) -> BlendCost:
@@ -130,9 +138,9 @@ def measure_points(points: Light, begin: int, lag: int, blend: int, usual: Usual
     before, after = points[begin + lag - 2 : begin + lag + blend], points[begin : begin + blend + 2]
     apart = after[:blend] - before[2:]
     path = np.concatenate([before[:2], before[2:] + share * apart, after[blend:]])
-    step, jerk = _path_measures(path * np.float32(np.sqrt(path.shape[1])), usual)
+    cost = _path_cost(path * np.float32(np.sqrt(path.shape[1])), usual)
     double = 4 * share[:, 0] * (1 - share[:, 0]) * np.sqrt(np.sum(np.square(apart), axis=1))
-    return BlendCost(step, jerk, double=float(double.max(initial=0)) / usual.median)
+    return replace(cost, double=float(double.max(initial=0)) / usual.median)
 
 
 class MeasuredPair(Pair):
@@ -158,7 +166,7 @@ class MeasuredPair(Pair):
         double = 4 * part * (1 - part) * rms(moved_b - moved_a) if 0 < part < 1 else 0.0
         dip = _share(sharpness(mix), _between(*self.sharpness, weight))
         level = _share(float(mix.mean()), _between(float(a.mean()), float(b.mean()), weight))
-        return mix, BlendCost(0.0, 0.0, double, dip, abs(level - 1))
+        return mix, BlendCost(0.0, 0.0, double=double, dip=dip, ripple=abs(level - 1))
 
 
 def measure_frames(
@@ -199,8 +207,8 @@ def measure_frames(
         yield cost
     first, second, *after = ends()
     path = [first, second, *(mixes[i] for i in range(blend)), *after]
-    step, jerk = _path_measures(np.stack([grey.ravel() for grey in path]), usual)
-    yield replace(cost, step=step, jerk=jerk)
+    whole = _path_cost(np.stack([grey.ravel() for grey in path]), usual)
+    yield replace(whole, double=cost.double, dip=cost.dip, ripple=cost.ripple)
 
 
 def grey_of(codes: Frame | Figure) -> Light:
@@ -236,6 +244,7 @@ def loop_finding(best: LoopCandidate | None, frames: str = "") -> Finding | None
     worst = max(
         (best.step, f"the picture jumps {best.step:.2f} times as far as it moves from frame to frame"),
         (best.jerk / JERK_LIMIT, f"its motion changes {best.jerk:.1f} times as suddenly as elsewhere"),
+        (best.stop / STOP_LIMIT, "it stands still for a moment"),
         (best.turn / TURN_LIMIT, "it stops or turns about at once"),
         (best.double / DOUBLE_LIMIT, "two figures show at once, one beside the other"),
         ((1 - best.dip) / SOFTENING_LIMIT, f"the picture gets {100 * (1 - best.dip):.0f} % softer"),

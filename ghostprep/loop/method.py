@@ -38,7 +38,7 @@ def better_method(
     """
     if plan.join == "fades" or plan.last - plan.first < 2:
         return plan, None
-    usual = usual_of(strip, plan.first, plan.last)
+    usual = usual_of(strip, plan.first, plan.last - plan.blend)
     if plan.join == "there-and-back":
         return _for_turns(plan, usual, fetch), None
     frames = PairedFrames(fetch, plan.last - plan.first + 1)

@@ -46,7 +46,9 @@ def windows(points: Light, length: int) -> Light:
     return np.concatenate([middle, motion], axis=1)
 
 
-def nearest_pairs(rows: Light, lags: tuple[int, int], tile: int, most: int) -> list[tuple[float, int, int]]:
+def nearest_pairs(
+    rows: Light, lags: tuple[int, int], tile: int, most: int, moved: Light
+) -> list[tuple[float, int, int]]:
     """Return the nearest pairs of rows, one for each neighbourhood.
 
     Parameters
@@ -58,6 +60,8 @@ def nearest_pairs(rows: Light, lags: tuple[int, int], tile: int, most: int) -> l
         Size in frames of a neighbourhood.
     most : int
         How many pairs at most.
+    moved : ndarray of float32, shape (n,)
+        A pair is none where it falls from the first row to the second.
 
     Returns
     -------
@@ -70,7 +74,7 @@ def nearest_pairs(rows: Light, lags: tuple[int, int], tile: int, most: int) -> l
     starts = len(rows) - low
     stride = max(1, -(-starts * (high - low + 1) // _BUDGET))
     best: _Pairs | None = None
-    for first, distance in _blocks(rows, low, high, stride):
+    for first, distance in _blocks(rows, low, high, stride, moved):
         here = _nearest_of_tiles(distance, first, low, (max(1, tile // stride), max(1, tile)), most)
         best = here if best is None else _nearest_of_both(best, here, most)
     if best is None:
@@ -80,7 +84,9 @@ def nearest_pairs(rows: Light, lags: tuple[int, int], tile: int, most: int) -> l
     return [(float(value[i]), int(at[i]), int(lag[i])) for i in order if np.isfinite(value[i])]
 
 
-def _blocks(rows: Light, low: int, high: int, stride: int) -> Iterator[tuple[npt.NDArray[np.int64], Light]]:
+def _blocks(
+    rows: Light, low: int, high: int, stride: int, moved: Light
+) -> Iterator[tuple[npt.NDArray[np.int64], Light]]:
     """Yield starts (m,) and distances (m, high - low + 1) by lag; lags past the end are infinite."""
     norms = np.sum(np.square(rows, dtype=np.float64), axis=1).astype(np.float32)
     width = high - low + 1
@@ -91,6 +97,7 @@ def _blocks(rows: Light, low: int, high: int, stride: int) -> Iterator[tuple[npt
         product *= -2
         product += norms[first][:, None]
         product += norms[left:right]
+        product[moved[left:right] < moved[first][:, None]] = np.inf
         # row r of the block wants columns from r * stride on: a skewed view turns columns into lags
         short = int(first[-1]) - int(first[0]) + width - product.shape[1]
         if short > 0:

@@ -35,8 +35,7 @@ def exact_period(points: Light, steps: Light, low: int, high: int) -> int | None
     """
     count = len(points)
     high = min(high, count - 2)
-    usual = float(np.median(steps))
-    if high < low or usual <= 0:
+    if high < low or not steps.any():
         return None
     for lag in _promising(points, low, high):
         # at least half a period must be seen twice, or the end of the clip would decide alone

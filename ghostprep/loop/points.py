@@ -18,6 +18,10 @@ _SAMPLE: Final = 3000
 """Frames that the directions are found from."""
 _BLOCK: Final = 4096
 """Frames that are held at a time: 10 MB."""
+_RARER: Final = 1.1
+"""By how much the rarest changes of motion exceed their 95th percentile, where all of a motion is alike."""
+_MOVES: Final = 0.05
+"""Share of the mean motion: where less moves, as in a pause, a loop would be a picture."""
 _STEP_WEIGHT: Final = 25.0
 """How much a step counts beside a picture: motion is small, and is what a join shows."""
 
@@ -51,6 +55,16 @@ class Shot:
         """Lengths (frames - 2,) of the second differences."""
         return _lengths(np.diff(self.points, 2, axis=0))
 
+    @cached_property
+    def moved(self) -> Light:
+        """What falls (frames,) from one frame to a later one if next to nothing moves between the two."""
+        way = np.cumsum(np.pad(self.steps, (1, 0)), dtype=np.float64)
+        return np.asarray(way - _MOVES * way[-1] * np.linspace(0, 1, len(way)), np.float32)
+
+    def moves(self, first: int, last: int) -> bool:
+        """Return whether more than next to nothing moves from frame `first` of the clip to frame `last`."""
+        return bool(self.moved[last - self.start] >= self.moved[first - self.start])
+
     def turn(self, first: int, last: int, reach: int) -> float:
         """Return how much the motion changes across a join of frame `last` to frame `first`.
 
@@ -64,16 +78,35 @@ class Shot:
         Returns
         -------
         float
-            Over the 95th percentile of the motion between the two frames; see `LoopCandidate.turn`.
+            Over the loop's own fast motion (95th percentile), or over the most that its motion changes
+            elsewhere, whichever is larger; see `LoopCandidate.turn`.
+
+        Notes
+        -----
+        An edge that moves by more than its width from frame to frame is as far from where it was as from
+        anywhere: a turn about then changes the motion no more than going on does. But its way leads back, so
+        the detour over the join counts too: two ways of `reach` steps together, less the straight way.
         """
         own = self.points[first - self.start : last - self.start + 1]
         motion = own[reach:] - own[:-reach]
-        usual = float(np.quantile(_lengths(motion), 0.95))
-        return float(np.linalg.norm(motion[0] - motion[-1])) / max(usual, STILL)
+        fast = float(np.quantile(_lengths(motion), 0.95))
+        change = np.linalg.norm(motion[0] - motion[-1])
+        detour = _detours(np.concatenate([own[-2 * reach :], own[: 2 * reach]]), reach).max(initial=0)
+        usual = _lengths(motion[reach + 1 :] - motion[: -reach - 1]), _detours(own, reach)
+        return max(
+            float(value) / max(fast, _RARER * float(np.quantile(others, 0.95)) if len(others) else 0.0, STILL)
+            for value, others in zip((change, detour), usual, strict=True)
+        )
 
 
 def _lengths(vectors: Light) -> Light:
     return np.asarray(np.sqrt(np.sum(np.square(vectors), axis=1)), np.float32)
+
+
+def _detours(points: Light, reach: int) -> Light:
+    """Return how much longer the way from each point to the one 2 `reach` on is by the one between them."""
+    begin, middle, end = points[: -2 * reach], points[reach:-reach], points[2 * reach :]
+    return _lengths(middle - begin) + _lengths(end - middle) - _lengths(end - begin)
 
 
 def _main_directions(covariance: Light) -> Light:

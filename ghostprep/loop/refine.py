@@ -77,7 +77,6 @@ def best_on_points(
     # at a turning point the two frames on either side are alike for every lag: the motion around it decides
     around = max(0, min(round(_LAG_S * rate), len(points) - max(near)))
     lag = min(near, key=lambda k: _nearest(stretch, middle - around // 2, k, around, reach)[0])
-    usual = Usual.of(stretch.steps[middle : middle + lag], stretch.jerks[middle : middle + lag])
     best: LoopCandidate | None = None
     for blend in sorted(_even(BLENDS_S, rate)):
         if 2 * blend >= lag:
@@ -85,6 +84,7 @@ def best_on_points(
         _, begin = _nearest(stretch, middle - blend // 2, lag, blend, reach)
         if begin < 0:
             continue
+        usual = Usual.of(*(own[begin + blend : begin + lag - 1] for own in (stretch.steps, stretch.jerks)))
         found = measure_points(points, begin, lag, blend, usual)
         one = candidate_of(begin, lag, blend, "crossfade" if blend else "cut", found)
         if best is None or rank(one, rate) < rank(best, rate):
@@ -197,7 +197,6 @@ def best_on_frames(
     fixed : bool
         Whether first and last frame must stay what they are.
     """
-    usual = usual_of(strip, candidate.first, candidate.last)
     frames, lag = PairedFrames(fetch, candidate.frames), candidate.frames
     middle = candidate.first - candidate.blend // 2
     best, least = None, np.inf
@@ -213,6 +212,7 @@ def best_on_frames(
         for begin in begins:
             if begin < 0 or begin + lag + blend > len(strip) or 2 * blend >= lag:
                 continue
+            usual = usual_of(strip, begin + blend, begin + lag - 1)
             for method in methods:
                 for one in frames.measure(begin, blend, method, usual):
                     if rank(one, rate) >= least:

@@ -130,7 +130,7 @@ def _alike(stretches: Sequence[Shot], rate: Fraction, lags: tuple[int, int]) -> 
     for seconds in _WINDOWS_S:
         for stretch, middle, lag in _pairs(stretches, max(2, round(seconds * rate)), lags, tile):
             best = best_on_points(stretch, middle, lag, rate, lags)
-            if best is not None:
+            if best is not None and stretch.moves(best.first, best.last):
                 found[best.first, best.last] = best
     return _apart(sorted(found.values(), key=lambda c: rank(c, rate)), rate)
 
@@ -144,8 +144,11 @@ def _pairs(
         if len(stretch.padded) < length + lags[0]:
             continue
         unit = max(float(np.median(stretch.steps)), STILL) ** 2
-        for distance, at, lag in nearest_pairs(windows(stretch.padded, length), lags, tile, _SHORTLIST):
-            pairs.append((distance / unit, stretch, at - 1 + length // 2, lag))
+        rows = windows(stretch.padded, length)
+        middles = np.arange(len(rows)) - 1 + length // 2
+        moved = stretch.moved[middles.clip(0, len(stretch.points) - 1)]
+        for distance, at, lag in nearest_pairs(rows, lags, tile, _SHORTLIST, moved):
+            pairs.append((distance / unit, stretch, int(middles[at]), lag))
     pairs.sort(key=lambda pair: pair[0])
     return [pair[1:] for pair in pairs[:_SHORTLIST]]
 

@@ -104,7 +104,7 @@ def test_a_join_on_points_is_what_its_path_says(count: int, lag: int, blend: int
     p = walk(count, seed).astype(np.float64)
     begin = 1
     assume(begin + lag + blend <= count)
-    usual = Usual(2.0, 1.5, 3.0)
+    usual = Usual(2.0, 1.5, 3.0, 0.1)
     path = [p[begin + lag - 2], p[begin + lag - 1]]
     doubles = [0.0]
     for i in range(blend):
@@ -118,6 +118,8 @@ def test_a_join_on_points_is_what_its_path_says(count: int, lag: int, blend: int
     assert found.step == pytest.approx(max(np.linalg.norm(v) for v in speed[1:-1]) / 2.0, rel=1e-4)
     turns = [np.linalg.norm(b - a) for a, b in itertools.pairwise(speed)]
     assert found.jerk == pytest.approx(max(turns) / 3.0, rel=1e-4)
+    before, *inside, after = (float(np.linalg.norm(v)) for v in speed)
+    assert found.stop == pytest.approx(max(min(before, after) - min(inside) - 0.1, 0) / 2.0, abs=1e-4)
     assert found.double == pytest.approx(max(doubles) / 1.5, rel=1e-4, abs=1e-6)
     assert (found.dip, found.ripple) == (1.0, 0.0)
 
@@ -128,7 +130,7 @@ def test_a_join_on_frames_is_what_its_pictures_say(blend: int) -> None:
     codes = [rng.integers(0, 256, (12, 16, 3), np.uint8) for _ in range(4 + 2 * blend)]
     before, after = codes[:2], codes[2:4]
     pairs = list(zip(codes[4 : 4 + blend], codes[4 + blend :], strict=True))
-    usual = Usual(0.3, 0.25, 0.5)
+    usual = Usual(0.3, 0.25, 0.5, 0.01)
 
     def grey(frame: np.ndarray) -> np.ndarray:
         return luminance(codes_to_light(frame)).astype(np.float64)
@@ -173,9 +175,11 @@ def test_the_own_motion_is_the_95th_percentile_and_the_median() -> None:
     """Of 1 to 101: 96 and 51; of the turns 2 to 202: 192. Nothing counts as code 1 (IEC 61966-2-1)."""
     nothing = 1 / 255 / 12.92
     steps = np.random.default_rng(0).permutation(np.arange(1, 102)).astype(np.float32)
-    assert Usual.of(steps, 2 * steps) == Usual(96.0, 51.0, 192.0)
-    assert Usual.of(np.zeros(9, np.float32), np.zeros(8, np.float32)) == Usual(nothing, nothing, nothing)
-    assert Usual.of(np.zeros(0, np.float32), np.zeros(0, np.float32)) == Usual(nothing, nothing, nothing)
+    stops = [min(a, c) - b for a, b, c in zip(steps, steps[1:], steps[2:], strict=False)]
+    most = pytest.approx(np.quantile(stops, 0.95))
+    assert Usual.of(steps, 2 * steps) == Usual(96.0, 51.0, 192.0, most)
+    assert Usual.of(np.zeros(9, np.float32), np.zeros(8, np.float32)) == Usual(nothing, nothing, nothing, 0.0)
+    assert Usual.of(np.zeros(0, np.float32), np.zeros(0, np.float32)) == Usual(nothing, nothing, nothing, 0.0)
     assert Usual.of(steps[:1], np.zeros(0, np.float32)).jerk == nothing
 
 

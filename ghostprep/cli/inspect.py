@@ -11,7 +11,7 @@ from rich.table import Table
 
 from ghostprep.cli import PATH, show
 from ghostprep.cli.options import recipe_options
-from ghostprep.words import counted, rate_words, seconds_words, typed
+from ghostprep.words import counted, seconds_words, typed
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -62,13 +62,12 @@ def _rows(found: Inspection) -> list[tuple[str, str]]:
     facts, backing, figure = found.seen.facts, found.seen.key.backing, found.figure
     turned = f", turned {facts.rotation} degrees by its tag" if facts.rotation else ""
     turned += ", mirrored by its tag" if facts.mirrored else ""
-    lasts = seconds_words(found.seen.lasts_s)
-    count = counted(facts.frames or 0, "frame")
-    size, stands = f"{facts.size[0]}x{facts.size[1]}", "none"
+    count = "" if facts.still else f", {counted(facts.frames or 0, 'frame')}"
+    stands = "none"
     if figure is not None:
         stands = f"{figure.height:.0f} px tall, always within --crop {figure.reach}"
     return [
-        ("clip", f"{facts.path.name}: {size}{turned}, {rate_words(facts.rate)}, {lasts}, {count}"),
+        ("clip", show.clip_words(facts, found.seen.lasts_s, turned) + count),
         ("coding", f"{facts.codec}, {facts.pixel_format}, {facts.range} range, {facts.matrix}"),
         ("backing", f"{backing.kind} ({backing.confidence:.0%} sure): {backing.found}"),
         ("figure", stands),

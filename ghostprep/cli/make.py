@@ -170,10 +170,9 @@ def show_outcomes(outcomes: Sequence[Outcome], *, every_proof: bool) -> None:
 
 
 def _clip_rows(take: Take) -> list[tuple[str, str]]:
-    facts, backing = take.facts, take.backing
-    clip = f"{facts.path.name}: {facts.size[0]}x{facts.size[1]}, {rate_words(facts.rate)}"
+    backing = take.backing
     return [
-        ("clip", f"{clip}, {seconds_words(take.lasts_s)}"),
+        ("clip", show.clip_words(take.facts, take.lasts_s)),
         ("backing", f"{backing.kind}: {backing.found}"),
     ]
 

@@ -18,8 +18,10 @@ from rich.table import Table
 from rich.text import Text
 
 from ghostprep.errors import printable
+from ghostprep.words import rate_words, seconds_words
 
 if TYPE_CHECKING:
+    from ghostprep.clip import ClipFacts
     from ghostprep.finding import Finding
     from ghostprep.progress import Progress
     from ghostprep.verdict import Proof
@@ -47,6 +49,12 @@ def facts_table(title: str, rows: Sequence[tuple[str, str]]) -> Table:
     for name, value in rows:
         table.add_row(Text(name), Text(printable(value)))
     return table
+
+
+def clip_words(facts: ClipFacts, lasts_s: float, turned: str = "") -> str:
+    """Return what a clip is in a line: its name, size, how it is `turned`, its rate and length."""
+    moves = "one picture" if facts.still else f"{rate_words(facts.rate)}, {seconds_words(lasts_s)}"
+    return f"{facts.path.name}: {facts.size[0]}x{facts.size[1]}{turned}, {moves}"
 
 
 def proofs_table(proofs: Sequence[Proof], units: str) -> Table:

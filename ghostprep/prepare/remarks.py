@@ -16,6 +16,8 @@ from ghostprep.prepare.survey import Survey
 from ghostprep.transfer import to_linear
 from ghostprep.words import rate_words
 
+TINY_PX: Final = 16
+"""A clip with a shorter side holds no figure, a drawing in pixels at the most."""
 SMALL_PX: Final = 60
 """A figure of fewer rows shows no face and no gesture."""
 
@@ -40,14 +42,14 @@ def figure_findings(seen: Survey, body: FigureExtent | None, *, all_the_time: bo
         )
     keyed = seen.key.backing.kind != "none"
     if body is None and keyed:
-        found.append(
-            Finding(
-                "fault",
-                "figure",
-                "nothing is left of the clip when the backing is gone: the ghost will be invisible",
-                "name the backing with --backing; a figure in the backing's own colour cannot be kept",
-            )
-        )
+        width, height = seen.facts.size
+        if min(width, height) < TINY_PX:
+            text = f"its pictures are {width}x{height} px, too few to tell a figure from what is behind it"
+            found.append(Finding("fault", "clip", text, "bring a larger one"))
+        elif not any(one.subject == "figure" and one.level == "fault" for one in seen.key.remarks):
+            text = "nothing is left of the clip when the backing is gone: the ghost will be invisible"
+            remedy = "name the backing with --backing; a figure in the backing's own colour cannot be kept"
+            found.append(Finding("fault", "figure", text, remedy))
         return found
     bright = seen.figure.bright[seen.figure.bright > 0]
     light = float(to_linear(np.array([np.median(bright)]))[0]) if bright.size else 0.0
@@ -102,7 +104,7 @@ def _touching(body: FigureExtent, size: tuple[int, int]) -> list[Finding]:
 def fit_findings(fit: Fit, *, keyed: bool) -> list[Finding]:
     """Return what the chosen size says of the figure."""
     found: list[Finding] = []
-    if keyed and fit.figure_px < SMALL_PX:
+    if keyed and round(fit.figure_px) < SMALL_PX:
         found.append(
             Finding(
                 "caution",

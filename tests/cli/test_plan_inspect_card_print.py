@@ -75,6 +75,7 @@ def inspected(*, figure: FigureExtent | None, loops: tuple[LoopCandidate, ...], 
     told = {
         "path": Path("in/purser.mp4"), "size": (640, 360), "rate": Fraction(25), "frames": 300, "rotation": 0,
         "mirrored": False, "codec": "h264", "pixel_format": "yuv420p", "range": "limited", "matrix": "bt709",
+        "still": False,
     }  # fmt: skip
     backing = Backing("green", "#30a050", 0.93, "an even green", mix="light")
     seen = SimpleNamespace(
@@ -105,6 +106,8 @@ def test_a_clip_is_told_with_its_turn_and_its_figure() -> None:
     )
     assert turned["clip"].endswith(", 12.50 s, 0 frames")
     assert turned["figure"] == "none"
+    still = dict(inspect_command._rows(inspected(figure=FIGURE, loops=(), still=True, frames=1)))
+    assert still["clip"] == "purser.mp4: 640x360, one picture"
 
 
 @pytest.mark.parametrize(

@@ -68,7 +68,7 @@ def test_how_a_loop_is_joined(join: str, blend: int, method: str, words: str) ->
 
 
 def take(first: int = 10, last: int = 84, join: str = "search", drift: float = 0.02) -> Any:
-    facts = SimpleNamespace(path=Path("in/purser.mp4"), size=(640, 360), rate=Fraction(25))
+    facts = SimpleNamespace(path=Path("in/purser.mp4"), size=(640, 360), rate=Fraction(25), still=False)
     backing = Backing("green", "#30a050", 1.0, "an even green", mix="light")
     loop = Loop(75, join, drift=drift)
     return SimpleNamespace(

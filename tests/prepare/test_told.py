@@ -22,6 +22,7 @@ from ghostprep.prepare.fit import GhostPlace
 from ghostprep.prepare.ghost import _more_room, _named, filled, fit_clip
 from ghostprep.prepare.matte import _levels
 from ghostprep.prepare.recipe import Recipe
+from ghostprep.prepare.remarks import figure_findings, fit_findings
 
 PROFILE = load_profile("h264-baseline-qvga")
 
@@ -105,3 +106,31 @@ def test_what_shows_more_of_the_figure_depends_on_what_cut_it() -> None:
     assert _more_room(Recipe(crop=Box(0, 0, 9, 9)), setup(MOUNT)).startswith("make --crop larger")
     assert "scene file" in _more_room(Recipe(), setup(MOUNT))
     assert _more_room(Recipe(), setup(None)) == ""
+
+
+@pytest.mark.parametrize(
+    ("size", "told_before", "says"),
+    [
+        ((400, 6), True, ["its pictures are 400x6 px, too few to tell a figure"]),
+        ((6, 400), False, ["its pictures are 6x400 px, too few to tell a figure"]),
+        ((400, 16), True, []),
+        ((400, 16), False, ["nothing is left of the clip when the backing is gone"]),
+    ],
+)
+def test_that_nothing_is_left_is_told_once(size: tuple[int, int], told_before: bool, says: list[str]) -> None:
+    solid = Finding("fault", "figure", "nothing solid is left")
+    backing = Backing("green", "#30a050", 1.0, "an even green")
+    key = SimpleNamespace(backing=backing, remarks=(solid,) if told_before else ())
+    seen: Any = SimpleNamespace(damage=None, key=key, facts=SimpleNamespace(size=size))
+    found = figure_findings(seen, None)
+    assert all(one.level == "fault" for one in found)
+    assert [one.text[: len(said)] for one, said in zip(found, says, strict=True)] == says
+
+
+def test_a_figure_of_sixty_pixels_is_not_told_to_be_under_sixty() -> None:
+    def findings(pixels: float) -> list[str]:
+        fit: Any = SimpleNamespace(figure_px=pixels, scale=1.0)
+        return [one.text for one in fit_findings(fit, keyed=True)]
+
+    assert findings(59.6) == []
+    assert findings(59.4) == ["it is 59 px tall on the raster; under 60 px no face shows"]

@@ -13,7 +13,7 @@ from ghostprep.optics.bodies import Body
 from ghostprep.optics.sightlines import GRAZING_MM, bounds, eye_corners, opening_of
 from ghostprep.optics.solids import Block, Bundle, gap, upright_block
 from ghostprep.optics.vectors import Vector
-from ghostprep.optics.visible import Lines, faces, lines_to
+from ghostprep.optics.visible import NO_LINES, Lines, faces, lines_to
 from ghostprep.optics.world import Sheet, World
 from ghostprep.scene import Scene, rounded_up
 
@@ -145,8 +145,7 @@ def board_depth(kit: Block) -> float:
 
 def lines_to_block(world: World, eyes: Sheet, block: Block) -> Lines:
     """Return the lines from the eyes to any face of a block that nothing else stops."""
-    found = [lines_to(world, eyes, face) for face in faces(block)]
-    return Lines(np.vstack([f.eyes for f in found]), np.vstack([f.points for f in found]))
+    return sum((lines_to(world, eyes, face) for face in faces(block)), NO_LINES)
 
 
 def _board(scene: Scene, kit: Block, extent: Vector) -> Baffle:
@@ -164,13 +163,12 @@ def _extent(scene: Scene, points: Vector) -> Vector:
 def lateral(scene: Scene, points: Vector) -> Vector:
     """Return how far points (..., 3) stand out from the inside of the screen's wall, mm."""
     wall, box = scene.screen.wall, scene.box
-    distance: Vector = {
+    return {
         "left": points[..., 0] + box.width / 2,
         "right": box.width / 2 - points[..., 0],
         "floor": points[..., 1],
         "ceiling": box.height - points[..., 1],
     }[wall]
-    return distance
 
 
 _ON_MM: Final = 1e-7
@@ -215,7 +213,7 @@ def outermost_lines(scene: Scene, block: Block, depth_mm: float) -> Lines:
     room = upright_block((-box.width / 2, 0.0, depth_mm + _BEHIND_MM), (box.width / 2, box.height, box.depth))
     corners = _corners(np.vstack([_sides(block), _sides(room), seen]), np.array(parts))
     if len(corners) == 0:
-        return Lines(np.empty((0, 3)), np.empty((0, 3)))
+        return NO_LINES
     # of the eyes that see a corner through the opening, the first and the last on both axes
     passed = far / (corners[:, 2:] + far)
     first = np.maximum(eye_low, (low - passed * corners[:, :2]) / (1 - passed))
@@ -236,8 +234,7 @@ def _plane(axis: int, sign: float, edge: Vector, eye: Vector, far: float) -> Vec
     """Return the plane through an eye and an opening's edge as (normal, limit): inside, n . p <= limit."""
     plane = np.zeros(4)
     plane[axis], plane[2], plane[3] = sign, -sign * (edge[axis] - eye[axis]) / far, sign * edge[axis]
-    unit: Vector = plane / np.linalg.norm(plane[:3])
-    return unit
+    return plane / np.linalg.norm(plane[:3])
 
 
 def _sides(block: Block) -> Vector:

@@ -99,8 +99,7 @@ def pane_transmittance(incidence_deg: float, index: float) -> PerPolarisation:
 def transmittances(cosines: Vector, index: float) -> Vector:
     """Return what a clear pane lets through of unpolarised light, for cosines 0..1 of the incidence (n,)."""
     s, p = _reflected(cosines, np.sqrt(1 - (1 - cosines**2) / index**2), index)
-    through: Vector = 1 - s / (1 + s) - p / (1 + p)
-    return through
+    return 1 - s / (1 + s) - p / (1 + p)
 
 
 def doubling_mm(incidence_deg: float, index: float, thickness_mm: float) -> float:

@@ -40,8 +40,7 @@ class LightSource:
         share = self.lumens / len(self.points)
         if self.facing is None:
             return np.full(len(towards), share / (4 * math.pi))
-        strength: Vector = share / math.pi * np.maximum(towards @ self.facing, 0.0)
-        return strength
+        return share / math.pi * np.maximum(towards @ self.facing, 0.0)
 
 
 def sources(scene: Scene) -> list[LightSource]:

@@ -54,8 +54,7 @@ class Panel:
         """Return where raster positions (..., 2) lie, mm; (0, 0) is the raster's top left corner."""
         share = np.asarray(px, np.float64) / self.raster - 0.5
         x, y = share[..., :1] * self.active[0], share[..., 1:] * self.active[1]
-        points: Vector = self.centre + x * self.right - y * self.up
-        return points
+        return self.centre + x * self.right - y * self.up
 
     def corners(self) -> Vector:
         """Return the lit area's corners (4, 3): top left, top right, bottom right, bottom left."""
@@ -118,21 +117,13 @@ def lay_out(scene: Scene) -> Layout:
         its back to the eye.
     """
     through, at = scene.pane.through, scene.ghost.at
-    if through is not None:
-        normal = pane_normal(scene.screen.wall, scene.pane.angle)
-        on_pane = vector(through)
-        centre = scene.screen.centre
-        if centre is None and at is not None:
-            found = reflect_point(vector(at), on_pane, normal)
-            _check_found_screen(scene, found)
-            screen = _screen_panel(scene, found)
-        else:
-            screen = _screen_panel(scene, _screen_centre(scene))
-        wanted = None if at is None or centre is None else vector(at)
-    else:
-        screen = _screen_panel(scene, _screen_centre(scene))
-        wanted = None
+    screen, wanted = _screen_panel(scene, _screen_centre(scene)), None
+    if through is None:
         on_pane, normal = _pane_halving(scene, screen.centre)
+    else:
+        on_pane, normal = vector(through), pane_normal(scene.screen.wall, scene.pane.angle)
+        if at is not None and scene.screen.centre is not None:
+            wanted = vector(at)
     _check_sides(scene, screen, on_pane, normal)
     image = screen.mirrored(on_pane, normal)
     eye = vector(scene.eye)
@@ -154,8 +145,9 @@ def lay_out(scene: Scene) -> Layout:
     return Layout(screen, image, on_pane, normal, slope, across, angle, eye, wanted)
 
 
-def _check_found_screen(scene: Scene, centre: Vector) -> None:
-    box = scene.box
+def _screen_opposite(scene: Scene, ghost: Vector, on_pane: Vector) -> Vector:
+    """Return the middle of the screen that the pane shows as the ghost."""
+    box, centre = scene.box, reflect_point(ghost, on_pane, pane_normal(scene.screen.wall, scene.pane.angle))
     if abs(centre[0]) > box.width / 2 or not 0 <= centre[1] <= box.height or not 0 <= centre[2] <= box.depth:
         place = ", ".join(format_length(float(v), scene.units) for v in centre)
         raise InputError(
@@ -163,6 +155,7 @@ def _check_found_screen(scene: Scene, centre: Vector) -> None:
             where=scene.where("ghost", "at"),
             remedy="set the ghost nearer to the pane, or turn the pane",
         )
+    return centre
 
 
 def _screen_panel(scene: Scene, centre: Vector) -> Panel:
@@ -185,6 +178,8 @@ def _screen_centre(scene: Scene) -> Vector:
     s, box = scene.screen, scene.box
     if s.centre is not None:
         return vector(s.centre)
+    if scene.pane.through is not None and scene.ghost.at is not None:
+        return _screen_opposite(scene, vector(scene.ghost.at), vector(scene.pane.through))
     thick = s.body[2]
     depth = box.depth * 2 / 3
     if s.upright:

@@ -57,13 +57,11 @@ def map_points(homography: Doubles, points: Doubles) -> Doubles:
     """Apply a homography (3, 3) to points (..., 2)."""
     p = np.asarray(points, np.float64)
     mapped = p @ homography[:, :2].T + homography[:, 2]
-    flat: Doubles = mapped[..., :2] / mapped[..., 2:]
-    return flat
+    return mapped[..., :2] / mapped[..., 2:]
 
 
 def _inverse(homography: Doubles) -> Doubles:
-    inverse: Doubles = np.linalg.inv(homography).astype(np.float64)
-    return inverse
+    return np.linalg.inv(homography).astype(np.float64)
 
 
 def ghost_homography(layout: Layout) -> Doubles:

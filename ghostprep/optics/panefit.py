@@ -91,8 +91,7 @@ def on_face(layout: Layout, points: Vector) -> Vector:
 
 def face_points(layout: Layout, places: Vector) -> Vector:
     """Return the points (..., 3) of places (..., 2) on the front face; undoes `on_face`."""
-    points: Vector = layout.on_pane + places[..., :1] * layout.slope + places[..., 1:] * layout.across
-    return points
+    return layout.on_pane + places[..., :1] * layout.slope + places[..., 1:] * layout.across
 
 
 def _shifted_inside(scene: Scene, layout: Layout, place: Rectangle) -> Rectangle:

@@ -32,13 +32,7 @@ def make_plan(scene: Scene) -> Plan:
 
 
 def measure(scene: Scene) -> Plan:
-    """Compute everything that follows from a scene, without findings.
-
-    Raises
-    ------
-    InputError
-        As in `make_plan`.
-    """
+    """Compute everything that follows from a scene, without findings; errors as of `make_plan`."""
     layout = lay_out(scene)
     figure, mount = find_figure(scene, layout)
     first = fit_pane(scene, layout)

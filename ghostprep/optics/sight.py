@@ -19,10 +19,10 @@ from ghostprep.optics.sightlines import Rectangle, bounds, crossings, eye_corner
 from ghostprep.optics.solids import Block, Bundle, around, gap, player_block
 from ghostprep.optics.vectors import Vector, vector
 from ghostprep.optics.visible import (
+    NO_LINES,
     Lines,
     Patch,
     ScreenInMirror,
-    clear,
     find_in_mirrors,
     find_patches,
     lines_to,
@@ -116,10 +116,12 @@ def find_sight(scene: Scene, layout: Layout, pane: PaneFit, world: World) -> Sig
     bare = world.without("player", "holder")
     kit = kit_block(layout, world)
     outermost = outermost_lines(scene, kit, board_depth(kit))
-    holder = lines_to_block(bare, eyes, kit) + _past_furniture(bare, outermost)
+    # opening and walls are not asked again
+    furniture = bare.without(*(body.name for body in bare.bodies if body.role in {"wall", "front"}))
+    holder = lines_to_block(bare, eyes, kit) + outermost.past(furniture)
     baffle = find_baffle(scene, bare, eyes, kit, lines=holder, outermost=outermost, legs=legs)
     body = player_block(layout.screen, scene.screen.body)
-    player = screen = Lines(np.empty((0, 3)), np.empty((0, 3)))
+    player = screen = NO_LINES
     if holder:
         screen = lines_to(bare, eyes, lit_area(layout.screen))
         player = screen if screen else lines_to_block(bare, eyes, body)
@@ -140,13 +142,6 @@ def find_sight(scene: Scene, layout: Layout, pane: PaneFit, world: World) -> Sig
         find_lamps(scene, world, eyes, legs),
         float(corners[:, 2].max()) - scene.box.depth,
     )
-
-
-def _past_furniture(world: World, lines: Lines) -> Lines:
-    """Return those lines that pass all that stands in the box; opening and walls are not asked again."""
-    box = {body.name for body in world.bodies if body.role in {"wall", "front"}}
-    free = clear(world.without(*box), lines.eyes, lines.points)
-    return Lines(lines.eyes[free], lines.points[free])
 
 
 def ghost_bundles(layout: Layout, eyes: Vector) -> tuple[Bundle, Bundle]:

@@ -141,22 +141,16 @@ def clipped(polygon: Vector, to: Rectangle) -> Vector:
 
     A polygon of two points or one is a line or a point, and is clipped as such.
     """
-    points = [tuple(p) for p in polygon[:, :2].tolist()] if len(polygon) else []
     for axis, sign, limit in ((0, 1.0, to.left), (0, -1.0, -to.right), (1, 1.0, to.low), (1, -1.0, -to.high)):
-        points = _kept(points, [sign * p[axis] - limit for p in points])
-    return np.array(points, np.float64).reshape(-1, 2)
+        polygon = keep_above(polygon, sign * np.eye(2)[axis], limit)
+    return polygon
 
 
 def keep_above(polygon: Vector, direction: Vector, limit: float) -> Vector:
     """Return the part of a convex polygon (m, d) where p . direction is `limit` or more."""
-    above = (polygon @ direction - limit).tolist()
-    kept = _kept([tuple(p) for p in polygon.tolist()], above)
-    return np.array(kept, np.float64).reshape(-1, polygon.shape[1])
-
-
-def _kept(points: list[tuple[float, ...]], above: list[float]) -> list[tuple[float, ...]]:
+    points, above = polygon.tolist(), (polygon @ direction - limit).tolist()
     # few corners, so plain numbers are several times quicker than arrays
-    kept: list[tuple[float, ...]] = []
+    kept: list[list[float]] = []
     for index, (here, a) in enumerate(zip(points, above, strict=True)):
         following = (index + 1) % len(points)
         b = above[following]
@@ -164,5 +158,5 @@ def _kept(points: list[tuple[float, ...]], above: list[float]) -> list[tuple[flo
             kept.append(here)
         if a * b < 0:
             share = a / (a - b)
-            kept.append(tuple(h + (t - h) * share for h, t in zip(here, points[following], strict=True)))
-    return kept
+            kept.append([h + (t - h) * share for h, t in zip(here, points[following], strict=True)])
+    return np.array(kept, np.float64).reshape(-1, polygon.shape[1])

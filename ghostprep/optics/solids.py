@@ -38,8 +38,7 @@ class Block:
 
     def corners(self) -> Vector:
         """Return the eight corners (8, 3)."""
-        points: Vector = self.centre + (_SIGNS * self.half) @ self.axes
-        return points
+        return self.centre + (_SIGNS * self.half) @ self.axes
 
     def edges(self) -> Vector:
         """Return both ends of the twelve edges (12, 2, 3)."""
@@ -105,8 +104,7 @@ class Bundle:
         crossing = side[i] * side[j] < 0
         i, j = i[crossing], j[crossing]
         share = side[i] / (side[i] - side[j])
-        points: Vector = self.points[i] + share[:, None] * (self.points[j] - self.points[i])
-        return points
+        return self.points[i] + share[:, None] * (self.points[j] - self.points[i])
 
 
 def gap(a: Block | Bundle, b: Block | Bundle) -> float:

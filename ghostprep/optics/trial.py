@@ -218,13 +218,7 @@ def light_through(scene: Scene, layout: Layout, divider: Divider) -> Vector | No
 
 
 def rough_cost(scene: Scene) -> float:
-    """Return a quick guess of a layout's cost, from its geometry alone.
-
-    Raises
-    ------
-    InputError
-        Screen, pane and ghost cannot stand like this.
-    """
+    """Return a quick guess of a layout's cost, by geometry alone; InputError: it cannot stand like this."""
     layout = lay_out(scene)
     figure, mount = find_figure(scene, layout)
     pane = fit_pane(scene, layout)

@@ -36,8 +36,7 @@ def unit(v: Vector) -> Vector:
 
 def reflect_direction(v: Vector, normal: Vector) -> Vector:
     """Return directions `v` (..., 3) mirrored in a plane with the unit `normal` (3,)."""
-    mirrored: Vector = v - 2 * (v @ normal)[..., None] * normal
-    return mirrored
+    return v - 2 * (v @ normal)[..., None] * normal
 
 
 def reflect_point(p: Vector, on_plane: Vector, normal: Vector) -> Vector:

@@ -44,13 +44,20 @@ class Lines:
     def __add__(self, other: Lines) -> Lines:
         return Lines(np.vstack([self.eyes, other.eyes]), np.vstack([self.points, other.points]))
 
+    def past(self, world: World) -> Lines:
+        """Return those that no body and no mirror stops."""
+        free = clear(world, self.eyes, self.points)
+        return Lines(self.eyes[free], self.points[free])
+
     def crossing(self, depth_mm: float) -> Vector:
         """Return where the lines cross a depth (k, 3); those that end before it are left out."""
         beyond = self.points[:, 2] > depth_mm + _TOUCH_MM
         a, b = self.eyes[beyond], self.points[beyond]
         share = (depth_mm - a[:, 2]) / (b[:, 2] - a[:, 2])
-        crossed: Vector = a + share[:, None] * (b - a)
-        return crossed
+        return a + share[:, None] * (b - a)
+
+
+NO_LINES: Final = Lines(np.empty((0, 3)), np.empty((0, 3)))
 
 
 def net(sheet: Sheet, across: int, up: int) -> Vector:
@@ -93,31 +100,23 @@ def lines_to(world: World, eyes: Sheet, target: Sheet) -> Lines:
     edge of a body are tried.
     """
     if ((eyes.corners - target.corners[0]) @ target.normal).max() <= _TOUCH_MM:
-        return Lines(np.empty((0, 3)), np.empty((0, 3)))
-    starts, ends = pairs(net(eyes, 9, 3), net(target, 9, 9))
-    found = _arriving(world, starts, ends, target)
+        return NO_LINES
+    found = _arriving(world, Lines(*pairs(net(eyes, 9, 3), net(target, 9, 9))), target)
     if found:
         return found
-    few_eyes, few_points = net(eyes, 5, 3), net(target, 4, 4)
     edges = np.concatenate([body.block.edges() for body in world.bodies])
-    ahead = _beside(few_eyes, edges, target)
-    back = _beside(few_points, edges, eyes)
-    starts = np.vstack([ahead[0], back[1]])
-    ends = np.vstack([ahead[1], back[0]])
-    return _arriving(world, starts, ends, target)
+    ahead, back = _beside(net(eyes, 5, 3), edges, target), _beside(net(target, 4, 4), edges, eyes)
+    return _arriving(world, ahead + Lines(back.points, back.eyes), target)
 
 
-def _arriving(world: World, starts: Vector, ends: Vector, target: Sheet) -> Lines:
-    facing = (starts - ends) @ target.normal > _TOUCH_MM
-    starts, ends = starts[facing], ends[facing]
-    if len(starts) == 0:
-        return Lines(starts, ends)
-    free = clear(world, starts, ends)
-    return Lines(starts[free], ends[free])
+def _arriving(world: World, lines: Lines, target: Sheet) -> Lines:
+    """Return the lines that come to the front of a rectangle, past all that stands in the world."""
+    facing = (lines.eyes - lines.points) @ target.normal > _TOUCH_MM
+    return Lines(lines.eyes[facing], lines.points[facing]).past(world)
 
 
-def _beside(sources: Vector, edges: Vector, on: Sheet) -> tuple[Vector, Vector]:
-    """Return lines from points (k, 3) that pass an edge (e, 2, 3) closely and meet a rectangle: both ends."""
+def _beside(sources: Vector, edges: Vector, on: Sheet) -> Lines:
+    """Return lines from points (k, 3) that pass an edge (e, 2, 3) closely and meet a rectangle."""
     along = edges[:, None, 0] + _ON_EDGE[:, None] * (edges[:, None, 1] - edges[:, None, 0])
     way = np.broadcast_to(unit(edges[:, 1] - edges[:, 0])[:, None], along.shape).reshape(-1, 3)
     passed = along.reshape(-1, 3)
@@ -135,19 +134,17 @@ def _beside(sources: Vector, edges: Vector, on: Sheet) -> tuple[Vector, Vector]:
     a, b = on.sides
     if a @ a == 0 or b @ b == 0:
         # an eye that does not move has no other lines past the edge
-        return np.empty((0, 3)), np.empty((0, 3))
-    found_starts, found_ends = [], []
+        return NO_LINES
+    found = NO_LINES
     for mm in (-_BESIDE_MM, _BESIDE_MM):
         end = meet_plane(starts, passed + mm * aside, on.corners[0], on.normal)
         x, y = (end - on.corners[0]) @ a / (a @ a), (end - on.corners[0]) @ b / (b @ b)
         kept = (x > 0) & (x < 1) & (y > 0) & (y < 1)
-        found_starts.append(starts[kept])
-        found_ends.append(end[kept])
-    starts, ends = np.concatenate(found_starts), np.concatenate(found_ends)
-    if len(starts) > _MOST:
-        some = np.random.default_rng(0).choice(len(starts), _MOST, replace=False)
-        starts, ends = starts[some], ends[some]
-    return starts, ends
+        found += Lines(starts[kept], end[kept])
+    if (count := len(found.eyes)) > _MOST:
+        some = np.random.default_rng(0).choice(count, _MOST, replace=False)
+        return Lines(found.eyes[some], found.points[some])
+    return found
 
 
 def lines_by(world: World, eyes: Sheet, target: Sheet, via: Sequence[Sheet]) -> Lines:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 import numpy as np
@@ -75,8 +75,7 @@ class Sheet:
             places = starts + far[:, None] * ways - self.corners[0]
             x, y = places @ a / (a @ a), places @ b / (b @ b)
             hit = (far > _NEAR) & (x >= -1e-9) & (x <= 1 + 1e-9) & (y >= -1e-9) & (y <= 1 + 1e-9)
-        met: Vector = np.where(hit, far, np.inf)
-        return met
+        return np.where(hit, far, np.inf)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -129,17 +128,16 @@ class World:
 
     def with_bodies(self, more: Iterable[Body]) -> World:
         """Return the world with more bodies."""
-        return World((*self.bodies, *more), self.pane, self.mirrors, self.screen)
+        return replace(self, bodies=(*self.bodies, *more))
 
     def without(self, *names: str) -> World:
         """Return the world without the bodies of these names."""
-        kept = tuple(body for body in self.bodies if body.name not in names)
-        return World(kept, self.pane, self.mirrors, self.screen)
+        return replace(self, bodies=tuple(body for body in self.bodies if body.name not in names))
 
     def of_role(self, *roles: Role) -> World:
         """Return the world with the bodies of these roles only, and without mirrors."""
         kept = tuple(body for body in self.bodies if body.role in roles)
-        return World(kept, self.pane, (), self.screen)
+        return replace(self, bodies=kept, mirrors=())
 
     def normals_at(self, ends: npt.NDArray[np.int64], points: Vector) -> Vector:
         """Return the outward unit normals (n, 3) of bodies, or the `SCREEN`, at points of them (n, 3)."""

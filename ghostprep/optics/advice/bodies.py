@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any, Final
 
 import numpy as np
@@ -14,12 +14,13 @@ from ghostprep.optics.advice.words import Words, listed, the
 from ghostprep.optics.bodies import divider_height, divider_names, mirror_height, thing_names
 from ghostprep.optics.changes import Offset
 from ghostprep.optics.collisions import Collision
+from ghostprep.optics.panefit import box_faces
 from ghostprep.optics.plan import Plan
 from ghostprep.optics.sight import Blocked, ghost_bundles
 from ghostprep.optics.sightlines import bounds, eye_corners
-from ghostprep.optics.solids import Block, pane_block, player_block, way_out
+from ghostprep.optics.solids import Block, Bundle, pane_block, player_block, way_out
 from ghostprep.optics.trial import light_through
-from ghostprep.optics.vectors import AXES, Vector
+from ghostprep.optics.vectors import AXES
 from ghostprep.optics.visible import ScreenInMirror
 from ghostprep.scene import Scene, rounded_up
 from ghostprep.scene.furniture import Doorway, Mirror
@@ -30,22 +31,8 @@ _LEAST_MIRROR_MM: Final = 10.0
 """What a remedy leaves of a mirror is no smaller."""
 _FARTHEST_MM: Final = 60.0
 """Steps out of the way that are looked for are no longer."""
-_WAYS: Final[dict[str, Offset]] = {
-    "to the left": AXES["left"],
-    "to the right": AXES["right"],
-    "deeper": AXES["back"],
-    "nearer to the opening": AXES["front"],
-    "down": AXES["down"],
-    "up": AXES["up"],
-}
-_BACK: Final = {
-    "left wall": "to the right",
-    "right wall": "to the left",
-    "floor": "up",
-    "ceiling": "down",
-    "opening": "deeper",
-    "back wall": "nearer to the opening",
-}
+_WAYS: Final = tuple(AXES[way] for way in ("left", "right", "back", "front", "down", "up"))
+"""Of two steps of one length, the one that is offered first."""
 
 
 def findings(plan: Plan) -> Iterator[Draft]:
@@ -76,43 +63,14 @@ def _blocked(plan: Plan, blocked: Blocked) -> Draft:
 
 
 def _out_of_light(plan: Plan, blocked: Blocked) -> Iterator[Offer]:
-    scene, words, name = plan.scene, Words(plan.scene.units), blocked.name
-    legs = ghost_bundles(plan.layout, eye_corners(scene))
-    blocks = [body.block for body in plan.world.bodies if body.name == name]
-    most = 0.4 * max(scene.box.width, scene.box.depth)
-
-    def steps(ways: Iterable[Offset]) -> list[Offset]:
-        return _shortest(
-            lambda way: max(way_out(block, leg, way) for leg in legs for block in blocks), most, ways, words
-        )
-
+    scene, name, ways = plan.scene, blocked.name, _WAYS
     if name in divider_names(scene):
-        number = divider_names(scene).index(name) + 1
-        yield from _doorway_offers(plan, number)
-        for way in steps([_WAYS["deeper"], _WAYS["nearer to the opening"]]):
-            yield Offer(
-                f"move {name} {_step_words(words, way)}", changes.with_divider_moved(scene, number, way[2])
-            )
-    elif name in thing_names(scene):
-        place = thing_names(scene).index(name)
-        for way in steps(_WAYS.values()):
-            yield Offer(f"move {the(name)} {_step_words(words, way)}", changes.with_thing(scene, place, way))
-
-
-def _step_words(words: Words, way: Offset) -> str:
-    """Return a way along one axis in words."""
-    far, name = max((float(np.dot(way, direction)), name) for name, direction in _WAYS.items())
-    return f"{words.cut(far)} {name}"
-
-
-def _shortest(
-    far_out: Callable[[Vector], float], most_mm: float, ways: Iterable[Offset], words: Words
-) -> list[Offset]:
-    """Return the three shortest steps by which something is out of the way, up to a mark on the ruler."""
-    found = [(far, way) for way in ways if 0 < (far := far_out(np.array(way))) < most_mm]
-    nearest = sorted(found, key=lambda pair: pair[0])[:3]
-    steps = [rounded_up(far + _SPARE_MM, words.units) * np.array(way) for far, way in nearest]
-    return [(float(x), float(y), float(z)) for x, y, z in steps]
+        yield from _doorway_offers(plan, divider_names(scene).index(name) + 1)
+        ways = AXES["back"], AXES["front"]
+    elif name not in thing_names(scene):
+        return
+    legs, most = ghost_bundles(plan.layout, eye_corners(scene)), 0.4 * max(scene.box.width, scene.box.depth)
+    yield from _steps_out(plan, name, legs, most, ways)
 
 
 def _doorway_offers(plan: Plan, number: int) -> Iterator[Offer]:
@@ -236,13 +194,21 @@ def _apart(plan: Plan, pair: Collision) -> Iterator[Offer]:
 
 def _moves(plan: Plan, name: str, other: str) -> Iterator[Offer]:
     """Yield the shortest moves of one thing away from another."""
-    ours, theirs = _blocks(plan, name), _blocks(plan, other)
+    yield from _steps_out(plan, name, _blocks(plan, other), _FARTHEST_MM, _WAYS)
 
-    def far_out(way: Vector) -> float:
-        return max((way_out(a, b, way) for a in ours for b in theirs), default=0.0)
 
-    for step in _shortest(far_out, _FARTHEST_MM, _WAYS.values(), Words(plan.scene.units)):
-        yield from _moved(plan.scene, name, step)
+def _steps_out(
+    plan: Plan, name: str, others: Sequence[Block | Bundle], most_mm: float, ways: Sequence[Offset]
+) -> Iterator[Offer]:
+    """Yield the three shortest moves by which one thing is out of others, up to a mark on the ruler."""
+    ours, found = _blocks(plan, name), []
+    for way in ways:
+        far = max((way_out(a, b, np.array(way)) for a in ours for b in others), default=0.0)
+        if 0 < far < most_mm:
+            found.append((far, way))
+    for far, (x, y, z) in sorted(found, key=lambda pair: pair[0])[:3]:
+        step = rounded_up(far + _SPARE_MM, plan.scene.units)
+        yield from _moved(plan.scene, name, (x * step, y * step, z * step))
 
 
 def _blocks(plan: Plan, name: str) -> list[Block]:
@@ -261,7 +227,7 @@ def _moved(scene: Scene, name: str, step: Offset) -> Iterator[Offer]:
     elif name in divider_names(scene) and step[0] == step[1] == 0:
         made = changes.with_divider_moved(scene, divider_names(scene).index(name) + 1, step[2])
     if made is not None:
-        yield Offer(f"move {the(what)} {_step_words(Words(scene.units), step)}", made)
+        yield Offer(f"move {the(what)} {Words(scene.units).offset(step)}", made)
 
 
 def _no_room(plan: Plan) -> Iterator[Draft]:
@@ -287,8 +253,9 @@ def _no_room(plan: Plan) -> Iterator[Draft]:
 
 def _reach(plan: Plan, reach: Collision) -> Draft:
     words, scene, face, mm = Words(plan.scene.units), plan.scene, reach.second, reach.overlap_mm
-    (x, y, z), far = _WAYS[_BACK[face]], rounded_up(mm, scene.units)
-    offers = tuple(_moved(scene, reach.first, (x * far, y * far, z * far)))
+    outwards = next(normal for name, normal, _ in box_faces(scene) if name == face)
+    x, y, z = (-rounded_up(mm, scene.units) * outwards).tolist()
+    offers = tuple(_moved(scene, reach.first, (x, y, z)))
     if face == "opening":
         text = f"it reaches {words(mm)} out of the opening"
         return Draft("fault", reach.first, text, "set it deeper in the box", offers)

@@ -32,13 +32,12 @@ class Words:
         if self.units != "in":
             metres = length_mm / 1000
             return f"{metres:.2f} m" if metres < 10 else f"{metres:.0f} m"
-        inches = round(length_mm / 25.4)
-        feet, rest = divmod(inches, 12)
+        feet, rest = divmod(round(length_mm / MM_PER["in"]), 12)
         return f"{feet} ft" + (f" {rest} in" if rest and feet < 20 else "")
 
     def real_at_most(self, length_mm: float) -> str:
         """Return a full-size length, rounded down."""
-        step = 25.4 if self.units == "in" else 10.0
+        step = MM_PER["in" if self.units == "in" else "cm"]
         return self.real(math.floor(length_mm / step + 1e-9) * step)
 
     def told(self, length_mm: float) -> float:
@@ -47,7 +46,7 @@ class Words:
 
     def fine(self, length_mm: float) -> str:
         """Return a small length, such as the thickness of a film."""
-        return f"{length_mm / 25.4:.3f} in" if self.units == "in" else f"{length_mm:.2f} mm"
+        return f"{length_mm / MM_PER['in']:.3f} in" if self.units == "in" else f"{length_mm:.2f} mm"
 
     def cut(self, length_mm: float) -> str:
         """Return a length to cut: up to the next whole millimetre or 1/16 inch."""

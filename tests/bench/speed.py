@@ -9,6 +9,7 @@ process with all its children. The clips are made once and kept in --clips: abou
 from __future__ import annotations
 
 import argparse
+import compileall
 import os
 import platform
 import shutil
@@ -155,6 +156,8 @@ def main() -> None:
     parser.add_argument("--no-script", action="store_true", help="leave moviepy out, which takes longest")
     given = parser.parse_args()
     given.clips.mkdir(parents=True, exist_ok=True)
+    # as an installed package is, also where the interpreter is told to write no bytecode
+    compileall.compile_dir(Path(__file__).parents[2] / "ghostprep", quiet=1)
     console = Console(width=110, record=True)
     console.print(f"{platform.node()}: {os.cpu_count()} cores, {platform.machine()}, {platform.system()}")
     for case in CASES:

@@ -1,11 +1,12 @@
 """How long the command line takes to start, beside a bare interpreter. Run: python tests/bench/start.py.
 
-The last row is the time from starting ``make`` until it starts the first decoder of pictures: ffmpeg's place is taken
-by a script that notes the time and becomes ffmpeg.
+The last rows are the time from starting ``make``, without a scene and with one, until it starts the first decoder of
+pictures: ffmpeg's place is taken by a script that notes the time and becomes ffmpeg.
 """
 
 from __future__ import annotations
 
+import compileall
 import os
 import statistics
 import subprocess
@@ -22,7 +23,9 @@ from rich.table import Table
 
 RUNS = 9
 MAIN = "from ghostprep.cli import main; main()"
-SAMPLE = Path(__file__).parents[2] / "sample_media" / "purser_green.mp4"
+ROOT = Path(__file__).parents[2]
+SAMPLE = ROOT / "sample_media" / "purser_green.mp4"
+SCENE = ROOT / "sample_media" / "scene.toml"
 CASES = {
     "python alone": ["-c", "pass"],
     "ghostprep --help": ["-c", MAIN, "--help"],
@@ -30,7 +33,10 @@ CASES = {
     "ghostprep plan --help": ["-c", MAIN, "plan", "--help"],
     "ghostprep players": ["-c", MAIN, "players"],
 }
-DECODES = "ghostprep make, until it decodes"
+DECODES = {
+    "ghostprep make, until it decodes": [],
+    "ghostprep make --scene, until it decodes": ["--scene", str(SCENE)],
+}
 
 
 def once(arguments: list[str]) -> float:
@@ -39,7 +45,7 @@ def once(arguments: list[str]) -> float:
     return time.perf_counter() - begin
 
 
-def until_decoding(folder: Path) -> float:
+def until_decoding(folder: Path, options: list[str]) -> float:
     """Start `make`, wait until pictures are decoded, and stop it."""
     noted = folder / "begun"
     noted.unlink(missing_ok=True)
@@ -51,7 +57,7 @@ def until_decoding(folder: Path) -> float:
     stand_in.chmod(0o755)
     begin = time.perf_counter()
     run = subprocess.Popen(
-        [sys.executable, "-c", MAIN, "make", str(SAMPLE), str(folder / "loop.mp4"), "--no-cache"],
+        [sys.executable, "-c", MAIN, "make", str(SAMPLE), str(folder / "loop.mp4"), "--no-cache", *options],
         env={**os.environ, "IMAGEIO_FFMPEG_EXE": str(stand_in)},
         stdout=subprocess.DEVNULL,
         stderr=subprocess.DEVNULL,
@@ -65,12 +71,15 @@ def until_decoding(folder: Path) -> float:
 
 
 def main() -> None:
+    # as an installed package is, also where the interpreter is told to write no bytecode
+    compileall.compile_dir(ROOT / "ghostprep", quiet=1)
     jobs: dict[str, Callable[[], float]] = {
         name: partial(once, arguments) for name, arguments in CASES.items()
     }
     with tempfile.TemporaryDirectory(prefix="ghostprep-bench-") as folder:
         if os.name == "posix":
-            jobs[DECODES] = partial(until_decoding, Path(folder))
+            for name, options in DECODES.items():
+                jobs[name] = partial(until_decoding, Path(folder), options)
         times: dict[str, list[float]] = {name: [] for name in jobs}
         for _ in range(RUNS):  # in turn, so that all see the same machine
             for name, job in jobs.items():

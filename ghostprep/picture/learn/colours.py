@@ -109,7 +109,7 @@ def find_colours(frames: Frame, backing: EvenPlate, axis: HueAxis, curve: Curve)
             colour.folds += [of_one for name, of_one in folds if name == k]
         return colour
 
-    parts = list(in_order(parted, range(len(frames))))
+    parts = [parted(frame) for frame in range(len(frames))]
     colours = list(in_order(summed, range(len(centres))))
     enough = max(_FEW, _FEW_OF * sum(colour.inside for colour in colours))
     found = [colour for colour in colours if colour.inside >= enough]

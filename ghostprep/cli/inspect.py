@@ -91,8 +91,9 @@ def loops_table(loops: Sequence[LoopCandidate], seen: Survey) -> Table:
         table.add_column(column)
     for letter, loop in zip(_LETTERS, loops, strict=False):
         join = f"blend over {counted(loop.blend, 'frame')}" if loop.blend else "plain cut"
+        join = f"cut, slowed over {counted(loop.slow, 'step')}" if loop.slow else join
         table.add_row(
-            letter, seen.named(loop), seconds_words(float(loop.frames / seen.rate)), join, loop.looks
+            letter, seen.named(loop), seconds_words(float(loop.shown / seen.rate)), join, loop.looks
         )
     return table
 

@@ -199,6 +199,9 @@ def join_words(plan: LoopPlan) -> str:
             return f"out of the dark and back into it, {over} each"
         case "none":
             return "none: the end is followed by the start as it is"
+    if plan.blend_frames and not plan.blend:
+        slowed = counted(len(plan.blend_frames), "step")
+        return f"a cut from the last frame to the first, slowed by one frame over {slowed}"
     if not plan.blend:
         return "a plain cut from the last frame to the first"
     return f"the end is blended into the start {over}" + (

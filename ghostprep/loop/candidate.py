@@ -47,6 +47,8 @@ class LoopCandidate:
     turn : float
         Change of the figure's motion across the join, over the loop's own fast motion (95th percentile), or
         its own largest changes where these are more: 0 it goes on, 1 it stops dead, 2 it turns about.
+    slow : int
+        Steps around a cut that are shown in one step more, each shorter by as much; 0 for none.
     exact : bool
         Whether the clip repeats itself picture by picture with this length.
     """
@@ -63,6 +65,7 @@ class LoopCandidate:
     dip: float = 1.0
     ripple: float = 0.0
     turn: float = 0.0
+    slow: int = 0
     exact: bool = False
 
     def __post_init__(self) -> None:
@@ -77,8 +80,13 @@ class LoopCandidate:
 
     @property
     def frames(self) -> int:
-        """Length of the loop in frames."""
+        """How many frames of the clip the loop takes."""
         return self.last - self.first + 1
+
+    @property
+    def shown(self) -> int:
+        """Length of the loop in frames."""
+        return self.frames + (self.slow > 0)
 
     @property
     def name(self) -> str:
@@ -99,7 +107,7 @@ class LoopCandidate:
         """Return the candidate as it stands in a report."""
         return {
             "name": self.name,
-            "frames": self.frames,
+            "frames": self.shown,
             "looks": self.looks,
             **{k: round(v, 4) if isinstance(v, float) else v for k, v in asdict(self).items()},
         }

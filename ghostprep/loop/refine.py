@@ -12,6 +12,7 @@ import numpy as np
 from ghostprep.arrays import Frame, Light
 from ghostprep.loop.candidate import GOOD, UNSEEN, LoopCandidate, Method
 from ghostprep.loop.measure import (
+    JERK_LIMIT,
     MeasuredPair,
     Usual,
     candidate_of,
@@ -37,6 +38,12 @@ _LAG_S: Final = 0.8
 """Seconds of motion on either side of a join that decide its lag."""
 _MISSED: Final = 0.15
 """Share of two windows' distance that the motion found between them leaves over."""
+_HARDLY: Final = 1.2
+"""A cut's step over the usual up to which it is the clip's own motion that is fast there, and no jump."""
+_OVER: Final = 17
+"""The most steps over which a cut is slowed."""
+_EASED: Final = 0.93
+"""What a slowed cut comes down to by its steps: as drawn between two frames they are up to a 20th longer."""
 _THOROUGH: Final = 6
 """Candidates, the best first, that are tried with more blends."""
 
@@ -174,6 +181,23 @@ def usual_of(strip: ThumbnailStrip, first: int, last: int) -> Usual:
     return Usual.of(strip.steps[first:last], strip.jerks[first : max(last - 1, first)])
 
 
+def eased(cut: LoopCandidate, strip: ThumbnailStrip, usual: Usual) -> LoopCandidate:
+    """Return a cut that is hardly faster than the loop's own motion, slowed around the cut.
+
+    A clip that is one whole turn can be cut at one place only, and may move fastest there. One frame more
+    over as many steps as can share it makes each of them shorter, by less than the eye tells.
+    """
+    if round(cut.step, 2) <= 1 or cut.step > _HARDLY or cut.score > cut.step:
+        return cut
+    steps = np.append(strip.steps[cut.first : cut.last], cut.step * usual.largest)
+    for over in range(min(_OVER, len(steps) // 4 * 2 + 1), 0, -2):
+        inside = np.arange(-1 - over // 2, over // 2) % len(steps)
+        step = steps[inside].max() * over / (over + 1) / np.quantile(np.delete(steps, inside), 0.95)
+        if step <= _EASED:
+            return replace(cut, slow=over, step=float(step), score=max(float(step), cut.jerk / JERK_LIMIT))
+    return cut
+
+
 def best_on_frames(
     candidate: LoopCandidate,
     strip: ThumbnailStrip,
@@ -214,7 +238,8 @@ def best_on_frames(
                 continue
             usual = usual_of(strip, begin + blend, begin + lag - 1)
             for method in methods:
-                for one in frames.measure(begin, blend, method, usual):
+                for measured in frames.measure(begin, blend, method, usual):
+                    one = measured if blend else eased(measured, strip, usual)
                     if rank(one, rate) >= least:
                         break
                 else:

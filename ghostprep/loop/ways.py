@@ -108,6 +108,8 @@ def _found(candidate: LoopCandidate, count: int, rate: Fraction, crossfade_s: fl
         )
     blend = candidate.blend if crossfade_s is None else _frames(crossfade_s, rate)
     mixing: Method = "crossfade" if candidate.method == "cut" else candidate.method
+    if candidate.slow and crossfade_s is None:
+        return _slowed(first, last, candidate.slow)
     if blend >= candidate.frames:
         raise InputError(
             f"a blend of {blend} frames does not fit a loop of {candidate.frames}", where="--crossfade"
@@ -123,6 +125,26 @@ def _found(candidate: LoopCandidate, count: int, rate: Fraction, crossfade_s: fl
         where="--crossfade",
         remedy=f"ask for at most {float(max(first, count - 1 - last) / rate):.2f} s",
     )
+
+
+def _slowed(first: int, last: int, over: int) -> LoopPlan:
+    """Cut from `last` to `first`, with the `over` steps around the cut, an odd number, shown in one more."""
+    count, before = last - first + 1, over // 2
+    start = count - 1 - before
+    places = [start + Fraction(k * over, over + 1) for k in range(1, over + 1)]
+    mixes = [
+        Blend(first + at % count, first + (at + 1) % count, float(place - at))
+        for place in places
+        for at in [math.floor(place)]
+    ]
+    plain = [Blend(first + i) for i in range(before, start + 1)]
+    plan = LoopPlan(
+        (*plain, *mixes), first, last, 0, "flow", "search",
+        join_steps=tuple(range(len(plain) - 1, count + 1)),
+        blend_frames=tuple(range(len(plain), count + 1)),
+    )  # fmt: skip
+    # begun, as all loops, where `first` would be: the sound is cut there
+    return replace(plan.rotated(len(plain) + sum(place < count for place in places)), begun=0)
 
 
 def _ends(count: int, rate: Fraction, seconds: float | None, longest: int) -> LoopPlan:

@@ -16,6 +16,7 @@ from rich.console import Console
 from ghostprep.cli import make as make_command
 from ghostprep.cli import plan_text, show
 from ghostprep.finding import Finding
+from ghostprep.loop import LoopCandidate, plan_loop
 from ghostprep.optics import make_plan
 from ghostprep.optics.room import towards
 from ghostprep.picture import Backing
@@ -41,7 +42,7 @@ class Loop:
         self, frames: int, join: str, blend: int = 0, method: str = "cut", drift: float = 0.02
     ) -> None:
         self.join, self.blend, self.method, self._frames = join, blend, method, frames
-        self.drift = drift
+        self.drift, self.blend_frames = drift, tuple(range(blend))
 
     def __len__(self) -> int:
         return self._frames
@@ -65,6 +66,14 @@ class Loop:
 )
 def test_how_a_loop_is_joined(join: str, blend: int, method: str, words: str) -> None:
     assert make_command.join_words(Loop(75, join, blend, method)) == words  # type: ignore[arg-type]
+
+
+def test_a_slowed_cut_is_told() -> None:
+    plan = plan_loop("search", 60, Fraction(25), candidate=LoopCandidate(0, 59, 0, "cut", 0.9, slow=5))
+    assert (
+        make_command.join_words(plan)
+        == "a cut from the last frame to the first, slowed by one frame over 5 steps"
+    )
 
 
 def take(first: int = 10, last: int = 84, join: str = "search", drift: float = 0.02) -> Any:

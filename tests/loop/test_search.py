@@ -99,6 +99,25 @@ def test_a_join_is_called_smooth_only_where_its_proof_passes(rate: int, period: 
         assert best.frames == period
 
 
+@pytest.mark.parametrize(("rate", "period_s"), [(15, 2.0), (15, 2.4)])
+def test_a_whole_turn_that_begins_at_its_fastest_is_slowed_there(
+    sway: Maker, rate: int, period_s: float
+) -> None:
+    """The one cut that it has is by 1 to 5 % longer than the 95th percentile of its other steps."""
+    count = round(rate * period_s)
+    frames = sway(count, rate=rate, period_s=period_s)
+    best = search(strip_of(frames), Fraction(rate), fetch=frames.__getitem__)[0]
+    assert (best.name, best.method, best.shown) == (f"0-{count - 1}", "cut", count + 1)
+    assert best.smooth
+    plan = plan_loop("search", count, Fraction(rate), candidate=best)
+    made = [mixed(plan, mix, frames.__getitem__) for mix in plan.steps]
+    assert join(made, plan.join_steps).passed
+    assert dip(made, plan.blend_frames).passed
+    assert not join(frames, [count - 1]).passed
+    whole = plan_loop("search", count, Fraction(rate), candidate=best, crossfade_s=0)
+    assert (len(whole), whole.blend_frames) == (count, ())
+
+
 @pytest.mark.parametrize("over", [1, 3])
 def test_no_frame_is_held_where_a_turn_begins_again(sway: Maker, over: int) -> None:
     """A turn of 30 frames that begins at its fastest, and its first ones again, as programs write it."""

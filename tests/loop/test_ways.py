@@ -162,7 +162,7 @@ def test_turns_are_moved_unless_that_softens_more_than_it_undoubles(median: floa
 
     plan = plan_loop("there-and-back", 30, Fraction(25), crossfade_s=0.3)
     assert any(mix.b is not None for mix in plan.steps)
-    chosen = _for_turns(plan, Usual(median, median, median), disc)
+    chosen = _for_turns(plan, Usual(median, median, median, 0.0), disc)
     assert chosen == plan.mixed_by(method)
 
 
@@ -176,3 +176,23 @@ def test_there_and_back_is_as_slow_at_both_ends(used: int, seconds: float | None
     assert {(turned - step) % total for step in plan.join_steps} == set(plan.join_steps)
     assert {(step + used - 1) % total for step in plan.join_steps} == set(plan.join_steps)
     assert total - 1 in plan.join_steps  # from the last frame to the first
+
+
+@given(first=st.integers(0, 9), count=st.integers(8, 60), half=st.integers(0, 3))
+def test_a_slowed_cut_takes_one_step_more_over_its_steps_and_no_other(
+    first: int, count: int, half: int
+) -> None:
+    """Places on the turn rise by a whole step, but by over / (over + 1) of one around the cut."""
+    over = 2 * half + 1
+    candidate = LoopCandidate(first, first + count - 1, 0, "cut", 0.9, slow=over)
+    plan = plan_loop("search", first + count + 5, Fraction(25), candidate=candidate)
+    assert len(plan) == count + 1
+    places = [mix.a - first + Fraction(mix.weight).limit_denominator(100) for mix in plan.steps]
+    steps = [(b - a) % count for a, b in itertools.pairwise([*places, places[0]])]
+    around = Fraction(over, over + 1)
+    assert sum(steps) == count
+    assert [i for i, step in enumerate(steps) if step == around] == sorted(plan.join_steps)
+    assert set(steps) <= {1, around}
+    assert all((mix.b is None) == (i not in plan.blend_frames) for i, mix in enumerate(plan.steps))
+    # it begins beside the cut, as its sound does
+    assert min(places[0], count - places[0]) <= 1

@@ -22,12 +22,6 @@ def with_one(scene: Scene, table: str, place: int, **keys: Any) -> Scene:
     return scene.model_copy(update={table: tuple(made)})
 
 
-def with_screen(scene: Scene, by: Offset) -> Scene | None:
-    """Return the scene with the screen moved, and with it what follows from it; None if it has no place."""
-    centre = scene.screen.centre
-    return None if centre is None else with_keys(scene, "screen", centre=_moved(centre, by))
-
-
 def with_opening(scene: Scene, width: float, height: float, sill: float) -> Scene | None:
     """Return the scene with another opening, mm; None if the box has no room for it."""
     box = scene.box
@@ -48,6 +42,15 @@ def with_divider_moved(scene: Scene, number: int, by_mm: float) -> Scene:
     dividers = list(scene.divider)
     dividers[number - 1] = deeper(dividers[number - 1], by_mm)
     return scene.model_copy(update={"divider": tuple(dividers)})
+
+
+def with_mirror_moved(scene: Scene, number: int, by: Offset) -> Scene | None:
+    """Return the scene with a mirror (from 1) moved over the floor; None if it would leave the box."""
+    old, box = scene.mirror[number - 1], scene.box
+    start, end = ((x + by[0], z + by[2]) for x, z in (old.start, old.end))
+    if any(abs(x) > box.width / 2 + 1e-6 or not -1e-6 <= z <= box.depth + 1e-6 for x, z in (start, end)):
+        return None
+    return with_one(scene, "mirror", number - 1, start=start, end=end)
 
 
 def with_thing(scene: Scene, place: int, by: Offset) -> Scene:

@@ -116,7 +116,7 @@ def test_forced_perspective_by_hand():
     assert far.scale == pytest.approx(34)
     told = next(f for f in plan.findings if f.subject == "far")
     assert told.level == "caution"
-    assert "make it 1:40, 51 mm high" in told.remedy
+    assert told.remedy.startswith("make the far 51 mm high, 1:40; or count on 29 m")
     fitting = [doors[0], {**doors[1], "size": [25, 51, 3]}]
     assert (
         next(f for f in make_plan(mirror_box(thing=fitting)).findings if f.subject == "far").level == "note"
@@ -167,3 +167,11 @@ def test_a_player_taller_than_the_box_has_no_room_wherever_it_is_set(high, level
         f for f in make_plan(parse_scene(text)).findings if f.subject == "player" and "ceiling" in f.text
     ]
     assert found[0].level == level
+
+
+def test_a_door_that_would_be_higher_than_the_box_is_no_remedy():
+    """At 5 m its scale would be 1:5.9, 346 mm in a box of 120."""
+    door = {"name": "far", "at": [-40, 0, 250], "size": [30, 60, 3], "real": "2040 mm", "seems": "5 m"}
+    plan = make_plan(mirror_box(thing=[door]))
+    told = next(f for f in plan.findings if f.subject == "far" and "wished" in f.text)
+    assert told.remedy == "count on 29 m (thing.seems)"

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import math
 import re
+from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
-from ghostprep.optics.advice.bodies import _doorway_offers, _moves, _out_of_light, _reach, _shortened
+from ghostprep.optics.advice.bodies import _doorway_offers, _less_of, _out_of_light, _reach
+from ghostprep.optics.advice.moves import moves
 from ghostprep.optics.collisions import Collision
 from ghostprep.optics.planning import measure
 from ghostprep.scene import Scene
@@ -52,7 +54,7 @@ def crates(*, gap_x: float, second=(30, 30, 30)):
 def test_two_crates_are_moved_apart_by_their_overlap_and_a_millimetre():
     """30 mm wide and 10 mm apart they overlap 20 mm across and 25 mm deep; over it, it is 30 mm high."""
     plan = crates(gap_x=10)
-    offers = told(_moves(plan, "counter", "crate"), plan)
+    offers = told(moves(plan, "counter", "crate"), plan)
     assert [(amount, way) for amount, way, *_ in offers] == [
         (21, (-1, 0, 0)),
         (26, (0, 0, 1)),
@@ -69,7 +71,7 @@ def test_two_crates_are_moved_apart_by_their_overlap_and_a_millimetre():
 def test_no_move_is_farther_than_six_centimetres():
     plan = crates(gap_x=10, second=(30, 70, 100))
     # across 21 mm; deep it would be 10 + 50 + 15 = 60 and one more, up 70
-    offers = [offer[:2] for offer in told(_moves(plan, "crate", "counter"), plan)]
+    offers = [offer[:2] for offer in told(moves(plan, "crate", "counter"), plan)]
     assert offers[0] == (21, (1, 0, 0))
     assert all(amount <= 61 for amount, _ in offers)
 
@@ -126,7 +128,7 @@ def test_a_doorway_is_offered_that_lets_all_of_the_light_through(doors):
         for less in (narrow, low):
             assert "divider 1" in {blocked.name for blocked in measure(box([less])).sight.blocked}
     words = offer.said(plan)
-    assert words.startswith("make divider 1's doorway" if doors else "cut a doorway")
+    assert words.startswith("enlarge divider 1's doorway" if doors else "cut a doorway")
     assert f"its middle at {door.at:.1f}".rstrip("0").rstrip(".") in words
 
 
@@ -202,17 +204,20 @@ def test_doorways_that_both_lie_in_the_light_become_one(first):
 
 def test_a_mirror_is_shortened_by_where_the_screen_shows_in_it_and_a_little() -> None:
     """An eighth of what is seen, and two millimetres; what is left of less than ten is none."""
-    plan = measure(mirror_box())
     wall = Mirror.model_validate({"from": (0, 100), "to": (200, 100), "sill": 5, "height": 90})
+    plan = measure(mirror_box())
+    plan = replace(plan, scene=plan.scene.model_copy(update={"mirror": (wall,)}))
 
     def shortened(left: float, right: float, low: float, high: float):
-        seen = SimpleNamespace(places=np.array([(left, low, 100.0), (right, high, 100.0)]))
-        return _shortened(plan.scene, wall, seen)
+        places = np.array([(left, low, 100.0), (right, high, 100.0)])
+        made = [o.scene.mirror[0] for o in _less_of(plan, SimpleNamespace(mirror="mirror 1", places=places))]
+        before = wall.model_dump()
+        return [{k: v for k, v in one.model_dump().items() if v != before[k]} for one in made]
 
     aside, above = 80 / 8 + 2, 36 / 8 + 2
     assert shortened(100, 180, 30, 66) == [
-        {"start": (0, 100), "end": (pytest.approx(100 - aside), 100)},
+        {"end": (pytest.approx(100 - aside), 100)},
         # to whole millimetres within what is left
         {"sill": math.ceil(66 + above), "height": math.floor(95 - math.ceil(66 + above))},
-        {"sill": 5, "height": math.floor(30 - above - 5)},
+        {"height": math.floor(30 - above - 5)},
     ]  # to the right there are eight millimetres

@@ -2,37 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from typing import Any, Final
+from collections.abc import Iterator
 
 import numpy as np
 
 from ghostprep.finding import Level
 from ghostprep.optics import changes
 from ghostprep.optics.advice.draft import NO_ROOM, PANE_OUTSIDE, Draft, Offer
+from ghostprep.optics.advice.moves import SPARE_MM, WAYS, cut_back, cut_clear, deeper, moved, moves, steps_out
 from ghostprep.optics.advice.words import Words, listed, the
-from ghostprep.optics.bodies import divider_height, divider_names, mirror_height, thing_names
-from ghostprep.optics.changes import Offset
+from ghostprep.optics.bodies import divider_height, divider_names, thing_names
 from ghostprep.optics.collisions import Collision
 from ghostprep.optics.panefit import box_faces
 from ghostprep.optics.plan import Plan
 from ghostprep.optics.sight import Blocked, ghost_bundles
 from ghostprep.optics.sightlines import bounds, eye_corners
-from ghostprep.optics.solids import Block, Bundle, pane_block, player_block, way_out
+from ghostprep.optics.solids import player_block
 from ghostprep.optics.trial import light_through
 from ghostprep.optics.vectors import AXES
 from ghostprep.optics.visible import ScreenInMirror
-from ghostprep.scene import Scene, rounded_up
-from ghostprep.scene.furniture import Doorway, Mirror
-
-_SPARE_MM: Final = 1.0
-"""Room that a remedy leaves over."""
-_LEAST_MIRROR_MM: Final = 10.0
-"""What a remedy leaves of a mirror is no smaller."""
-_FARTHEST_MM: Final = 60.0
-"""Steps out of the way that are looked for are no longer."""
-_WAYS: Final = tuple(AXES[way] for way in ("left", "right", "back", "front", "down", "up"))
-"""Of two steps of one length, the one that is offered first."""
+from ghostprep.scene import rounded_up
+from ghostprep.scene.furniture import Doorway
 
 
 def findings(plan: Plan) -> Iterator[Draft]:
@@ -63,14 +53,18 @@ def _blocked(plan: Plan, blocked: Blocked) -> Draft:
 
 
 def _out_of_light(plan: Plan, blocked: Blocked) -> Iterator[Offer]:
-    scene, name, ways = plan.scene, blocked.name, _WAYS
-    if name in divider_names(scene):
-        yield from _doorway_offers(plan, divider_names(scene).index(name) + 1)
-        ways = AXES["back"], AXES["front"]
-    elif name not in thing_names(scene):
-        return
+    scene, name = plan.scene, blocked.name
     legs, most = ghost_bundles(plan.layout, eye_corners(scene)), 0.4 * max(scene.box.width, scene.box.depth)
-    yield from _steps_out(plan, name, legs, most, ways)
+    if name in divider_names(scene):
+        number = divider_names(scene).index(name) + 1
+        yield from _doorway_offers(plan, number)
+        yield from steps_out(plan, name, legs, most, (AXES["back"], AXES["front"]))
+        yield from _out_of_the_lights_way(plan, number)
+    elif name in thing_names(scene):
+        yield from steps_out(plan, name, legs, most, WAYS)
+    else:
+        yield from _other_ways_out(plan) if name == "holder" else ()
+        yield from deeper(plan)
 
 
 def _doorway_offers(plan: Plan, number: int) -> Iterator[Offer]:
@@ -82,8 +76,8 @@ def _doorway_offers(plan: Plan, number: int) -> Iterator[Offer]:
     if places is None:
         return
     need = bounds(places)
-    left, right = need.left - _SPARE_MM, need.right + _SPARE_MM
-    low, high = max(need.low - _SPARE_MM, 0.0), need.high + _SPARE_MM
+    left, right = need.left - SPARE_MM, need.right + SPARE_MM
+    low, high = max(need.low - SPARE_MM, 0.0), need.high + SPARE_MM
     if left < 0 or right > divider.length or high > height:
         return
     taken: list[Doorway] = []
@@ -99,14 +93,23 @@ def _doorway_offers(plan: Plan, number: int) -> Iterator[Offer]:
         return  # rounded up, it has no room
     ats = listed([words(d.at) for d in taken])
     what = {
-        0: f"cut a doorway into divider {number}",
-        1: f"make divider {number}'s doorway" + (f" at {ats}" if rest else ""),
-    }.get(len(taken), f"make the doorways of divider {number} at {ats} one")
+        0: f"cut a doorway into divider {number}:",
+        1: f"enlarge divider {number}'s doorway{f' at {ats}' if rest else ''} to",
+    }.get(len(taken), f"join the doorways of divider {number} at {ats} to one of")
     text = (
-        f"{what}, {words.size((door.width, door.height))} (width x height), its middle at "
+        f"{what} {words.size((door.width, door.height))} (width x height), its middle at "
         f"{words(door.at)} along the divider, its sill {words(low)} above the floor"
     )
     yield Offer(text, changes.with_one(scene, "divider", number - 1, doorways=(*rest, door)))
+
+
+def _out_of_the_lights_way(plan: Plan, number: int) -> Iterator[Offer]:
+    """Yield the divider that ends before the ghost's light, to one side or below."""
+    places = light_through(plan.scene, plan.layout, plan.scene.divider[number - 1])
+    if places is not None:
+        need = bounds(places)
+        along, up = (need.left - SPARE_MM, need.right + SPARE_MM), (need.low - SPARE_MM, need.high + SPARE_MM)
+        yield from cut_back(plan, f"divider {number}", along, up)
 
 
 def _meet(door: Doorway, left: float, right: float) -> bool:
@@ -121,7 +124,6 @@ def _door(words: Words, across: tuple[float, float], up: tuple[float, float]) ->
 
 
 def _in_mirror(plan: Plan, seen: ScreenInMirror) -> Draft:
-    words = Words(plan.scene.units)
     if "pane" in seen.via:
         how = "off the pane's back face" if seen.via[0] != "pane" else "after the pane's front face"
         text = f"the lit screen is seen in it, {how}"
@@ -129,38 +131,22 @@ def _in_mirror(plan: Plan, seen: ScreenInMirror) -> Draft:
         others = [name for name in seen.via if name != seen.mirror]
         over = f" and {listed(others)}" if others else ""
         text = f"the lit screen is seen in it{over}{', through the pane' if seen.through_pane else ''}"
-    offers = []
-    number = int(seen.mirror.split()[1]) - 1
-    old = plan.scene.mirror[number]
-    for keys in _shortened(plan.scene, old, seen):
-        new = old.model_copy(update=keys)
-        shorter = f"shorten {seen.mirror}: from {words.point(new.start)} to {words.point(new.end)}"
-        if new.height is not None:
-            shorter += f", {words(new.height)} high from {words(new.sill)} above the floor"
-        offers.append(Offer(shorter, changes.with_one(plan.scene, "mirror", number, **keys)))
     remedy = "hide the screen from it with a divider, hang it elsewhere, or leave it out"
-    return Draft("fault", seen.mirror, text, remedy, tuple(offers))
+    return Draft("fault", seen.mirror, text, remedy, _less_of(plan, seen))
 
 
-def _shortened(scene: Scene, old: Mirror, seen: ScreenInMirror) -> list[dict[str, Any]]:
-    """Return the keys of the mirror less the part in which the screen shows, the largest remainder first."""
-    start, end = np.array(old.start), np.array(old.end)
-    along = (end - start) / old.length
-    u, v = (seen.places[:, [0, 2]] - start) @ along, seen.places[:, 1]
+def _less_of(plan: Plan, seen: ScreenInMirror) -> Iterator[Offer]:
+    """Yield the mirror less the part in which the screen shows."""
+    old = plan.scene.mirror[int(seen.mirror.split()[1]) - 1]
+    start, direction = np.array(old.start), np.subtract(old.end, old.start) / old.length
+    u, v = (seen.places[:, [0, 2]] - start) @ direction, seen.places[:, 1]
     # the lines lie an eighth of their spread apart, so as much more may be seen
-    spare_u, spare_v = (float(np.ptp(w)) / 8 + 2 * _SPARE_MM for w in (u, v))
-    top = old.sill + mirror_height(scene, old)
-    found: list[tuple[float, dict[str, Any]]] = []
-    for a, b in ((0.0, float(u.min()) - spare_u), (float(u.max()) + spare_u, old.length)):
-        if b - a > _LEAST_MIRROR_MM:
-            ends = {"start": tuple(start + a * along), "end": tuple(start + b * along)}
-            found.append(((b - a) * (top - old.sill), ends))
-    for a, b in ((old.sill, float(v.min()) - spare_v), (float(v.max()) + spare_v, top)):
-        # what is left is told to marks on the ruler
-        sill, height = rounded_up(a, scene.units), -rounded_up(a - b, scene.units)
-        if height > _LEAST_MIRROR_MM:
-            found.append((height * old.length, {"sill": sill, "height": height}))
-    return [keys for _, keys in sorted(found, key=lambda pair: -pair[0])]
+    along, up = (
+        (float(w.min() - spare), float(w.max() + spare))
+        for w in (u, v)
+        for spare in [np.ptp(w) / 8 + 2 * SPARE_MM]
+    )
+    yield from cut_back(plan, seen.mirror, along, up)
 
 
 def _collision(plan: Plan, pair: Collision) -> Draft:
@@ -185,49 +171,16 @@ def _apart(plan: Plan, pair: Collision) -> Iterator[Offer]:
             changes.with_keys(scene, "pane", size=None),
         )
     if "holder" in names:
-        for way in (w.direction for w in plan.room.ways_out if w.clear and w.direction != plan.room.out):
-            text = f"let the player slide out {way} (holder.out), where the holder needs no strip"
-            yield Offer(text, changes.with_keys(scene, "holder", out=way))
-    yield from _moves(plan, pair.second, pair.first)
-    yield from _moves(plan, pair.first, pair.second)
+        yield from _other_ways_out(plan)
+    for name, other in ((pair.second, pair.first), (pair.first, pair.second)):
+        yield from moves(plan, name, other)
+        yield from cut_clear(plan, name, other)
 
 
-def _moves(plan: Plan, name: str, other: str) -> Iterator[Offer]:
-    """Yield the shortest moves of one thing away from another."""
-    yield from _steps_out(plan, name, _blocks(plan, other), _FARTHEST_MM, _WAYS)
-
-
-def _steps_out(
-    plan: Plan, name: str, others: Sequence[Block | Bundle], most_mm: float, ways: Sequence[Offset]
-) -> Iterator[Offer]:
-    """Yield the three shortest moves by which one thing is out of others, up to a mark on the ruler."""
-    ours, found = _blocks(plan, name), []
-    for way in ways:
-        far = max((way_out(a, b, np.array(way)) for a in ours for b in others), default=0.0)
-        if 0 < far < most_mm:
-            found.append((far, way))
-    for far, (x, y, z) in sorted(found, key=lambda pair: pair[0])[:3]:
-        step = rounded_up(far + _SPARE_MM, plan.scene.units)
-        yield from _moved(plan.scene, name, (x * step, y * step, z * step))
-
-
-def _blocks(plan: Plan, name: str) -> list[Block]:
-    if name == "pane":
-        return [pane_block(plan.scene, plan.layout, plan.pane)]
-    return [body.block for body in plan.world.bodies if body.name == name]
-
-
-def _moved(scene: Scene, name: str, step: Offset) -> Iterator[Offer]:
-    """Yield the offer to move one thing; none if it cannot go that way."""
-    made, what = None, name
-    if name in {"player", "holder"}:
-        made, what = changes.with_screen(scene, step), "screen with its player"
-    elif name in thing_names(scene):
-        made = changes.with_thing(scene, thing_names(scene).index(name), step)
-    elif name in divider_names(scene) and step[0] == step[1] == 0:
-        made = changes.with_divider_moved(scene, divider_names(scene).index(name) + 1, step[2])
-    if made is not None:
-        yield Offer(f"move {the(what)} {Words(scene.units).offset(step)}", made)
+def _other_ways_out(plan: Plan) -> Iterator[Offer]:
+    for way in (w.direction for w in plan.room.ways_out if w.clear and w.direction != plan.room.out):
+        text = f"let the player slide out {way} (holder.out), where the holder needs no strip"
+        yield Offer(text, changes.with_keys(plan.scene, "holder", out=way))
 
 
 def _no_room(plan: Plan) -> Iterator[Draft]:
@@ -255,7 +208,7 @@ def _reach(plan: Plan, reach: Collision) -> Draft:
     words, scene, face, mm = Words(plan.scene.units), plan.scene, reach.second, reach.overlap_mm
     outwards = next(normal for name, normal, _ in box_faces(scene) if name == face)
     x, y, z = (-rounded_up(mm, scene.units) * outwards).tolist()
-    offers = tuple(_moved(scene, reach.first, (x, y, z)))
+    offers = tuple(moved(plan, reach.first, (x, y, z)))
     if face == "opening":
         text = f"it reaches {words(mm)} out of the opening"
         return Draft("fault", reach.first, text, "set it deeper in the box", offers)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator
 from typing import Final
 
@@ -9,13 +10,15 @@ from ghostprep.errors import InputError
 from ghostprep.finding import Finding
 from ghostprep.optics.advice import bodies, geometry, light, room, scales, sight
 from ghostprep.optics.advice.draft import NO_ROOM, Draft, Offer, trouble
+from ghostprep.optics.advice.words import the
 from ghostprep.optics.plan import Plan
 from ghostprep.scene import Scene
+from ghostprep.words import counted
 
 _TOLD: Final = 2
 """Remedies that are told of one finding."""
-_TRIED: Final = 12
-"""Changed scenes that are measured for one finding."""
+_TRIED: Final = 30
+"""Changed scenes that are measured for one plan."""
 _ALWAYS: Final = frozenset({"scene", "cords", "safety"})
 
 
@@ -59,19 +62,31 @@ class _Tries:
 
 
 def _settled(draft: Draft, tries: _Tries) -> Finding:
-    kept, chained = list[str](), False
+    kept, chained, half, least = list[str](), False, "", list[Draft]()
     for text, left, new in tries.after(iter(draft.offers)):
         if _stays(draft, left):
             continue
         if not new:
             kept.append(text)
-        elif not kept and not chained and len(new) == 1:
+        elif not least or len(new) < len(least):
+            half, least = f"{text}; but then {_again(new)}", new
+        if new and not kept and not chained and len(new) == 1:
             chained = True
             if also := _mended(new[0], draft, tries):
                 kept.append(f"{text}; then also {also}")
         if len(kept) == _TOLD:
             break
-    return draft.settled("; or ".join(kept) or draft.remedy)
+    # half a remedy names what is in the way; nobody takes a fault in exchange for less
+    return draft.settled("; or ".join(kept) or (half if draft.level == "fault" else "") or draft.remedy)
+
+
+def _again(new: list[Draft]) -> str:
+    """Return in words what a remedy would bring."""
+    first = new[0]
+    told = re.sub(r"^it\b", the(first.subject), first.text)
+    if the(first.subject) not in told:
+        told = f"{first.subject}: {told}"
+    return told + (f", and {counted(len(new) - 1, 'fault')} more" if len(new) > 1 else "")
 
 
 def _stays(draft: Draft, left: list[Draft]) -> bool:

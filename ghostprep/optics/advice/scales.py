@@ -60,24 +60,31 @@ def findings(plan: Plan) -> Iterator[Draft]:
             wanted = own.scale * tall / scale
             off = abs(tall / wanted - 1) > _ALIKE
             seems = f"at 1:{shown(own.scale, 3)} it looks {words.real(own.away_mm)} away"
-            remedy = f"make it 1:{shown(scale, 3)}, {words(wanted)} high, where it stands" if off else ""
             text = f"{seems}; wished for are {words.real(thing.seems)}"
-            yield Draft("caution" if off else "note", own.name, text, remedy)
+            yield _resized(plan, own, text, wanted) if off else Draft("note", own.name, text)
         elif own.due is not None and abs(own.scale / own.due - 1) > _ALIKE:
             text = (
                 f"it is 1:{shown(own.scale, 3)}, where the scene is 1:{shown(own.due, 3)}; the ghost "
                 f"beside it looks {words.real(own.ghost_mm)} tall"
             )
-            wide, _, deep = thing.size
-            high = words.told(own.scale * tall / own.due)
-            seems = "say with thing.seems how far away it is meant to look"
-            remedy = f"make it {words(high)} high, where there is room for that; or {seems}"
-            place = thing_names(plan.scene).index(own.name)
-            offers = (
-                Offer(
-                    f"make {the(own.name)} {words(high)} high",
-                    with_one(plan.scene, "thing", place, size=(wide, high, deep)),
-                ),
-                Offer(seems, with_one(plan.scene, "thing", place, seems=own.away_mm)),
-            )
-            yield Draft("caution", own.name, text, remedy, offers)
+            yield _resized(plan, own, text, own.scale * tall / own.due)
+
+
+def _resized(plan: Plan, own: Seeming, text: str, wanted_mm: float) -> Draft:
+    """Return the caution that a thing is of another size than is wanted, or meant to look elsewhere."""
+    words, (wide, _, deep) = Words(plan.scene.units), own.thing.size
+    high = words.told(wanted_mm)
+    seems = "say with thing.seems how far away it is meant to look"
+    if own.thing.seems is not None:
+        seems = f"count on {words.real(own.away_mm)} (thing.seems)"
+    size = f"{words(high)} high, 1:{shown(own.scale * own.thing.size[1] / wanted_mm, 3)}"
+    remedy = f"make it {size}, where there is room for that; or {seems}"
+    place = thing_names(plan.scene).index(own.name)
+    offers = (
+        Offer(
+            f"make {the(own.name)} {size}",
+            with_one(plan.scene, "thing", place, size=(wide, high, deep)),
+        ),
+        Offer(seems, with_one(plan.scene, "thing", place, seems=own.away_mm)),
+    )
+    return Draft("caution", own.name, text, remedy, offers)

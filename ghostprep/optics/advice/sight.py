@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import chain
 from typing import Final
 
 import numpy as np
@@ -10,9 +11,10 @@ import numpy as np
 from ghostprep.finding import Level
 from ghostprep.optics import changes
 from ghostprep.optics.advice.draft import PANE_OUTSIDE, PANE_SMALL, Draft, Offer
+from ghostprep.optics.advice.moves import cut_clear, deeper, moves
 from ghostprep.optics.advice.words import LEAST_MM, Words, listed, the
 from ghostprep.optics.baffle import Baffle
-from ghostprep.optics.edges import Edge
+from ghostprep.optics.edges import Edge, Trim
 from ghostprep.optics.panefit import on_face, pane_hits
 from ghostprep.optics.plan import Plan
 from ghostprep.optics.sightlines import bounds
@@ -20,6 +22,8 @@ from ghostprep.optics.visible import Lines, Patch
 from ghostprep.scene import rounded_up
 
 _FROM_MIDDLE: Final = "also from the middle"
+_BEHIND_CURTAIN_MM: Final = 3.0
+"""What a curtain hides more where it takes the pane's place: twice its thickness and a mark on the ruler."""
 _WALLS: Final = {"left": "left wall", "right": "right wall", "floor": "floor", "ceiling": "ceiling"}
 
 
@@ -65,6 +69,18 @@ def _opening(plan: Plan) -> Iterator[Draft]:
     yield Draft(level, "opening", text, remedy, offers)
 
 
+def _narrower(plan: Plan) -> Iterator[Offer]:
+    """Yield an opening that shows the ghost from everywhere and little beside it, to marks on the ruler."""
+    old, need, units = plan.scene.box.opening, plan.sight.window, plan.scene.units
+    wide = min(rounded_up(2 * max(-need.left, need.right), units), old.width)
+    sill = max(-rounded_up(-need.low, units), old.sill)
+    high = min(rounded_up(need.high - sill, units), old.sill + old.height - sill)
+    if min(wide, high) > 0 and (made := changes.with_opening(plan.scene, wide, high, sill)) is not None:
+        words = Words(units)
+        size = f"{words.size((wide, high))} (width x height)"
+        yield Offer(f"make the opening {size} with its sill at {words(sill)}", made)
+
+
 def _recut(plan: Plan) -> tuple[Offer, ...]:
     """Return the offer of a pane of the size that the rest of the scene asks for."""
     if not plan.pane.given:
@@ -96,7 +112,8 @@ def _pane(plan: Plan) -> Iterator[Draft]:
     level: Level = "caution" if whole else "fault"
     eyes = "from the outermost eye positions" if whole else "even for the middle eye"
     text = f"{words.size(pane.cut)} is too small: the ghost's picture is cut off {eyes}"
-    yield Draft(level, "pane", text, remedy, _recut(plan), cause=PANE_SMALL, follows=(PANE_OUTSIDE,))
+    offers = chain(_recut(plan), deeper(plan))
+    yield Draft(level, "pane", text, remedy, offers, cause=PANE_SMALL, follows=(PANE_OUTSIDE,))
 
 
 def _edge(plan: Plan, edge: Edge) -> Iterator[Draft]:
@@ -115,20 +132,25 @@ def _edge(plan: Plan, edge: Edge) -> Iterator[Draft]:
     shows = f"the pane's {edge.name} edge shows at the {edge.seen_at} {eyes}"
     follows = (PANE_OUTSIDE, PANE_SMALL)
     if edge.trim is not None and edge.trim.clear:
-        side, width = edge.trim.side, edge.trim.width_mm
-        strip = f"a curtain or trim {words.cut(width)} wide along the opening's {side} hides it"
-        yield Draft("caution", "pane", shows, strip, _curtain(plan, side, width, strip), follows=follows)
+        remedy = f"a trim {words.cut(edge.trim.width_mm)} wide before the opening's {edge.trim.side} hides it"
+        yield Draft("caution", "pane", shows, remedy, _curtain(plan, edge, edge.trim), follows=follows)
     else:
         text = f"{shows}, and a trim that hides it would cut the ghost off"
         remedy = "move the pane deeper into the box there"
         if edge.from_mm >= 0:
             remedy += ", or count on a smaller viewer.sway"
-        yield Draft("fault", "pane", text, remedy, _recut(plan), follows=follows)
+        offers = chain(_recut(plan), deeper(plan), _narrower(plan))
+        yield Draft("fault", "pane", text, remedy, offers, follows=follows)
 
 
-def _curtain(plan: Plan, side: str, width: float, words: str) -> Iterator[Offer]:
-    if width > 0:
-        yield Offer(words, changes.with_curtain(plan.scene, side, rounded_up(width, plan.scene.units)))
+def _curtain(plan: Plan, edge: Edge, trim: Trim) -> Iterator[Offer]:
+    if trim.width_mm > 0:
+        # a pane that reaches the opening ends behind the curtain, where its edge shows farther in
+        more = _BEHIND_CURTAIN_MM if float(edge.ends[:, 2].min()) < _BEHIND_CURTAIN_MM else 0.0
+        wide = rounded_up(trim.width_mm + more, plan.scene.units)
+        size = Words(plan.scene.units)(wide)
+        text = f"a curtain or trim {size} wide along the opening's {trim.side} hides it"
+        yield Offer(text, changes.with_curtain(plan.scene, trim.side, wide))
     yield from _recut(plan)
 
 
@@ -148,15 +170,18 @@ def _hidden(plan: Plan) -> Iterator[Draft]:
     text = f"{what} is seen {way}, {eyes}"
     if baffle is None:
         # the player reaches out of the opening, and a finding of its own says so
-        yield Draft("fault", subject, text, "set it deeper in the box")
+        yield Draft("fault", subject, text, "set it deeper in the box", deeper(plan))
         return
     board = _board(plan, baffle)
     met = [n for pair in plan.collisions if "baffle" in (n := (pair.first, pair.second))]
     if baffle.clear and not met:
         yield Draft("caution", subject, text, f"{board}, hides it")
         return
+    offers = chain(deeper(plan), _narrower(plan))
     if met:
-        why = f"would run into {the(next(name for name in met[0] if name != 'baffle'))}"
+        thing = next(name for name in met[0] if name != "baffle")
+        why = f"would run into {the(thing)}"
+        offers = chain(moves(plan, thing, "baffle"), cut_clear(plan, thing, "baffle"), offers)
     else:
         why = f"would cut the ghost off by {Words(plan.scene.units)(-baffle.clearance_mm)}"
     remedy = (
@@ -164,7 +189,7 @@ def _hidden(plan: Plan) -> Iterator[Draft]:
     )
     if eyes != _FROM_MIDDLE:
         remedy += ", or count on a smaller viewer.sway"
-    yield Draft("fault", subject, f"{text}, and {board} {why}", remedy, _deeper(plan))
+    yield Draft("fault", subject, f"{text}, and {board} {why}", remedy, offers)
 
 
 def _eyes(plan: Plan, lines: Lines) -> str:
@@ -186,14 +211,6 @@ def _board(plan: Plan, baffle: Baffle) -> str:
         f"a baffle on the {_WALLS[baffle.wall]}, {words(baffle.depth_mm)} behind the opening, that stands "
         f"out {words(board.reach_mm)}, {along}"
     )
-
-
-def _deeper(plan: Plan) -> Iterator[Offer]:
-    """Yield the screen, and with it the ghost, a tenth and a fifth of the box's depth deeper."""
-    for share in (0.1, 0.2):
-        step = rounded_up(share * plan.scene.box.depth, plan.scene.units)
-        if (made := changes.with_screen(plan.scene, (0.0, 0.0, step))) is not None:
-            yield Offer(f"set the screen {Words(plan.scene.units).cut(step)} deeper", made)
 
 
 def _lamps(plan: Plan) -> Iterator[Draft]:
@@ -240,8 +257,12 @@ def _mirrored(plan: Plan) -> Iterator[Draft]:
 def _patch(words: Words, patch: Patch) -> str:
     # below a millimetre 0 is near enough: this is for paint
     (x0, y0, z0), (x1, y1, z1) = ([v if abs(v) >= 1 else 0.0 for v in p] for p in (patch.low, patch.high))
-    deep = f"from {words(z0)} to {words(z1)} deep"
-    high = f"{words(y0)} to {words(y1)} high"
-    across = f"x {words(x0)} to {words(x1)}"
+
+    def span(low: float, high: float) -> str:
+        # a thin wall's two faces read alike in inches
+        return words(low) if words(low) == words(high) else f"{words(low)} to {words(high)}"
+
+    deep = f"{'at' if words(z0) == words(z1) else 'from'} {span(z0, z1)} deep"
+    high, across = f"{span(y0, y1)} high", f"x {span(x0, x1)}"
     parts = {"left wall": (deep, high), "right wall": (deep, high), "back wall": (across, high)}
     return f"{the(patch.surface)} " + ", ".join(parts.get(patch.surface, (deep, across)))

@@ -237,7 +237,8 @@ def _lost_steps(seen: Seen) -> list[Finding]:
             "note" if 0 < seen.last_step <= 5 else "caution",
             "black",
             f"what is darker than {last} is lost on this screen",
-            "raise --gain if dark parts of the figure vanish; answer the question about the window R",
+            "raise --gain if dark parts of the figure vanish"
+            + ("; answer the question about the window R" if seen.range_shows is None else ""),
         )
     ]
 

@@ -150,6 +150,12 @@ def test_only_a_picture_that_is_known_to_be_cut_is_told(
     assert found.corrections == ()
 
 
+def test_a_question_that_was_answered_is_not_asked_again(tmp_path: Path) -> None:
+    (asked,) = corrections_for(written(tmp_path), Seen(last_step=4)).findings
+    (answered,) = corrections_for(written(tmp_path), Seen(last_step=4, range_shows=False)).findings
+    assert asked.remedy == f"{answered.remedy}; answer the question about the window R"
+
+
 def test_steps_answers_run_from_none_to_all() -> None:
     assert Seen(last_step=len(STEPS), glow_step=len(STEPS)).last_step == 9
     assert Seen(last_step=0, glow_step=0).glow_step == 0

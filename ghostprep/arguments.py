@@ -55,7 +55,6 @@ def check_settings(settings: object, called: Callable[[str], str] = str, remedy:
     ----------
     called : callable
         From a field's name to what the error calls it.
-    remedy : str
 
     Raises
     ------
@@ -81,13 +80,7 @@ def checked(function: Callable[Given, Got]) -> Callable[Given, Got]:
 
 
 def check_times(times: tuple[float, float], name: str) -> None:
-    """Hold a shortest and a longest time, seconds, to what a range can be.
-
-    Raises
-    ------
-    InputError
-        The shortest is not above 0, or is more than the longest.
-    """
+    """Hold a range's shortest and longest time, seconds, to 0 < shortest <= longest; InputError where not."""
     shortest, longest = times
     said = range_words(shortest, longest)
     if not shortest > 0:

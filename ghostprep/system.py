@@ -55,14 +55,9 @@ def why_windows_refuses(name: str) -> str | None:
 
 
 def try_lock(handle: int) -> bool:
-    """Lock a file or folder until it is closed; False if another process holds it.
+    """Lock a file or folder until it is closed; False: another holds it; OSError: the system has no locks.
 
     Windows needs none for files: an open file stands for itself there.
-
-    Raises
-    ------
-    OSError
-        The file system has no locks.
     """
     if sys.platform != "win32" and not is_windows():
         import fcntl

@@ -34,17 +34,7 @@ _LUMA_ROW: Final = np.array([LUMA_709], np.float32)
 
 
 def to_linear(codes: npt.NDArray[np.floating]) -> Light:
-    """Turn sRGB signals into linear light.
-
-    Parameters
-    ----------
-    codes : ndarray of float, any shape
-        Signal, 0..1.
-
-    Returns
-    -------
-    ndarray of float32, same shape
-        Linear light, 0..1.
+    """Turn sRGB signals, 0..1, any shape, into linear light, 0..1.
 
     Examples
     --------
@@ -57,18 +47,7 @@ def to_linear(codes: npt.NDArray[np.floating]) -> Light:
 
 
 def from_linear(light: npt.NDArray[np.floating]) -> Light:
-    """Turn linear light into sRGB signals; the inverse of `to_linear`.
-
-    Parameters
-    ----------
-    light : ndarray of float, any shape
-        Linear light, 0..1; values outside are clipped.
-
-    Returns
-    -------
-    ndarray of float32, same shape
-        Signal, 0..1.
-    """
+    """Turn linear light, any shape, clipped to 0..1, into sRGB signals; the inverse of `to_linear`."""
     v = np.clip(np.asarray(light, np.float64), 0, 1)
     signal = np.where(v <= 0.0031308, v * 12.92, 1.055 * v ** (1 / 2.4) - 0.055)
     return signal.astype(np.float32)
@@ -94,19 +73,10 @@ def light_of_roots() -> Doubles:
 
 
 @functools.cache
-def _roots_table() -> Light:
-    """Return the signal (65536,), 0..1, for each step of the root of light, which is nearly even in it."""
-    return from_linear(light_of_roots())
-
-
-@functools.cache
-def _figure_of_root() -> Figure:
-    return np.rint(_roots_table().astype(np.float64) * 65535).astype(np.uint16)
-
-
-@functools.cache
-def _code_of_root() -> Frame:
-    return np.rint(_roots_table().astype(np.float64) * 255).astype(np.uint8)
+def _codes_of_roots(most: int) -> npt.NDArray[np.integer]:
+    """Return the code (65536,), 0..`most`, for each step of the root of light, which is nearly even in it."""
+    signal = from_linear(light_of_roots()).astype(np.float64)
+    return np.rint(signal * most).astype(np.min_scalar_type(most))
 
 
 def codes_to_light(codes: Frame | Figure) -> Light:
@@ -119,7 +89,7 @@ def codes_to_light(codes: Frame | Figure) -> Light:
 
 def figure_of_light(light: npt.NDArray[np.floating], white: float = 1.0) -> Figure:
     """Turn linear light, any shape, 0..`white`, into a figure; clips to that."""
-    return np.asarray(_looked_up(light, _figure_of_root(), white), np.uint16)
+    return np.asarray(_looked_up(light, _codes_of_roots(65535), white), np.uint16)
 
 
 def figure_of_codes(codes: Frame | Light) -> Figure:
@@ -153,7 +123,7 @@ def light_to_codes(light: npt.NDArray[np.floating]) -> Frame:
     >>> bool((light_to_codes(codes_to_light(every)) == every).all())
     True
     """
-    return np.asarray(_looked_up(light, _code_of_root()), np.uint8)
+    return np.asarray(_looked_up(light, _codes_of_roots(255)), np.uint8)
 
 
 def _looked_up(

@@ -61,13 +61,7 @@ class Question:
         return needs is not None and answers.get(needs) is None
 
     def read(self, text: str, answers: Mapping[str, Any]) -> object:
-        """Return the answer as the scene file takes it.
-
-        Raises
-        ------
-        ValueError
-            The answer is none; says what one looks like.
-        """
+        """Return the answer as the scene file takes it; ValueError says what one looks like."""
         text, units = text.strip(), str(answers.get("units", "mm"))
         if self.optional and text == "-":
             return None

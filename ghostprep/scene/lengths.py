@@ -45,13 +45,7 @@ def parse_length(value: object, units: str = "mm") -> float:
 
 
 def finite(value: float) -> float:
-    """Return a number as it is, if it is one.
-
-    Raises
-    ------
-    ValueError
-        It is infinite, no number, or too large to count with.
-    """
+    """Return a number; ValueError: it is infinite, no number, or too large to count with."""
     try:
         number = float(value)
     except OverflowError:
@@ -100,7 +94,7 @@ def format_length(value_mm: float, units: str) -> str:
     '120 mm'
     """
     if units == "in":
-        return _format_inches(value_mm / 25.4)
+        return _format_inches(value_mm / MM_PER["in"])
     if units == "cm":
         return f"{_trimmed(value_mm / 10, 2)} cm"
     return f"{_trimmed(value_mm, 1)} mm"

@@ -108,7 +108,7 @@ LIKELY: Final[dict[str, str | float | Callable[[Answers], str | float]]] = {
     "box.opening.sill": lambda a: 0.06 * a.mm("box.height"),
     "shelf.depth": lambda a: a.mm("box.depth") + 2 * a.mm("box.wall") + 48,
     "shelf.cord": CORD_MM,
-    "viewer.distance": lambda a: 24 * 25.4 if a.inches else 600.0,
+    "viewer.distance": lambda a: 24 * MM_PER["in"] if a.inches else 600.0,
     "viewer.height": lambda a: a.mm("box.opening.sill") + 0.6 * a.opening_height,
     "viewer.sway.0": lambda a: 0.5 * a.mm("box.width"),
     "viewer.sway.1": lambda a: 0.3 * a.mm("box.height"),
@@ -130,7 +130,7 @@ LIKELY: Final[dict[str, str | float | Callable[[Answers], str | float]]] = {
     "lit.deep": _deep,
     "screen.polarisation": "unknown",
     "pane.material": "acrylic",
-    "pane.thickness": lambda a: 25.4 / 16 if a.inches else 2.0,
+    "pane.thickness": lambda a: MM_PER["in"] / 16 if a.inches else 2.0,
     "light.scene": 5,
 }
 """A value in mm, a number or a word, or how to find one; common practice, no source, where it is a figure."""

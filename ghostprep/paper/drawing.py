@@ -39,13 +39,7 @@ from ghostprep.scene.model import CORD_MM
 
 
 def draw_plan(plan: Plan, path: Path, *, overwrite: bool = False) -> None:
-    """Draw a plan to scale and write it as .svg, .pdf or .png.
-
-    Raises
-    ------
-    InputError
-        The ending is another one, or the file exists.
-    """
+    """Draw a plan to scale as .svg, .pdf or .png; InputError: it has another ending, or exists."""
     sheet = compose(plan)
     write_sheet(sheet, path, title=_title(plan), words=describe(plan), overwrite=overwrite)
 

@@ -57,8 +57,7 @@ class DrawnView:
 
     def flat(self, points: Vector) -> Vector:
         """Return points (..., 2) that already lie in the view's plane on the sheet, mm."""
-        placed: Vector = np.asarray(points, np.float64) * self.factor + self.origin
-        return placed
+        return np.asarray(points, np.float64) * self.factor + self.origin
 
     def hull(self, points: Vector) -> Vector:
         """Return the outline of a body's corners (n, 3) on the sheet, mm."""

@@ -33,7 +33,7 @@ def label(
     colour: str = INK,
     turn: float = 0.0,
 ) -> bool:
-    """Write words beside a point if it lies within a room that has a free place for them.
+    """Write words beside a point, if it lies within a room with a free place for them; return whether.
 
     Parameters
     ----------
@@ -43,11 +43,6 @@ def label(
         Where they may stand, mm of paper.
     turn : float
         Degrees anticlockwise that is tried first; level words are tried too.
-
-    Returns
-    -------
-    bool
-        Whether they were written.
     """
     if not within.holds(Rectangle(*at, *at)):
         return False

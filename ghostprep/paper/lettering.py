@@ -7,11 +7,13 @@ from functools import lru_cache
 from typing import TYPE_CHECKING, Final
 
 from ghostprep.optics.sightlines import Rectangle
+from ghostprep.scene import MM_PER
 
 if TYPE_CHECKING:
     from PIL.ImageFont import FreeTypeFont
 
-POINT_MM: Final = 25.4 / 72
+INCH_MM: Final = MM_PER["in"]
+POINT_MM: Final = INCH_MM / 72
 """A point of typography: a 72nd of an inch."""
 _EM: Final = 1000
 """Letters are measured at this size, so that no width is rounded to the raster of a screen."""

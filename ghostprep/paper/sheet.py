@@ -70,11 +70,6 @@ class TextLine:
 class PaperSheet:
     """One sheet; x runs right and y up from its lower left corner, in mm of paper.
 
-    Parameters
-    ----------
-    size : tuple of float
-        Width and height, mm.
-
     Attributes
     ----------
     taken : list of Rectangle
@@ -102,32 +97,20 @@ class PaperSheet:
         self, points: Points, colour: str, width_mm: float, *, dash: Dash = (), zorder: float = 2
     ) -> None:
         """Draw a line through points (n, 2), mm."""
-        self._draw(points, "none", colour, width_mm, closed=False, dash=dash, zorder=zorder)
+        self.area(points, "none", colour, width_mm, closed=False, dash=dash, zorder=zorder)
 
     def area(self, points: Points, fill: str, edge: str, width_mm: float, **style: Any) -> None:
         """Draw a closed outline through points (n, 2), mm; `style` as `DrawnShape` has it."""
-        self._draw(points, fill, edge, width_mm, **style)
+        xy = np.asarray(points, np.float64)
+        self.items.append(DrawnShape(xy, fill, edge, width_mm, self._window, **style))
 
     def box(self, room: Rectangle, fill: str, edge: str, width_mm: float, **style: Any) -> None:
         """Draw an upright rectangle, mm; `style` as `DrawnShape` has it."""
-        self._draw(room.corners(), fill, edge, width_mm, **style)
+        self.area(room.corners(), fill, edge, width_mm, **style)
 
-    def disc(
-        self,
-        at: tuple[float, float],
-        radius: float,
-        fill: str,
-        edge: str,
-        *,
-        width_mm: float,
-        zorder: float = 1,
-    ) -> None:
-        """Draw a disc, mm."""
-        self._draw([at], fill, edge, width_mm, radius=radius, zorder=zorder)
-
-    def _draw(self, points: Points, fill: str, edge: str, width_mm: float, **style: Any) -> None:
-        xy = np.asarray(points, np.float64)
-        self.items.append(DrawnShape(xy, fill, edge, width_mm, self._window, **style))
+    def disc(self, at: tuple[float, float], radius: float, fill: str, edge: str, **style: Any) -> None:
+        """Draw a disc, mm; `style` as `DrawnShape` has it, its `width_mm` among it."""
+        self.area([at], fill, edge, radius=radius, **style)
 
     def text(
         self,

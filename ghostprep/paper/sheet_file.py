@@ -18,7 +18,7 @@ import numpy as np
 
 from ghostprep.deliver import whole_file
 from ghostprep.errors import InputError
-from ghostprep.paper.lettering import MIDDLE, POINT_MM
+from ghostprep.paper.lettering import INCH_MM, MIDDLE, POINT_MM
 from ghostprep.paper.sheet import DrawnShape, PaperSheet, TextLine
 
 if TYPE_CHECKING:
@@ -30,13 +30,7 @@ PNG_DPI: Final = 150
 
 
 def check_drawing(path: Path) -> None:
-    """Refuse an ending that a drawing cannot be written in.
-
-    Raises
-    ------
-    InputError
-        The ending is none of `FORMATS`.
-    """
+    """Refuse an ending that a drawing cannot be written in."""
     if path.suffix.lower() not in FORMATS:
         kind = path.suffix.lower()
         raise InputError(
@@ -53,11 +47,6 @@ def write_sheet(sheet: PaperSheet, path: Path, *, title: str, words: str, overwr
     ----------
     title, words : str
         What it is, and what it shows: an .svg tells both to people who do not see it.
-
-    Raises
-    ------
-    InputError
-        The ending is none of `FORMATS`, or the destination cannot be written.
     """
     check_drawing(path)
     kind = path.suffix.lower()
@@ -105,7 +94,7 @@ def svg_text(sheet: PaperSheet, *, title: str, words: str) -> str:
     to screen readers. Letters stay letters.
     """
     made = StringIO()
-    wide, high = (side / 25.4 * 72 for side in sheet.size)
+    wide, high = (side / INCH_MM * 72 for side in sheet.size)
     with _quiet({"svg.fonttype": "none", "svg.hashsalt": "ghostprep"}):
         metadata = dict.fromkeys(("Date", "Creator", "Format", "Type"))
         figure_of(sheet).savefig(made, format="svg", metadata=metadata)
@@ -159,8 +148,8 @@ def figure_of(sheet: PaperSheet) -> Figure:
     from matplotlib.figure import Figure
     from matplotlib.transforms import Affine2D
 
-    figure = Figure(figsize=(sheet.size[0] / 25.4, sheet.size[1] / 25.4), facecolor="white")
-    mm = Affine2D().scale(1 / 25.4) + figure.dpi_scale_trans
+    figure = Figure(figsize=(sheet.size[0] / INCH_MM, sheet.size[1] / INCH_MM), facecolor="white")
+    mm = Affine2D().scale(1 / INCH_MM) + figure.dpi_scale_trans
     for item in sorted(sheet.items, key=lambda item: item.zorder):
         figure.add_artist(_shape(item, mm) if isinstance(item, DrawnShape) else _words(item, mm))
     return figure

@@ -24,13 +24,7 @@ from ghostprep.paper.template_pages import TemplatePart, paged
 
 
 def check_template(path: Path) -> None:
-    """Refuse another ending than .pdf.
-
-    Raises
-    ------
-    InputError
-        It is another one.
-    """
+    """Refuse another ending than .pdf."""
     if path.suffix.lower() != ".pdf":
         raise InputError("a template is always a PDF", where=str(path), remedy="end it in .pdf")
 

@@ -7,7 +7,7 @@ from typing import Final
 
 from ghostprep.optics.sightlines import Rectangle
 from ghostprep.paper.colours import FAINT, INK
-from ghostprep.paper.lettering import width_of
+from ghostprep.paper.lettering import INCH_MM, width_of
 from ghostprep.paper.sheet import PaperSheet, fitted, wrapped
 
 EDGE_MM: Final = 10.0
@@ -54,7 +54,7 @@ def head_and_foot(sheet: PaperSheet, title: str, number: int, count: int, tile: 
     title = fitted(title, said.left - EDGE_MM - 4, 8)
     sheet.text(EDGE_MM, h - EDGE_MM - 2, title, size_pt=8, bold=True)
     _ruler(sheet, EDGE_MM, EDGE_MM + 4.4)
-    left = EDGE_MM + RULER_IN * 25.4 + 5
+    left = EDGE_MM + RULER_IN * INCH_MM + 5
     right = w - EDGE_MM
     if tile.rows * tile.columns > 1:
         right -= _MAP_MM + 3
@@ -76,14 +76,14 @@ def _ruler(sheet: PaperSheet, left: float, low: float) -> None:
         if mm % 50 == 0:
             ha = {0: "left", RULER_MM: "right"}.get(mm, "center")
             sheet.text(left + mm, high + 4.2, f"{mm} mm" if mm else "0", size_pt=_SMALL_PT, ha=ha)
-    sheet.line([(left, low), (left + RULER_IN * 25.4, low)], INK, 0.15)
+    sheet.line([(left, low), (left + RULER_IN * INCH_MM, low)], INK, 0.15)
     for quarter in range(4 * RULER_IN + 1):
         long = 1.5 if quarter % 4 else 2.6
-        x = left + quarter * 25.4 / 4
+        x = left + quarter * INCH_MM / 4
         sheet.line([(x, low), (x, low - long)], INK, 0.15)
     for inch in range(0, RULER_IN + 1, 2):
         ha = {0: "left", RULER_IN: "right"}.get(inch, "center")
-        sheet.text(left + inch * 25.4, low - 4.0, f"{inch} in" if inch else "0", size_pt=_SMALL_PT, ha=ha)
+        sheet.text(left + inch * INCH_MM, low - 4.0, f"{inch} in" if inch else "0", size_pt=_SMALL_PT, ha=ha)
 
 
 def _map(sheet: PaperSheet, room: Rectangle, tile: Tile) -> None:

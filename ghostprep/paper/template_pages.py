@@ -31,15 +31,7 @@ _NAME_PT: Final = 7.0
 
 
 class TemplatePart(PaperSheet):
-    """One part at its true size, drawn from its lower left corner.
-
-    Parameters
-    ----------
-    name : str
-        What it is, with its measures.
-    size : tuple of float
-        Width and height, mm.
-    """
+    """One part at its true size, mm, drawn from its lower left corner; its name tells its measures."""
 
     def __init__(self, name: str, size: tuple[float, float]) -> None:
         super().__init__(size)

@@ -103,10 +103,6 @@ _SAYS: Final = {
         "where the join is blended the picture is only {} as sharp as elsewhere, and the eye catches that",
         "use a shorter --crossfade, or --join there-and-back or --join fades",
     ),
-    "flash": (
-        "it flashes {}, by the luminances of ITU-R BT.1702, and that can cause seizures",
-        "make it again with --calm, or choose another part of the clip",
-    ),
     "size": ("the file has {}", "make a shorter loop (--length), or fewer repeats (--repeat-for)"),
 }
 _BITS: Final = ("bit rate", "buffer", "busiest second", "largest frame")

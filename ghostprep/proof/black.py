@@ -48,11 +48,6 @@ class BlackProof:
             Planar 4:2:0: the luma's h rows, then Cb and Cr.
         figure : ndarray of bool (h, w)
             Where the frame before encoding is not 0.
-
-        Raises
-        ------
-        ValueError
-            The sizes do not fit, or are odd.
         """
         height, width = figure.shape
         if height % 2 or width % 2 or planes.shape != (height * 3 // 2, width):

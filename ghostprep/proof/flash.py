@@ -101,10 +101,6 @@ class FlashProof:
 
     Parameters
     ----------
-    raster : (int, int)
-        Width and height in pixels.
-    rate : Fraction
-        Frames a second.
     screen : SeenScreen, optional
         Given, BT.1702's luminances are judged too. Without it the limit is a quarter of the raster, the area
         rule that BT.1702 has for a displayed screen.
@@ -149,13 +145,7 @@ class FlashProof:
         self._found: dict[str, FlashCount] = {}
 
     def add(self, frame: Frame | Figure) -> Light:
-        """Take in one frame, RGB codes (h, w, 3), and return its luminance (h, w) in linear light.
-
-        Raises
-        ------
-        ValueError
-            The frame has another size than the raster.
-        """
+        """Take in one frame, RGB codes (h, w, 3), and return its luminance (h, w) in linear light."""
         if frame.shape != (self._raster[1], self._raster[0], 3):
             raise ValueError(f"frame is {frame.shape}, the raster is {self._raster}")
         grey, means = luminance_and_spots(frame, self._side)
@@ -218,16 +208,19 @@ class FlashProof:
         self._found = {name: counter.worst for name, counter in counters.items()}
         return self._found
 
-    def proofs(self) -> list[Proof]:
-        """Return ``flash``, ``red flash`` and, of a known screen, ``flash cd/m2``: flashes a second."""
-        counts = [("flash", self.general()), ("red flash", self.red())]
+    def _counts(self) -> dict[str, FlashCount]:
+        """Return ``flash``, ``red flash`` and, of a known screen, ``flash cd/m2``."""
+        counts = {"flash": self.general(), "red flash": self.red()}
         if "cd/m2" in self._counters:
-            counts.append(("flash cd/m2", self._worst()["cd/m2"]))
+            counts["flash cd/m2"] = self._worst()["cd/m2"]
+        return counts
+
+    def proofs(self) -> list[Proof]:
+        """Return a proof of each kind of flashes, in flashes a second."""
+        limit = f"at most 3, or on {self._field.limit_text()}"
         return [
-            Proof(
-                name, count.flashes, "a second", f"at most 3, or on {self._field.limit_text()}", count.passed
-            )
-            for name, count in counts
+            Proof(name, count.flashes, "a second", limit, count.passed)
+            for name, count in self._counts().items()
         ]
 
     def passed(self) -> bool:
@@ -236,21 +229,21 @@ class FlashProof:
 
     def findings(self) -> list[Finding]:
         """Return what to tell the builder; empty if the loop passes."""
-        found = []
-        for subject, count in (("flash", self.general()), ("red flash", self.red())):
-            if not count.passed:
-                at = float(count.frame / self._rate)
-                found.append(
-                    Finding(
-                        "fault",
-                        subject,
-                        f"{count.flashes:g} flashes within the second from {at:.2f} s while looping, on "
-                        f"{self._field.area_text(count.area_sr)}; more than 3 on more than "
-                        f"{self._field.limit_text()} can cause seizures",
-                        "make it again with --calm, or choose another part of the clip",
-                    )
-                )
-        return found
+        failed = {name: count for name, count in self._counts().items() if not count.passed}
+        if "flash" in failed:
+            failed.pop("flash cd/m2", None)  # the same flashes by another measure
+        return [
+            Finding(
+                "fault",
+                name.removesuffix(" cd/m2"),
+                f"{count.flashes:g} flashes within the second from {float(count.frame / self._rate):.2f} s "
+                f"while looping{', by the luminances of ITU-R BT.1702' if name == 'flash cd/m2' else ''}, on "
+                f"{self._field.area_text(count.area_sr)}; more than 3 on more than "
+                f"{self._field.limit_text()} can cause seizures",
+                "make it again with --calm, or choose another part of the clip",
+            )
+            for name, count in failed.items()
+        ]
 
 
 def _floats(spots: npt.NDArray[np.uint16]) -> Light:

@@ -103,7 +103,6 @@ class Field:
 
     Parameters
     ----------
-    raster : (int, int)
     side : int
         Side of a spot in pixels.
     screen : SeenScreen or None

@@ -103,15 +103,10 @@ class JoinMeter(_Meter):
 
 
 class DipMeter(_Meter):
-    """Measures the sharpness of a loop while its frames flow past.
+    """Measures the sharpness of a loop while its frames flow past; those `inside` are the mixed ones.
 
     The value is the lowest mean gradient magnitude (luminance, linear light) in the blend over the median
     elsewhere; without a blend there is nothing to be softer, and it is 1.
-
-    Parameters
-    ----------
-    inside : collection of int
-        The frames that are mixed.
     """
 
     _what = "frames"

@@ -336,6 +336,14 @@ def test_screens_luminances_by_bt1702() -> None:
     assert not names["flash cd/m2"]
 
 
+def test_what_flashes_by_luminance_alone_is_one_fault_with_its_second() -> None:
+    colours = [grey(64 * (i % 3 == 0)) for i in range(30)]  # 0.05 of white: 50 cd/m2
+    (told,) = judged(clip(colours), screen=SeenScreen((400, 300), 500, 1000.0)).findings()
+    assert told.subject == "flash"
+    assert "within the second from 0.0" in told.text
+    assert "BT.1702" in told.text
+
+
 def brute_transitions(levels: list[float]) -> int:
     """Peaks and valleys at least 0.1 apart of one endless loop, found the slow way."""
     long = levels * 4

@@ -186,8 +186,6 @@ def card_failed(error: OSError, folder: Path, doing: str, outcome: str) -> JobEr
 
     Parameters
     ----------
-    folder : Path
-        The folder on the card.
     doing : str
         What was being done, as a clause ("copying 01_PURSE.MP4").
     outcome : str

@@ -81,8 +81,6 @@ def fill_card(plan: CardPlan, *, progress: Progress = silent, calls: SystemCalls
     ----------
     progress : Progress
         Told the stages ``copy`` and ``compare``, in bytes.
-    calls : SystemCalls, optional
-        How the card is reached.
 
     Raises
     ------

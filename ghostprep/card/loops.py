@@ -42,15 +42,10 @@ class CardOrder:
 
 
 def player_of(loops: Sequence[tuple[Path, Mapping[str, Any]]], named: str | None) -> Profile | None:
-    """Return the profile of the player that the card is for.
+    """Return the card's player; InputError: it is not known, or the loops are for different players.
 
     Told by `named` (a profile's name or file), else by the report beside each loop (empty where there is
     none); None where neither tells.
-
-    Raises
-    ------
-    InputError
-        The profile is not known, or the loops are made for different players.
     """
     if named is not None:
         return load_profile(named)
@@ -81,13 +76,7 @@ def _profile_in(report: Mapping[str, Any]) -> Profile | None:
 
 
 def look_at_loops(loops: Sequence[Path], profile: Profile | None) -> tuple[Finding, ...]:
-    """Read each loop and hold it against the player's limits; return what to tell the builder.
-
-    Raises
-    ------
-    InputError
-        A loop is not what the player takes.
-    """
+    """Return what to tell the builder of loops; InputError: one is not what the player takes."""
     if profile is None:
         text = "no report tells for which player the loops are made: whether it takes them was not checked"
         remedy = "name it with --player, or put the loops' reports (NAME.json) beside them"
@@ -161,13 +150,7 @@ def check_loops(loops: Sequence[Path]) -> tuple[LoopFile, ...]:
 
 
 def refuse_twice(sources: Sequence[LoopFile], stays: Sequence[Written]) -> None:
-    """Refuse a loop that is named twice, under whatever names, or stays on the card from an earlier run.
-
-    Raises
-    ------
-    InputError
-        There is one.
-    """
+    """Refuse a loop that is named twice, under whatever names, or stays on the card from an earlier run."""
     sizes = Counter([*(source.bytes for source in sources), *(written.bytes for written in stays)])
     known = {
         written.sha256: (

@@ -41,7 +41,6 @@ def card_name(stem: str, extension: str, number: int, *, digits: int = 2, names:
         Place in the play order, 1 and up; it leads the name, so that order by name is play order too.
     digits : int
         Digits of the number, zero-padded.
-    names : {"8.3", "long"}
 
     Returns
     -------

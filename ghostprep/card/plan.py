@@ -68,8 +68,6 @@ def plan_card(order: CardOrder, *, progress: Progress = silent, calls: SystemCal
     ----------
     progress : Progress
         Told the stage ``check``, in loops, where earlier loops are to be replaced.
-    calls : SystemCalls, optional
-        How the card is reached.
 
     Raises
     ------

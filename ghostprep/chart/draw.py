@@ -139,8 +139,7 @@ def _doubling(plan: Plan) -> Doubles:
     ghost, eye = plan.layout.ghost, plan.layout.eye
     second = pane_light(plan).second_face(plan, eye).image(plan.layout.screen.centre)
     met = meet_plane(eye, second, ghost, vector((0.0, 0.0, -1.0)))
-    offset: Doubles = (met - ghost)[:2] / min(plan.mount.pitch_mm)
-    return offset
+    return (met - ghost)[:2] / min(plan.mount.pitch_mm)
 
 
 def _to_raster(picture: Frame, plan: Plan, top_left: tuple[float, float], mm_per_px: float) -> Frame:

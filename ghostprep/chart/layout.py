@@ -12,6 +12,7 @@ import numpy as np
 
 from ghostprep.arrays import Doubles
 from ghostprep.chart.brush import Brush, Colour, Point
+from ghostprep.scene import MM_PER
 
 STEPS: Final = (3, 5, 7, 10, 13, 16, 20, 26, 34)
 """Codes of the grey steps, number 1 first: their light is 1/1100 to 1/63 of white's."""
@@ -36,7 +37,7 @@ class _Scale:
 
 
 _MILLIMETRES: Final = _Scale(1.0, 5, 10, 1)
-_INCHES: Final = _Scale(25.4 / 16, 4, 8, 16)
+_INCHES: Final = _Scale(MM_PER["in"] / 16, 4, 8, 16)
 
 
 class ChartLayout:

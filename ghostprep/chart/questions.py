@@ -33,13 +33,7 @@ class Questions:
 
 
 def questions_about(path: Path) -> Questions:
-    """Plan a scene file's chart.
-
-    Raises
-    ------
-    InputError
-        The scene file cannot be used.
-    """
+    """Return what the questions about a scene file's chart depend on."""
     scene = load_scene(path)
     chart, words = draw_chart(make_plan(scene)), Words(scene.units)
     return Questions(

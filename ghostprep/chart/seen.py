@@ -99,13 +99,7 @@ class Corrected:
     """The corrected scene file, with its own line ends and byte order mark."""
 
     def write(self) -> Path:
-        """Write the corrected scene file and keep the old one beside it, under a name that is free.
-
-        Returns
-        -------
-        Path
-            The old one.
-        """
+        """Write the corrected scene file; return where the old one is kept, beside it under a free name."""
         stem, ending = self.path.stem, self.path.suffix
         names = (f"{stem}.old{ending}" if n == 1 else f"{stem}.old{n}{ending}" for n in itertools.count(1))
         old = next(place for name in names if not os.path.lexists(place := self.path.with_name(name)))

@@ -153,8 +153,6 @@ def mixed(plan: LoopPlan, step: Blend, fetch: Callable[[int], Codes]) -> Codes:
 
     Parameters
     ----------
-    step : Blend
-        One of its steps.
     fetch : callable
         ``fetch(i)`` returns source frame i (h, w, 3), premultiplied on black, with as many bits as the frame
         is to have; it is called once or twice.

@@ -131,8 +131,6 @@ def measure_points(points: Light, begin: int, lag: int, blend: int, usual: Usual
         The blend mixes frame begin + lag + i with frame begin + i; a cut's loop begins at frame `begin`.
     blend : int
         Frames of the blend; 0 for a cut.
-    usual : Usual
-        Of the loop's points.
     """
     share = np.asarray(weights(blend, "crossfade"), np.float32)[:, None]
     before, after = points[begin + lag - 2 : begin + lag + blend], points[begin : begin + blend + 2]
@@ -186,9 +184,6 @@ def measure_frames(
         ``look(i)`` returns the frames that the blend's frame i mixes.
     blend : int
         Frames of the blend; 0 for a cut.
-    method : {"cut", "crossfade", "flow"}
-    usual : Usual
-        Of the loop's frames.
     """
     shares = weights(blend, method)
     mixes: dict[int, Light] = {}

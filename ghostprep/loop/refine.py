@@ -74,8 +74,6 @@ def best_on_points(
         Middle of the earlier window, in frames of the stretch.
     lag : int
         Frames from it to the later one.
-    rate : Fraction
-        Frames a second.
     lags : (int, int)
         Shortest and longest loop in frames.
     """
@@ -213,8 +211,6 @@ def best_on_frames(
     ----------
     fetch : callable
         Returns the keyed frame i.
-    rate : Fraction
-        Frames a second.
     stretch : Shot, optional
         The unbroken part of the clip in which the join may be shifted to where moved blends work best;
         without it, and unless `fixed`, only the candidate's own blend is tried.

@@ -91,8 +91,6 @@ def plan_appearances(
     ----------
     lengths : sequence of int
         Frames of each ghost, from dark to dark.
-    rate : Fraction
-        Frames a second.
     every_s : (float, float)
         Least and greatest time in seconds from one appearance to the next, beginning to beginning. Equal
         values give a regular rhythm.

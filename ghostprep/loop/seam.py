@@ -18,11 +18,6 @@ _AROUND: Final = 2
 def quietest(plan: LoopPlan, strip: ThumbnailStrip) -> int:
     """Return the frame of the loop with which the file should begin.
 
-    Parameters
-    ----------
-    strip : ThumbnailStrip
-        Of the frames that the plan counts in.
-
     Returns
     -------
     int

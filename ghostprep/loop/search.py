@@ -45,8 +45,6 @@ def search(
     ----------
     strip : ThumbnailStrip
         The whole clip's figure.
-    rate : Fraction
-        Frames a second.
     length_s : (float, float), optional
         Shortest and longest loop, in seconds. Default 2 to 120, where longer is preferred up to 6; an exact
         period may be as short as 0.2.

@@ -37,8 +37,6 @@ def loop_sound(samples: Samples, sound_rate: int, plan: LoopPlan, rate: Fraction
     plan : LoopPlan
         What the picture does: the sound is cut at the same frames, blended with equal power over the
         same time (at least 20 ms), faded where the picture fades, and begun at the same moment.
-    rate : Fraction
-        Frames a second.
 
     Returns
     -------

@@ -52,11 +52,6 @@ class ThumbnailStrip:
         figure : ndarray of uint8, shape (h, w, 3)
             The figure premultiplied on black. All frames of a strip have one size; about 160 pixels on the
             longer side is enough, larger ones are shrunk.
-
-        Raises
-        ------
-        ValueError
-            The frame has another shape than those before it.
         """
         light = codes_to_light(shrink(figure))
         grey = luminance(light)

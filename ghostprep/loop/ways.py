@@ -42,8 +42,6 @@ def plan_loop(
         forwards and backwards; "fades" comes from black and goes to black; "none" repeats it as it is.
     count : int
         Frames of the clip.
-    rate : Fraction
-        Frames a second.
     candidate : LoopCandidate, optional
         Needed for "search".
     crossfade_s : float, optional
@@ -234,8 +232,6 @@ def plan_still(
 
     Parameters
     ----------
-    rate : Fraction
-        Frames a second.
     drift : float
         How far it goes to each side, as a share of the figure's height. It rises by half as much on its
         way, and is at rest where the loop starts over.

@@ -1,26 +1,14 @@
 """Moving pictures in and out: the only room that talks to ffmpeg."""
 
-from ghostprep.clip.facts import ClipFacts
-from ghostprep.clip.footage import Footage
-from ghostprep.clip.glance import glance
-from ghostprep.clip.probe import probe, probing
-from ghostprep.clip.sound import read_sound
-from ghostprep.clip.store import FrameRange, FrameStore, check_room
-from ghostprep.clip.stream import FrameStream, read_frames
-from ghostprep.clip.write import run_copy, write_frames
-
-__all__ = [
-    "ClipFacts",
-    "Footage",
-    "FrameRange",
-    "FrameStore",
-    "FrameStream",
-    "check_room",
-    "glance",
-    "probe",
-    "probing",
-    "read_frames",
-    "read_sound",
-    "run_copy",
-    "write_frames",
-]
+from ghostprep.clip.facts import ClipFacts as ClipFacts
+from ghostprep.clip.footage import Footage as Footage
+from ghostprep.clip.glance import glance as glance
+from ghostprep.clip.probe import probe as probe
+from ghostprep.clip.probe import probing as probing
+from ghostprep.clip.sound import read_sound as read_sound
+from ghostprep.clip.store import FrameRange as FrameRange
+from ghostprep.clip.store import FrameStore as FrameStore
+from ghostprep.clip.store import check_room as check_room
+from ghostprep.clip.stream import read_frames as read_frames
+from ghostprep.clip.write import run_copy as run_copy
+from ghostprep.clip.write import write_frames as write_frames

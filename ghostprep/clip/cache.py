@@ -168,13 +168,7 @@ def read_archive(
 
 
 def write_value(path: Path, value: object) -> None:
-    """Write a value: dataclasses, tuples, text, numbers and arrays, and nothing that runs.
-
-    Raises
-    ------
-    TypeError
-        A part of it is of another kind.
-    """
+    """Write dataclasses, tuples, text, numbers and arrays, nothing that runs; TypeError: another kind."""
     arrays: Arrays = {}
     text = json.dumps(_to_json(value, arrays))
     with path.open("wb") as file:

@@ -33,18 +33,7 @@ _LUMINANCE_2020: Final = (0.2627, 0.6780, 0.0593)
 
 
 def hlg_to_pq(signal: Doubles) -> Doubles:
-    """Turn HLG signals into PQ signals of the light on a screen of 1000 cd/m2.
-
-    Parameters
-    ----------
-    signal : ndarray of float, shape (..., 3)
-        R', G', B' with BT.2020 primaries, 0..1.
-
-    Returns
-    -------
-    ndarray of float, same shape
-        0..1.
-    """
+    """Turn HLG signals (..., 3), 0..1, BT.2020 primaries, into PQ of the light on a screen of 1000 cd/m2."""
     a, b, c = 0.17883277, 0.28466892, 0.55991073
     high = (np.exp((np.maximum(signal, 0.5) - c) / a) + b) / 12
     scene = np.where(signal <= 0.5, signal * signal / 3, high)

@@ -23,7 +23,6 @@ def chain(facts: ClipFacts, *, pixels: Pixels, size: tuple[int, int], crop: Box 
 
     Parameters
     ----------
-    pixels : {"rgb24", "rgba", "i420"}
     size : (int, int)
         Width and height that come out.
     crop : Box or None

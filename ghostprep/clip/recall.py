@@ -51,10 +51,6 @@ class Recall:
         ----------
         about : object
             Its text tells all, besides clip and code, that the frames depend on.
-        size : tuple of int
-            Width and height of the frames.
-        make : callable
-            Makes them.
         channels : int
             Bytes a pixel.
 

@@ -82,10 +82,6 @@ class FrameStream:
 
     Attributes
     ----------
-    size : (int, int)
-        Width and height of the frames.
-    rate : Fraction
-        Nominal frames a second.
     times : list of Fraction
         Presentation time in seconds of each frame yielded so far, from the clip's first frame.
     clock_jumped : bool

@@ -133,13 +133,7 @@ def run_copy(
 
 
 def _finish_file(child: Child, path: Path, what: str) -> None:
-    """Wait for a child to complete a file, and believe its exit status and the file alone.
-
-    Raises
-    ------
-    JobError
-        `what` says for what job.
-    """
+    """Wait until a file is complete, by the child's exit status and the file; `what` names a failure."""
     status = child.finish(growing=path)
     if status != 0 or child.stalled:
         remedy = AGAIN if status < 0 and not child.stalled else _ROOM if _FULL.search(child.reason) else ""

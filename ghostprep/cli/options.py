@@ -74,13 +74,7 @@ def _type(kind: object, option: Option) -> click.ParamType[Any]:
 
 
 def length_in(text: str, units: str, *, where: str) -> float:
-    """Return the millimetres of a length as people write it; without a unit it is in `units`.
-
-    Raises
-    ------
-    InputError
-        It is no length.
-    """
+    """Return the millimetres of a length, in `units` if it names no unit; InputError: it is no length."""
     from ghostprep.errors import InputError
     from ghostprep.scene import parse_length
 

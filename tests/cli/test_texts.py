@@ -13,8 +13,7 @@ import numpy as np
 import pytest
 from rich.console import Console
 
-from ghostprep.cli import make as make_command
-from ghostprep.cli import plan_text, show
+from ghostprep.cli import make_text, plan_text, show
 from ghostprep.finding import Finding
 from ghostprep.loop import LoopCandidate, plan_loop
 from ghostprep.optics import make_plan
@@ -65,7 +64,7 @@ class Loop:
     ],
 )
 def test_how_a_loop_is_joined(join: str, blend: int, method: str, words: str) -> None:
-    assert make_command.join_words(Loop(75, join, blend, method)) == words  # type: ignore[arg-type]
+    assert make_text.join_words(Loop(75, join, blend, method)) == words  # type: ignore[arg-type]
 
 
 def test_a_slowed_cut_is_told() -> None:
@@ -98,30 +97,30 @@ def result(
 
 
 def test_the_rows_of_a_clip_its_loop_and_its_file() -> None:
-    assert make_command._clip_rows(take()) == [
+    assert make_text._clip_rows(take()) == [
         ("clip", "purser.mp4: 640x360, 25 frames a second, 12.00 s"),
         ("backing", "green: an even green; mixed in light"),
     ]
-    assert make_command._loop_rows(take()) == [
+    assert make_text._loop_rows(take()) == [
         ("loop", "3.00 s (75 frames), from frames 10 to 84 of the clip"),
         ("join", "a plain cut from the last frame to the first"),
     ]
-    still = make_command._loop_rows(take(0, 0, "none"))
+    still = make_text._loop_rows(take(0, 0, "none"))
     assert still[0][1] == "3.00 s (75 frames), of the one picture"
     assert still[1][1].startswith("it drifts slowly")
-    stands = make_command._loop_rows(take(0, 0, "none", drift=0.0))
+    stands = make_text._loop_rows(take(0, 0, "none", drift=0.0))
     assert stands[1][1] == "none is needed: the picture stands still"
-    assert make_command._loop_rows(take(0, 0, "fades"))[1][1].startswith("out of the dark")
-    assert make_command._loop_rows(take(0, 9, "none"))[1][1].startswith("none")
+    assert make_text._loop_rows(take(0, 0, "fades"))[1][1].startswith("out of the dark")
+    assert make_text._loop_rows(take(0, 9, "none"))[1][1].startswith("none")
     about = "out/loop.mp4: 320x240, 25 frames a second, 829 kB, for a panel"
-    assert make_command._file_rows(result(), every_proof=False) == [("file", about)]
-    assert make_command._file_rows(result(frames=45_000), every_proof=True)[1:] == [
+    assert make_text._file_rows(result(), every_proof=False) == [("file", about)]
+    assert make_text._file_rows(result(frames=45_000), every_proof=True)[1:] == [
         ("repeats", "600 in the file, 30:00 min together"),
         ("coding", "h264 baseline"),
     ]
     appearing = result(frames=45_000)
     appearing.schedule = object()
-    assert make_command._file_rows(appearing, every_proof=False) == [("file", about)]
+    assert make_text._file_rows(appearing, every_proof=False) == [("file", about)]
 
 
 def test_the_schedule_shows_each_ghosts_place_in_the_file() -> None:
@@ -130,7 +129,7 @@ def test_the_schedule_shows_each_ghosts_place_in_the_file() -> None:
     appearances = [SimpleNamespace(start=a, stop=b, ghost=ghost) for a, b, ghost in seen]
     schedule: Any = SimpleNamespace(appearances=appearances, frames=400, rate=Fraction(10))
     to = paper()
-    to.print(make_command._schedule_table(schedule, ["a.mp4", "b.mp4"]))
+    to.print(make_text._schedule_table(schedule, ["a.mp4", "b.mp4"]))
     rows = [line.split() for line in printed(to).splitlines()[1:]]
     assert [row[:5] for row in rows] == [
         ["0.0", "s", "4.0", "s", "a.mp4"], ["10.5", "s", "20.0", "s", "b.mp4"],
@@ -143,7 +142,7 @@ def test_what_comes_next_is_to_look_and_then_the_card_if_nothing_is_wrong() -> N
     look, card = "ghostprep preview out/loop.mp4", "ghostprep card out/loop.mp4 out/loop.mp4 FOLDER"
 
     def commands(*made: Any) -> list[str]:
-        return [command for command, _ in make_command._next_steps(made)]
+        return [command for command, _ in make_text._next_steps(made)]
 
     fault, caution = (Finding(level, "join", "jumps") for level in ("fault", "caution"))  # type: ignore[arg-type]
     assert commands() == []

@@ -61,29 +61,14 @@ class Attempt:
     # first frame, and the one after the last, of the part that is to be encoded, only to learn from it; None:
     # all of the loop
     part: tuple[int, int] | None
-    _prepare: Callable[[Iterable[Frame], Iterable[Frame]], Iterator[Frame]] = field(compare=False, repr=False)
+    # from the loop's frames, RGB (h, w, 3), 0 outside the figure, and from what the latest draft decodes to,
+    # 4:2:0 (h * 3 // 2, w), which is read only where `from_draft` says so, to the frames the encoder takes
+    prepared: Callable[[Iterable[Frame], Iterable[Frame]], Iterator[Frame]] = field(compare=False, repr=False)
 
     @property
     def from_draft(self) -> bool:
         """Whether `prepared` needs what the latest draft decodes to."""
         return self.setting.settled
-
-    def prepared(self, frames: Iterable[Frame], drafted: Iterable[Frame]) -> Iterator[Frame]:
-        """Yield the frames as the encoder takes them.
-
-        Parameters
-        ----------
-        frames : iterable of ndarray of uint8 (h, w, 3)
-            RGB, full range, 0 outside the figure.
-        drafted : iterable of ndarray of uint8 (h * 3 // 2, w)
-            What the latest draft decodes to, planar 4:2:0; needed where `from_draft` says so.
-
-        Yields
-        ------
-        ndarray of uint8
-            (h, w, 3) for ``rgb24``, (h * 3 // 2, w) for ``i420``.
-        """
-        return self._prepare(frames, drafted)
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,12 +96,7 @@ _SHARE: Final = 0.985
 def ladder(profile: Profile, *, keyed: bool, bought: bool = False) -> Ladder:
     """Return the settings to choose from.
 
-    Parameters
-    ----------
-    keyed : bool
-        Whether there is black around a figure to be kept black.
-    bought : bool
-        Whether it shall have bits of its own.
+    `keyed`: there is black around a figure to be kept black; `bought`: it shall have bits of its own.
     """
     if bought:
         return _black_bought()

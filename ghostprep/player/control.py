@@ -24,13 +24,7 @@ from ghostprep.player.silhouette import Silhouette
 
 
 def check_taken(profile: Profile, raster: tuple[int, int], rate: Fraction) -> None:
-    """Refuse a raster or a rate, in frames a second, that the player does not take.
-
-    Raises
-    ------
-    InputError
-        It takes no such raster or rate.
-    """
+    """Refuse a raster or a rate, in frames a second, that the player does not take."""
     where = f"profile {profile.name}"
     if refused := raster_refused(profile, raster):
         what, remedy = refused
@@ -51,11 +45,6 @@ class RateControl:
         Whether there is black around a figure to be kept black.
     loop : Frames, optional
         The frames themselves. Without them nothing is tried on a part, and no bits are bought for black.
-
-    Raises
-    ------
-    InputError
-        The player takes no such raster or rate.
     """
 
     def __init__(
@@ -122,13 +111,7 @@ class RateControl:
 
     @property
     def best(self) -> Attempt:
-        """The attempt to keep: the best picture that kept black, else the blackest.
-
-        Raises
-        ------
-        JobError
-            None of the attempts stayed within the limits.
-        """
+        """The best attempt that kept black, else the blackest; JobError: none stays within the limits."""
         best = self._best_so_far()
         if best is None:
             raise self.nothing_fits()

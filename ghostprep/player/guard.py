@@ -43,22 +43,10 @@ class Guard:
 
 
 def to_planes(frame: Frame, colour: ColourLimits, guard: Guard, *, centred: bool) -> Frame:
-    """Convert a frame to planar 4:2:0.
+    """Convert an RGB frame, 0 outside the figure, height and width even, to planar 4:2:0 (h * 3 // 2, w).
 
-    Parameters
-    ----------
-    frame : ndarray of uint8 (h, w, 3)
-        RGB, full range, 0 outside the figure; h and w even.
-    colour : ColourLimits
-        Range and matrix of the result.
-    centred : bool
-        Whether a chroma sample lies in the middle of its 2x2 pixels (JPEG, MPEG-1) or midway
-        down their left edge (MPEG-4, H.264, HEVC).
-
-    Returns
-    -------
-    ndarray of uint8 (h * 3 // 2, w)
-        Luma's rows, then Cb and Cr.
+    `colour` has range and matrix of the result. Where it is `centred` a chroma sample lies in the middle of
+    its 2x2 pixels (JPEG, MPEG-1), else midway down their left edge (MPEG-4, H.264, HEVC).
     """
     height, width = frame.shape[:2]
     black = 16 if colour.range == "limited" else 0

@@ -72,26 +72,16 @@ def in_macroblocks(raster: tuple[int, int]) -> tuple[int, int]:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Demand:
-    """What a stream asks of its decoder.
+    """What a stream asks of its decoder."""
 
-    Attributes
-    ----------
-    raster, rate
-        Width and height in pixels; frames a second.
-    profile : {"constrained-baseline", "main", "high"}
-        Sets how many bits the table's units stand for.
-    bit_rate, buffer_bits : int
-        Of the coded pictures, in bit/s and bit.
-    references : int
-        Frames kept by the decoder.
-    """
-
+    # width and height in pixels; frames a second
     raster: tuple[int, int]
     rate: Fraction
-    profile: str = "constrained-baseline"
+    profile: str = "constrained-baseline"  # sets how many bits the table's units stand for
+    # of the coded pictures, in bit/s and bit
     bit_rate: int = 0
     buffer_bits: int = 0
-    references: int = 1
+    references: int = 1  # frames kept by the decoder
 
     def fits(self, level: H264Level) -> bool:
         """Return whether the stream stays within a level."""

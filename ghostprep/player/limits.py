@@ -26,20 +26,7 @@ _MKV_ROUNDS: Final = Fraction(1, 10**6)
 def check_limits(
     facts: StreamFacts, profile: Profile, *, raster: tuple[int, int], rate: Fraction, frames: int
 ) -> list[Proof]:
-    """Hold a file against a profile.
-
-    Parameters
-    ----------
-    facts : StreamFacts
-        Parsed from the file.
-    raster, rate, frames
-        Width and height and frames a second that were asked for; frames that were handed to the encoder.
-
-    Returns
-    -------
-    list of Proof
-        One for each limit that matters for this profile.
-    """
+    """Hold a file against a profile, and against the raster, rate and frames that were asked for."""
     return [
         *_shape(facts, profile, raster, rate, frames),
         *_data(facts, profile),

@@ -13,11 +13,6 @@ from ghostprep.player.read import StreamFacts
 def peak_kbps(frame_bytes: Sequence[int], rate: Fraction) -> float:
     """Return the largest rate (1000 bit/s) over any one second of a file that plays over and over.
 
-    Parameters
-    ----------
-    frame_bytes, rate
-        Bytes of each picture, in order; frames a second.
-
     Examples
     --------
     >>> peak_kbps([1000, 1000], Fraction(2))
@@ -36,22 +31,11 @@ def peak_kbps(frame_bytes: Sequence[int], rate: Fraction) -> float:
 
 
 def buffer_kbit(frame_bytes: Sequence[int], rate: Fraction, rate_kbps: float) -> float:
-    """Return the buffer that a decoder needs when data arrive at a steady rate.
+    """Return the buffer, in 1000 bit, that a decoder needs when data arrive at a steady rate, in 1000 bit/s.
 
-    Every picture is taken out of the buffer at once when its time comes [1]_, and the
-    file plays over and over, so two laps are counted.
-
-    Parameters
-    ----------
-    frame_bytes, rate
-        Bytes of each picture, in order; frames a second.
-    rate_kbps : float
-        At which data arrive, in 1000 bit/s.
-
-    Returns
-    -------
-    float
-        In 1000 bit; that of two laps where the pictures' mean exceeds the rate, and there is no end to it.
+    Every picture is taken out of the buffer at once when its time comes [1]_, and the file plays over and
+    over, so two laps are counted. Where the pictures' mean exceeds the rate there is no end to it, and that
+    of two laps is returned.
 
     References
     ----------

@@ -28,11 +28,6 @@ def choose_rate(profile: Profile, source: Fraction, *, raster: tuple[int, int] |
     raster : (int, int), optional
         Of the output: at a large one an H.264 level allows fewer frames.
 
-    Raises
-    ------
-    InputError
-        The source rate is not above 0.
-
     Examples
     --------
     >>> from ghostprep.player.profile_files import load_profile

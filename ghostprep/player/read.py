@@ -80,13 +80,7 @@ _CODECS: Final = {"mpeg1video": "mpeg1", "mpeg2video": "mpeg2"}
 
 
 def read_stream_facts(path: Path) -> StreamFacts:
-    """Read what a file says about itself.
-
-    Raises
-    ------
-    JobError
-        The file cannot be read, is of an unknown form, or its parts do not add up.
-    """
+    """Read what a file says; JobError: it is not readable, of no known form, or contradicts itself."""
     import av
 
     try:

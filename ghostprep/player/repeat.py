@@ -33,20 +33,7 @@ class Repeats:
 
 
 def plan_repeats(profile: Profile, facts: StreamFacts, wanted_s: Fraction, *, sound_kbps: int = 0) -> Repeats:
-    """Return how many whole loops fit the wanted length and the player.
-
-    Parameters
-    ----------
-    facts : StreamFacts
-        Of the encoded loop.
-    wanted_s, sound_kbps
-        Seconds that the file may reach; bit rate of a sound stream that is added, in 1000 bit/s.
-
-    Raises
-    ------
-    InputError
-        The wanted length is not above 0.
-    """
+    """Return how many whole loops of these facts fit `wanted_s` and the player, `sound_kbps` of sound added."""
     if wanted_s <= 0:
         raise InputError(f"the length is {float(wanted_s):g} s, it must be above 0", where="--repeat-for")
     loop_s = facts.seconds

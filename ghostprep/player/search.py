@@ -42,15 +42,7 @@ _SHARE_SAVES: Final = 1.1
 def lively_part(frames: Frames, rate: Fraction) -> tuple[int, int] | None:
     """Return the first frame, and the one after the last, of a part that is about as lively as all of it.
 
-    Parameters
-    ----------
-    rate : Fraction
-        Frames a second.
-
-    Returns
-    -------
-    (int, int) or None
-        None where the loop is so short that a part would hardly be less than all of it.
+    None where the loop is so short that a part would hardly be less than all of it.
     """
     length = min(round(_LONG_S * rate), len(frames) // _TIMES)
     if length < _SHORT_S * rate:
@@ -88,26 +80,14 @@ class _File:
 class Search:
     """Closes in on the best rung, on a part of the loop where there is one, and then encodes all of it.
 
-    Parameters
-    ----------
-    in_part : bool
-        Whether settings are tried on a part of the loop first.
-    ceiling : bool
-        Whether the encoder itself can be made to stay under the limit where nothing else fits.
-
-    Attributes
-    ----------
-    in_part : bool
-        Whether the setting that comes next is tried on the part.
-    kept_load : float or None
-        Load of the last rung that keeps black, once it was tried.
+    With a `ceiling` the encoder itself can be made to stay under the limit where nothing else fits.
     """
 
     def __init__(self, ladder: Ladder, *, in_part: bool, ceiling: bool) -> None:
         self._ladder = ladder
         self._ceiling = ceiling
-        self.in_part = in_part
-        self.kept_load: float | None = None
+        self.in_part = in_part  # whether the setting that comes next is tried on the part
+        self.kept_load: float | None = None  # load of the last rung that keeps black, once it was tried
         self._tried_part = in_part
         self._most = _FEW if in_part else _MORE
         self._spent = 0

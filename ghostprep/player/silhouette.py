@@ -23,13 +23,8 @@ _MOST_STRETCHES: Final = 48
 class Silhouette:
     """Sums up, for every block of 16x16, how much near black it holds and how hard it is to code.
 
-    Parameters
-    ----------
-    raster : (int, int)
-        Width and height in pixels.
-    stretch : int
-        Frames that are summed together. It doubles whenever there are more than 48 stretches, so
-        memory does not grow with the loop's length.
+    `stretch` frames are summed together; it doubles whenever there are more than 48 stretches, so memory does
+    not grow with the loop's length.
     """
 
     def __init__(self, raster: tuple[int, int], stretch: int) -> None:
@@ -60,16 +55,12 @@ class Silhouette:
             yield self._last, last
 
     def offsets(self, *, rim: float, share: float, rest: float) -> list[tuple[int, int, Doubles]]:
-        """Return how much each block's quantiser is to differ from the picture's.
+        """Return each stretch's first frame, the one after its last, and its offsets (rows, columns).
 
+        By these each block's quantiser is to differ from the picture's.
         Of the blocks with near black those that hold much of it for little effort come first, until
         they hold `share` (0..1) of all near black; the dearest ones get `rest`. Blocks without near black
         get `rim` too if they are black throughout the stretch, and 0 if they are the figure's.
-
-        Returns
-        -------
-        list of (first, after, offsets)
-            For each stretch its frames and an array (rows, columns) of offsets.
         """
         result = []
         for number, (near, effort) in enumerate(zip(self._near, self._effort, strict=True)):

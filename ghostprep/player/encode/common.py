@@ -49,21 +49,11 @@ def colour_tags(colour: ColourLimits) -> str:
 
 
 def sound_arguments(profile: Profile, *, laps: int = 1) -> tuple[str, ...]:
-    """Return ffmpeg's arguments for the sound stream.
+    """Return ffmpeg's arguments for sound that is played `laps` times; InputError: the player takes none.
 
     An encoder that looks ahead puts silence before the sound, and an edit list that skips it
     is not written (players differ in reading it). So as many samples are left out at the start:
     the first few milliseconds are silent, and the rest is in step.
-
-    Parameters
-    ----------
-    laps : int
-        How often the sound is played in a row.
-
-    Raises
-    ------
-    InputError
-        The player takes no sound.
     """
     if profile.sound == "none":
         raise InputError(

@@ -80,12 +80,8 @@ def h264_arguments(
 ) -> tuple[str, ...]:
     """Return ffmpeg's output arguments, for frames that come in as i420.
 
-    Parameters
-    ----------
-    regions : sequence of (first, after, offsets)
-        See `Silhouette.offsets`; none: all blocks alike.
-    fast : bool
-        Whether a few more bits may be taken for a third of the time.
+    Without regions, see `Silhouette.offsets`, all blocks are alike. `fast` may take a few more bits for a
+    third of the time.
     """
     limits = _limits(profile)
     level = level_for(profile, shape.raster, shape.rate)

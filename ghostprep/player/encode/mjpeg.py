@@ -14,11 +14,8 @@ _FINEST: Final = 8
 def mjpeg_arguments(profile: Profile, quality: float) -> tuple[str, ...]:
     """Return ffmpeg's output arguments, for frames that come in as i420.
 
-    Parameters
-    ----------
-    quality : float
-        ffmpeg's quantiser scale, 1 to 31. Below 1 its tables are made finer: 0.75 the one for
-        chroma, 0.5 and 0.25 also the one for luma.
+    `quality` is ffmpeg's quantiser scale, 1 to 31. Below 1 its tables are made finer: 0.75 the one for
+    chroma, 0.5 and 0.25 also the one for luma.
     """
     tables: tuple[str, ...] = ()
     if quality < 1:

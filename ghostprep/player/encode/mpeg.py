@@ -79,13 +79,7 @@ def mpeg1_arguments(profile: Profile, shape: Shape, setting: Setting) -> tuple[s
 
 
 def mpeg4_arguments(profile: Profile, shape: Shape, setting: Setting) -> tuple[str, ...]:
-    """Return ffmpeg's output arguments, for frames that come in as i420.
-
-    Raises
-    ------
-    InputError
-        Raster and rate are more than Simple Profile allows.
-    """
+    """Return ffmpeg's output arguments, for frames as i420; InputError: more than Simple Profile allows."""
     level = simple_level(shape.raster, shape.rate, profile.bits.rate_kbps or 0)
     if level is None:
         asked = f"{shape.raster[0]}x{shape.raster[1]} at {float(shape.rate):g} frames a second"

@@ -16,20 +16,11 @@ _LONGEST: Final = 100_000  # Linux takes no single argument beyond 128 KiB
 
 
 def regions_graph(stretches: Stretches, tail: str) -> str:
-    """Return an ffmpeg filter graph that marks each stretch of frames with its own regions.
+    """Return an ffmpeg filter graph, for ``-vf``, that marks each stretch of frames with its own regions.
 
-    Parameters
-    ----------
-    stretches : sequence of (first, after, offsets)
-        Frames and the offsets of the quantiser for each block of 16x16, array (rows, columns).
-    tail : str
-        Filters that follow.
-
-    Returns
-    -------
-    str
-        A graph with one input and one output, for ``-vf``; `tail` alone where there are no stretches. As long
-        as it is too long for a command line, pairs of stretches share the lowest offsets of each block.
+    The stretches are as `Silhouette.offsets` returns them; `tail` are the filters that follow, and all of the
+    graph where there are none. As long as it is too long for a command line, pairs of stretches share the
+    lowest offsets of each block.
     """
     if not stretches:
         return tail

@@ -30,13 +30,7 @@ class AviFile:
 
 
 def read_avi(path: Path) -> AviFile:
-    """Read a file's chunks.
-
-    Raises
-    ------
-    EOFError, struct.error, ValueError
-        The file is cut short or its chunks do not add up.
-    """
+    """Read a file's chunks; EOFError, struct.error, ValueError: they are cut short or do not add up."""
     found = AviFile()
     with path.open("rb") as file:
         end = file.seek(0, 2)

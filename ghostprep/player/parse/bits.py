@@ -69,13 +69,7 @@ def without_stuffing(payload: bytes) -> bytes:
 
 
 def units_by_length(data: bytes, length_bytes: int) -> Iterator[bytes]:
-    """Yield the NAL units of a sample in which each is preceded by its length (ISO/IEC 14496-15).
-
-    Raises
-    ------
-    EOFError
-        A length points past the sample's end.
-    """
+    """Yield a sample's NAL units, each behind its length (ISO/IEC 14496-15); EOFError: one is cut short."""
     at = 0
     while at < len(data):
         size = int.from_bytes(data[at : at + length_bytes], "big")

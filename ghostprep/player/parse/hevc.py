@@ -23,13 +23,7 @@ class HevcStream(CodedStream):
 
     @classmethod
     def of(cls, config: bytes) -> HevcStream:
-        """Return the stream that an hvcC payload announces, without pictures yet.
-
-        Raises
-        ------
-        IndexError, EOFError
-            It is cut short.
-        """
+        """Return the stream, still without pictures, that an hvcC payload announces; EOFError: it is cut."""
         stream = cls(bool(config[1] & 32), _length_bytes=(config[21] & 3) + 1)
         at = 23
         for _ in range(config[22]):

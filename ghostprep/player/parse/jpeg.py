@@ -40,15 +40,7 @@ class JpegStream(CodedStream):
 
 
 def read_jpeg_header(data: bytes) -> JpegHeader:
-    """Read a picture's frame header.
-
-    Raises
-    ------
-    ValueError
-        It is no JPEG picture.
-    EOFError
-        It ends before its frame header.
-    """
+    """Read a picture's frame header; ValueError: it is no JPEG, EOFError: it ends before that header."""
     if data[:2] != b"\xff\xd8":
         raise ValueError("is not a JPEG picture")
     at = 2

@@ -73,14 +73,11 @@ def make_appearances(
         Shortest and longest time from one appearance to the next, seconds.
     seed : int
         Chooses among the schedules that fit; the same seed gives the same file.
-    progress : Progress
 
     Raises
     ------
     InputError
         Something that was given cannot be used, or the ghosts do not fit the length.
-    JobError
-        The work failed on the way.
     """
     check_times(every_s, "--appear")  # before all the work
     if recipe.repeat_for is None:

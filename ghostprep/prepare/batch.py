@@ -33,22 +33,16 @@ class _Stopped(Exception):  # noqa: N818 - not an error of ours or of the user
 def make_all(
     clips: Sequence[Path], folder: Path, recipe: Recipe, *, progress: Progress = silent
 ) -> list[Outcome]:
-    """Make a loop of each clip into a folder.
+    """Make a loop of each clip into a folder; return what became of them, in their order.
 
     Parameters
     ----------
-    clips : sequence of Path
     folder : Path
         Must exist. Each loop gets its clip's name with ``_loop``.
     recipe : Recipe
         For all of them.
     progress : Progress
         One line a clip, by its name.
-
-    Returns
-    -------
-    list of Outcome
-        In the order of the clips.
 
     Raises
     ------

@@ -14,12 +14,8 @@ SEEN_PX: Final = 160
 def begun(facts: ClipFacts, recipe: Recipe, *, again: bool = False) -> Footage:
     """Return a clip's frames, the decoder on its way already through the stretch that is used.
 
-    It waits where a matte has to be laid beside the clip first.
-
-    Parameters
-    ----------
-    again : bool
-        Whether a part of them will be asked for again, to be shown: see `Footage.shown_at`.
+    It waits where a matte has to be laid beside the clip first. With `again` a part of them will be
+    asked for once more, to be shown: see `Footage.shown_at`.
     """
     footage = Footage(
         facts, longest=SEEN_PX, start=recipe.start, end=recipe.end, again=again, recall=recipe.cache

@@ -44,8 +44,6 @@ class Choice:
     """In ticks of the survey's clock."""
     score: float
     """The search's own score, 1 or less is good; 0 where no search was made."""
-    ranking: tuple[LoopCandidate, ...]
-    """The loops found, best first; empty where none was looked for."""
     findings: tuple[Finding, ...]
 
 
@@ -72,16 +70,10 @@ def different(ranked: Sequence[LoopCandidate], rate: Fraction) -> list[LoopCandi
 
 
 def choose(seen: Survey, recipe: Recipe) -> Choice:
-    """Choose the loop that the recipe asks for.
-
-    Raises
-    ------
-    InputError
-        The clip is too short for what was asked, or a named loop does not exist.
-    """
+    """Choose the loop that the recipe asks for; InputError: the clip is too short, or has no such loop."""
     count = len(seen.source)
     if count == 1:
-        return Choice(_still(seen, recipe), 0.0, (), ())
+        return Choice(_still(seen, recipe), 0.0, ())
     if recipe.drift is not None:
         raise InputError(
             f"moves a still picture, and the clip has {count} frames", where="--drift", remedy="leave it out"
@@ -99,19 +91,18 @@ def choose(seen: Survey, recipe: Recipe) -> Choice:
         ends = measured if how == "ends" else None
         finding = None if ends is None else loop_finding(ends, seen.named(ends))
         score = measured.score if measured is not None else 0.0
-        return Choice(_seam_placed(plan, seen), score, (), () if finding is None else (finding,))
-    ranking = rank(seen, recipe)
-    candidate = picked(recipe.pick or "best", ranking, seen)
+        return Choice(_seam_placed(plan, seen), score, () if finding is None else (finding,))
+    candidate = picked(recipe.pick or "best", rank(seen, recipe), seen)
     finding = loop_finding(candidate, seen.named(candidate) if candidate else "")
     findings = () if finding is None else (finding,)
     if candidate is None:
         # nothing in the clip resembles itself: its ends are blended, and the builder is told
         plan = plan_loop("ends", count, seen.rate, crossfade_s=recipe.crossfade, length_s=recipe.length)
-        return Choice(_seam_placed(plan, seen), 0.0, (), findings)
+        return Choice(_seam_placed(plan, seen), 0.0, findings)
     plan = plan_loop("search", count, seen.rate, candidate=candidate, crossfade_s=recipe.crossfade)
     if recipe.crossfade is not None:
         plan, _ = _better_mixed(plan, seen)
-    return Choice(_seam_placed(plan, seen), candidate.score, tuple(ranking), findings)
+    return Choice(_seam_placed(plan, seen), candidate.score, findings)
 
 
 def _check_length(length_s: tuple[float, float], count: int, rate: Fraction, *, searched: bool) -> None:

@@ -41,12 +41,7 @@ class Encoded:
 
 
 def encode(part: Path, reel: Reel, setup: Setup, progress: Progress) -> Encoded:
-    """Write the best file that the profile allows to `part`.
-
-    Parameters
-    ----------
-    part : Path
-        A path with the container's ending in a temporary folder.
+    """Write the best file that the profile allows to `part`, which has the container's ending.
 
     Raises
     ------

@@ -79,13 +79,7 @@ def whole_picture(size: tuple[int, int]) -> FigureExtent:
 
 
 def measured(keyed: Keyed, full: tuple[int, int]) -> Floats:
-    """Return reach, solid and bright of a keyed frame as one row (9,).
-
-    Parameters
-    ----------
-    full : tuple of int
-        Width and height of the source frame.
-    """
+    """Return reach, solid and bright of a keyed frame as one row (9,); `full` is the source frame's size."""
     high, wide = keyed.matte.shape
     scale = np.array([full[0] / wide, full[1] / high] * 2, np.float32)
     lit, matte = largest_channel(keyed.codes), keyed.matte

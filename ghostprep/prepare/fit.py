@@ -109,12 +109,9 @@ def fit_to_scene(
 
     Parameters
     ----------
-    source : tuple of int
-        Width and height of the clip.
     crop : {"auto", "none"} or Box
         The figure's box, all of the source, or a box in source pixels, as far as the raster reaches. The
         figure's size is that of the whole figure, whatever part of it is shown.
-    raster : tuple of int
     grid : int
         The part shown begins and ends on multiples of this many source pixels, where the source allows.
     """
@@ -235,14 +232,9 @@ def tone_for(
     edge: Literal["auto"] | int,
     tint: tuple[int, int, int] | None,
 ) -> Tone:
-    """Return brightness, colour and edge as asked, or as the figure needs them.
+    """Return brightness, colour and edge as asked (see `Tone`), or, where "auto", as the figure needs them.
 
-    Parameters
-    ----------
-    bright : float
-        Light, 0..1, of the figure's bright parts in its brightest moment.
-    gain, edge, tint
-        As `Tone` has them, or "auto".
+    `bright` is the light, 0..1, of the figure's bright parts in its brightest moment.
     """
     if gain == "auto":
         gain = auto_gain(bright)

@@ -11,7 +11,7 @@ from typing import Final
 
 import numpy as np
 
-from ghostprep.arrays import Figure, Frame
+from ghostprep.arrays import Frame
 from ghostprep.box import Box, small_size
 from ghostprep.clip import Footage, FrameStore, check_room
 from ghostprep.errors import InputError
@@ -80,17 +80,7 @@ def prepare_ghost(
 ) -> Iterator[PreparedGhost]:
     """Take a clip through survey, choice and render; its frames lie on the disk while the block runs.
 
-    Parameters
-    ----------
-    footage : Footage
-        As `begun` returns it; closed as soon as nothing more is read from it.
-
-    Raises
-    ------
-    InputError
-        Something that was given cannot be used.
-    JobError
-        The work failed on the way.
+    The footage is closed as soon as nothing more is read from it.
     """
     if recipe.matte is None:
         with _prepared(footage, recipe, setup, rate, progress) as ghost:
@@ -157,7 +147,7 @@ def _prepared(
         render = partial(raster_frames, stretch, plan, fit, tone, progress)
         frames = render(finish=rounded)
         if recipe.calm:
-            frames = map(rounded, calmed(render(finish=_with_all_bits), setup.raster, flash, rate))
+            frames = map(rounded, calmed(render(finish=lambda figure: figure), setup.raster, flash, rate))
         for frame in frames:
             # last of all, since whatever came after would undo it
             shown.append(dithered(frame) if setup.profile.colour.panel == "565" else frame)
@@ -227,23 +217,13 @@ def brightest(footage: Footage, seen: Survey, ticks: range) -> float:
     return max(float(rough.max()), *(float(measured(keyed, full)[-1]) for keyed in shown))
 
 
-def _with_all_bits(figure: Figure) -> Figure:
-    return figure
-
-
 def _named(backing: Backing) -> str:
     """Return a backing as --backing takes it."""
     return backing.colour if backing.kind == "colour" and backing.colour else backing.kind
 
 
 def filled(key: Key, colour: str) -> Key:
-    """Return a key that paints the figure's shape in light of a colour.
-
-    Raises
-    ------
-    InputError
-        The clip has no backing, so there is no shape.
-    """
+    """Return a key that paints the figure in light of a colour; InputError: no backing, so no shape."""
     if key.backing.kind == "none":
         raise InputError(
             "paints the figure's shape, and nothing was found behind the figure that could be taken away",

@@ -24,12 +24,7 @@ FINE: Final = 1280
 
 
 def learn(footage: Footage, recipe: Recipe, progress: Progress = silent) -> Key:
-    """Look at the clip here and there and learn what is behind the figure.
-
-    Parameters
-    ----------
-    recipe : Recipe
-        Of which ``backing``, ``plate``, ``mix``, ``solid`` and ``sheer`` count.
+    """Look at the clip here and there and learn what is behind the figure, as far as the recipe does not say.
 
     Raises
     ------
@@ -85,14 +80,8 @@ def key_from(
 ) -> Key:
     """Learn the key from glimpses of the size at which each kind of backing is learned best.
 
-    Parameters
-    ----------
-    glimpses : callable
-        From the longer side that they may have, in pixels, to frames over the whole clip.
-    longest : int
-        The clip's own longer side.
-    kind, plate, alpha, mix, solid, sheer
-        As for `learn_key`.
+    `glimpses` returns frames over the whole clip at a longer side, pixels; `longest` is the clip's own. The
+    rest is as for `learn_key`.
     """
     seen = glimpses(COARSE)
     key = learn_key(seen, kind=kind, plate=plate, alpha=alpha, mix=mix, solid=solid, sheer=sheer)

@@ -21,13 +21,7 @@ def profile_of(scene: Scene) -> Profile:
 
 
 def plan_with_player(scene: Scene) -> Plan:
-    """Return the plan of a scene, with a finding where its player does not take its raster.
-
-    Raises
-    ------
-    InputError
-        Nothing can be planned, or there is no such player.
-    """
+    """Return the plan of a scene, with a finding where its player does not take its raster."""
     fault, plan = raster_fault(scene), make_plan(scene)
     return plan if fault is None else replace(plan, findings=(fault, *plan.findings))
 

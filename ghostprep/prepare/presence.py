@@ -80,10 +80,7 @@ def presence_of(reach: Floats, shown: Box, source: tuple[int, int]) -> Presence:
 def presence_findings(found: Presence, *, remedy: str) -> list[Finding]:
     """Return what to tell the builder of a figure that is not on the screen all the time, or not whole.
 
-    Parameters
-    ----------
-    remedy : str
-        What makes more of the figure fit: it depends on what decided the part that is shown.
+    `remedy` says what makes more of the figure fit: it depends on what decided the part that is shown.
     """
     stay = "use a part in which it stays (--start, --end), or let it come out of the dark (--join fades)"
     if not found.seen:
@@ -104,13 +101,7 @@ def presence_findings(found: Presence, *, remedy: str) -> list[Finding]:
 
 
 def refuse_beyond(crop: Box, source: tuple[int, int]) -> None:
-    """Refuse a part that does not lie in the clip, `source` (width, height).
-
-    Raises
-    ------
-    InputError
-        With the clip's size.
-    """
+    """Refuse a part that does not lie in the clip, `source` (width, height)."""
     if crop.within(source) != crop:
         raise InputError(
             f"{crop.width}x{crop.height}+{crop.x}+{crop.y} reaches past the clip, which is "
@@ -121,13 +112,7 @@ def refuse_beyond(crop: Box, source: tuple[int, int]) -> None:
 
 
 def refuse_nothing(found: Presence, figure: Box, crop: Box) -> None:
-    """Refuse a part of the clip in which no figure is ever seen.
-
-    Raises
-    ------
-    InputError
-        With where the figure is instead.
-    """
+    """Refuse a part of the clip in which no figure is ever seen."""
     if not found.seen:
         raise InputError(
             f"{crop} holds nothing of the figure", where="--crop", remedy=f"the figure lies in {figure}"

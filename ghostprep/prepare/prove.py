@@ -47,20 +47,9 @@ def spread(count: int) -> list[int]:
 def prove(
     path: Path, reel: Reel, setup: Setup, black: BlackProof | None
 ) -> tuple[list[Proof], list[Finding]]:
-    """Decode the file and measure all that is promised of it.
+    """Decode the file, the reel once, and measure all that is promised of it.
 
-    Parameters
-    ----------
-    path : Path
-        The file, the reel once through.
-    reel : Reel
-        What went into it.
-    black : BlackProof or None
-        Of this very file, where it is measured already.
-
-    Returns
-    -------
-    list of Proof, list of Finding
+    `black` is this very file's, where it is measured already.
     """
     flash = setup.flash_proof(reel.rate)
     join, dip = JoinMeter(reel.join_steps), DipMeter(reel.blend_frames)

@@ -64,14 +64,9 @@ def enlarged(figure: Figure, size: tuple[int, int]) -> Figure:
 
 
 def key_stretch(footage: Footage, seen: Survey, plan: LoopPlan, fit: Fit, progress: Progress) -> Stretch:
-    """Key the frames that the plan needs, cropped and scaled to where they will stand.
+    """Key the plan's frames, cropped and scaled for their place; InputError: too many for the temporary disk.
 
     What is shown larger than it was filmed is keyed as filmed: more pixels would tell the key no more.
-
-    Raises
-    ------
-    InputError
-        The frames would not fit the temporary disk.
     """
     ticks = {tick for step in plan.steps for tick in step.sources}
     needed = sorted({int(seen.source[tick]) for tick in ticks})

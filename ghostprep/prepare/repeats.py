@@ -48,8 +48,6 @@ def repeat_with_sound(
     ----------
     once : Path
         The encoded loop.
-    part : Path
-        Where to write.
     made : StreamFacts
         Of `once`.
     repeat_for : Fraction or None
@@ -63,11 +61,6 @@ def repeat_with_sound(
         How often the loop stands in the file.
     findings : tuple of Finding
         What to say of that.
-
-    Raises
-    ------
-    JobError
-        Copying failed.
     """
     profile = setup.profile
     if sound is None and profile.silence_needed and made.seconds:

@@ -64,13 +64,7 @@ class Setup:
 
 
 def set_up(recipe: Recipe) -> Setup:
-    """Return what the recipe asks to make the loop for.
-
-    Raises
-    ------
-    InputError
-        The scene file or the profile cannot be used.
-    """
+    """Return what the recipe asks to make the loop for; InputError: scene file or profile cannot be used."""
     if recipe.scene is not None:
         return _from_scene(recipe, recipe.scene)
     profile = load_profile(recipe.player or DEFAULT_NAME)
@@ -81,13 +75,7 @@ def set_up(recipe: Recipe) -> Setup:
 
 
 def _from_scene(recipe: Recipe, path: Path) -> Setup:
-    """Return the scene's word on raster, mount, size and player.
-
-    Raises
-    ------
-    InputError
-        The scene file cannot be used, or the recipe contradicts it.
-    """
+    """Return the scene's word on raster, mount, size and player; InputError: the recipe contradicts it."""
     # the optics take a third of the time that all of us take to load, and only a scene needs them
     from ghostprep.optics import make_plan
     from ghostprep.prepare.player_of import profile_of
@@ -127,13 +115,7 @@ def seen_screen(plan: Plan) -> SeenScreen:
 
 
 def choose_output_rate(recipe: Recipe, setup: Setup, facts: ClipFacts) -> Fraction:
-    """Return the rate of the file; refuse a rate or raster before the work, not after it.
-
-    Raises
-    ------
-    InputError
-        The player takes no such raster or rate.
-    """
+    """Return the rate of the file; refuse a rate or raster before the work, not after it."""
     rate = recipe.fps or choose_rate(setup.profile, facts.rate, raster=setup.raster)
     check_taken(setup.profile, setup.raster, rate)
     return rate

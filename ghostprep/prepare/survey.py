@@ -70,14 +70,8 @@ class Survey:
 def survey(footage: Footage, key: Key, rate: Fraction, progress: Progress) -> Survey:
     """Look once at every frame of the stretch that is used, in small.
 
-    Parameters
-    ----------
-    footage : Footage
-        Stays the caller's; `Survey.fetch` needs it open.
-    key : Key
-        What `learn` returned.
-    rate : Fraction
-        Frames a second of the output; the clock has as many ticks, or within 0.1 % of it.
+    The footage stays the caller's, and `Survey.fetch` needs it open. The clock has as many ticks as `rate`,
+    the output's, or within 0.1 % of it.
 
     Raises
     ------

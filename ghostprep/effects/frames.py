@@ -20,13 +20,7 @@ _GLIMPSES: Final = 24
 
 
 def frame_count(clip: Any) -> int:
-    """Return how many frames a moviepy clip has.
-
-    Raises
-    ------
-    InputError
-        It has no rate or no duration, as moviepy's stills.
-    """
+    """Return how many frames a clip has; InputError: it has no rate or no duration, as moviepy's stills."""
     for name in ("fps", "duration"):
         if getattr(clip, name, None) is None:
             raise InputError(f"has no {name}", where="clip", remedy=f"give it one by with_{name}")

@@ -18,15 +18,8 @@ _AT_WHITE: Final = 0.85
 def exposure(ghost: float, scenery: float, reflectance: float) -> float:
     """Return the factor from cd/m2 to shares of the display's white.
 
-    The eye settles on what is bright in sight: the ghost's white before the scenery, or
-    paper white (0.8) in the scenery's light.
-
-    Parameters
-    ----------
-    ghost, scenery : float
-        As seen, cd/m2.
-    reflectance : float
-        Of the scenery, on the mean.
+    The eye settles on what is bright in sight: the ghost's white before the scenery, or paper white (0.8) in
+    the scenery's light. `ghost` and `scenery` are as seen, cd/m2, and `reflectance` is the scenery's mean.
     """
     return _AT_WHITE / max(ghost + scenery, scenery * 0.8 / reflectance, 1e-6)
 

@@ -23,17 +23,11 @@ _LAMP_MM: Final = 15.0
 
 
 def light_maps(plan: Plan, world: World, faces: Sequence[Face]) -> tuple[list[Light], float]:
-    """Return each face's light (GRID, GRID), 1 where the middle eye sees past the ghost's centre.
+    """Return each face's light (GRID, GRID), 1 where the eye sees past the ghost's centre, and that in cd/m2.
 
     What every lamp and strip throws (`illuminance`), and an even share that the walls throw on each
-    other. Without lamps a pendant is taken before the ghost, near the ceiling.
-
-    Returns
-    -------
-    maps : list of ndarray of float32
-    scenery : float
-        Luminance of the scenery there, cd/m2: the scene's own word, or what its lamps throw and the
-        walls throw back.
+    other. Without lamps a pendant is taken before the ghost, near the ceiling. The luminance there is the
+    scene's own word, or what its lamps throw and the walls throw back.
     """
     told, lights = plan.scene.light.scene, sources(plan.scene)
     given = told is not None or not lights

@@ -62,14 +62,9 @@ def tiles(size_mm: tuple[float, float], tile_mm: float, reflectance: float) -> L
 
 
 def read_picture(name: str, folders: tuple[Path, ...]) -> Frame | Finding:
-    """Return the picture of a thing (h, w, 3), or a caution that it cannot be shown.
+    """Return the picture of a thing (h, w, 3), named as in the scene file, or a caution that says why not.
 
-    Parameters
-    ----------
-    name : str
-        As the scene file says it.
-    folders : tuple of Path
-        Where to look for it, in this order.
+    It is looked for in the folders in their order.
     """
     for folder in folders:
         path = folder / name
@@ -83,14 +78,9 @@ def read_picture(name: str, folders: tuple[Path, ...]) -> Frame | Finding:
 
 
 def read_photo(path: Path, longest_px: int) -> tuple[Frame, float]:
-    """Read a picture, turned upright by its own tag.
+    """Read a picture (h, w, 3), turned upright by its own tag; return it and its size over the file's.
 
-    Returns
-    -------
-    picture : ndarray of uint8 (h, w, 3)
-        RGB, its longer side at most `longest_px`.
-    shrink : float
-        Its size over the file's.
+    Its longer side is at most `longest_px`.
 
     Raises
     ------

@@ -84,10 +84,7 @@ class Shown:
 def write_page(ask: Ask, out: Path | None, progress: Progress = silent) -> Shown:
     """Write the preview page of a loop.
 
-    Parameters
-    ----------
-    out : Path or None
-        None: the loop's name with the ending ``.html``, beside it.
+    Without `out` it has the loop's name with the ending ``.html``, and lies beside it.
 
     Raises
     ------

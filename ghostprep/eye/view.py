@@ -24,13 +24,7 @@ _AT_ONCE: Final = 2_000
 
 
 class EyeView:
-    """Shows raster frames as one eye sees them.
-
-    Parameters
-    ----------
-    photo : PhotoScenery or None
-        A photograph in the place of what is painted.
-    """
+    """Shows raster frames as one eye sees them; a photograph, if given, in the place of what is painted."""
 
     def __init__(self, stage: Stage, window: Window, eye: Vector, photo: PhotoScenery | None = None) -> None:
         self.stage, self.window, self.eye = stage, window, eye
@@ -57,13 +51,7 @@ class EyeView:
         self.exposure = self._exposure()
 
     def luminance(self, frame: Frame) -> Light:
-        """Return what the eye gets (h, w, 3), linear RGB in cd/m2.
-
-        Parameters
-        ----------
-        frame : ndarray of uint8 (h, w, 3)
-            What the screen shows; any size with the raster's proportions.
-        """
+        """Return what the eye gets (h, w, 3), linear RGB in cd/m2, of a frame of the raster's proportions."""
         screen = self.stage.plan.scene.screen
         black = np.float32(1 / screen.contrast)
         glow = codes_to_light(frame) * (1 - black) + black

@@ -64,15 +64,7 @@ class Watched:
 def watch(
     loop: Path, report: Mapping[str, Any], setting: Backdrop, facts: ClipFacts, progress: Progress
 ) -> Watched:
-    """Decode what is shown of a loop and measure it.
-
-    Raises
-    ------
-    InputError
-        It holds no frame.
-    JobError
-        The decoder failed.
-    """
+    """Decode what is shown of a loop and measure it; InputError: it holds no frame."""
     parts = parts_of(report)
     end = max((part.stop for part in parts), default=None)
     expected = end or facts.about_frames
@@ -122,13 +114,7 @@ def _bounds(lit: Mask) -> tuple[float, float, float, float]:
 
 
 def open_loop(loop: Path) -> ClipFacts:
-    """Return the facts of a loop's file.
-
-    Raises
-    ------
-    InputError
-        It is no moving picture.
-    """
+    """Return the facts of a loop's file; InputError: it is no moving picture."""
     facts = probe(loop)
     if facts.still:
         raise InputError("is a still picture", where=str(loop), remedy="give the loop that make wrote")

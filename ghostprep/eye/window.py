@@ -46,8 +46,7 @@ class Window:
         x = self.left + (np.arange(columns) + 0.5) / self.scale
         y = self.top - (np.arange(rows) + 0.5) / self.scale
         front = np.stack([*np.meshgrid(x, y), np.zeros((rows, columns))], axis=-1)
-        rays: Vector = (front - eye).reshape(-1, 3)
-        return rays
+        return (front - eye).reshape(-1, 3)
 
     def as_dict(self) -> dict[str, object]:
         """Return plain numbers for the page's script."""

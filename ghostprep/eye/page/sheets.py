@@ -59,13 +59,7 @@ class SheetWriter:
             self._close()
 
     def finish(self) -> Sheets:
-        """Return all sheets.
-
-        Raises
-        ------
-        ValueError
-            No frame was added.
-        """
+        """Return all sheets; ValueError: no frame was added."""
         if self._pending:
             self._close()
         if not self._addresses:

@@ -49,12 +49,7 @@ def fits(value: object, kind: Any) -> bool:
 
 
 def check_settings(settings: object, called: Callable[[str], str] = str, remedy: str = "") -> None:
-    """Hold the fields of a dataclass to their types.
-
-    Parameters
-    ----------
-    called : callable
-        From a field's name to what the error calls it.
+    """Hold a dataclass's fields to their types; `called` turns a field's name into what the error calls it.
 
     Raises
     ------

@@ -6,18 +6,12 @@ from typing import NamedTuple
 
 
 class Box(NamedTuple):
-    """A rectangle of whole pixels; x to the right, y down, from the picture's top left.
+    """A rectangle of whole pixels; x to the right, y down, from the picture's top left."""
 
-    Attributes
-    ----------
-    x, y : int
-        Top left pixel.
-    width, height : int
-        Size in pixels; 0 means empty.
-    """
-
+    # top left pixel
     x: int
     y: int
+    # size in pixels; 0 means empty
     width: int
     height: int
 

@@ -22,13 +22,7 @@ def in_order(work: Callable[[A], B], items: Iterable[A]) -> Iterator[B]:
 
     NumPy and OpenCV let go of the interpreter's lock, so threads are enough. At most
     twice as many items as threads are held, so memory does not depend on how many come.
-
-    Parameters
-    ----------
-    work : callable
-        Must be safe to call from several threads.
-    items : iterable
-        Read in the caller's thread.
+    They are read in the caller's thread.
     """
     count = workers()
     if count == 1:

@@ -42,13 +42,7 @@ class Proof:
         return _LABELS.get(self.name, self.name)
 
     def measured(self, length: Callable[[float], str] | None = None) -> str:
-        """Return what was measured as people write it.
-
-        Parameters
-        ----------
-        length : callable, optional
-            Writes millimetres in the builder's unit; else they stay.
-        """
+        """Return what was measured as people write it; `length` writes millimetres in the builder's unit."""
         value, unit = self.value, self.unit
         if isinstance(value, str):
             return f"{value} {unit}".strip()
@@ -141,17 +135,10 @@ def _fault(proof: Proof, subject: str) -> Finding:
 
 @dataclass(frozen=True, slots=True)
 class Summary:
-    """What proofs and findings come to.
+    """What proofs and findings come to."""
 
-    Attributes
-    ----------
-    text : str
-        One line that counts them.
-    level : {"good", "caution", "fault"}
-        ``good`` only if every proof passed and nothing worse than a note was found.
-    """
-
-    text: str
+    text: str  # one line that counts them
+    # ``good`` only if every proof passed and nothing worse than a note was found
     level: Literal["good", "caution", "fault"]
 
 

@@ -47,22 +47,12 @@ def write_new(calls: SystemCalls, at: Folder, name: str, data: bytes) -> None:
 def copy_in(
     calls: SystemCalls, loop: Path, at: Folder, name: str, *, size: int, count: Count = _uncounted
 ) -> str:
-    """Copy a loop to a new file on the card and wait until it is there.
-
-    Parameters
-    ----------
-    size : int
-        Bytes that the loop had when the copy was planned.
-
-    Returns
-    -------
-    str
-        SHA-256 of what was read from the loop, hexadecimal.
+    """Copy a loop to a new file on the card, wait until it is there, and return its SHA-256, hexadecimal.
 
     Raises
     ------
     JobError
-        The loop cannot be read, or has another size by now.
+        The loop cannot be read, or is no longer of `size` bytes.
     OSError
         The card failed.
     """

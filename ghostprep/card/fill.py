@@ -70,17 +70,12 @@ class CardResult:
 
 
 def fill_card(plan: CardPlan, *, progress: Progress = silent, calls: SystemCalls | None = None) -> CardResult:
-    """Put the planned loops on the card.
+    """Put the planned loops on the card; `progress` is told the stages ``copy`` and ``compare``, in bytes.
 
     They are copied into a work folder on the card, read back past the cache when all of them are
     written (a card that holds less than it claims overwrites the first with the last), compared,
     and only then moved to their names in play order. Whatever fails before the end is undone; if
     the card does not even allow that, the next run does it first.
-
-    Parameters
-    ----------
-    progress : Progress
-        Told the stages ``copy`` and ``compare``, in bytes.
 
     Raises
     ------

@@ -64,10 +64,7 @@ class CardPlan:
 def plan_card(order: CardOrder, *, progress: Progress = silent, calls: SystemCalls | None = None) -> CardPlan:
     """Return what will be put on the card, if all of it may be and fits.
 
-    Parameters
-    ----------
-    progress : Progress
-        Told the stage ``check``, in loops, where earlier loops are to be replaced.
+    Where earlier loops are to be replaced `progress` is told the stage ``check``, in loops.
 
     Raises
     ------

@@ -59,12 +59,7 @@ def commit(calls: SystemCalls, folder: Folder, work: Folder) -> None:
 
 
 def undo(calls: SystemCalls, folder: Folder) -> bool:
-    """Undo what a run left behind in `folder`, and clear it away.
-
-    Returns
-    -------
-    bool
-        Whether a journal stood, that is: whether moves were undone.
+    """Undo what a run left behind in `folder`, and clear it away; return whether moves were undone.
 
     Raises
     ------
@@ -162,11 +157,8 @@ def _not_ours(folder: Folder) -> InputError:
 def close_gaps(calls: SystemCalls, at: Folder) -> bool:
     """Make empty files until one comes to stand last, so that what follows is written in order.
 
-    Returns
-    -------
-    bool
-        Whether the system lists a folder in the order of its entries. Gaps are filled from the front,
-        so where a later file is listed before an earlier one it does not, and the gaps stay as they are.
+    Returns whether the system lists a folder in the order of its entries. Gaps are filled from the front,
+    so where a later file is listed before an earlier one it does not, and the gaps stay as they are.
     """
     before = ""
     for number in range(_MOST_GAPS):

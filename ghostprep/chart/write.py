@@ -72,10 +72,7 @@ def write_chart(
 ) -> ChartFile:
     """Write the chart of a scene, and a report beside it.
 
-    Parameters
-    ----------
-    out : Path or None
-        None: ``chart`` with the player's own ending, in the current folder.
+    Without `out` it is ``chart`` with the player's own ending, in the current folder.
 
     Raises
     ------

@@ -47,17 +47,6 @@ class Footage:
         decoding. See `shown_at`.
     recall : bool
         Whether frames may come from the cache, and go there for a later run.
-
-    Attributes
-    ----------
-    facts : ClipFacts
-        With the frames counted, after a pass.
-    times : tuple of Fraction
-        After a pass: presentation time of every frame read, from the clip's first, seconds.
-    damage : str or None
-        After a pass: what the decoder said where the clip breaks off.
-    recall : Recall
-        What earlier runs made of the clip.
     """
 
     def __init__(
@@ -70,15 +59,16 @@ class Footage:
         again: bool = False,
         recall: bool = False,
     ) -> None:
-        self.facts = facts
+        self.facts = facts  # with the frames counted, after a pass
         self._again = again
         self.stretch = start, end
         self._size = small_size(facts.size, longest)
+        # after a pass: presentation time of every frame read, from the clip's first, seconds
         self.times: tuple[Fraction, ...] = ()
         self.last_s = facts.last_s
         self._clock_jumped = False
-        self.damage: str | None = None
-        self.recall = Recall(self.sha256 if recall else "")
+        self.damage: str | None = None  # after a pass: what the decoder said where the clip breaks off
+        self.recall = Recall(self.sha256 if recall else "")  # what earlier runs made of the clip
         self._small: KeptFrames | None = None
         self._shrunk: KeptFrames | None = None
         self._stream: FrameStream | None = None
@@ -178,7 +168,7 @@ class Footage:
         return self._small[number]
 
     def frames(self, numbers: Sequence[int], part: Box, size: tuple[int, int]) -> Iterator[Frame]:
-        """Yield frames after a pass, cut to a part and scaled.
+        """Yield frames (h, w, 3), or (h, w, 4) with alpha, after a pass, cut to a part and scaled.
 
         Parameters
         ----------
@@ -188,11 +178,6 @@ class Footage:
             In source pixels.
         size : tuple of int
             Width and height that come out.
-
-        Yields
-        ------
-        ndarray of uint8 (h, w, 3)
-            (h, w, 4) where the clip has alpha.
         """
         shrink, (width, height) = shrink_of(self.facts), self.facts.size
         if not serves(part, size, shrink):

@@ -50,17 +50,7 @@ class Glimpse(NamedTuple):
 
 
 def glance(facts: ClipFacts, count: int = GLIMPSES, *, longest: int = COARSE) -> list[Glimpse]:
-    """Take a few frames evenly over the whole clip.
-
-    Parameters
-    ----------
-    count, longest : int
-        Frames at most, and pixels of their longer side at most.
-
-    Returns
-    -------
-    list of Glimpse
-        In order; frames (h, w, 3), or (h, w, 4) if the clip has alpha.
+    """Take at most `count` frames evenly over the clip, in order, their longer side `longest` pixels at most.
 
     Notes
     -----

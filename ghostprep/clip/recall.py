@@ -26,10 +26,7 @@ MADE_BYTES: Final = 600 << 20
 class Recall:
     """Finds in the cache what earlier runs made of a clip, and adds to it.
 
-    Parameters
-    ----------
-    sha256 : str
-        Of the clip, in hex; empty: nothing is found, and nothing is kept.
+    Without a `sha256`, the clip's, in hex, nothing is found and nothing is kept.
     """
 
     def __init__(self, sha256: str) -> None:
@@ -47,17 +44,8 @@ class Recall:
     ) -> FrameStore:
         """Return frames that are made from the clip, from the cache where an earlier run made the same.
 
-        Parameters
-        ----------
-        about : object
-            Its text tells all, besides clip and code, that the frames depend on.
-        channels : int
-            Bytes a pixel.
-
-        Returns
-        -------
-        FrameStore
-            The caller's to close.
+        The text of `about` tells all, besides clip and code, that they depend on; `channels`: bytes a pixel.
+        The store is the caller's to close.
         """
         name = self.name("made", about, count, size)
         wanted = count * size[0] * size[1] * channels <= MADE_BYTES
@@ -77,12 +65,8 @@ class Recall:
     def worked_out(self, about: object, work: Callable[[], T]) -> T:
         """Return what was worked out from the clip, from the cache where an earlier run did.
 
-        Parameters
-        ----------
-        about : object
-            Its text tells all, besides clip and code, that the value depends on.
-        work : callable
-            Works it out. What it returns is not None, and can be kept: see `write_value`.
+        The text of `about` tells all, besides clip and code, that it depends on. It is not None, and can be
+        kept: see `write_value`.
         """
         found: T | None = self.value(about)
         if found is None:

@@ -22,19 +22,7 @@ MAX_BYTES: Final = 8 << 30
 class FrameStore:
     """Frames of one size in an unnamed temporary file, in the order in which they came.
 
-    The file has no name, so nothing is left behind however the process ends.
-
-    Parameters
-    ----------
-    size : tuple of int
-        Width and height of every frame.
-    channels : int
-        Bytes a pixel.
-
-    Attributes
-    ----------
-    shape : tuple of int
-        Of a frame's array.
+    The file has no name, so nothing is left behind however the process ends. `channels` is bytes a pixel.
     """
 
     def __init__(self, size: tuple[int, int], channels: int = 3) -> None:

@@ -79,23 +79,17 @@ class FrameStream:
 
     Made by `read_frames`. The decoder runs ahead by a few frames in its own process; it is
     ended when the stream is closed, runs out, or is forgotten.
-
-    Attributes
-    ----------
-    times : list of Fraction
-        Presentation time in seconds of each frame yielded so far, from the clip's first frame.
-    clock_jumped : bool
-        Whether the file's own clock went back or stood still so far, as where recordings were joined, or
-        where a Matroska file begins before 0: nothing can be sought by `times` then.
-    damage : str or None
-        After the end: what the decoder complained of, in one line; None if it did not.
     """
 
     def __init__(self, request: Request, arrived: Arrived | None = None) -> None:
         self.size = request.size
         self.rate = request.facts.rate
+        # presentation time in seconds of each frame yielded so far, from the clip's first frame
         self.times: list[Fraction] = []
+        # whether the file's own clock went back or stood still so far, as where recordings were joined, or
+        # where a Matroska file begins before 0: nothing can be sought by `times` then
         self.clock_jumped = False
+        # after the end: what the decoder complained of, in one line; None if it did not
         self.damage: str | None = None
         self._request = request
         self._attempts = request.attempts()

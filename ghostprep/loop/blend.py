@@ -88,13 +88,7 @@ def exchange(weight: float) -> float:
 
 
 class Pair:
-    """Two frames of which one shall become the other; their motion is found once, when it is needed.
-
-    Parameters
-    ----------
-    a, b : ndarray of uint8 or uint16, shape (h, w, 3)
-        Figures premultiplied on black.
-    """
+    """Two figures of which one shall become the other; their motion is found once, when it is needed."""
 
     def __init__(self, a: Frame | Figure, b: Frame | Figure) -> None:
         self.a, self.b = a, b
@@ -149,13 +143,9 @@ def flow_blend(a: Frame | Figure, b: Frame | Figure, weight: float) -> Light:
 def mixed(plan: LoopPlan, step: Blend, fetch: Callable[[int], Codes]) -> Codes:
     """Return one frame (h, w, 3) of a planned loop.
 
-    A frame that is not mixed is handed on as it is, bit for bit; blends are made in linear light.
-
-    Parameters
-    ----------
-    fetch : callable
-        ``fetch(i)`` returns source frame i (h, w, 3), premultiplied on black, with as many bits as the frame
-        is to have; it is called once or twice.
+    A frame that is not mixed is handed on as it is, bit for bit; blends are made in linear light. `fetch`
+    is called once or twice, and returns a source frame (h, w, 3), premultiplied on black, with as many bits
+    as the frame is to have.
     """
     a = fetch(step.a)
     if step.b is None and step.gain == 1.0:

@@ -42,12 +42,8 @@ class Breaks:
 def find_breaks(points: Light, light: Light) -> Breaks:
     """Find cuts and flashes.
 
-    Parameters
-    ----------
-    points : ndarray of float32, shape (frames, d)
-        Each frame as a vector whose distances are those between the thumbnails.
-    light : ndarray of float32, shape (frames,)
-        Each frame's distance from black.
+    The points (frames, d) are as far apart as the thumbnails; light (frames,) is each one's distance from
+    black.
     """
     # a picture that is held is one: between two that are the same there is neither motion nor a cut
     begins = np.flatnonzero(np.any(np.diff(points, axis=0, prepend=points[:1] + 1), axis=1))

@@ -19,54 +19,28 @@ _LOOKS: Final = ((GOOD, "smooth"), (1.5, "a small jump"), (math.inf, "jumps"))
 
 @dataclass(frozen=True, slots=True)
 class LoopCandidate:
-    """A stretch of the clip that could loop, and how to blend its end into its start.
+    """A stretch of the clip that could loop, and how to blend its end into its start."""
 
-    Attributes
-    ----------
-    first, last : int
-        First and last frame of the loop, inclusive, as positions in the strip.
-    blend : int
-        Frames of the blend; 0 for a cut. They are the loop's last frames, mixed with those before `first`.
-    method : {"cut", "crossfade", "flow"}
-        How the blend is made; "flow" is motion-compensated.
-    score : float
-        The worst of the figures below, each over its limit: 1 or less is good.
-    step : float
-        Largest step inside the join over the 95th percentile of the loop's other steps.
-    jerk : float
-        Largest change of speed at the join over the 95th percentile of the loop's own.
-    stop : float
-        How much shorter the shortest step inside the join is than the steps before and after it, in the same
-        unit; less what is usual in the loop, as where each drawing is shown twice.
-    double : float
-        Largest double image in the blend, in steps of the loop's usual (median) motion.
-    dip : float
-        Lowest sharpness in the blend over that of the frames which it mixes; 1 is as sharp.
-    ripple : float
-        How far the blend's brightness leaves that of the frames which it mixes, as a share.
-    turn : float
-        Change of the figure's motion across the join, over the loop's own fast motion (95th percentile), or
-        its own largest changes where these are more: 0 it goes on, 1 it stops dead, 2 it turns about.
-    slow : int
-        Steps around a cut that are shown in one step more, each shorter by as much; 0 for none.
-    exact : bool
-        Whether the clip repeats itself picture by picture with this length.
-    """
-
+    # first and last frame of the loop, inclusive, as positions in the strip
     first: int
     last: int
+    # frames of the blend; 0 for a cut. They are the loop's last frames, mixed with those before `first`
     blend: int
-    method: Method
-    score: float
-    step: float = 0.0
-    jerk: float = 0.0
+    method: Method  # how the blend is made; "flow" is motion-compensated
+    score: float  # the worst of the figures below, each over its limit: 1 or less is good
+    step: float = 0.0  # largest step inside the join over the 95th percentile of the loop's other steps
+    jerk: float = 0.0  # largest change of speed at the join over the 95th percentile of the loop's own
+    # how much shorter the shortest step inside the join is than the steps before and after it, in the same
+    # unit; less what is usual in the loop, as where each drawing is shown twice
     stop: float = 0.0
-    double: float = 0.0
-    dip: float = 1.0
-    ripple: float = 0.0
+    double: float = 0.0  # largest double image in the blend, in steps of the loop's usual (median) motion
+    dip: float = 1.0  # lowest sharpness in the blend over that of the frames which it mixes; 1 is as sharp
+    ripple: float = 0.0  # how far the blend's brightness leaves that of the frames which it mixes, as a share
+    # change of the figure's motion across the join, over the loop's own fast motion (95th percentile), or its
+    # own largest changes where these are more: 0 it goes on, 1 it stops dead, 2 it turns about
     turn: float = 0.0
-    slow: int = 0
-    exact: bool = False
+    slow: int = 0  # steps around a cut that are shown in one step more, each shorter by as much; 0 for none
+    exact: bool = False  # whether the clip repeats itself picture by picture with this length
 
     def __post_init__(self) -> None:
         if not 0 <= self.first <= self.last:

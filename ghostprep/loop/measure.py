@@ -121,16 +121,10 @@ def _path_cost(path: Light, usual: Usual) -> BlendCost:
 
 
 def measure_points(points: Light, begin: int, lag: int, blend: int, usual: Usual) -> BlendCost:
-    """Measure a plain crossfade on points, which mix as the frames do.
+    """Measure a plain crossfade on points (frames, d), which mix as the frames do.
 
-    Parameters
-    ----------
-    points : ndarray of float32, shape (frames, d)
-        Frame `begin` + `lag` + `blend` - 1 and frame `begin` + `blend` + 1 must exist.
-    begin, lag : int
-        The blend mixes frame begin + lag + i with frame begin + i; a cut's loop begins at frame `begin`.
-    blend : int
-        Frames of the blend; 0 for a cut.
+    The blend of `blend` frames, 0 for a cut, mixes frame begin + lag + i with frame begin + i; a cut's loop
+    begins at frame `begin`. Frames begin + lag + blend - 1 and begin + blend + 1 must exist.
     """
     share = np.asarray(weights(blend, "crossfade"), np.float32)[:, None]
     before, after = points[begin + lag - 2 : begin + lag + blend], points[begin : begin + blend + 2]
@@ -176,14 +170,8 @@ def measure_frames(
 ) -> Iterator[BlendCost]:
     """Measure a blend on frames: yield what is known of its cost, which only rises, and at last all of it.
 
-    Parameters
-    ----------
-    ends : callable
-        Returns the luminance (h, w) of the two frames before the blend, and of the loop's first two.
-    look : callable
-        ``look(i)`` returns the frames that the blend's frame i mixes.
-    blend : int
-        Frames of the blend; 0 for a cut.
+    `ends` returns the luminance (h, w) of the two frames before the blend, and of the loop's first two;
+    ``look(i)`` the frames that the blend's frame i mixes. A blend of 0 frames is a cut.
     """
     shares = weights(blend, method)
     mixes: dict[int, Light] = {}
@@ -222,12 +210,8 @@ def _share(value: float, wanted: float) -> float:
 def loop_finding(best: LoopCandidate | None, frames: str = "") -> Finding | None:
     """Say that a clip does not loop, why, and what to do; None if it loops.
 
-    Parameters
-    ----------
-    best : LoopCandidate or None
-        The best join that was found; None if the clip is too short for any.
-    frames : str
-        What its frames are called, where they are not those of the strip.
+    `best` is the best join that was found, None if the clip is too short for any. `frames` says what its
+    frames are called, where they are not those of the strip.
     """
     remedy = "use --join there-and-back or --join fades, or take another stretch (--start, --end, --length)"
     if best is None:

@@ -22,19 +22,10 @@ _SAMPLES: Final = 12
 def better_method(
     plan: LoopPlan, strip: ThumbnailStrip, fetch: Callable[[int], Frame], rate: Fraction
 ) -> tuple[LoopPlan, LoopCandidate | None]:
-    """Return the plan with its frames mixed the better way, and what was measured.
+    """Return the plan with its frames mixed the better way, and its join as measured; None: there is none.
 
-    Parameters
-    ----------
-    plan : LoopPlan
-        Blends of a length that somebody asked for, of the clip's ends, or the turns of a there-and-back.
-    strip, fetch, rate
-        As for `search`.
-
-    Returns
-    -------
-    join : LoopCandidate or None
-        Its join as measured; None where there is none to measure.
+    The plan has blends of a length that somebody asked for or of the clip's ends, or turns there and back.
+    `strip`, `fetch` and `rate` are as for `search`.
     """
     if plan.join == "fades" or plan.last - plan.first < 2:
         return plan, None

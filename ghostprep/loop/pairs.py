@@ -19,19 +19,10 @@ _BUDGET: Final = 400_000_000
 
 
 def windows(points: Light, length: int) -> Light:
-    """Describe the window of `length` frames that begins at each frame by its middle and its motion.
+    """Describe the window of `length` frames, 2 or more, at each frame by its middle and its motion.
 
-    Parameters
-    ----------
-    points : ndarray of float32, shape (frames, d)
-    length : int
-        Frames of the window, 2 or more.
-
-    Returns
-    -------
-    ndarray of float32, shape (frames - length + 1, 2 d)
-        The squared distance of two rows is the mean squared distance of the two windows, frame by frame, when
-        each window's motion is taken as even.
+    The squared distance of two rows (2 d) is the mean squared distance of the two windows, frame by frame,
+    when each window's motion is taken as even.
     """
     sums = np.cumsum(np.pad(points, ((1, 0), (0, 0))), axis=0, dtype=np.float64)
     middle = ((sums[length:] - sums[:-length]) / length).astype(np.float32)

@@ -137,15 +137,7 @@ def calmest(stretch: Shot, around: int, lag: int, blend: int, reach: int) -> int
 
 
 class PairedFrames:
-    """The clip's frames at the working size, and pairs of them with their motion, for one loop length.
-
-    Parameters
-    ----------
-    fetch : callable
-        Returns the keyed frame i.
-    lag : int
-        The loop's length in frames.
-    """
+    """The clip's keyed frames at the working size, and pairs of them, `lag` apart, with their motion."""
 
     def __init__(self, fetch: Callable[[int], Frame], lag: int) -> None:
         self._fetch = fetch
@@ -272,14 +264,9 @@ def rank_on_frames(
 def join_at(
     first: int, last: int, strip: ThumbnailStrip, fetch: Callable[[int], Frame], rate: Fraction
 ) -> LoopCandidate:
-    """Return the best join for a loop of frames `first` to `last`, exactly these.
+    """Return the best join for a loop of exactly the frames `first` to `last`, three or more in the strip.
 
-    Parameters
-    ----------
-    first, last : int
-        First and last frame, inclusive: three or more, all in the strip.
-    strip, fetch, rate
-        As for `search`.
+    `strip`, `fetch` and `rate` are as for `search`.
     """
     asked = LoopCandidate(first, last, 0, "cut", float("inf"))
     return best_on_frames(asked, strip, fetch, rate, fixed=True)

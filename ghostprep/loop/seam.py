@@ -16,12 +16,7 @@ _AROUND: Final = 2
 
 
 def quietest(plan: LoopPlan, strip: ThumbnailStrip) -> int:
-    """Return the frame of the loop with which the file should begin.
-
-    Returns
-    -------
-    int
-        For `LoopPlan.rotated`: the darkest, stillest moment outside the blend.
+    """Return the frame with which the file should begin: the darkest, stillest moment outside the blend.
 
     Notes
     -----

@@ -45,13 +45,10 @@ class ThumbnailStrip:
         return self._filed + len(self._recent)
 
     def add(self, figure: Frame) -> None:
-        """Remember the next frame.
+        """Remember the next frame (h, w, 3), premultiplied on black.
 
-        Parameters
-        ----------
-        figure : ndarray of uint8, shape (h, w, 3)
-            The figure premultiplied on black. All frames of a strip have one size; about 160 pixels on the
-            longer side is enough, larger ones are shrunk.
+        All frames of a strip have one size; about 160 pixels on the longer side is enough, larger ones are
+        shrunk.
         """
         light = codes_to_light(shrink(figure))
         grey = luminance(light)

@@ -29,18 +29,10 @@ def shrink(figure: Frame) -> Frame:
 
 
 def thumbnail(light: Light) -> Light:
-    """Return luminance and colour of a frame as one short vector.
+    """Return luminance and colour of a frame (h, w, 3) of linear RGB, 0..1, as one short vector (640,).
 
-    Parameters
-    ----------
-    light : ndarray of float32, shape (h, w, 3)
-        Linear RGB, 0..1.
-
-    Returns
-    -------
-    ndarray of float32, shape (640,)
-        576 luminances, then 32 differences each of R and B to it. All are linear in light, so the mean of two
-        vectors is the vector of the two frames' crossfade.
+    It has 576 luminances, then 32 differences each of R and B to it. All are linear in light, so the mean of
+    two vectors is the vector of the two frames' crossfade.
     """
     small = np.asarray(cv2.resize(light, THUMBNAIL, interpolation=cv2.INTER_AREA), np.float32)
     grey = luminance(small)

@@ -47,19 +47,12 @@ def refraction_deg(incidence_deg: float, index: float) -> float:
 
 
 def face_reflectance(incidence_deg: float, index: float) -> PerPolarisation:
-    """Return what one face reflects.
-
-    Parameters
-    ----------
-    incidence_deg : float
-        Degrees from the normal, 0..90.
-    index : float
-        Refractive index of the pane, above 1.
+    """Return what one face of a pane reflects at an angle from its normal.
 
     Raises
     ------
     ValueError
-        The angle or the index is outside its range.
+        The angle is not within 0 and 90, or the index not above 1.
     """
     if not 0 <= incidence_deg <= 90:
         raise ValueError(f"incidence is {incidence_deg} degrees, it must be between 0 and 90")

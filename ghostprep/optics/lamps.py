@@ -69,12 +69,8 @@ def illuminance(
 
     Inverse square and cosine; bodies shade, the pane takes what it reflects, and each mirror and the
     pane send light on once. Light thrown back by walls is left out, so a pale box is brighter than told.
-
-    Parameters
-    ----------
-    radius_mm : float
-        A lamp as a small disc instead of a point: what it throws along its axis, I / (d^2 + r^2), stays
-        finite however near a surface is.
+    A lamp is a disc of `radius_mm` instead of a point: what it throws along its axis, I / (d^2 + r^2), stays
+    finite however near a surface is.
     """
     total = np.zeros(len(points))
     for source in lights:

@@ -64,12 +64,7 @@ def given(scene: Scene, key: str) -> bool:
 def scene_of(scene: Scene, trial: Trial, pinned: AbstractSet[str], free: AbstractSet[str]) -> Scene | None:
     """Return the scene with a trial's screen and pane, or None where the player has no room for it.
 
-    Parameters
-    ----------
-    pinned : set of str
-        Keys that keep what the scene gives.
-    free : set of str
-        Keys that were set free; of these "divider" and "doorways" count here.
+    Keys in `pinned` keep what the scene gives; of those set `free`, "divider" and "doorways" count here.
     """
     if not _STEEPEST[0] <= trial.angle_deg <= _STEEPEST[1] and "pane.angle" not in pinned:
         return None

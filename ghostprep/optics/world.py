@@ -184,16 +184,10 @@ class World:
         return np.where(np.isfinite(length), first, OUT), length
 
     def trace(self, starts: Vector, ways: Vector, pane: Sequence[bool] = ()) -> Trace:
-        """Follow rays until they end.
+        """Follow rays (n, 3), of any length, until they end.
 
-        Parameters
-        ----------
-        starts, ways : Vector
-            Where the rays start and their directions, of any length (n, 3).
-        pane : sequence of bool
-            Whether the pane turns a ray (True) or lets it pass at its first, second, ... meeting;
-            beyond the sequence it lets it pass. The shift in the sheet (a third of its thickness) is
-            left out.
+        `pane` says whether the pane turns a ray (True) or lets it pass at its first, second, ... meeting;
+        beyond the sequence it lets it pass. The shift in the sheet (a third of its thickness) is left out.
         """
         n = len(starts)
         point, way = np.array(starts, np.float64), unit(np.asarray(ways, np.float64))

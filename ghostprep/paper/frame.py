@@ -88,10 +88,7 @@ class Arrangement:
 def arrange(plan: Plan, key_height: Callable[[float], float]) -> Arrangement:
     """Return the largest usual scale at which the three views and the key stand on one sheet.
 
-    Parameters
-    ----------
-    key_height : callable
-        How high the key is at a width, mm.
+    `key_height` returns how high the key is at a width, mm.
     """
     inches = plan.scene.units == "in"
     paper = "letter" if inches else "a4"

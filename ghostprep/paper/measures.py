@@ -20,16 +20,9 @@ _SIZE_PT: Final = 6.5
 
 
 def measure(sheet: PaperSheet, ends: Vector, words: str, *, axis: int, level: float) -> None:
-    """Draw a measure between two points.
+    """Draw a measure between two points (2, 2), mm of paper.
 
-    Parameters
-    ----------
-    ends : Vector
-        The points (2, 2), mm of paper.
-    axis : {0, 1}
-        0: level; 1: upright.
-    level : float
-        Where its line runs: y of a level one, x of an upright one, mm of paper.
+    On `axis` 0 its line is level and runs at the y of `level`; on 1 it is upright and runs at that x.
     """
     a, b = ends
     low, high = (a, b) if a[axis] <= b[axis] else (b, a)

@@ -68,18 +68,12 @@ class TextLine:
 
 
 class PaperSheet:
-    """One sheet; x runs right and y up from its lower left corner, in mm of paper.
-
-    Attributes
-    ----------
-    taken : list of Rectangle
-        Where words stand, for what is placed later.
-    """
+    """One sheet; x runs right and y up from its lower left corner, in mm of paper."""
 
     def __init__(self, size: tuple[float, float]) -> None:
         self.size = size
         self.items: list[DrawnShape | TextLine] = []
-        self.taken: list[Rectangle] = []
+        self.taken: list[Rectangle] = []  # where words stand, for what is placed later
         self._window: Rectangle | None = None
 
     @property

@@ -43,10 +43,7 @@ def check_drawing(path: Path) -> None:
 def write_sheet(sheet: PaperSheet, path: Path, *, title: str, words: str, overwrite: bool) -> None:
     """Write one sheet as its ending says, whole or not at all.
 
-    Parameters
-    ----------
-    title, words : str
-        What it is, and what it shows: an .svg tells both to people who do not see it.
+    An .svg tells `title` and `words`, what it is and shows, to people who do not see it.
     """
     check_drawing(path)
     kind = path.suffix.lower()

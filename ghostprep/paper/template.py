@@ -32,12 +32,8 @@ def check_template(path: Path) -> None:
 def draw_template(plan: Plan, path: Path, *, paper: str | None = None, overwrite: bool = False) -> int:
     """Write the template as a PDF at 1:1 and return its number of pages.
 
-    Parts larger than a page run over several, which overlap.
-
-    Parameters
-    ----------
-    paper : {"a4", "letter"}, optional
-        What it will be printed on; None: letter for a scene in inches, else A4.
+    Parts larger than a page run over several, which overlap. Where no `paper` is named it is letter for a
+    scene in inches, else A4.
 
     Raises
     ------

@@ -33,7 +33,7 @@ class Repeats:
 
 
 def plan_repeats(profile: Profile, facts: StreamFacts, wanted_s: Fraction, *, sound_kbps: int = 0) -> Repeats:
-    """Return how many whole loops of these facts fit `wanted_s` and the player, `sound_kbps` of sound added."""
+    """Return how many whole loops of these facts fit `wanted_s` and the player; `sound_kbps` come on top."""
     if wanted_s <= 0:
         raise InputError(f"the length is {float(wanted_s):g} s, it must be above 0", where="--repeat-for")
     loop_s = facts.seconds

@@ -40,15 +40,7 @@ class BlackProof:
         self._frames = 0
 
     def add(self, planes: Frame, figure: Mask) -> None:
-        """Take in one decoded frame.
-
-        Parameters
-        ----------
-        planes : ndarray of uint8 (h * 3 // 2, w)
-            Planar 4:2:0: the luma's h rows, then Cb and Cr.
-        figure : ndarray of bool (h, w)
-            Where the frame before encoding is not 0.
-        """
+        """Take in a decoded frame, planar 4:2:0 (h * 3 // 2, w), and the mask (h, w) of what is not black."""
         height, width = figure.shape
         if height % 2 or width % 2 or planes.shape != (height * 3 // 2, width):
             raise ValueError(f"planes are {planes.shape}, they must be ({height * 3 // 2}, {width}) and even")

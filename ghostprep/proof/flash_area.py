@@ -99,15 +99,7 @@ def _pixels(height: int, width: int, side: int) -> Floats:
 
 
 class Field:
-    """The areas of the spots and the limit that holds for them.
-
-    Parameters
-    ----------
-    side : int
-        Side of a spot in pixels.
-    screen : SeenScreen or None
-        None: areas are shares of the raster.
-    """
+    """The areas of the spots, `side` pixels wide, and the limit; in shares of the raster without a screen."""
 
     def __init__(self, raster: tuple[int, int], side: int, screen: SeenScreen | None) -> None:
         share = _pixels(raster[1], raster[0], side) / np.float32(raster[0] * raster[1])

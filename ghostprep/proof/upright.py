@@ -97,14 +97,9 @@ class UprightProof:
         self._frames = 0
 
     def add(self, decoded: Frame, figure: Frame) -> None:
-        """Take in one decoded frame; a few spread over the loop are enough.
+        """Take in one decoded frame and its figure on black as shot, not yet mirrored or turned, of any size.
 
-        Parameters
-        ----------
-        decoded : ndarray of uint8 (h, w) or (h, w, 3)
-            The raster as decoded from the finished file.
-        figure : ndarray of uint8 (any size) or with 3 channels
-            The same moment's figure on black, as shot: not yet mirrored or turned.
+        A few frames spread over the loop are enough.
         """
         seen = _cut(as_seen(_grey(decoded), self._homography))
         shot = _cut(_grey(figure))

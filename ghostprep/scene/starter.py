@@ -29,13 +29,9 @@ def starter_text() -> str:
 
 
 def filled_text(values: Mapping[str, Any], text: str | None = None) -> str:
-    """Return a scene file's text with values put in and its comments kept.
+    """Return a scene file's text with values put in, by key path ("screen.centre"), and its comments kept.
 
-    Parameters
-    ----------
-    values : mapping
-        Key path ("screen.centre") to the new value; None takes the key out, so that its default
-        or what follows from other keys is used.
+    None takes a key out, so that its default or what follows from other keys is used.
     """
     document = tomlkit.parse(starter_text() if text is None else text)
     for path, value in values.items():

@@ -70,7 +70,7 @@ def test_how_a_loop_is_joined(join: str, blend: int, method: str, words: str) ->
 def test_a_slowed_cut_is_told() -> None:
     plan = plan_loop("search", 60, Fraction(25), candidate=LoopCandidate(0, 59, 0, "cut", 0.9, slow=5))
     assert (
-        make_command.join_words(plan)
+        make_text.join_words(plan)
         == "a cut from the last frame to the first, slowed by one frame over 5 steps"
     )
 

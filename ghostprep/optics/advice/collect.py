@@ -23,14 +23,10 @@ _ALWAYS: Final = frozenset({"scene", "cords", "safety"})
 
 
 def collect_findings(plan: Plan, measure: Callable[[Scene], Plan]) -> tuple[Finding, ...]:
-    """Return every finding of a plan.
+    """Return every finding of a plan; `measure` computes the plan of a scene, without findings.
 
-    Parameters
-    ----------
-    measure : callable
-        Computes the plan of a scene, without findings: every remedy is planned before it is told, and
-        one that leaves the trouble is not. One that brings a new fault is only told together with
-        what mends that one too.
+    Every remedy is planned before it is told, and one that leaves the trouble is not. One that brings a new
+    fault is only told together with what mends that one too.
     """
     drafts = list(found_in(plan))
     tries = _Tries(measure, {trouble(d) for d in drafts if d.level == "fault"})

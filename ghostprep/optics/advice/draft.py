@@ -31,23 +31,11 @@ class Offer:
 
 @dataclass(frozen=True, slots=True)
 class Draft(Finding):
-    """A finding with remedies that are planned before one is told.
+    """A finding with remedies that are planned before one is told; its own is told where no offer holds."""
 
-    Attributes
-    ----------
-    remedy : str
-        What is told where no offer holds.
-    offers : iterable of Offer
-        The best first; made only when they are asked for.
-    cause : str
-        What trouble this is, where others follow from it.
-    follows : tuple of str
-        The causes from which this one follows: it is not told beside them.
-    """
-
-    offers: Iterable[Offer] = ()
-    cause: str = ""
-    follows: tuple[str, ...] = ()
+    offers: Iterable[Offer] = ()  # the best first; made only when they are asked for
+    cause: str = ""  # what trouble this is, where others follow from it
+    follows: tuple[str, ...] = ()  # the causes from which this one follows: it is not told beside them
 
     def settled(self, remedy: str) -> Finding:
         """Return the finding with the remedy that is told."""

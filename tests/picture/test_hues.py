@@ -92,7 +92,7 @@ def test_what_has_a_third_of_the_backings_hue_is_no_cloth(share: float, cloth: b
 
 
 @pytest.mark.parametrize(("aside", "own"), [(0.02, False), (0.14, True)])
-@pytest.mark.parametrize("share", [0.2, 0.5])
+@pytest.mark.parametrize("share", [0.4, 0.5])
 def test_a_colour_that_more_of_a_cloth_and_the_backing_make_is_no_other_cloth(
     share: float, aside: float, own: bool
 ) -> None:
@@ -102,6 +102,16 @@ def test_a_colour_that_more_of_a_cloth_and_the_backing_make_is_no_other_cloth(
     told = palette(with_patch(colour, RED))
     assert nearest(told, RED) < 1
     assert (nearest(told, colour) < 2) is own
+
+
+def test_brown_beside_more_of_a_red_may_be_cloth_though_that_is_little_expected() -> None:
+    """Red with a quarter of green is farther from the green than most cloth is."""
+    brown = 0.75 * RED + 0.25 * GREEN
+    told = palette(with_patch(brown, RED))
+    k = int((told.hues @ (brown / np.linalg.norm(brown))).argmax())
+    assert nearest(told, brown) < 2
+    assert float(told.expected[k]) == pytest.approx(0.03)
+    assert float(told.expected.max()) == 1
 
 
 def test_strands_count_little_and_a_patch_in_full() -> None:

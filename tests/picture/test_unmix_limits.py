@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -34,6 +36,13 @@ def expected(light: np.ndarray, empty: np.ndarray | None = None) -> np.ndarray:
     """How much red is expected at each place."""
     bare = np.zeros(SIZE, bool) if empty is None else empty
     return np.asarray(unmixer(RED)._near(scene(light), bare)[..., 0])
+
+
+def test_a_hue_that_is_little_expected_counts_as_much_less_where_it_is_seen() -> None:
+    light, bare = scene(patch(0.5 * RED)), np.zeros(SIZE, bool)
+    usual = unmixer(RED)
+    seldom_seen = replace(usual, palette=usual.palette._replace(expected=np.float32([0.1])))
+    assert seldom_seen._near(light, bare) == pytest.approx(0.1 * usual._near(light, bare))
 
 
 def patch(colour: np.ndarray, side: int = 21) -> np.ndarray:

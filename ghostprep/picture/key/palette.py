@@ -55,6 +55,8 @@ class Palette(NamedTuple):
     through: Floats
     """(k,): share of the backing that shows where each was seen: 0 for solid cloth, more for a veil, 1 for a
     lamp's glow, which hides nothing."""
+    expected: Floats = np.ones(1, np.float32)
+    """(k,) or (1,): how much each is expected where it is seen."""
 
     @property
     def whole(self) -> Floats:
@@ -182,7 +184,7 @@ class Unmixer:
         near = np.tile(_ELSEWHERE * self.palette.weight, (*seen.shape[:2], 1))
         for reach, much in _REACHES:
             cv2.scaleAdd(cv2.boxFilter(seen, cv2.CV_32F, (reach, reach)), much, near, dst=near)
-        return near
+        return floats(near * self.palette.expected)
 
 
 def _exp(power: Floats) -> Floats:

@@ -29,6 +29,9 @@ _WHOLE = 0.55
 """Share of a cloth's pixels that lie well within it. Edges and hair have many colours close together."""
 SOLID = 0.15
 """Share of the backing's own hue up to which a colour may be a cloth's."""
+_FOREIGN, _RATHER = -0.85, 0.03
+"""The same, up to which a colour that others make thinly may be cloth of its own, as brown leather beside a
+red scarf is; and how much it is expected then, for the scarf's thin end is as brown."""
 _SELDOM = 0.15
 """Weight of a colour that is nowhere whole: a hair's."""
 _ALIKE = 0.1
@@ -48,6 +51,8 @@ class Cloth(NamedTuple):
     """Share of the backing that shows where it was seen."""
     sure: bool = True
     """Whether its folds, or its hue, leave no doubt of it, or somebody told."""
+    expected: float = 1
+    """How much it is expected where it is seen."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -106,21 +111,23 @@ def cloths_of(colours: Sequence[Colour], axis: HueAxis, told: ToldCloths) -> lis
         else:
             thin.append(colour)
     for colour in sorted(thin, key=showing.__getitem__):
-        if not any(colour.is_made_of(cloth.hue) for cloth in found):
-            hue = colour.without(max(showing[colour], 0))
-            if hue.any():
-                found.append(Cloth(colour, hue, _SELDOM * colour.inside, 0))
+        made = any(colour.is_made_of(cloth.hue) for cloth in found)
+        hue = colour.without(max(showing[colour], 0))
+        if hue.any() and (not made or showing[colour] < _FOREIGN):
+            expected = _RATHER if made else 1
+            found.append(Cloth(colour, hue, _SELDOM * colour.inside, 0, expected=expected))
     return found
 
 
 def palette_of(cloths: Sequence[Cloth], glow: LampGlow | None = None) -> Palette:
     """Return the palette of cloths, grey alone where there are none, with a lamp's glow as one hue more."""
-    rows = [(cloth.hue, cloth.weight, cloth.colour.brightest, cloth.through) for cloth in cloths]
-    rows = rows or [(unit(np.ones(3, np.float32)), 1, 255, 0)]
-    total = sum(weight for _, weight, _, _ in rows)
-    rows = [(hue, weight / total, brightest, through) for hue, weight, brightest, through in rows]
+    total = sum(cloth.weight for cloth in cloths)
+    rows = [
+        (cloth.hue, cloth.weight / total, cloth.colour.brightest, cloth.through, cloth.expected)
+        for cloth in cloths
+    ] or [(unit(np.ones(3, np.float32)), 1, 255, 0, 1)]
     if glow is not None:
-        rows.append((glow.hue, glow.share, glow.brightest, 1))
+        rows.append((glow.hue, glow.share, glow.brightest, 1, 1))
     return Palette(*(floats(np.array(column)) for column in zip(*rows, strict=True)))
 
 

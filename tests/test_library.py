@@ -1,5 +1,6 @@
 """The commands as functions of a script."""
 
+import inspect
 import json
 from pathlib import Path
 
@@ -16,6 +17,11 @@ def test_every_public_name_is_there_and_documented() -> None:
     for name in ghostprep.__all__:
         assert getattr(ghostprep, name).__doc__, name
     assert set(ghostprep.__all__) <= set(dir(ghostprep))
+
+
+@pytest.mark.parametrize("name", ["Finding", "Inspection", "Plan", "Profile", "Proof", "Result", "Shown"])
+def test_help_shows_the_attributes(name: str) -> None:
+    assert "Attributes\n----------" in (inspect.getdoc(getattr(ghostprep, name)) or "")
 
 
 def test_another_name_is_said_to_be_missing() -> None:

@@ -151,32 +151,60 @@ class ColourLimits(_Part):
 
 
 class Profile(_Part):
-    """A player's profile: what it takes, and why."""
+    """A player's profile: what it takes, and why.
 
-    name: str  # the profile's name: that of its file, without the ending
-    title: str  # which kind of player it stands for, in a builder's words
-    about: str = ""  # what to know about such players
-    # the file's form and the coding of its pictures
+    Attributes
+    ----------
+    name : str
+        The profile's name: that of its file, without the ending.
+    title : str
+        Which kind of player it stands for, in a builder's words.
+    about : str
+        What to know about such players.
+    container, codec : str
+        The file's form and the coding of its pictures.
+    h264 : H264Limits or None
+        For H.264 only.
+    level : str
+        Highest level of other codings that have levels, as printed in their standards.
+    tag : str
+        Four letters that name the coding in the file, where the player looks for others than the
+        usual ones.
+    key_s : float
+        Longest time between frames that stand on their own, in seconds.
+    sound : {"none", "pcm", "mp2", "mp3", "aac"}
+        The one kind of sound that it takes beside none.
+    silence_needed : bool
+        Whether a file without a sound stream is refused, so that silence is added.
+    names : {"8.3", "long"}
+        File names that it reads.
+    largest_bytes : int
+        Largest file.
+    blank_s : float
+        How long the screen may stay dark when the file starts over, in seconds.
+    why : dict
+        Reason for a limit, by its key ("rate.whole").
+    """
+
+    name: str
+    title: str
+    about: str = ""
     container: Container
     codec: Codec
     raster: RasterLimits
     rate: RateLimits
     bits: BitLimits = BitLimits()
     colour: ColourLimits = ColourLimits()
-    h264: H264Limits | None = None  # for H.264 only
-    level: str = ""  # highest level of other codings that have levels, as printed in their standards
-    # four letters that name the coding in the file, where the player looks for others than the usual ones
+    h264: H264Limits | None = None
+    level: str = ""
     tag: str = ""
-    # longest time between frames that stand on their own, in seconds
     key_s: Annotated[float, Field(gt=0)] = 1.0
-    # the one kind of sound that it takes beside none
     sound: Literal["none", "pcm", "mp2", "mp3", "aac"] = "none"
-    silence_needed: bool = False  # whether a file without a sound stream is refused, so that silence is added
-    names: Literal["8.3", "long"] = "long"  # file names that it reads
-    largest_bytes: PositiveInt = 4_294_967_295  # largest file
-    # how long the screen may stay dark when the file starts over, in seconds
+    silence_needed: bool = False
+    names: Literal["8.3", "long"] = "long"
+    largest_bytes: PositiveInt = 4_294_967_295
     blank_s: Annotated[float, Field(ge=0)] = 0.0
-    why: dict[str, str] = Field(default_factory=dict)  # reason for a limit, by its key ("rate.whole")
+    why: dict[str, str] = Field(default_factory=dict)
 
     @model_validator(mode="after")
     def _parts_fit(self) -> Profile:

@@ -31,11 +31,21 @@ _STILL: Final = Finding(
 
 @dataclass(frozen=True, slots=True)
 class Inspection:
-    """What was seen in a clip."""
+    """What was seen in a clip.
+
+    Attributes
+    ----------
+    seen : Survey
+    figure : FigureExtent or None
+        Over all of the part looked at.
+    loops : tuple of LoopCandidate
+        Best first; in ticks of `seen`, whose `named` tells the clip's frames.
+    findings : tuple of Finding
+    """
 
     seen: Survey
-    figure: FigureExtent | None  # over all of the part looked at
-    loops: tuple[LoopCandidate, ...]  # best first; in ticks of `seen`, whose `named` tells the clip's frames
+    figure: FigureExtent | None
+    loops: tuple[LoopCandidate, ...]
     findings: tuple[Finding, ...]
 
     def as_dict(self) -> dict[str, object]:

@@ -97,14 +97,33 @@ class Take:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Result:
-    """All that a run of `make` did."""
+    """All that a run of `make` did.
 
-    recipe: Recipe  # as resolved: what was chosen stands where the option was left out
-    scene: dict[str, Any] | None  # the scene in mm, defaults filled in
-    player: Profile  # all that the player takes, the scene's own keys and a builder's own file included
-    units: str  # in which the builder reads lengths
-    takes: tuple[Take, ...]  # the clips that went into the file; one, unless several ghosts appear in turn
-    schedule: Schedule | None  # when each of several ghosts appears
+    Attributes
+    ----------
+    recipe : Recipe
+        As resolved: what was chosen stands where the option was left out.
+    scene : dict or None
+        The scene in mm, defaults filled in.
+    player : Profile
+        All that the player takes, the scene's own keys and a builder's own file included.
+    units : {"mm", "cm", "in"}
+        In which the builder reads lengths.
+    takes : tuple of Take
+        The clips that went into the file; one, unless several ghosts appear in turn.
+    schedule : Schedule or None
+        When each of several ghosts appears.
+    output : Output
+    proofs : tuple of Proof
+    findings : tuple of Finding
+    """
+
+    recipe: Recipe
+    scene: dict[str, Any] | None
+    player: Profile
+    units: str
+    takes: tuple[Take, ...]
+    schedule: Schedule | None
     output: Output
     proofs: tuple[Proof, ...]
     findings: tuple[Finding, ...]

@@ -53,9 +53,11 @@ def rank(candidate: LoopCandidate, rate: Fraction) -> float:
     short = max(0.0, 1 - float(candidate.frames / rate) / ENOUGH_S)
     cost = 0.2 * min(candidate.double, 1.5) + 0.5 * (1 - candidate.dip) + 0.05 * candidate.jerk
     cost += 0.1 * float(candidate.blend / rate) + 0.5 * short
+    # a slowed cut is none of the clip's own joins: any of those that nobody sees is better
+    score = max(candidate.score, 1.0) if candidate.slow else candidate.score
     # measured on the file a join differs by up to a tenth from this: near the limit it may fail
-    risk = max(0.0, candidate.score - UNSEEN)
-    return max(candidate.score, UNSEEN) + risk + 0.05 * candidate.score + cost
+    risk = max(0.0, score - UNSEEN)
+    return max(score, UNSEEN) + risk + 0.05 * score + cost
 
 
 def _even(seconds: Iterable[float], rate: Fraction) -> set[int]:

@@ -228,8 +228,9 @@ def fit(scale: float, tall: float) -> Fit:
 
 def test_a_small_and_an_enlarged_figure_are_told() -> None:
     assert fit_findings(fit(1.6, 60), keyed=True) == []
-    assert [f.level for f in fit_findings(fit(1.6, 59.9), keyed=True)] == ["caution"]
-    assert fit_findings(fit(1.6, 59.9), keyed=False) == []
+    assert fit_findings(fit(1.6, 59.6), keyed=True) == []  # it is told as 60 px
+    assert [f.level for f in fit_findings(fit(1.6, 59.4), keyed=True)] == ["caution"]
+    assert fit_findings(fit(1.6, 59.4), keyed=False) == []
     assert [f.level for f in fit_findings(fit(1.61, 60), keyed=True)] == ["note"]
 
 

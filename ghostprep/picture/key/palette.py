@@ -184,7 +184,8 @@ class Unmixer:
         near = np.tile(_ELSEWHERE * self.palette.weight, (*seen.shape[:2], 1))
         for reach, much in _REACHES:
             cv2.scaleAdd(cv2.boxFilter(seen, cv2.CV_32F, (reach, reach)), much, near, dst=near)
-        return floats(near * self.palette.expected)
+        near *= self.palette.expected
+        return near
 
 
 def _exp(power: Floats) -> Floats:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property
 from typing import Final
@@ -16,6 +16,7 @@ from ghostprep.loop.blend import Pair
 from ghostprep.loop.candidate import LoopCandidate, Method
 from ghostprep.loop.plan import weights
 from ghostprep.loop.points import Shot
+from ghostprep.loop.quantile import quantile
 from ghostprep.loop.strip import rms, sharpness
 from ghostprep.transfer import STILL, codes_to_light, luminance
 
@@ -51,11 +52,11 @@ class Usual:
     def of(cls, steps: Light, jerks: Light) -> Usual:
         """Take the percentiles; nothing but a stop counts as less than `STILL`."""
         largest, median, jerk = (
-            max(float(np.quantile(values, share)), STILL) if len(values) else STILL
+            max(quantile(values, share), STILL) if len(values) else STILL
             for values, share in ((steps, 0.95), (steps, 0.5), (jerks, 0.95))
         )
         stops = np.minimum(steps[2:], steps[:-2]) - steps[1:-1]
-        return cls(largest, median, jerk, max(float(np.quantile(stops, 0.95)), 0.0) if len(stops) else 0.0)
+        return cls(largest, median, jerk, max(quantile(stops, 0.95), 0.0) if len(stops) else 0.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +93,16 @@ def candidate_of(
 ) -> LoopCandidate:
     """Return the loop of `lag` frames whose blend mixes frame `begin` + `lag` + i with frame `begin` + i."""
     first = begin + blend
-    return LoopCandidate(first, first + lag - 1, blend, method, found.score, **asdict(found), exact=exact)
+    return LoopCandidate(
+        *(first, first + lag - 1, blend, method, found.score),
+        step=found.step,
+        jerk=found.jerk,
+        stop=found.stop,
+        double=found.double,
+        dip=found.dip,
+        ripple=found.ripple,
+        exact=exact,
+    )
 
 
 def with_turn(candidate: LoopCandidate, stretch: Shot, rate: Fraction) -> LoopCandidate:

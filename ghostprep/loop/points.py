@@ -9,6 +9,7 @@ from typing import Final
 import numpy as np
 
 from ghostprep.arrays import Light
+from ghostprep.loop.quantile import quantile
 from ghostprep.loop.strip import VECTOR, ThumbnailStrip
 from ghostprep.transfer import STILL
 
@@ -89,12 +90,12 @@ class Shot:
         """
         own = self.points[first - self.start : last - self.start + 1]
         motion = own[reach:] - own[:-reach]
-        fast = float(np.quantile(_lengths(motion), 0.95))
+        fast = quantile(_lengths(motion), 0.95)
         change = np.linalg.norm(motion[0] - motion[-1])
         detour = _detours(np.concatenate([own[-2 * reach :], own[: 2 * reach]]), reach).max(initial=0)
         usual = _lengths(motion[reach + 1 :] - motion[: -reach - 1]), _detours(own, reach)
         return max(
-            float(value) / max(fast, _RARER * float(np.quantile(others, 0.95)) if len(others) else 0.0, STILL)
+            float(value) / max(fast, _RARER * quantile(others, 0.95) if len(others) else 0.0, STILL)
             for value, others in zip((change, detour), usual, strict=True)
         )
 

@@ -22,6 +22,7 @@ from ghostprep.loop.measure import (
     with_turn,
 )
 from ghostprep.loop.points import Shot
+from ghostprep.loop.quantile import quantile
 from ghostprep.loop.strip import ThumbnailStrip
 from ghostprep.loop.thumbnail import shrink
 
@@ -50,9 +51,10 @@ _THOROUGH: Final = 6
 
 def rank(candidate: LoopCandidate, rate: Fraction) -> float:
     """Order by what is seen; among joins that nobody sees, by length, sharpness and a short blend."""
-    short = max(0.0, 1 - float(candidate.frames / rate) / ENOUGH_S)
+    a_second = float(rate)
+    short = max(0.0, 1 - candidate.frames / a_second / ENOUGH_S)
     cost = 0.2 * min(candidate.double, 1.5) + 0.5 * (1 - candidate.dip) + 0.05 * candidate.jerk
-    cost += 0.1 * float(candidate.blend / rate) + 0.5 * short
+    cost += 0.1 * candidate.blend / a_second + 0.5 * short
     # a slowed cut is none of the clip's own joins: any of those that nobody sees is better
     score = max(candidate.score, 1.0) if candidate.slow else candidate.score
     # measured on the file a join differs by up to a tenth from this: near the limit it may fail
@@ -184,7 +186,7 @@ def eased(cut: LoopCandidate, strip: ThumbnailStrip, usual: Usual) -> LoopCandid
     steps = np.append(strip.steps[cut.first : cut.last], cut.step * usual.largest)
     for over in range(min(_OVER, len(steps) // 4 * 2 + 1), 0, -2):
         inside = np.arange(-1 - over // 2, over // 2) % len(steps)
-        step = steps[inside].max() * over / (over + 1) / np.quantile(np.delete(steps, inside), 0.95)
+        step = steps[inside].max() * over / (over + 1) / quantile(np.delete(steps, inside), 0.95)
         if step <= _EASED:
             return replace(cut, slow=over, step=float(step), score=max(float(step), cut.jerk / JERK_LIMIT))
     return cut

@@ -56,13 +56,6 @@ class Schedule:
         yield from (None for _ in range(self.frames - at))
 
     @property
-    def gaps(self) -> tuple[int, ...]:
-        """Dark frames after each appearance; the last one goes on over the file's end."""
-        starts = [one.start for one in self.appearances]
-        after = [*starts[1:], starts[0] + self.frames] if starts else []
-        return tuple(b - one.stop for one, b in zip(self.appearances, after, strict=True))
-
-    @property
     def intervals(self) -> tuple[int, int]:
         """Least and greatest number of frames from the beginning of one to that of the next."""
         starts = [one.start for one in self.appearances]

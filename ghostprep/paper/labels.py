@@ -57,7 +57,7 @@ def label(
                 to = (at[0] + far * math.cos(a), at[1] + far * math.sin(a))
                 room = room_of(to, words, _SIZE_PT, bold=False, ha="center", va="middle", turn=angle)
                 if within.holds(room):
-                    crossed = _crossings(strokes, to, words, _SIZE_PT, angle)
+                    crossed = _crossings(strokes, to, words, angle)
                     yield 100 * sheet.covered(room) + crossed + far / 60, to, angle
 
     nowhere = math.inf, at, 0.0
@@ -69,7 +69,7 @@ def label(
     cost, to, angle = freest(rings, lambda place: place[0] if place[0] >= 1 else 0.0)
     if cost >= 100:
         return False
-    near = _nearest(at, to, words, _SIZE_PT, angle)
+    near = _nearest(at, to, words, angle)
     if math.dist(at, near) > _NEAR_MM:
         sheet.line([at, near], INK, 0.1)
     sheet.text(*to, words, size_pt=_SIZE_PT, colour=colour, ha="center", turn=angle)
@@ -77,10 +77,10 @@ def label(
 
 
 def _nearest(
-    at: tuple[float, float], to: tuple[float, float], words: str, size_pt: float, turn: float
+    at: tuple[float, float], to: tuple[float, float], words: str, turn: float
 ) -> tuple[float, float]:
     """Return the point of words, centred on `to` and turned, that is nearest to `at`."""
-    room = room_of((0.0, 0.0), words, size_pt, bold=False, ha="center", va="middle", turn=0.0)
+    room = room_of((0.0, 0.0), words, _SIZE_PT, bold=False, ha="center", va="middle", turn=0.0)
     a = math.radians(turn)
     ahead, up = np.array([math.cos(a), math.sin(a)]), np.array([-math.sin(a), math.cos(a)])
     away = np.subtract(at, to)
@@ -96,13 +96,13 @@ def _segments(sheet: PaperSheet) -> Vector:
     return np.concatenate(pieces) if pieces else np.empty((0, 2, 2))
 
 
-def _crossings(pieces: Vector, at: tuple[float, float], words: str, size_pt: float, turn: float) -> int:
+def _crossings(pieces: Vector, at: tuple[float, float], words: str, turn: float) -> int:
     """Return how many pieces of strokes run through words that are centred on a point and turned.
 
     In the words' own frame their room is an upright rectangle; what is left of a piece after it is
     cut at the four sides (Liang and Barsky, ACM Trans. Graphics 3 (1984) 1) is inside.
     """
-    room = room_of((0.0, 0.0), words, size_pt, bold=False, ha="center", va="middle", turn=0.0)
+    room = room_of((0.0, 0.0), words, _SIZE_PT, bold=False, ha="center", va="middle", turn=0.0)
     cos, sin = math.cos(math.radians(turn)), math.sin(math.radians(turn))
     own = (pieces - at) @ np.array([[cos, -sin], [sin, cos]])
     start, way = own[:, 0], own[:, 1] - own[:, 0]

@@ -91,7 +91,7 @@ def schedules() -> dict[str, Any]:
         f"{lengths}, {every} s, {total} s, seed {seed}": [
             [a.ghost, a.start, a.stop] for a in plan.appearances
         ]
-        + [plan.frames, list(plan.intervals), list(plan.gaps)]
+        + [plan.frames, list(plan.intervals)]
         for lengths, every, total, seed in (
             ([60], (4, 9), 60, 0),
             ([60, 90], (5, 12), 90, 3),

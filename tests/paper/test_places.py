@@ -64,7 +64,7 @@ def test_the_room_of_words_is_their_turned_rectangle_s(at, turn, ha):
 @settings(deadline=None, max_examples=60)
 @given(at=places, to=places, turn=turns)
 def test_a_leader_ends_at_the_nearest_point_of_its_words(at, to, turn):
-    near = _nearest(at, to, "baffle", 7, turn)
+    near = _nearest(at, to, "baffle", turn)
     area = words_area(to, "baffle", 7, turn)
     assert math.dist(at, near) == pytest.approx(area.distance(shapely.Point(at)), abs=1e-6)
     assert area.distance(shapely.Point(near)) < 1e-6
@@ -83,7 +83,7 @@ def test_strokes_through_words_are_counted_as_shapely_counts_them(ends, level, a
     ends = [(a, b) for a, b in ends if math.dist(a, b) > 1e-3] or [((0, 0), (1, 1))]
     area = words_area(at, "holder, inside", 7, turn)
     wanted = sum(shapely.LineString(pair).intersection(area).length > 1e-6 for pair in ends)
-    assert _crossings(np.array(ends), at, "holder, inside", 7, turn) == wanted
+    assert _crossings(np.array(ends), at, "holder, inside", turn) == wanted
 
 
 rooms = st.builds(

@@ -55,7 +55,7 @@ def command(clip: Path, *, as_json: bool, **options: Any) -> None:
         to.print()
     show.print_findings(to, found.findings)
     fits = "" if recipe.scene else "; --scene FILE fits it to your box"
-    show.print_next(to, (_make_command(clip, recipe, found), f"make the loop{fits}"))
+    show.print_next(to, (_make_command(clip, recipe), f"make the loop{fits}"))
 
 
 def _rows(found: Inspection) -> list[tuple[str, str]]:
@@ -98,7 +98,7 @@ def loops_table(loops: Sequence[LoopCandidate], seen: Survey) -> Table:
     return table
 
 
-def _make_command(clip: Path, recipe: Recipe, found: Inspection) -> str:
+def _make_command(clip: Path, recipe: Recipe) -> str:
     """Return how the clip is made into a loop, with what was asked of this command."""
     words: list[str | Path] = ["make", clip]
     for name in (*_FOR, "start", "end", "length", "plate"):
@@ -109,6 +109,4 @@ def _make_command(clip: Path, recipe: Recipe, found: Inspection) -> str:
     for name in ("backing", "mix", "solid", "sheer"):
         if getattr(recipe, name) not in ("auto", ()):
             words += [f"--{name}", str(recipe.told(name))]
-    if not found.loops and len(found.seen.source) > 1:
-        words += ["--join", "there-and-back"]
     return typed(*words)

@@ -13,7 +13,9 @@ UNSEEN: Final = 0.8
 """A score under which nothing is seen."""
 GOOD: Final = 1.0
 """A score up to which a clip is said to loop."""
-_LOOKS: Final = ((GOOD, "smooth"), (1.5, "a small jump"), (math.inf, "jumps"))
+SMALL_JUMP: Final = 1.5
+"""A score up to which a join is said to make a small jump."""
+_LOOKS: Final = ((GOOD, "smooth"), (SMALL_JUMP, "a small jump"), (math.inf, "jumps"))
 """Scores, and how a join looks up to each."""
 
 

@@ -220,13 +220,17 @@ def _share(value: float, wanted: float) -> float:
 def loop_finding(best: LoopCandidate | None, frames: str = "") -> Finding | None:
     """Say that a clip does not loop, why, and what to do; None if it loops.
 
-    `best` is the best join that was found, None if the clip is too short for any. `frames` says what its
-    frames are called, where they are not those of the strip.
+    `best` is the best join that was found, None where the clip plays there and back for want of any. `frames`
+    says what its frames are called, where they are not those of the strip.
     """
     remedy = "use --join there-and-back or --join fades, or take another stretch (--start, --end, --length)"
     if best is None:
         return Finding(
-            "caution", "join", "the clip does not loop: it is too short, or cut into pieces", remedy
+            "caution",
+            "join",
+            "the clip does not loop: it is too short, or cut into pieces; so it plays there and back, "
+            "and what goes forwards goes backwards too",
+            "where that shows, use --join fades or --join ends, or film it so that it ends where it began",
         )
     if best.smooth:
         return None

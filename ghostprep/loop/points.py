@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Final
@@ -95,13 +96,19 @@ class Shot:
         detour = _detours(np.concatenate([own[-2 * reach :], own[: 2 * reach]]), reach).max(initial=0)
         usual = _lengths(motion[reach + 1 :] - motion[: -reach - 1]), _detours(own, reach)
         return max(
-            float(value) / max(fast, _RARER * quantile(others, 0.95) if len(others) else 0.0, STILL)
+            float(value) / max(fast, _RARER * _largest(others), STILL)
             for value, others in zip((change, detour), usual, strict=True)
         )
 
 
 def _lengths(vectors: Light) -> Light:
     return np.asarray(np.sqrt(np.sum(np.square(vectors), axis=1)), np.float32)
+
+
+def _largest(values: Light) -> float:
+    """Return the 95th percentile, and of a handful of drawings, one of which is the rarest, the largest."""
+    place = math.ceil(0.95 * (len(values) - 1))
+    return float(np.partition(values, place)[place]) if len(values) else 0.0
 
 
 def _detours(points: Light, reach: int) -> Light:

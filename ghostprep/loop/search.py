@@ -10,12 +10,12 @@ import numpy as np
 
 from ghostprep.arrays import Frame
 from ghostprep.loop.breaks import find_breaks
-from ghostprep.loop.candidate import LoopCandidate
-from ghostprep.loop.measure import Usual, candidate_of, measure_points
+from ghostprep.loop.candidate import SMALL_JUMP, LoopCandidate
+from ghostprep.loop.measure import Usual, candidate_of, measure_points, with_turn
 from ghostprep.loop.pairs import nearest_pairs, windows
 from ghostprep.loop.period import exact_period
 from ghostprep.loop.points import Shot, points_of
-from ghostprep.loop.refine import best_on_points, rank, rank_on_frames
+from ghostprep.loop.refine import ENOUGH_S, best_on_points, join_at, rank, rank_on_frames
 from ghostprep.loop.strip import ThumbnailStrip
 from ghostprep.transfer import STILL
 
@@ -46,8 +46,8 @@ def search(
     strip : ThumbnailStrip
         The whole clip's figure.
     length_s : (float, float), optional
-        Shortest and longest loop, in seconds. Default 2 to 120, where longer is preferred up to 6; an exact
-        period may be as short as 0.2.
+        Shortest and longest loop, in seconds. Default 2 to 120, where longer is preferred up to 6. In a clip
+        shorter than 8 s a loop may be shorter, if nobody sees its join, and an exact period as short as 0.2.
     fetch : callable, optional
         ``fetch(i)`` returns frame i as it was keyed for the strip, about 160 pixels wide. With it, the best
         are ranked again on the frames themselves, and motion-compensated blends are tried; without it, plain
@@ -56,7 +56,8 @@ def search(
     Returns
     -------
     list of LoopCandidate
-        Best first; empty if the clip is too short. No loop goes across a hard cut.
+        Best first; empty if the clip is too short, or short and without a smooth loop. No loop goes across
+        a hard cut. A clip of up to 6 s that loops as a whole comes first: it was drawn, or filmed, to repeat.
 
     Notes
     -----
@@ -82,9 +83,28 @@ def search(
         found = _periodic(stretches, turns) or _alike(stretches, rate, lags)
         if found or not breaks.flashes:
             break
-    if fetch is None:
-        return found
-    return rank_on_frames(found, strip, fetch, rate, stretches)
+    whole = None
+    if fetch is not None:
+        found = rank_on_frames(found, strip, fetch, rate, stretches)
+        repeats = bool(found) and found[0].exact and found[0].smooth
+        if len(stretches) == 1 and len(stretches[0].points) == total <= ENOUGH_S * rate and not repeats:
+            whole = with_turn(join_at(0, total - 1, strip, fetch, rate), stretches[0], rate)
+    return found if length_s is not None else _worth_repeating(found, whole, rate)
+
+
+def _worth_repeating(
+    found: Iterable[LoopCandidate], whole: LoopCandidate | None, rate: Fraction
+) -> list[LoopCandidate]:
+    """Return the loops without those that would show their jump every moment, and the whole clip first.
+
+    `whole` is the whole clip as a loop, where it may be one.
+    """
+    kept = [one for one in found if one.smooth or one.frames >= round(SHORTEST_S * rate)]
+    if whole is None or whole.score > SMALL_JUMP:
+        return kept
+    if whole.smooth:
+        return [whole, *(one for one in kept if one.name != whole.name)]
+    return kept or [whole]
 
 
 def lag_range(count: int, rate: Fraction, length_s: tuple[float, float] | None) -> tuple[int, int]:

@@ -25,7 +25,7 @@ from ghostprep.prepare.recipe import Recipe
 from ghostprep.prepare.survey import Survey
 from ghostprep.words import rate_words
 
-_FEWEST: Final = 4
+FEWEST: Final = 4
 """Fewer frames are shown as they are: there is nothing to search."""
 
 
@@ -80,11 +80,11 @@ def choose(seen: Survey, recipe: Recipe) -> Choice:
         )
     if recipe.length is not None:
         _check_length(recipe.length, count, seen.rate, searched=recipe.join == "search")
-    if recipe.pick not in {None, "best"} and count < _FEWEST:
+    if recipe.pick not in {None, "best"} and count < FEWEST:
         raise InputError(
             f"chooses among loops, and the clip has {count} frames", where="--pick", remedy="leave it out"
         )
-    if recipe.join != "search" or count < _FEWEST:
+    if recipe.join != "search" or count < FEWEST:
         how = recipe.join if recipe.join != "search" else "none"
         plan = plan_loop(how, count, seen.rate, crossfade_s=recipe.crossfade, length_s=recipe.length)
         plan, measured = _better_mixed(plan, seen)
@@ -96,8 +96,11 @@ def choose(seen: Survey, recipe: Recipe) -> Choice:
     finding = loop_finding(candidate, seen.named(candidate) if candidate else "")
     findings = () if finding is None else (finding,)
     if candidate is None:
-        # nothing in the clip resembles itself: its ends are blended, and the builder is told
-        plan = plan_loop("ends", count, seen.rate, crossfade_s=recipe.crossfade, length_s=recipe.length)
+        # nothing in the clip resembles itself: so nothing jumps, all of it is seen, and the builder is told
+        plan = plan_loop(
+            "there-and-back", count, seen.rate, crossfade_s=recipe.crossfade, length_s=recipe.length
+        )
+        plan, _ = _better_mixed(plan, seen)
         return Choice(_seam_placed(plan, seen), 0.0, findings)
     plan = plan_loop("search", count, seen.rate, candidate=candidate, crossfade_s=recipe.crossfade)
     if recipe.crossfade is not None:

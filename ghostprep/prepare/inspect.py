@@ -12,7 +12,7 @@ from ghostprep.finding import Finding
 from ghostprep.loop import LoopCandidate, loop_finding
 from ghostprep.loop.ways import STILL_S
 from ghostprep.prepare.begin import begun
-from ghostprep.prepare.choose import rank
+from ghostprep.prepare.choose import FEWEST, rank
 from ghostprep.prepare.figure import FigureExtent
 from ghostprep.prepare.learn import learn
 from ghostprep.prepare.recipe import USUAL, Recipe
@@ -93,10 +93,11 @@ def inspect(clip: Path | str, recipe: Recipe = USUAL, progress: Progress = silen
         key = learn(footage, recipe, progress)
         seen = survey(footage, key, rate, progress)
         figure = seen.body(0, len(seen.source) - 1)
-        loops = rank(seen, recipe) if len(seen.source) > 2 else []
+        loops = rank(seen, recipe)
+    join: Finding | None = None
     if len(seen.source) == 1:
-        join: Finding | None = _STILL
-    else:
+        join = _STILL
+    elif len(seen.source) >= FEWEST:
         join = loop_finding(loops[0], seen.named(loops[0])) if loops else loop_finding(None)
     findings = [
         *key.remarks,

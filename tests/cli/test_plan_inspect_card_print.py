@@ -115,11 +115,7 @@ def test_a_clip_is_told_with_its_turn_and_its_figure() -> None:
     [
         ([], LOOPS, ""),
         (["--start", "0.5", "--mix", "codes"], LOOPS, " --start 0.5 --mix codes"),
-        (
-            ["--backing", "green", "--length", "2-4"],
-            (),
-            " --length 2-4 --backing green --join there-and-back",
-        ),
+        (["--backing", "green", "--length", "2-4"], (), " --length 2-4 --backing green"),
         (["--solid", "#6a7d5e"], LOOPS, " --solid '#6a7d5e'"),
         (["--sheer", "#e6e0d8, #2b2118"], LOOPS, " --sheer '#e6e0d8,#2b2118'"),
         (["--plate", "my plate.png"], LOOPS, " --plate 'my plate.png'"),

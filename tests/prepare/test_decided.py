@@ -6,6 +6,7 @@ from fractions import Fraction
 from types import SimpleNamespace
 from typing import Any
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -67,6 +68,16 @@ def test_a_length_that_cannot_be_is_told(length: tuple[float, float], join: How,
     seen: Any = SimpleNamespace(source=range(120), rate=Fraction(30))
     with pytest.raises(InputError, match=said):
         choose(seen, Recipe(length=length, join=join))
+
+
+def test_a_clip_in_which_nothing_loops_plays_there_and_back() -> None:
+    steady = SimpleNamespace(brightness=np.ones(50, np.float32), steps=np.ones(49, np.float32))
+    seen: Any = SimpleNamespace(
+        source=range(50), rate=Fraction(25), strip=steady, fetch=None, loops=lambda _: ()
+    )
+    chosen = choose(seen, Recipe())
+    assert (chosen.plan.join, chosen.plan.first, chosen.plan.last) == ("there-and-back", 0, 49)
+    assert "it plays there and back" in chosen.findings[0].text
 
 
 def test_of_three_frames_no_loop_is_picked() -> None:

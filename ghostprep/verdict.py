@@ -91,11 +91,11 @@ _LABELS: Final = {
 _SAYS: Final = {
     "join": (
         "at the join the picture jumps {} times as far as it moves by itself, and the eye catches that",
-        "take another stretch (--start, --end, --length), or use --join there-and-back or --join fades",
+        "take another stretch (--start, --end, --length), or another --join: there-and-back or fades",
     ),
     "blend": (
         "where the join is blended the picture is only {} as sharp as elsewhere, and the eye catches that",
-        "use a shorter --crossfade, or --join there-and-back or --join fades",
+        "use a shorter --crossfade, or another --join: there-and-back or fades",
     ),
     "size": ("the file has {}", "make a shorter loop (--length), or fewer repeats (--repeat-for)"),
 }

@@ -97,7 +97,7 @@ def test_known_names(stem: str, short: str, long: str) -> None:
         ("a\tb.avi", "long", "holds"),
         ("x" * 252 + ".mp4", "long", "255"),
         ("a.mp4", "8.3", "capitals"),
-        ("A+B=C.AVI", "8.3", "capitals"),
+        *((f"A{sign}B.AVI", "8.3", "capitals") for sign in "+,;=[]"),
         ("A B.AVI", "8.3", "capitals"),
         ("Ä.AVI", "8.3", "capitals"),
         ("NINECHARS.AVI", "8.3", "8 characters"),

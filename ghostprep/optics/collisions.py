@@ -13,7 +13,7 @@ from ghostprep.optics.bodies import Body, named
 from ghostprep.optics.panefit import box_faces
 from ghostprep.optics.solids import Block, gap
 from ghostprep.optics.vectors import Vector
-from ghostprep.optics.world import World
+from ghostprep.optics.world import Sheet, World
 from ghostprep.scene import Scene
 
 LEAST_MM: Final = 0.05
@@ -54,16 +54,20 @@ def find_collisions(world: World, pane: Block) -> tuple[Collision, ...]:
     return tuple(found)
 
 
-def find_reaches(scene: Scene, bodies: Iterable[Body]) -> tuple[Collision, ...]:
+def find_reaches(
+    scene: Scene, bodies: Iterable[Body], mirrors: Iterable[Sheet] = ()
+) -> tuple[Collision, ...]:
     """Return what reaches through the box's inner surfaces, by how much."""
+    blocks = {
+        name: parts for name, parts in named(tuple(bodies)).items() if parts[0].role not in {"wall", "front"}
+    }
+    flat = {mirror.name: mirror.corners for mirror in mirrors}
     found = []
-    for name, blocks in named(tuple(bodies)).items():
-        if blocks[0].role in {"wall", "front"}:
-            continue
+    for name in (*blocks, *flat):
         for face, normal, limit in box_faces(scene):
-            reach = max(_farthest(b, normal) for b in blocks) - limit
-            if reach > LEAST_MM:
-                found.append(Collision(name, face, reach))
+            ends = [_farthest(b, normal) for b in blocks.get(name, ())] or (flat[name] @ normal).tolist()
+            if max(ends) - limit > LEAST_MM:
+                found.append(Collision(name, face, max(ends) - limit))
     return tuple(found)
 
 

@@ -60,7 +60,7 @@ def measure(scene: Scene) -> Plan:
         Room(find_shelf(scene), holder, out, body_to_pane, ways),
         world,
         find_collisions(world, sheet),
-        find_reaches(scene, world.bodies),
+        find_reaches(scene, world.bodies, world.mirrors),
     )
 
 

@@ -252,6 +252,17 @@ def test_what_reaches_through_a_wall_with_one_of_its_blocks_reaches_through_it(m
     assert found.overlap_mm == pytest.approx(7)
 
 
+def test_a_mirror_that_stands_behind_the_back_wall_is_told(make_scene):
+    behind = {"from": (-60, 310), "to": (60, 310)}
+    plan = make_plan(make_scene(box={"width": 240, "height": 300, "depth": 300}, mirror=[behind]))
+    assert ("mirror 1", "back wall", 10) in {
+        (r.first, r.second, round(r.overlap_mm, 6)) for r in plan.reaches
+    }
+    (told,) = (f for f in plan.findings if f.subject == "mirror 1")
+    assert (told.level, told.text) == ("fault", "it reaches 10 mm through the back wall")
+    assert "move mirror 1 10 mm nearer to the opening" in told.remedy
+
+
 @settings(deadline=None, max_examples=80)
 @given(
     turns=st.tuples(*[st.floats(-3, 3)] * 6),

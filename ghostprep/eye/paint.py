@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Final
 
@@ -61,10 +62,10 @@ def tiles(size_mm: tuple[float, float], tile_mm: float, reflectance: float) -> L
     return np.repeat(light[..., None], 3, axis=2).astype(np.float32)
 
 
-def read_picture(name: str, folders: tuple[Path, ...]) -> Frame | Finding:
+def read_picture(name: str, folders: tuple[Path, ...]) -> Frame | Finding | None:
     """Return the picture of a thing (h, w, 3), named as in the scene file, or a caution that says why not.
 
-    It is looked for in the folders in their order.
+    It is looked for in the folders in their order; None: it is in none of them.
     """
     for folder in folders:
         path = folder / name
@@ -73,8 +74,15 @@ def read_picture(name: str, folders: tuple[Path, ...]) -> Frame | Finding:
                 return read_photo(path, _LONGEST_PX)[0]
             except InputError as error:
                 return Finding("caution", "picture", str(error), "the thing is shown in a plain colour")
+    return None
+
+
+def missing_pictures(names: Sequence[str], folders: tuple[Path, ...]) -> Finding:
+    """Say which pictures are in none of the folders, all at once: most often the folder is another one."""
     where = " or ".join(dict.fromkeys(str(folder.resolve()) for folder in folders))
-    return Finding("caution", "picture", f"{name} is not in {where}", "name the scene: --scene FILE")
+    text = f"not found in {where}: {', '.join(dict.fromkeys(names))}"
+    remedy = "put pictures beside the scene file, or name the scene: --scene FILE"
+    return Finding("caution", "picture", text, remedy)
 
 
 def read_photo(path: Path, longest_px: int) -> tuple[Frame, float]:

@@ -16,6 +16,7 @@ from ghostprep.eye.paint import (
     PAPER_FIGURE,
     TILE_MM,
     colour_of,
+    missing_pictures,
     on_paper,
     paper_figure,
     read_picture,
@@ -82,7 +83,7 @@ def stage_of(plan: Plan, *, card: bool = True, folders: tuple[Path, ...] = ()) -
         world = world.with_bodies(_paper_figure(plan, world))
     names = thing_names(plan.scene)
     pictures = {name: t.picture for name, t in zip(names, plan.scene.thing, strict=True) if t.picture}
-    faces, remarks = [], []
+    faces, remarks, missing = [], [], []
     for number, body in enumerate(world.bodies):
         paint = colour_of(body.name, body.role, plan.scene.light.reflectance)
         picture = paper_figure() if body.name == PAPER_FIGURE else None
@@ -90,6 +91,8 @@ def stage_of(plan: Plan, *, card: bool = True, folders: tuple[Path, ...] = ()) -
             found = read_picture(pictures[body.name], folders)
             if isinstance(found, Finding):
                 remarks.append(found)
+            elif found is None:
+                missing.append(pictures[body.name])
             else:
                 picture = found
         for face in faces_of(number, body, paint[None, None, :]):
@@ -100,6 +103,8 @@ def stage_of(plan: Plan, *, card: bool = True, folders: tuple[Path, ...] = ()) -
                 faces.append(replace(face, paint=tiles(face.size_mm, tile, plan.scene.light.reflectance)))
             else:
                 faces.append(face)
+    if missing:
+        remarks.append(missing_pictures(missing, folders))
     # the paper figure is for the reader: it takes no light away
     lit_by = world.without(PAPER_FIGURE)
     maps, scenery = light_maps(plan, lit_by, faces)

@@ -107,7 +107,8 @@ def _trimmed(value: float, places: int) -> str:
 
 
 def _format_inches(inches: float) -> str:
-    sixteenths = round(abs(inches) * 16)
+    # a half goes up, whether it came as 2 13/32 or by way of millimetres, which leave a trace of rounding
+    sixteenths = math.floor(abs(inches) * 16 + 0.5 + 1e-6)
     if abs(sixteenths / 16 - abs(inches)) > _ROUGH * abs(inches):
         # so short that the nearest fraction would say something else
         return "0 in" if abs(inches) < 5e-4 else f"{inches:.3f} in"

@@ -10,7 +10,10 @@ from PIL import Image
 
 from ghostprep.errors import InputError
 from ghostprep.eye.paint import colour_of, on_paper, paper_figure, read_photo, read_picture, tiles
+from ghostprep.eye.stage import stage_of
 from ghostprep.finding import Finding
+from ghostprep.optics import make_plan
+from ghostprep.scene import Scene
 
 LUMA = (0.2126, 0.7152, 0.0722)
 """Recommendation ITU-R BT.709-6, item 3.2."""
@@ -149,8 +152,24 @@ def test_what_is_no_picture_is_refused_and_a_things_picture_is_looked_for_in_ord
     assert isinstance(picture, np.ndarray)
     assert picture.shape == (26, 512, 3)
     assert picture[0, 0, 0] == 200
-    for name, text in (("none.png", "none.png is not in "), ("text.png", "is not a picture")):
-        told = read_picture(name, (tmp_path, first))
-        assert isinstance(told, Finding)
-        assert told.level == "caution"
-        assert text in told.text
+    told = read_picture("text.png", (tmp_path, first))
+    assert isinstance(told, Finding)
+    assert told.level == "caution"
+    assert "is not a picture" in told.text
+    assert read_picture("none.png", (tmp_path, first)) is None
+
+
+def test_all_pictures_that_are_missing_are_told_at_once(tmp_path):
+    things = [
+        {"name": f"door {n}", "at": (30 * n - 60, 0, 300), "size": (20, 40, 4), "picture": f"door{n % 2}.png"}
+        for n in range(3)
+    ]
+    scene = Scene.model_validate(
+        {
+            "box": {"width": 300, "height": 300, "depth": 400},
+            "screen": {"wall": "left", "raster": (320, 240), "active": (40.8, 30.6)},
+            "thing": things,
+        }
+    )
+    (told,) = stage_of(make_plan(scene), folders=(tmp_path,)).remarks
+    assert told.text == f"not found in {tmp_path.resolve()}: door0.png, door1.png"

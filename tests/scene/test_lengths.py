@@ -176,6 +176,9 @@ def test_scales_read_back_as_they_are_written():
         (0.057, "1/16 in"),  # by 9.6 %
         (0.0565, "0.057 in"),  # by 10.6 %
         (-0.25, "-1/4 in"),
+        (2.40625, "2 7/16 in"),  # 13/32, to the next sixteenth, as 15/32 and 13/32 less a trace are
+        (2.46875, "2 1/2 in"),
+        (2.40625 - 1e-9, "2 7/16 in"),
         (2.96, "2 15/16 in"),
         (2.97, "3 in"),
     ],

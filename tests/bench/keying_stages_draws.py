@@ -101,7 +101,7 @@ BEFORE_A_COLOUR: Rules = {
     "what a lamp adds is no fold": _without(folds, "_LAMP", 1001),
     "less of a colour may be thin cloth": _without(colour.Colour, "is_made_of_more", lambda *_: False),
     "brown beside red may be cloth": _without(cloth, "_FOREIGN", -np.inf),
-    "hair and edges have hues": _without(cloth, "_SELDOM", 1e-6),
+    "where its light varies": _without(cloth, "_VARIED", 0.0),
     "hues that are near count more": _without(palette, "_REACHES", ()),
     "solid cloth is an answer of its own": _without(palette, "_MIXED", 1e3),
     "no light beyond the brightest": _without(palette, "_BRIGHTER", np.inf),

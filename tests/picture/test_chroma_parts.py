@@ -20,12 +20,7 @@ SIZE = (240, 180)
 
 def keyer(*, wanders: bool = False, size: tuple[int, int] = SIZE, glare: float = 0.0) -> ChromaKeyer:
     """A key of grey figures before flat green, mixed in codes."""
-    grey = Palette(
-        np.full((1, 3), 3**-0.5, np.float32),
-        np.ones(1, np.float32),
-        np.float32([440]),
-        np.zeros(1, np.float32),
-    )
+    grey = Palette(np.full((1, 3), 3**-0.5, np.float32), np.float32([440]), np.zeros(1, np.float32))
     plate = np.broadcast_to(np.rint(GREEN), (size[1], size[0], 3)).astype(np.uint8)
     axis = HueAxis.of(GREEN)
     return ChromaKeyer.of(plate, axis, Curve("codes"), grey, wanders=wanders, beside=None, glare=glare)

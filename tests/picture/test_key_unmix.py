@@ -26,8 +26,7 @@ SIZE = (48, 64)
 def palette(*colours: tuple[int, int, int], through: float = 0.0) -> Palette:
     lights = np.array(colours, np.float32)
     length = np.linalg.norm(lights, axis=1)
-    share = np.full(len(colours), 1 / len(colours), np.float32)
-    return Palette(lights / length[:, None], share, length, np.full(len(colours), through, np.float32))
+    return Palette(lights / length[:, None], length, np.full(len(colours), through, np.float32))
 
 
 def unmixed(light: np.ndarray, hues: Palette, empty: np.ndarray | None = None) -> tuple[Floats, Floats]:

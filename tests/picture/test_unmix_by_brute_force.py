@@ -27,7 +27,6 @@ GREEN = np.array([47, 154, 74.0])
 SIZE = (40, 56)
 COLOURS = np.array([(190, 40, 44), (50, 70, 180), (150, 150, 150.0)])
 THROUGH = np.array([0.0, 0.0, 0.45])
-WEIGHT = np.array([0.5, 0.2, 0.3])
 EVERYWHERE = np.ones((3, 3), bool)
 
 
@@ -73,7 +72,7 @@ class Space:
         for k in range(len(self.hues)):
             seen = binary_erosion(shows & (off.argmin(0) == k), EVERYWHERE, border_value=1).astype(float)
             parts = [much * uniform_filter(seen, reach, mode="mirror") for reach, much in _REACHES]
-            found.append(_ELSEWHERE * WEIGHT[k] + sum(parts))
+            found.append(_ELSEWHERE / len(self.hues) + sum(parts))
         return found
 
     def answer(self, pixel: np.ndarray, here: list[float]) -> tuple[float, np.ndarray]:
@@ -107,7 +106,7 @@ def test_each_pixel_is_the_mean_of_all_answers_by_their_weight(
     space = Space(linear)
     codes, empty = picture()
     light = space.amounts(codes)
-    palette = Palette(*(np.asarray(x, np.float32) for x in (space.hues, WEIGHT, space.brightest, THROUGH)))
+    palette = Palette(*(np.asarray(x, np.float32) for x in (space.hues, space.brightest, THROUGH)))
     scene = AgainstPlate(
         light.astype(np.float32), np.broadcast_to(space.green, light.shape).astype(np.float32)
     )

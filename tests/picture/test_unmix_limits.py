@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
 
@@ -18,12 +16,11 @@ SIZE = (80, 120)
 
 
 def unmixer(*colours: np.ndarray, brightest: float = 1.0, through: float = 0.0) -> Unmixer:
-    """Hues of as much weight each, of which the first was seen so many times as bright as its colour."""
+    """Hues, of which the first was seen so many times as bright as its colour."""
     length = np.linalg.norm(colours, axis=1)
     lit = np.float32([brightest, *(1 for _ in colours[1:])]) * length
     thin = np.float32([through, *(0 for _ in colours[1:])])
-    share = np.full(len(colours), 1 / len(colours), np.float32)
-    hues = Palette(np.float32(np.stack(colours) / length[:, None]), share, np.float32(lit), thin)
+    hues = Palette(np.float32(np.stack(colours) / length[:, None]), np.float32(lit), thin)
     return Unmixer(hues, HueAxis.of(GREEN), Curve("codes"))
 
 
@@ -36,13 +33,6 @@ def expected(light: np.ndarray, empty: np.ndarray | None = None) -> np.ndarray:
     """How much red is expected at each place."""
     bare = np.zeros(SIZE, bool) if empty is None else empty
     return np.asarray(unmixer(RED)._near(scene(light), bare)[..., 0])
-
-
-def test_a_hue_that_is_little_expected_counts_as_much_less_where_it_is_seen() -> None:
-    light, bare = scene(patch(0.5 * RED)), np.zeros(SIZE, bool)
-    usual = unmixer(RED)
-    seldom_seen = replace(usual, palette=usual.palette._replace(expected=np.float32([0.1])))
-    assert seldom_seen._near(light, bare) == pytest.approx(0.1 * usual._near(light, bare))
 
 
 def patch(colour: np.ndarray, side: int = 21) -> np.ndarray:

@@ -32,7 +32,7 @@ DARK = 8.0
 _REACHES = ((3, 1.0), (9, 0.2), (25, 0.04))
 """Small pixels around a place that shows a hue in which it is expected, and how much."""
 _ELSEWHERE = 0.002
-"""How much it is expected where it is nowhere near."""
+"""How much all are expected together where they are nowhere near."""
 _UNKNOWN = 1e-7
 """How much a colour that no glimpse showed is expected: as one four sigma off a hue that is not near."""
 
@@ -49,15 +49,11 @@ class Palette(NamedTuple):
 
     hues: Floats
     """(k, 3): directions of their light, amounts of the mix; of length 1."""
-    weight: Floats
-    """(k,): how much of the figure each makes up, its sum 1; and the glow of a lamp beside it."""
     brightest: Floats
     """(k,): length of the brightest amounts seen of each."""
     through: Floats
     """(k,): share of the backing that shows where each was seen: 0 for solid cloth, more for a veil, 1 for a
     lamp's glow, which hides nothing."""
-    expected: Floats = np.ones(1, np.float32)
-    """(k,) or (1,): how much each is expected where it is seen."""
 
     @property
     def whole(self) -> Floats:
@@ -182,10 +178,9 @@ class Unmixer:
         nearest = np.where(shows, off.argmin(0), len(off)).astype(np.uint8)
         nearest[cv2.erode(nearest, _AROUND) != cv2.dilate(nearest, _AROUND)] = len(off)
         seen = np.eye(len(off) + 1, len(off), dtype=np.uint8)[nearest]
-        near = np.tile(_ELSEWHERE * self.palette.weight, (*seen.shape[:2], 1))
+        near = np.full(seen.shape, _ELSEWHERE / len(off), np.float32)
         for reach, much in _REACHES:
             cv2.scaleAdd(cv2.boxFilter(seen, cv2.CV_32F, (reach, reach)), much, near, dst=near)
-        near *= self.palette.expected
         return near
 
 

@@ -29,11 +29,9 @@ _WHOLE = 0.55
 """Share of a cloth's pixels that lie well within it. Edges and hair have many colours close together."""
 SOLID = 0.15
 """Share of the backing's own hue up to which a colour may be a cloth's."""
-_FOREIGN, _RATHER = -0.85, 0.03
-"""The same, up to which a colour that others make thinly may be cloth of its own, as brown leather beside a
-red scarf is; and how much it is expected then, for the scarf's thin end is as brown."""
-_SELDOM = 0.15
-"""Weight of a colour that is nowhere whole: a hair's."""
+_FOREIGN, _VARIED = -0.2, 0.14
+"""The same up to which, and how far its light varies from which, a colour that others make thinly is cloth of
+its own: brown fur beside a red scarf. The scarf's thin end is as brown, but of one light."""
 _ALIKE = 0.1
 """Radians between the hues of two colours of one cloth, where it was told or is shown."""
 _THINNEST = 0.95
@@ -46,13 +44,10 @@ class Cloth(NamedTuple):
     colour: Colour
     hue: Floats
     """(3,): direction of its own light."""
-    weight: float
     through: float
     """Share of the backing that shows where it was seen."""
     sure: bool = True
     """Whether its folds, or its hue, leave no doubt of it, or somebody told."""
-    expected: float = 1
-    """How much it is expected where it is seen."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -75,10 +70,10 @@ class ToldCloths:
     def cloth(self, colour: Colour) -> Cloth | None:
         """Return the told cloth that a colour is of."""
         if any(_is_of(colour, hue) for hue in self.solid.values()):
-            return Cloth(colour, colour.hue, colour.inside, 0)
+            return Cloth(colour, colour.hue, 0)
         for hue in self.sheer.values():
             if colour.is_made_of(hue):
-                return Cloth(colour, hue, colour.inside, min(colour.made_of(hue)[1], _THINNEST))
+                return Cloth(colour, hue, min(colour.made_of(hue)[1], _THINNEST))
         return None
 
     def missed(self, colours: Sequence[Colour]) -> list[str]:
@@ -104,30 +99,26 @@ def cloths_of(colours: Sequence[Colour], axis: HueAxis, told: ToldCloths) -> lis
     for colour in colours:
         folds, made = colour.told, colour.is_made_of_more(whole)
         if folds.tell_a_veil and not (made and showing[colour] > SOLID):
-            found.append(Cloth(colour, colour.without(folds.share), colour.inside, folds.share, sure=False))
+            found.append(Cloth(colour, colour.without(folds.share), folds.share, sure=False))
         elif colour in whole and (folds.tell_solid or not made):
             sure = folds.are_surely_solid or showing[colour] <= 0
-            found.append(Cloth(colour, colour.hue, colour.inside, 0, sure))
+            found.append(Cloth(colour, colour.hue, 0, sure))
         else:
             thin.append(colour)
     for colour in sorted(thin, key=showing.__getitem__):
         made = any(colour.is_made_of(cloth.hue) for cloth in found)
         hue = colour.without(max(showing[colour], 0))
-        if hue.any() and (not made or showing[colour] < _FOREIGN):
-            expected = _RATHER if made else 1
-            found.append(Cloth(colour, hue, _SELDOM * colour.inside, 0, expected=expected))
+        if hue.any() and (not made or (showing[colour] < _FOREIGN and colour.varied > _VARIED)):
+            found.append(Cloth(colour, hue, 0))
     return found
 
 
 def palette_of(cloths: Sequence[Cloth], glow: LampGlow | None = None) -> Palette:
     """Return the palette of cloths, grey alone where there are none, with a lamp's glow as one hue more."""
-    total = sum(cloth.weight for cloth in cloths)
-    rows = [
-        (cloth.hue, cloth.weight / total, cloth.colour.brightest, cloth.through, cloth.expected)
-        for cloth in cloths
-    ] or [(unit(np.ones(3, np.float32)), 1, 255, 0, 1)]
+    rows = [(cloth.hue, cloth.colour.brightest, cloth.through) for cloth in cloths]
+    rows = rows or [(unit(np.ones(3, np.float32)), 255, 0)]
     if glow is not None:
-        rows.append((glow.hue, glow.share, glow.brightest, 1, 1))
+        rows.append((glow.hue, glow.brightest, 1))
     return Palette(*(floats(np.array(column)) for column in zip(*rows, strict=True)))
 
 

@@ -57,6 +57,12 @@ class Colour:
         return float(np.percentile(np.concatenate(self.lengths), 95))
 
     @property
+    def varied(self) -> float:
+        """How far its light varies: the logarithm of the upper quartile over the lower."""
+        lower, upper = np.percentile(np.concatenate(self.lengths), (25, 75))
+        return float(np.log(upper / max(lower, 1e-3)))
+
+    @property
     def compact(self) -> float:
         """How far it lies in one piece: little in hair and at edges."""
         return self.inside / max(self.pixels, 1)

@@ -28,8 +28,6 @@ class LampGlow(NamedTuple):
 
     hue: Floats
     """(3,): direction of its light, amounts of the mix; of length 1."""
-    share: float
-    """Share of the glimpses that it fills."""
     brightest: float
     """Length of its brightest amounts."""
 
@@ -66,4 +64,4 @@ def find_lamp_glow(lights: Sequence[Floats], back: Floats, least: float, curve: 
     # no light at all is no lamp's either: beside a drawn edge before an exact backing
     if share < _SEEN or along @ along <= _ONE * float((glow * glow).sum()):
         return None
-    return LampGlow(hue, share, float(along.max()))
+    return LampGlow(hue, float(along.max()))

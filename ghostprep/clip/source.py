@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import re
 import stat
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import partial
@@ -94,7 +94,9 @@ def open_source(path: Path, pictures: Fraction | None = None) -> Source:
     except FileNotFoundError:
         if "%" in path.name and path.parent.is_dir():
             return _sequence(path, path, pictures)
-        raise no("there is no such file", remedy="check the name") from None
+        many = set("*?") & set(path.name)
+        remedy = "name numbered pictures by a counter, like frame_%04d.png" if many else "check the name"
+        raise no("there is no such file", remedy=remedy) from None
     except (OSError, ValueError) as error:
         raise no(reason(error)) from None
     if stat.S_ISDIR(info.st_mode):
@@ -147,16 +149,32 @@ def _find_pattern(folder: Path) -> Path:
         what = f"is a folder without numbered pictures: {others[0]} has no number"
         raise no(what, remedy="name a clip or a picture itself, or number them like frame_0001.png")
     (prefix, suffix), numbers = next(iter(series.items()))
-    width = min(map(len, numbers))
-    padded = any(number.startswith("0") and len(number) > 1 for number in numbers)
-    counter = f"%0{width}d" if padded and width > 1 else "%d"
-    pattern = folder / f"{prefix.replace('%', '%%')}{counter}{suffix}"
+    pattern = folder / _pattern_name(prefix, numbers, suffix)
     if len(series) > 1:
         kinds = ", ".join(f"{a}#{b}" for a, b in sorted(series)[:3])
         raise no(f"holds several sequences ({kinds})", remedy=f"name one, like {pattern}")
     if others:
         raise no(f"holds {others[0]} beside numbered pictures", remedy=f"name only these: {pattern}")
     return pattern
+
+
+def _pattern_name(prefix: str, numbers: Sequence[str], suffix: str) -> str:
+    """Return the name, with a counter, of pictures of one name and these numbers."""
+    width = min(map(len, numbers))
+    padded = any(number.startswith("0") and len(number) > 1 for number in numbers)
+    counter = f"%0{width}d" if padded and width > 1 else "%d"
+    return f"{prefix.replace('%', '%%')}{counter}{suffix}"
+
+
+def pattern_around(picture: Path) -> Path | None:
+    """Return the pattern of the numbered pictures that a picture is one of; None where it is alone."""
+    found = _NUMBERED.fullmatch(picture.name)
+    if found is None or picture.suffix.lower() not in _PICTURES:
+        return None
+    prefix, number, suffix = found.groups()
+    beside = (f"{int(number) + step:0{len(number)}d}" for step in (1, -1) if int(number) + step >= 0)
+    numbers = [one for one in beside if picture.with_name(f"{prefix}{one}{suffix}").is_file()]
+    return picture.with_name(_pattern_name(prefix, [number, *numbers], suffix)) if numbers else None
 
 
 def _pattern_files(pattern: Path) -> tuple[int, int]:

@@ -29,7 +29,7 @@ from ghostprep.prepare.learn import learn
 from ghostprep.prepare.matte import with_matte
 from ghostprep.prepare.presence import presence_findings, presence_of, refuse_beyond, refuse_nothing
 from ghostprep.prepare.recipe import Recipe, colour_codes
-from ghostprep.prepare.remarks import figure_findings, fit_findings, rate_findings
+from ghostprep.prepare.remarks import figure_findings, fit_findings, pictures_findings
 from ghostprep.prepare.render import FIGURE_BYTES, Reel, calmed, key_stretch, raster_frames
 from ghostprep.prepare.report import Take
 from ghostprep.prepare.setup import Setup
@@ -173,7 +173,7 @@ def _prepared(
             findings=(
                 *key.remarks,
                 *choice.findings,
-                *rate_findings(facts, recipe),
+                *pictures_findings(facts, recipe),
                 *figure_findings(seen, found, all_the_time=not presence.comes),
                 *fit_findings(fit, keyed=keyed),
                 *(presence_findings(presence, remedy=_more_room(recipe, setup)) if keyed and found else ()),

@@ -16,7 +16,7 @@ from ghostprep.prepare.choose import FEWEST, rank
 from ghostprep.prepare.figure import FigureExtent
 from ghostprep.prepare.learn import learn
 from ghostprep.prepare.recipe import USUAL, Recipe
-from ghostprep.prepare.remarks import figure_findings, rate_findings
+from ghostprep.prepare.remarks import figure_findings, pictures_findings
 from ghostprep.prepare.setup import choose_output_rate, set_up
 from ghostprep.prepare.survey import Survey, survey
 from ghostprep.progress import Progress, silent
@@ -102,7 +102,7 @@ def inspect(clip: Path | str, recipe: Recipe = USUAL, progress: Progress = silen
     findings = [
         *key.remarks,
         *figure_findings(seen, figure),
-        *rate_findings(facts, recipe),
+        *pictures_findings(facts, recipe),
         *([join] if join else []),
     ]
     return Inspection(seen, figure, tuple(loops), tuple(findings))

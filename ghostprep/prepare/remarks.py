@@ -7,6 +7,7 @@ from typing import Final
 import numpy as np
 
 from ghostprep.clip import ClipFacts
+from ghostprep.clip.source import pattern_around
 from ghostprep.finding import Finding
 from ghostprep.picture.learn.remarks import DARK_FIGURE
 from ghostprep.prepare.figure import FigureExtent
@@ -69,9 +70,14 @@ def figure_findings(seen: Survey, body: FigureExtent | None, *, all_the_time: bo
     return found
 
 
-def rate_findings(facts: ClipFacts, recipe: Recipe) -> list[Finding]:
-    """Return that the rate of numbered pictures was assumed, if it was."""
-    if facts.container != "image2" or facts.still or recipe.fps is not None:
+def pictures_findings(facts: ClipFacts, recipe: Recipe) -> list[Finding]:
+    """Return that the rate of numbered pictures was assumed, or that others go with the one named."""
+    if facts.still:
+        if (pattern := pattern_around(facts.path)) is None:
+            return []
+        text = f"{facts.path.name} is one of several numbered pictures, and is taken alone"
+        return [Finding("note", "clip", text, f"to take all of them, name {pattern}")]
+    if facts.container != "image2" or recipe.fps is not None:
         return []
     text = f"numbered pictures tell no rate: {rate_words(facts.rate)} are assumed"
     return [Finding("note", "clip", text, "say how many they are with --fps")]

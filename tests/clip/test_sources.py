@@ -12,6 +12,7 @@ import pytest
 from PIL import Image
 
 from ghostprep.clip import probe, read_frames
+from ghostprep.clip.source import pattern_around
 from ghostprep.errors import InputError, JobError
 
 X264 = ("-c:v", "libx264", "-preset", "ultrafast", "-crf", "10", "-pix_fmt", "yuv420p")
@@ -91,6 +92,35 @@ def test_folders_that_are_no_sequence(names: list[str], what: str, card: Any, tm
     save_pictures(tmp_path / "folder", names, card)
     with pytest.raises(InputError, match=what):
         probe(tmp_path / "folder")
+
+
+@pytest.mark.parametrize(
+    ("names", "one", "pattern"),
+    [
+        (["w_0003.png", "w_0004.png"], "w_0004.png", "w_%04d.png"),
+        (["w_9.jpg", "w_10.jpg"], "w_9.jpg", "w_%d.jpg"),
+        (["100%_09.png", "100%_10.png"], "100%_10.png", "100%%_%02d.png"),
+        (["w_0.png"], "w_0.png", None),
+        (["w_1.png", "w_3.png"], "w_1.png", None),
+        (["w_1.png", "w_2.jpg"], "w_1.png", None),
+        (["front.png"], "front.png", None),
+        (["take1.mp4", "take2.mp4"], "take1.mp4", None),
+    ],
+)
+def test_a_picture_may_be_one_of_several(
+    names: list[str], one: str, pattern: str | None, tmp_path: Path
+) -> None:
+    for name in names:
+        (tmp_path / name).touch()
+    assert pattern_around(tmp_path / one) == (tmp_path / pattern if pattern else None)
+
+
+@pytest.mark.parametrize("name", ["walk_*.png", "walk_000?.png"])
+def test_a_pattern_of_the_shell_is_no_pattern_of_pictures(name: str, tmp_path: Path) -> None:
+    with pytest.raises(
+        InputError, match="no such file; name numbered pictures by a counter, like frame_%04d"
+    ):
+        probe(tmp_path / name)
 
 
 def test_the_largest_picture_is_taken(

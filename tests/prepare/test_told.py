@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 
@@ -22,7 +23,7 @@ from ghostprep.prepare.fit import GhostPlace
 from ghostprep.prepare.ghost import _more_room, _named, filled, fit_clip
 from ghostprep.prepare.matte import _levels
 from ghostprep.prepare.recipe import Recipe
-from ghostprep.prepare.remarks import figure_findings, fit_findings
+from ghostprep.prepare.remarks import figure_findings, fit_findings, pictures_findings
 
 PROFILE = load_profile("h264-baseline-qvga")
 
@@ -134,3 +135,15 @@ def test_a_figure_of_sixty_pixels_is_not_told_to_be_under_sixty() -> None:
 
     assert findings(59.6) == []
     assert findings(59.4) == ["it is 59 px tall on the raster; under 60 px no face shows"]
+
+
+def test_one_of_several_numbered_pictures_is_told_with_all_of_them(tmp_path: Path) -> None:
+    one: Any = SimpleNamespace(path=tmp_path / "walk_03.png", still=True, container="png_pipe")
+    assert pictures_findings(one, Recipe()) == []
+    (tmp_path / "walk_04.png").touch()
+    (note,) = pictures_findings(one, Recipe())
+    assert (note.level, note.text) == (
+        "note",
+        "walk_03.png is one of several numbered pictures, and is taken alone",
+    )
+    assert note.remedy == f"to take all of them, name {tmp_path / 'walk_%02d.png'}"

@@ -9,7 +9,8 @@ from ghostprep.picture.learn.detect import Candidate, _fades, _in_a_room, _outli
 from ghostprep.picture.learn.even import EvenPlate
 from ghostprep.transfer import light_to_codes
 
-GREEN, BLUE, BLACK, WHITE = (40, 160, 70), (36, 70, 185), (14, 14, 14), (235, 235, 235)
+GREEN, BLUE, WHITE = (40, 160, 70), (36, 70, 185), (235, 235, 235)
+BLACK, DARK = (14, 14, 14), (30, 30, 30)
 
 
 def flicker(*parts: tuple[tuple[int, int, int], float], count: int = 12) -> np.ndarray:
@@ -30,10 +31,10 @@ def flicker(*parts: tuple[tuple[int, int, int], float], count: int = 12) -> np.n
         (GREEN, 0.08, "none", (0.3, 0.3)), (GREEN, 0.18, "green", (0.3, 0.3)),
         (GREEN, 0.26, "green", (0.4, 0.8)), (GREEN, 0.6, "green", (1, 1)),
         # any room has shadows and white walls: twice as much of them is asked
-        (BLACK, 0.33, "none", (0.3, 0.3)), (BLACK, 0.48, "black", (0.4, 0.9)), (BLACK, 0.75, "black", (1, 1)),
+        (DARK, 0.33, "none", (0.3, 0.3)), (DARK, 0.48, "black", (0.4, 0.9)), (DARK, 0.75, "black", (1, 1)),
         (WHITE, 0.33, "none", (0.3, 0.3)), (WHITE, 0.75, "white", (1, 1)),
-        # a signal without light is none of them
-        ((0, 0, 0), 0.33, "black", (0.5, 1)),
+        # a level of the signal is none of them
+        ((0, 0, 0), 0.33, "black", (0.5, 1)), (BLACK, 0.33, "black", (0.5, 1)),
     ],
 )  # fmt: skip
 def test_a_colour_that_fills_enough_is_the_backing(
@@ -80,7 +81,7 @@ def in_a_room(
     around: float = 0.0,
 ) -> bool:
     colour = np.float32((9, 9, 9) if kind == "black" else (90, 60, 120))
-    return _in_a_room(Candidate(kind, colour, coverage, before, clutter, outlined, around))  # type: ignore[arg-type]
+    return _in_a_room(Candidate(kind, colour, coverage, before, clutter, outlined, around, 0.0))  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize("kind", ["green", "blue", "white", "colour"])

@@ -64,10 +64,14 @@ def test_a_backing_that_is_never_bare_has_the_colour_that_was_told(kind: Kind, c
     assert (plate == ((0x20, 0x40, 0xC0) if colour else (0xE6, 0xE6, 0xE6))).all()
 
 
-@pytest.mark.parametrize(("code", "lightless"), [(0, True), (3, True), (4, False), (8, False)])
-def test_black_without_light_has_three_codes_at_most(code: int, lightless: bool) -> None:
+@pytest.mark.parametrize(
+    ("code", "rise", "level"),
+    [(0, 0, True), (14, 2.9, True), (14, 3.1, False), (18, 1, True), (19, 1, False)],
+)
+def test_a_black_of_one_level_is_the_signals_and_no_shadow(code: int, rise: float, level: bool) -> None:
     colour = np.array([0, 0, code], np.float32)
-    assert Candidate("black", colour, 0.5, 0.5, 0.0, 0.0, 0.0).lightless is lightless
+    assert Candidate("black", colour, 0.5, 0.5, 0.0, 0.0, 0.0, rise).is_level is level
+    assert not Candidate("white", colour, 0.5, 0.5, 0.0, 0.0, 0.0, rise).is_level
 
 
 @pytest.mark.parametrize(("share", "least", "most"), [(0.2, 0.85, 0.9), (0.45, 0.3, 0.85)])

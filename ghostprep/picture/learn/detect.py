@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ghostprep.arrays import Floats, Frame, Mask
-from ghostprep.channels import channel_spread
+from ghostprep.channels import channel_spread, largest_channel
 from ghostprep.picture.key.backing import Backing, Kind
 from ghostprep.picture.key.falloff import outlines
 from ghostprep.picture.key.hue import like, luma_chroma
@@ -31,8 +31,9 @@ pixels with outlines from which it is a room. Mist that stays has them in 0.001 
 _ROOM = 0.13
 """Share of what stands still with outlines from which it is a room. On draws, black with a figure or mist has
 them in 0.08 of it at most, a room in dim light or between black bars in 0.22 or more: the middle ratio."""
-_LIGHTLESS = 3
-"""Codes up to which a black is a signal without light: no wall or shadow in a room is as dark as that."""
+_LEVEL, _PEDESTAL = 3, 18
+"""Codes above its darkest within which half of a black lies that is a level of the signal: on draws 1, beside
+mist too, and 17 or more in the shadows of rooms. And the highest such black: video's own, 16, and noise."""
 _RIM = np.ones((5, 5), np.uint8)
 """What lies this near to a backing's end has the outlines of what stands beside it."""
 _ENOUGH = 0.12
@@ -56,10 +57,13 @@ class Candidate(NamedTuple):
     around: float
     """The same of all that stands still in the picture."""
 
+    rise: float
+    """Codes of its largest channel from its darkest, but for one in fifty, to its middle."""
+
     @property
-    def lightless(self) -> bool:
-        """Whether no light at all comes from it."""
-        return float(self.colour.max()) <= _LIGHTLESS
+    def is_level(self) -> bool:
+        """Whether it is a black of the signal and not a dark place."""
+        return self.kind == "black" and self.rise <= _LEVEL and float(self.colour.max()) <= _PEDESTAL
 
 
 def as_hex(colour: npt.NDArray[np.generic]) -> str:
@@ -136,8 +140,10 @@ def candidates(frames: Frame, moves: npt.NDArray[np.bool_]) -> list[Candidate]:
         rest = (hull > 0) & ~seen & ~moves
         clutter = float(rest.sum() / max(hull.sum(), 1))
         within = cv2.erode(np.asarray(seen, np.uint8), _RIM) > 0
-        outlined = tuple(float(outline[m].mean()) if m.any() else 0.0 for m in (within & ~moves, ~moves))
-        found.append(Candidate(kind, middle, float(even.empty.mean()), before, clutter, *outlined))
+        outlined, around = (float(outline[m].mean()) if m.any() else 0.0 for m in (within & ~moves, ~moves))
+        darkest, half = np.percentile(largest_channel(even.plate)[seen], (2, 50))
+        share, rise = float(even.empty.mean()), float(half - darkest)
+        found.append(Candidate(kind, middle, share, before, clutter, outlined, around, rise))
     return sorted(found, key=lambda c: -c.coverage)
 
 
@@ -184,7 +190,7 @@ def detect(frames: Frame) -> Backing:
     moved = float((still.seen < 0.9).mean())
     best = found[0] if found else None
     # any room has shadows and white walls: to be a backing they must fill much of the picture
-    grey = best is not None and best.kind in ("black", "white") and not best.lightless
+    grey = best is not None and best.kind in ("black", "white") and not best.is_level
     asked = 0.4 if grey else 0.2
     if best and best.coverage > asked and not (steady > 0.4 and _in_a_room(best)):
         second = found[1].coverage if len(found) > 1 else 0.0

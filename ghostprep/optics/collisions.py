@@ -66,8 +66,9 @@ def find_reaches(
     for name in (*blocks, *flat):
         for face, normal, limit in box_faces(scene):
             ends = [_farthest(b, normal) for b in blocks.get(name, ())] or (flat[name] @ normal).tolist()
-            if max(ends) - limit > LEAST_MM:
-                found.append(Collision(name, face, max(ends) - limit))
+            reach = max(ends) - limit
+            if reach > LEAST_MM:
+                found.append(Collision(name, face, reach))
     return tuple(found)
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import string
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Final
 
@@ -97,11 +97,8 @@ def choose(seen: Survey, recipe: Recipe) -> Choice:
     findings = () if finding is None else (finding,)
     if candidate is None:
         # nothing in the clip resembles itself: so nothing jumps, all of it is seen, and the builder is told
-        plan = plan_loop(
-            "there-and-back", count, seen.rate, crossfade_s=recipe.crossfade, length_s=recipe.length
-        )
-        plan, _ = _better_mixed(plan, seen)
-        return Choice(_seam_placed(plan, seen), 0.0, findings)
+        back = choose(seen, replace(recipe, join="there-and-back", pick=None))
+        return replace(back, findings=findings)
     plan = plan_loop("search", count, seen.rate, candidate=candidate, crossfade_s=recipe.crossfade)
     if recipe.crossfade is not None:
         plan, _ = _better_mixed(plan, seen)

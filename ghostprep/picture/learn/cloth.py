@@ -89,7 +89,7 @@ def _is_of(colour: Colour, hue: Floats) -> bool:
 
 
 def cloths_of(colours: Sequence[Colour], axis: HueAxis, told: ToldCloths) -> list[Cloth]:
-    """Return the cloths: those told, veils by their folds, solid ones, and hair that nothing else makes."""
+    """Return the cloths: those told, veils by their folds, solid ones, and what they do not make thinly."""
     found = [cloth for colour in colours if (cloth := told.cloth(colour)) is not None]
     known = {cloth.colour for cloth in found}
     colours = [colour for colour in colours if colour not in known]

@@ -56,7 +56,6 @@ class Candidate(NamedTuple):
     """Share of the backing with outlines, where nothing moves."""
     around: float
     """The same of all that stands still in the picture."""
-
     rise: float
     """Codes of its largest channel from its darkest, but for one in fifty, to its middle."""
 

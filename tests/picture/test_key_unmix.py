@@ -101,6 +101,49 @@ def test_no_light_is_made_brighter_than_its_hue_was_seen() -> None:
     assert seldom[24, 50] < bright[24, 50] - 0.1
 
 
+def in_small(light: np.ndarray, times: int) -> AgainstPlate:
+    """A picture of codes before green, so many times smaller."""
+    size = (light.shape[1] // times, light.shape[0] // times)
+    small = np.asarray(cv2.resize(light, size, interpolation=cv2.INTER_AREA), np.float32)
+    return AgainstPlate(small, np.broadcast_to(GREEN, small.shape).astype(np.float32))
+
+
+@given(times=st.sampled_from([2, 4]), column=st.integers(24, 40), share=st.floats(0.5, 1.0))
+@settings(deadline=None, max_examples=30)
+def test_a_gap_of_one_pixel_is_found_whatever_the_small_picture_shows(
+    times: int, column: int, share: float
+) -> None:
+    light = flat(GREEN)
+    light[8:40, 12:52] = RED
+    light[12:36, column] = (1 - share) * np.array(RED) + share * GREEN
+    small = in_small(light, times)
+    bare = np.zeros(small.light.shape[:2], np.bool_)
+    found = Unmixer(palette(RED), HueAxis.of(GREEN), CODES)(in_small(light, 1), small, bare)
+    assert found.share[14:34, column] == pytest.approx(share, abs=0.05)
+    assert found.share[14:34, [column - 1, column + 1]] == pytest.approx(0, abs=0.02)
+
+
+def test_where_the_small_picture_is_even_it_is_enough(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A figure with a veil, 480 high: no more than their edges are parted pixel by pixel."""
+    light = np.repeat(np.repeat(flat(GREEN), 10, 0), 10, 1)
+    light[80:400, 120:300] = RED
+    light[80:400, 300:520] = 0.6 * np.array(RED) + 0.4 * GREEN
+    small = in_small(light, 4)
+    asked = []
+    real = Unmixer._mean
+
+    def counted(self: Unmixer, light: Floats, plate: Floats, near: Floats) -> tuple[Floats, Floats]:
+        asked.append(light.shape[1])
+        return real(self, light, plate, near)
+
+    monkeypatch.setattr(Unmixer, "_mean", counted)
+    bare = (small.light == GREEN).all(-1)
+    found = Unmixer(palette(RED), HueAxis.of(GREEN), CODES)(in_small(light, 1), small, bare)
+    assert sum(asked) < 0.2 * light[..., 0].size
+    for columns, share in ((slice(0, 120), 1.0), (slice(120, 300), 0.0), (slice(300, 520), 0.4)):
+        assert found.share[80:400, columns] == pytest.approx(share, abs=0.03)
+
+
 def shown(draw: np.ndarray, alpha: np.ndarray, count: int = 6) -> tuple[np.ndarray, EvenPlate]:
     """Glimpses of a figure's codes and coverage before green, with noise, and what is known of the green."""
     rng = np.random.default_rng(3)

@@ -14,6 +14,7 @@ from ghostprep.picture.key.falloff import darkened, only_adds
 from ghostprep.picture.key.hue import HueAxis
 from ghostprep.picture.key.palette import AgainstPlate, Palette, Unmixer
 from ghostprep.picture.learn.lamp import find_lamp_glow
+from tests.picture.apart import parted
 
 CODES = Curve("codes")
 SIZE = (160, 120)
@@ -115,7 +116,7 @@ def test_a_glow_hides_nothing_and_cloth_of_its_hue_does(through: float, amount: 
     unmixer = Unmixer(palette, HueAxis.of(BACK), CODES)
     light = np.float32(amount * BACK + glow((0, 0, 1)))
     small = AgainstPlate(light if through else glow((0, 0, 1)), back())
-    found = unmixer(AgainstPlate(light, back()), small, np.zeros((SIZE[1], SIZE[0]), np.bool_))
+    found = parted(unmixer, AgainstPlate(light, back()), small)
     assert found.share[60, 100] == pytest.approx(amount, abs=0.02)
     assert found.hue[60, 100] == pytest.approx([0, 0, 1], abs=0.02)
 
@@ -128,9 +129,10 @@ def test_a_flame_in_its_glow_is_a_body(times: float, body: bool) -> None:
     unmixer = Unmixer(palette, HueAxis.of(BACK), CODES)
     glowing = back() + 80 * hue
     flame = np.broadcast_to(np.minimum(BACK + times * 80 * hue + (0, 12, 0), 255), glowing.shape)
-    bare = np.zeros((SIZE[1], SIZE[0]), np.bool_)
-    share = unmixer(AgainstPlate(np.float32(flame), back()), AgainstPlate(np.float32(glowing), back()), bare)
-    assert bool(share.share[60, 100] < 0.3) is body
+    found = parted(
+        unmixer, AgainstPlate(np.float32(flame), back()), AgainstPlate(np.float32(glowing), back())
+    )
+    assert bool(found.share[60, 100] < 0.3) is body
 
 
 def test_a_lamp_s_glow_keeps_its_colour_before_cloth() -> None:

@@ -8,6 +8,7 @@ import pytest
 from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.hue import HueAxis
 from ghostprep.picture.key.palette import AgainstPlate, Palette, Unmixed, Unmixer
+from tests.picture.apart import parted
 
 GREEN, RED = np.array([47, 154, 74.0]), np.array([190, 40, 44.0])
 MIXED = 0.5 * RED + 0.5 * GREEN
@@ -44,7 +45,7 @@ def patch(colour: np.ndarray, side: int = 21) -> np.ndarray:
 def seldom(light: np.ndarray, **seen: float) -> Unmixed:
     """Part a flat picture into red and olive, of which neither is anywhere near."""
     nothing = scene(np.zeros(3))
-    return unmixer(RED, MIXED, **seen)(scene(light), nothing, np.zeros(SIZE, bool))
+    return parted(unmixer(RED, MIXED, **seen), scene(light), nothing)
 
 
 def test_a_hue_is_expected_where_it_is_seen_less_around_and_hardly_elsewhere() -> None:

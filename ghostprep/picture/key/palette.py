@@ -12,6 +12,7 @@ from typing import NamedTuple
 
 import cv2
 import numpy as np
+import numpy.typing as npt
 
 from ghostprep.arrays import Floats, Mask
 from ghostprep.channels import squared
@@ -39,6 +40,8 @@ _UNKNOWN = 1e-7
 _COVER = 0.03
 """Least cover over which light is spread before it is held against the brightest."""
 _AROUND = np.ones((3, 3), np.uint8)
+_EVEN = 0.05
+"""Difference of the share among small pixels up to which a larger picture has no more to tell there."""
 _AT_ONCE = 240_000
 """Pixels times hues that are worked on together: few enough to stay in a processor's cache, and enough that
 threads work side by side. A step that takes less than they need to wake up only keeps them waiting."""
@@ -109,24 +112,41 @@ class Unmixer:
         ----------
         picture : AgainstPlate
         small : AgainstPlate
-            The same place at the same or a smaller size: it tells which hues are near.
+            The same place at the same or a smaller size, by a whole number of times: it tells which hues are
+            near, and all where it is even.
         empty : ndarray of bool (h, w)
             Where the small picture shows the backing and nothing else.
         """
-        h, w = picture.light.shape[:2]
+        near, whole = self._near(small, empty), self.palette.whole
+        brightest = floats(near @ whole / near.sum(-1))
         around = cv2.dilate((~empty).view(np.uint8), _AROUND)
-        some = np.flatnonzero(_enlarged(around, (w, h)) > 0)
-        near = _enlarged(self._near(small, empty), (w, h)).reshape(h, w, -1)
-        share, hue = np.ones(h * w, np.float32), np.zeros((h, w, 3), np.float32)
-        brightest, whole = np.zeros(h * w, np.float32), self.palette.whole
-        step = _AT_ONCE // len(self.palette.hues)
-        for first in range(0, len(some), step):
-            at = some[first : first + step]
-            light, plate, there = (pixels_at(x, at) for x in (*picture, near))
-            share[at], own = self._mean(light, plate, there)
-            brightest[at] = whole @ there / there.sum(0)
-            put_pixels(hue, at, own)
-        return Unmixed(share.reshape(h, w), hue, brightest.reshape(h, w))
+        h, w = around.shape
+        inside = Unmixed(np.ones((h, w), np.float32), np.zeros((h, w, 3), np.float32), brightest)
+        self._part(small, near, np.flatnonzero(around), inside)
+        times = len(picture.light) // h
+        if times == 1:
+            return inside
+        spread = cv2.dilate(inside.share, _AROUND) - cv2.erode(inside.share, _AROUND)
+        whole_size = (w * times, h * times)
+        found = Unmixed(*(_enlarged(x, whole_size) for x in inside))
+        edges = cv2.resize((spread > _EVEN).view(np.uint8), whole_size, interpolation=cv2.INTER_NEAREST)
+        self._part(picture, near, np.flatnonzero(edges), found)
+        return found
+
+    def _part(
+        self, picture: AgainstPlate, near: Floats, places: npt.NDArray[np.intp], found: Unmixed
+    ) -> None:
+        """Part a picture at some of its places, into `found`; `near` may be smaller than the picture."""
+        width, times = picture.light.shape[1], picture.light.shape[1] // near.shape[1]
+        expected = near.reshape(-1, near.shape[-1])
+        step = _AT_ONCE // near.shape[-1]
+        for first in range(0, len(places), step):
+            at = places[first : first + step]
+            rows, columns = np.divmod(at, width)
+            there = expected.take(rows // times * near.shape[1] + columns // times, 0).T.copy()
+            light, plate = (pixels_at(x, at) for x in picture)
+            found.share.reshape(-1)[at], hue = self._mean(light, plate, there)
+            put_pixels(found.hue, at, hue)
 
     def _mean(self, light: Floats, plate: Floats, near: Floats) -> tuple[Floats, Floats]:
         """Return share (n,) and hue (3, n) of amounts (3, n) where each hue is so much near, (k, n)."""

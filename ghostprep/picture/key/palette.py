@@ -40,8 +40,8 @@ _UNKNOWN = 1e-7
 _COVER = 0.03
 """Least cover over which light is spread before it is held against the brightest."""
 _AROUND = np.ones((3, 3), np.uint8)
-_EVEN = 0.05
-"""Difference of the share among small pixels up to which a larger picture has no more to tell there."""
+_EVEN = 0.1
+"""Difference of the share among neighbours up to which a larger picture has no more to tell there."""
 _AT_ONCE = 240_000
 """Pixels times hues that are worked on together: few enough to stay in a processor's cache, and enough that
 threads work side by side. A step that takes less than they need to wake up only keeps them waiting."""
@@ -112,8 +112,8 @@ class Unmixer:
         ----------
         picture : AgainstPlate
         small : AgainstPlate
-            The same place at the same or a smaller size, by a whole number of times: it tells which hues are
-            near, and all where it is even.
+            The same place, smaller by a power of 2 or not: it tells which hues are near, and all where it is
+            even. From size to size only what is uneven is parted anew.
         empty : ndarray of bool (h, w)
             Where the small picture shows the backing and nothing else.
         """
@@ -121,16 +121,15 @@ class Unmixer:
         brightest = floats(near @ whole / near.sum(-1))
         around = cv2.dilate((~empty).view(np.uint8), _AROUND)
         h, w = around.shape
-        inside = Unmixed(np.ones((h, w), np.float32), np.zeros((h, w, 3), np.float32), brightest)
-        self._part(small, near, np.flatnonzero(around), inside)
-        times = len(picture.light) // h
-        if times == 1:
-            return inside
-        spread = cv2.dilate(inside.share, _AROUND) - cv2.erode(inside.share, _AROUND)
-        whole_size = (w * times, h * times)
-        found = Unmixed(*(_enlarged(x, whole_size) for x in inside))
-        edges = cv2.resize((spread > _EVEN).view(np.uint8), whole_size, interpolation=cv2.INTER_NEAREST)
-        self._part(picture, near, np.flatnonzero(edges), found)
+        found = Unmixed(np.ones((h, w), np.float32), np.zeros((h, w, 3), np.float32), brightest)
+        self._part(small, near, np.flatnonzero(around), found)
+        while h < len(picture.light):
+            h, w = 2 * h, 2 * w
+            spread = cv2.dilate(found.share, _AROUND) - cv2.erode(found.share, _AROUND)
+            uneven = cv2.resize((spread > _EVEN).view(np.uint8), (w, h), interpolation=cv2.INTER_NEAREST)
+            found = Unmixed(*(_resized(x, (w, h), cv2.INTER_LINEAR) for x in found))
+            larger = AgainstPlate(*(_resized(x, (w, h), cv2.INTER_AREA) for x in picture))
+            self._part(larger, near, np.flatnonzero(uneven), found)
         return found
 
     def _part(
@@ -209,5 +208,5 @@ def _exp(power: Floats) -> Floats:
     return floats(cv2.exp(np.clip(power, -60, 0)))
 
 
-def _enlarged(picture: cv2.typing.MatLike, size: tuple[int, int]) -> Floats:
-    return floats(cv2.resize(floats(picture), size, interpolation=cv2.INTER_LINEAR))
+def _resized(picture: Floats, size: tuple[int, int], how: int) -> Floats:
+    return floats(cv2.resize(picture, size, interpolation=how))

@@ -124,10 +124,12 @@ def describe(url: str, demuxer: str, options: Mapping[str, str], pixels_max: int
         opened = av.open(url, format=demuxer or None, options=dict(options), metadata_errors="replace")
         with opened as container:
             found = _contents(container)
+            if found.container == "webp_pipe":  # as PyAV's libraries call one that moves too
+                found = replace(found, last_s=_webp_last_s(url.removeprefix("file:")))
             chosen = found.largest
             if chosen is not None and math.prod(chosen.size) <= pixels_max:
                 found = replace(found, first=_first_frames(container, chosen.index, pixels_max))
-                found = replace(found, last_s=_last_s(container, chosen.index))
+                found = replace(found, last_s=_last_s(container, chosen.index) or found.last_s)
     except _Encrypted:
         found = replace(found, encrypted=True)
     except (av.FFmpegError, OSError, ValueError) as error:
@@ -201,6 +203,24 @@ def _last_s(container: InputContainer, index: int) -> Fraction | None:
     except (av.FFmpegError, OSError):
         return None
     return told[max(told)] if told else None
+
+
+def _webp_last_s(path: str) -> Fraction | None:
+    """Return how long the last frame of a WebP that moves is shown, seconds; None for a still one.
+
+    References
+    ----------
+    RFC 9649, WebP Image Format, 2.7.1.1: an ANMF chunk's duration, milliseconds, in bytes 12 to 14.
+    """
+    last = 0
+    with open(path, "rb") as file:  # noqa: PTH123 - pathlib would be one import more in this small process
+        file.seek(12)
+        while len(head := file.read(8)) == 8:
+            size = int.from_bytes(head[4:], "little")
+            body = file.read(15) if head[:4] == b"ANMF" else b""
+            last = int.from_bytes(body[12:], "little") if len(body) == 15 else last
+            file.seek(size + size % 2 - len(body), 1)
+    return Fraction(last, 1000) if last else None
 
 
 def _first_facts(stream: VideoStream, frames: Sequence[VideoFrame]) -> FirstFrames:

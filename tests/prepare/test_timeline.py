@@ -118,11 +118,11 @@ def moving(path: Path, lasts_ms: list[int]) -> None:
     pictures[0].save(path, save_all=True, append_images=pictures[1:], duration=lasts_ms)
 
 
-@pytest.mark.parametrize("name", ["a.gif", "a.apng", "a.mp4", "a.mkv"])
+@pytest.mark.parametrize("name", ["a.gif", "a.apng", "a.webp", "a.mp4", "a.mkv"])
 def test_the_last_frame_is_shown_as_long_as_the_file_says(name: str, tmp_path: Path) -> None:
-    """Pillow writes GIF and APNG with a time for each picture; ffmpeg makes the others of the GIF."""
+    """Pillow writes GIF, APNG and WebP with a time for each picture; ffmpeg makes the others of the GIF."""
     clip = tmp_path / name
-    first = clip if name in {"a.gif", "a.apng"} else tmp_path / "a.gif"
+    first = clip if name in {"a.gif", "a.apng", "a.webp"} else tmp_path / "a.gif"
     moving(first, [300, *[100] * 10, 2000])
     if clip != first:
         subprocess.run(

@@ -38,6 +38,8 @@ class LoopCandidate:
     double: float = 0.0  # largest double image in the blend, in steps of the loop's usual (median) motion
     dip: float = 1.0  # lowest sharpness in the blend over that of the frames which it mixes; 1 is as sharp
     ripple: float = 0.0  # how far the blend's brightness leaves that of the frames which it mixes, as a share
+    # as `step`, with each part of the picture held against its own motion: slow smoke beside a dancer
+    part: float = 0.0
     # change of the figure's motion across the join, over the loop's own fast motion (95th percentile), or its
     # own largest changes where these are more: 0 it goes on, 1 it stops dead, 2 it turns about
     turn: float = 0.0

@@ -14,6 +14,7 @@ from ghostprep.arrays import Figure, Frame, Light
 from ghostprep.finding import Finding
 from ghostprep.loop.blend import Pair
 from ghostprep.loop.candidate import LoopCandidate, Method
+from ghostprep.loop.parts import PartMotion
 from ghostprep.loop.plan import weights
 from ghostprep.loop.points import Shot
 from ghostprep.loop.quantile import quantile
@@ -29,6 +30,9 @@ STOP_LIMIT: Final = 0.5
 """In the loop's own fast steps: a step that is shorter than those beside it by half of one is a hitch."""
 DOUBLE_LIMIT: Final = 1.0
 """In steps of the usual motion: two images no further apart than a frame's own motion look like motion."""
+PART_LIMIT: Final = 1.5
+"""In the loop's own fast steps, each part of the picture in its own largest: slow smoke that jumps beside
+a dancer makes 3, joins that nobody sees less than 1."""
 _MOTION_S: Final = 0.08
 """Seconds on either side of a join whose motion is compared: two steps of a common clip."""
 SOFTENING_LIMIT: Final = 0.2
@@ -47,6 +51,8 @@ class Usual:
     """95th percentile of the second differences, in the same unit."""
     stop: float
     """95th percentile of how much shorter a step is than those before and after it, in the same unit."""
+    parts: PartMotion | None = None
+    """The motion of each part of the picture, where the join is held against that too."""
 
     @classmethod
     def of(cls, steps: Light, jerks: Light) -> Usual:
@@ -69,6 +75,7 @@ class BlendCost:
     double: float = 0.0
     dip: float = 1.0
     ripple: float = 0.0
+    part: float = 0.0
 
     @property
     def score(self) -> float:
@@ -80,6 +87,7 @@ class BlendCost:
             _seen_double(self.double / DOUBLE_LIMIT),
             (1 - self.dip) / SOFTENING_LIMIT,
             self.ripple / RIPPLE_LIMIT,
+            self.part / PART_LIMIT,
         )
 
 
@@ -101,6 +109,7 @@ def candidate_of(
         double=found.double,
         dip=found.dip,
         ripple=found.ripple,
+        part=found.part,
         exact=exact,
     )
 
@@ -201,7 +210,8 @@ def measure_frames(
     first, second, *after = ends()
     path = [first, second, *(mixes[i] for i in range(blend)), *after]
     whole = _path_cost(np.stack([grey.ravel() for grey in path]), usual)
-    yield replace(whole, double=cost.double, dip=cost.dip, ripple=cost.ripple)
+    part = usual.parts.jump(path[1:-1]) if usual.parts else 0.0
+    yield replace(whole, double=cost.double, dip=cost.dip, ripple=cost.ripple, part=part)
 
 
 def grey_of(codes: Frame | Figure) -> Light:
@@ -242,6 +252,10 @@ def loop_finding(best: LoopCandidate | None, frames: str = "") -> Finding | None
         (best.double / DOUBLE_LIMIT, "two figures show at once, one beside the other"),
         ((1 - best.dip) / SOFTENING_LIMIT, f"the picture gets {100 * (1 - best.dip):.0f} % softer"),
         (best.ripple / RIPPLE_LIMIT, "its brightness wavers"),
+        (
+            best.part / PART_LIMIT,
+            f"a part of the picture jumps {best.part:.1f} times as far as it moves from frame to frame",
+        ),
     )[1]
     return Finding(
         "caution",

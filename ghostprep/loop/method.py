@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from fractions import Fraction
 from typing import Final
 
 from ghostprep.arrays import Frame
 from ghostprep.loop.candidate import LoopCandidate, Method
 from ghostprep.loop.measure import MeasuredPair, Usual
+from ghostprep.loop.parts import PartMotion
 from ghostprep.loop.plan import LoopPlan
 from ghostprep.loop.refine import PairedFrames, rank, usual_of
 from ghostprep.loop.strip import ThumbnailStrip
@@ -32,6 +34,7 @@ def better_method(
     usual = usual_of(strip, plan.first, plan.last - plan.blend)
     if plan.join == "there-and-back":
         return _for_turns(plan, usual, fetch), None
+    usual = replace(usual, parts=PartMotion(strip, plan.first, plan.last - plan.blend))
     frames = PairedFrames(fetch, plan.last - plan.first + 1)
     methods: tuple[Method, ...] = _METHODS if plan.blend else ("cut",)
     forms = [[*frames.measure(plan.first - plan.blend, plan.blend, how, usual)][-1] for how in methods]

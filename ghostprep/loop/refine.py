@@ -13,6 +13,7 @@ from ghostprep.arrays import Frame, Light
 from ghostprep.loop.candidate import GOOD, UNSEEN, LoopCandidate, Method
 from ghostprep.loop.measure import (
     JERK_LIMIT,
+    PART_LIMIT,
     MeasuredPair,
     Usual,
     candidate_of,
@@ -21,6 +22,7 @@ from ghostprep.loop.measure import (
     measure_points,
     with_turn,
 )
+from ghostprep.loop.parts import PartMotion
 from ghostprep.loop.points import Shot
 from ghostprep.loop.quantile import quantile
 from ghostprep.loop.strip import ThumbnailStrip
@@ -183,12 +185,13 @@ def eased(cut: LoopCandidate, strip: ThumbnailStrip, usual: Usual) -> LoopCandid
     """
     if round(cut.step, 2) <= 1 or cut.step > _HARDLY or cut.score > cut.step:
         return cut
+    others = cut.jerk / JERK_LIMIT, cut.part / PART_LIMIT
     steps = np.append(strip.steps[cut.first : cut.last], cut.step * usual.largest)
     for over in range(min(_OVER, len(steps) // 4 * 2 + 1), 0, -2):
         inside = np.arange(-1 - over // 2, over // 2) % len(steps)
         step = steps[inside].max() * over / (over + 1) / quantile(np.delete(steps, inside), 0.95)
         if step <= _EASED:
-            return replace(cut, slow=over, step=float(step), score=max(float(step), cut.jerk / JERK_LIMIT))
+            return replace(cut, slow=over, step=float(step), score=max(float(step), *others))
     return cut
 
 
@@ -214,6 +217,7 @@ def best_on_frames(
         Whether first and last frame must stay what they are.
     """
     frames, lag = PairedFrames(fetch, candidate.frames), candidate.frames
+    parts = PartMotion(strip, candidate.first, candidate.last)
     middle = candidate.first - candidate.blend // 2
     best, least = None, np.inf
     lengths = _even(MOVED_S, rate) if fixed or stretch is not None else set()
@@ -228,7 +232,7 @@ def best_on_frames(
         for begin in begins:
             if begin < 0 or begin + lag + blend > len(strip) or 2 * blend >= lag:
                 continue
-            usual = usual_of(strip, begin + blend, begin + lag - 1)
+            usual = replace(usual_of(strip, begin + blend, begin + lag - 1), parts=parts)
             for method in methods:
                 for measured in frames.measure(begin, blend, method, usual):
                     one = measured if blend else eased(measured, strip, usual)
@@ -237,9 +241,10 @@ def best_on_frames(
                 else:
                     best, least = one, rank(one, rate)
         enough = UNSEEN if blend < _LONG_S * rate else GOOD
-        if best is not None and (candidate.exact or best.score <= enough):
+        if best is not None and best.score <= (GOOD if candidate.exact else enough):
             break  # a longer blend would hide nothing more
-    return replace(best or candidate, exact=candidate.exact)
+    best = best or candidate
+    return replace(best, exact=candidate.exact and not best.blend)
 
 
 def rank_on_frames(

@@ -74,15 +74,16 @@ def command(
     if not solving:
         click.get_current_context().with_resource(_unswept())
     from ghostprep.cli import show
+    from ghostprep.optics.advice.collect import faults_of
     from ghostprep.prepare.player_of import plan_with_player, raster_fault
     from ghostprep.scene import load_scene
 
-    written = scene
+    written, ways = scene, list[tuple[str, ...]]()
     on_paper = _OnPaper(drawing=drawing, template=template, paper=paper, overwrite=overwrite)
     loaded = load_scene(scene)
     refused = raster_fault(loaded)
     if solving:
-        from ghostprep.cli.plan_solve import free_keys, print_solutions
+        from ghostprep.cli.plan_solve import free_keys, print_solutions, print_ways_out
 
         written = out or scene.with_name(f"{scene.stem}-solved.toml")
         found = print_solutions(
@@ -99,6 +100,8 @@ def command(
             show.print_findings(show.console(as_json=as_json), [refused])
             faults += 1
         plan = found[(pick or 1) - 1].plan if found else None
+        if not as_json and (not found or faults_of(found[0].plan)):
+            ways = print_ways_out(loaded, free_keys(free))
     else:
         from ghostprep.cli.plan_text import print_plan
 
@@ -111,17 +114,23 @@ def command(
             print_plan(show.console(), plan)
     if plan is not None:
         on_paper.write(plan, show.console(as_json=as_json))
-        if not as_json:
-            steps = _next_steps(
-                written,
-                solved=solving,
-                mendable=faults > (refused is not None),
-                refused=refused is not None,
-                template=template,
-            )
-            show.print_next(show.console(), *steps)
+    if not as_json and (ways or plan is not None):
+        stuck = plan is not None and bool(faults_of(plan))
+        told = _next_steps(
+            written, solved=solving, mendable=stuck, refused=refused is not None, template=template
+        )
+        show.print_next(show.console(), *([_freed(scene, out, keys) for keys in ways] or told))
     if strict and faults:
         raise click.exceptions.Exit(1)
+
+
+def _freed(scene: Path, out: Path | None, keys: tuple[str, ...]) -> tuple[str, str]:
+    """Return the search to type next, with keys of the scene set free."""
+    from ghostprep.words import typed
+
+    to = () if out is None else ("--out", out)
+    again = typed("plan", scene, "--solve", "--free", ",".join(keys), *to, "--overwrite")
+    return again, "search with these let go"
 
 
 def _next_steps(

@@ -13,7 +13,7 @@ from ghostprep.deliver import check_destination, write_text
 from ghostprep.errors import InputError
 from ghostprep.optics.advice.words import Words
 from ghostprep.optics.compare import measures_of, remaining_faults, trade_offs
-from ghostprep.optics.solve import Solution, solve
+from ghostprep.optics.solve import Solution, let_go, solve
 from ghostprep.scene.starter import filled_text, solved_values
 from ghostprep.words import counted
 
@@ -32,10 +32,7 @@ def print_solutions(
     to = show.console(as_json=as_json)
     words = Words(scene.units)
     if not found:
-        to.print(
-            "No layout was found in which the player has room in this box; set more free (--free), or take a "
-            "larger box."
-        )
+        to.print("No layout was found in which the player has room in this box.")
     else:
         _table(to, words, found)
         if pick > len(found):
@@ -54,6 +51,43 @@ def print_solutions(
             {"layouts": [s.plan.as_dict() for s in found], "written": str(out) if found else None}
         )
     return found
+
+
+def print_ways_out(scene: Scene, free: tuple[str, ...]) -> list[tuple[str, ...]]:
+    """Look for what has to give where every layout has a fault, print it, and return the keys of each way."""
+    to, words = show.console(), Words(scene.units)
+    to.print("\nNo layout without faults keeps all that the scene file gives.")
+    ways = let_go(scene, free)
+    if not ways:
+        to.print(
+            "None was found either with another ground, figure or sway, or in a larger box: what else stands "
+            "in the box is in the way, or the player is too large for it."
+        )
+    for number, (keys, layout) in enumerate(ways):
+        to.print("So is this one:" if number else "This one is without faults:")
+        for key in keys:
+            old, new = (_told(one, key, words) for one in (scene, layout))
+            if old != new:
+                show.print_line(to, f"    {key}  {new} instead of {old}")
+    return [keys for keys, _ in ways]
+
+
+def _told(scene: Scene, key: str, words: Words) -> str:
+    """Return what a scene gives for a key, as its file would."""
+    if key == "divider":
+        return ", ".join(f"{words.point(d.start)} to {words.point(d.end)}" for d in scene.divider) or "none"
+    if key == "doorways":
+        doors = [words.size((d.width, d.height)) for one in scene.divider for d in one.doorways]
+        return ", ".join(doors) or "none"
+    table, name = key.split(".")
+    value = getattr(getattr(scene, table), name)
+    if value is None:
+        return "what follows"
+    if isinstance(value, tuple):
+        return words.point(value)
+    if isinstance(value, str) or key in {"pane.angle", "screen.swivel"}:
+        return f"{value}" if isinstance(value, str) else f"{value:g} degrees"
+    return words.real(value) if key == "ghost.figure" else words(value)
 
 
 def free_keys(text: str | None) -> tuple[str, ...]:

@@ -9,8 +9,8 @@ from rich.text import Text
 from ghostprep.cli import show
 from ghostprep.errors import printable
 from ghostprep.optics.advice.scales import seemings
-from ghostprep.optics.advice.words import Words, shown
-from ghostprep.optics.bodies import divider_height, mirror_height
+from ghostprep.optics.advice.words import LEAST_MM, Words, shown
+from ghostprep.optics.bodies import divider_sheet, mirror_height
 from ghostprep.optics.light import DARKEST
 from ghostprep.optics.room import towards
 from ghostprep.verdict import summary
@@ -176,9 +176,15 @@ def _cut_list(plan: Plan) -> list[tuple[str, str]]:
 
 def _divider(plan: Plan, number: int, divider: Divider) -> tuple[str, str]:
     words = Words(plan.scene.units)
-    size = words.size((divider.length, divider_height(plan.scene, divider)))
-    doors = [
-        f"doorway {words.size((d.width, d.height))}, its middle at {words(d.at)}, sill {words(d.sill)}"
-        for d in divider.doorways
+    if (found := divider_sheet(plan.scene, divider)) is None:
+        return f"divider {number}", "its doorway leaves nothing of it"
+    sheet, doorways = found
+    wide, high, _ = (float(side) for side in 2 * sheet.half)
+    told = [f"{words.size((wide, high))} x {words(divider.thickness)}"]
+    if (hangs := float(sheet.centre[1]) - high / 2) > LEAST_MM:
+        told.append(f"its lower edge {words(hangs)} above the floor")
+    told += [
+        f"doorway {words.size(d.size)}, its middle at {words(d.centre[0])}, sill {words(d.low)}"
+        for d in doorways
     ]
-    return f"divider {number}", "; ".join([f"{size} x {words(divider.thickness)}", *doors])
+    return f"divider {number}", "; ".join(told)

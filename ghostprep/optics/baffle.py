@@ -132,10 +132,21 @@ def find_baffle(
         if exact.all():
             break
         lines = lines_to_block(world.with_bodies([baffle.body(scene)]), eyes, kit)
-    if baffle is None:
+    return None if baffle is None else _judged(scene, baffle, legs)
+
+
+def outermost_board(scene: Scene, kit: Block, legs: Sequence[Bundle]) -> Baffle | None:
+    """Return the board that player and holder need in an empty box; None if nothing shows them."""
+    through = outermost_lines(scene, kit, depth := board_depth(kit)).crossing(depth)
+    if len(through) == 0:
         return None
-    block = baffle.body(scene).block
-    return replace(baffle, clearance_mm=min(gap(leg, block) for leg in legs))
+    return _judged(scene, _board(scene, kit, _extent(scene, through)), legs)
+
+
+def _judged(scene: Scene, board: Baffle, legs: Sequence[Bundle]) -> Baffle:
+    """Return a board with its room to the ghost's light."""
+    block = board.body(scene).block
+    return replace(board, clearance_mm=min(gap(leg, block) for leg in legs))
 
 
 def board_depth(kit: Block) -> float:

@@ -10,7 +10,8 @@ from typing import Final, Literal
 
 import numpy as np
 
-from ghostprep.optics.solids import Block, upright_block
+from ghostprep.optics.sightlines import Rectangle, bounds
+from ghostprep.optics.solids import Block, around, upright_block
 from ghostprep.optics.vectors import AXES, Vector, vector
 from ghostprep.scene import Scene
 from ghostprep.scene.furniture import Divider, Mirror, Thing
@@ -78,6 +79,29 @@ def divider_bodies(scene: Scene) -> Iterator[Body]:
     for name, divider in zip(divider_names(scene), scene.divider, strict=True):
         for part, block in _divider_blocks(scene, divider):
             yield Body(name, "divider", part, block)
+
+
+def divider_sheet(scene: Scene, divider: Divider) -> tuple[Block, list[Rectangle]] | None:
+    """Return the sheet that a divider is cut from, and its doorways from that sheet's lower left corner.
+
+    A doorway as wide as the divider leaves a board that hangs, or stands, without a hole; None if one
+    leaves nothing.
+    """
+    pieces = [block for _, block in _divider_blocks(scene, divider)]
+    if not pieces:
+        return None
+    start, along, across = divider_frame(divider)
+    sheet = around(pieces, np.array([along, AXES["up"], across]))
+    corner = sheet.centre - sheet.half @ sheet.axes
+    whole = Rectangle(0.0, 0.0, *(float(side) for side in 2 * sheet.half[:2]))
+    doors = []
+    for door in divider.doorways:
+        ends = [(door.at + side * door.width / 2, door.sill + up) for side, up in ((-1, 0), (1, door.height))]
+        points = np.array([start + x * along + y * np.array(AXES["up"]) for x, y in ends])
+        place = bounds((points - corner) @ sheet.axes[:2].T).common(whole)
+        if min(place.size) > 1e-6:
+            doors.append(place)
+    return sheet, doors
 
 
 def divider_frame(divider: Divider) -> tuple[Vector, Vector, Vector]:

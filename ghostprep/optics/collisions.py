@@ -18,7 +18,7 @@ from ghostprep.scene import Scene
 
 LEAST_MM: Final = 0.05
 """Parts that overlap by less touch each other: less than a saw or a printer keeps to."""
-_KIT: Final = frozenset({"player", "holder"})
+KIT: Final = frozenset({"player", "holder"})
 _ENDS_ON: Final = 0.5
 """A divider meets a wall with its end, not with its flank, where it runs at 30 degrees to it or more."""
 _MIRROR_MM: Final = 0.02
@@ -46,7 +46,7 @@ def find_collisions(world: World, pane: Block) -> tuple[Collision, ...]:
     groups = {"pane": [pane], **inside, **{m.name: [m.block(_MIRROR_MM)] for m in world.mirrors}}
     found = []
     for (first, ours), (second, theirs) in itertools.combinations(groups.items(), 2):
-        if {first, second} == _KIT:
+        if {first, second} == KIT:
             continue
         overlap = -min(gap(a, b) for a in ours for b in theirs)
         if overlap > LEAST_MM:

@@ -38,29 +38,24 @@ class HolderFit:
     back: bool
     """Whether it has a back plate. Where the player hangs so near to a wall that none has room, the strips
     stand on the wall itself."""
-
-    @property
-    def outer(self) -> tuple[float, float]:
-        """Width and height over all strips."""
-        right, left, top, bottom = (self.sheet * s for s in self.strips)
-        return self.inner[0] + left + right, self.inner[1] + top + bottom
+    slack: float = 0.0
+    """Clearance of the player on each side but where it slides out: the holder ends flush with it there."""
 
     def blocks(self, screen: Panel) -> Iterator[tuple[str, Block]]:
         """Yield the name and the block of each part where it stands round the screen."""
         axes = np.array([screen.right, screen.up, screen.normal])
         w, h, deep = self.inner
-        right, left, top, bottom = (self.sheet * s for s in self.strips)
+        right, left, top, bottom = (self.sheet if stands else -self.slack for stands in self.strips)
         x0, x1, y0, y1 = -w / 2 - left, w / 2 + right, -h / 2 - bottom, h / 2 + top
+        across = (max(x0, -w / 2), min(x1, w / 2))
 
         def piece(*spans: tuple[float, float]) -> Block:
             low, high = np.array(spans).T
             return Block(screen.centre + (low + high) / 2 @ axes, axes, (high - low) / 2)
 
         tray = (-deep, 0.0)
-        sides = (((w / 2, x1), (y0, y1)), ((x0, -w / 2), (y0, y1)), ((-w / 2, w / 2), (h / 2, y1)))
-        for side, stands, spans in zip(
-            _STRIPS, self.strips, (*sides, ((-w / 2, w / 2), (y0, -h / 2))), strict=True
-        ):
+        sides = (((w / 2, x1), (y0, y1)), ((x0, -w / 2), (y0, y1)), (across, (h / 2, y1)))
+        for side, stands, spans in zip(_STRIPS, self.strips, (*sides, (across, (y0, -h / 2))), strict=True):
             if stands:
                 yield f"{side} strip", piece(*spans, tray)
         a, b = self.window[0] / 2, self.window[1] / 2
@@ -94,6 +89,7 @@ def fit_holder(scene: Scene, screen: Panel, out: str) -> HolderFit:
         holder.sheet,
         (right, left, top, bottom),
         back,
+        slack,
     )
 
 

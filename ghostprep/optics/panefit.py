@@ -139,3 +139,8 @@ def box_faces(scene: Scene) -> list[tuple[str, Vector, float]]:
         ("opening", vector(AXES["front"]), 0.0),
         ("back wall", vector(AXES["back"]), box.depth),
     ]
+
+
+def outside(scene: Scene, points: Vector) -> float:
+    """Return how far points (n, 3) lie outside the box's inner surfaces at most, mm; below 0 if inside."""
+    return max(float((points @ normal).max()) - limit for _, normal, limit in box_faces(scene))

@@ -10,9 +10,10 @@ import numpy as np
 
 from ghostprep.errors import InputError
 from ghostprep.optics.bodies import Body
+from ghostprep.optics.collisions import LEAST_MM
 from ghostprep.optics.holder import HolderFit, fit_holder
 from ghostprep.optics.layout import Layout
-from ghostprep.optics.panefit import box_faces
+from ghostprep.optics.panefit import box_faces, outside
 from ghostprep.optics.sightlines import bounds, opening_of
 from ghostprep.optics.solids import Block, gap, player_block
 from ghostprep.optics.vectors import AXES, Vector, vector
@@ -109,10 +110,16 @@ def choose_holder(scene: Scene, layout: Layout, ways: Iterable[WayOut]) -> tuple
             where=scene.where("holder", "out"),
             remedy=f"it slides {', '.join(way.direction for way in ways)}",
         )
-    # through the front it would pass the scene: only if nothing else is free
-    best = min(ways, key=lambda way: (not way.clear, way.surface == "opening", way.travel_mm))
-    out = wanted or best.direction
-    return fit_holder(scene, layout.screen, out), out
+    fits = {way.direction: fit_holder(scene, layout.screen, way.direction) for way in ways}
+
+    def cost(way: WayOut) -> tuple[bool, bool, bool, float]:
+        parts = [block.corners() for _, block in fits[way.direction].blocks(layout.screen)]
+        through = outside(scene, np.vstack(parts)) > LEAST_MM
+        # through the front it would pass the scene: only if nothing else is free
+        return not way.clear, through, way.surface == "opening", way.travel_mm
+
+    out = wanted or min(ways, key=cost).direction
+    return fits[out], out
 
 
 def towards(way: str) -> str:

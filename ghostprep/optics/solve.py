@@ -11,10 +11,14 @@ from typing import Final, get_args
 import numpy as np
 
 from ghostprep.errors import InputError
-from ghostprep.optics.advice.collect import found_in
+from ghostprep.optics.advice.collect import faults_of, found_in
+from ghostprep.optics.baffle import lateral
+from ghostprep.optics.collisions import LEAST_MM
 from ghostprep.optics.plan import Plan
 from ghostprep.optics.planning import make_plan, measure
-from ghostprep.optics.trial import Trial, given, rough_cost, scene_of
+from ghostprep.optics.solids import player_block
+from ghostprep.optics.trial import Trial, given, on_marks, rough_cost, scene_of
+from ghostprep.optics.wishes import SIDES, YIELDING, larger, on_its_ground, with_less_sway, with_most_sway
 from ghostprep.scene import Scene
 from ghostprep.scene.model import TOPS, Wall
 
@@ -29,8 +33,25 @@ FREE: Final = (
     "ghost.at",
     "divider",
     "doorways",
+    *YIELDING,
+    *SIDES,
 )
 """What can be looked for; what the file gives of it stays unless it is set free."""
+_ON_DEMAND: Final = frozenset({"divider", "doorways", "pane.size", "ghost.at", *YIELDING, *SIDES})
+"""Of those, what is only looked for where that is asked for."""
+_LET_GO: Final = (
+    frozenset({"screen.centre", "pane.angle", "pane.through", "pane.size", "ghost.at"}),
+    frozenset({"screen.top", "divider", "doorways"}),
+    frozenset({"screen.wall"}),
+)
+"""What a builder lets go of, step by step, before any wish: places first, then how it is mounted."""
+_FOLLOW: Final = {
+    "screen.wall": ("screen.centre", "screen.top", "screen.swivel", "pane.through"),
+    "pane.angle": ("screen.swivel",),
+    "screen.swivel": ("pane.angle",),
+}
+"""What cannot stay as the file gives it where another key may change: a place on another side, a swivel with
+another pane."""
 _DEPTHS: Final = 7
 _ANGLES: Final = (45.0, 40.0, 50.0)
 _OUTS_MM: Final = (0.0, 6.0)
@@ -44,6 +65,8 @@ _GRID_MM: Final = 0.5
 _APART_MM: Final = 12.0
 _APART_DEG: Final = 3.0
 """Layouts that differ by less are the same to a builder."""
+_OFF_THE_WALL: Final = 0.004
+"""What a millimetre between player and wall costs; that there is room at all costs as much as five."""
 _AROUND: Final = 0.12
 """Share of the box's depth that is wanted behind the ghost."""
 
@@ -95,7 +118,7 @@ def solve(scene: Scene, count: int = 3, free: Iterable[str] = ()) -> list[Soluti
         raise InputError(
             f"{wrong[0]!r} cannot be looked for", where="--free", remedy=f"what can be: {', '.join(FREE)}"
         )
-    search = _Search(scene, wanted)
+    search = _Search(scene, with_followers(wanted))
     if not search.open:
         raise InputError(
             "the scene gives all that could be looked for",
@@ -103,11 +126,95 @@ def solve(scene: Scene, count: int = 3, free: Iterable[str] = ()) -> list[Soluti
             remedy="leave keys out of the file, or name what may change, such as --free "
             "screen.wall,screen.centre,screen.top,pane.angle",
         )
+    if wanted & {*YIELDING, *SIDES} and (given_up := _giving(scene, wanted)) is not None:
+        return [_solution(given_up)]
     best = search.run()
     clean = [t for t in best if search.faults[t] == 0]
     # layouts with faults are offered only where none is without
     chosen = _distinct(clean or best, count)
-    return [Solution(s, make_plan(s), search.costs[t]) for t in chosen if (s := search.scenes[t])]
+    return [_solution(_on_marks(s, search.pinned)) for t in chosen if (s := search.scenes[t])]
+
+
+def _on_marks(scene: Scene, pinned: frozenset[str]) -> Scene:
+    """Return the layout with its screen at marks on the ruler, where that brings no fault."""
+    faults = len(faults_of(measure(scene)))
+    for made in on_marks(scene, pinned):
+        if len(faults_of(measure(made))) <= faults:
+            return made
+    return scene
+
+
+def _solution(scene: Scene) -> Solution:
+    """Return a layout with its plan; of one with faults no remedies are tried: what has to give is."""
+    plan = measure(scene)
+    cost, faults = _cost(plan)
+    told = tuple(draft.settled(draft.remedy) for draft in found_in(plan)) if faults else ()
+    return Solution(scene, replace(plan, findings=told) if faults else make_plan(scene), cost)
+
+
+def _giving(scene: Scene, free: frozenset[str]) -> Scene | None:
+    """Return a layout that is without faults once the wishes that are free give way; None if none is."""
+    for wider in larger(scene, free):
+        for calmer in with_less_sway(wider, free):
+            search = _Search(calmer, with_followers(free))
+            if (one := search.quick()) is not None:
+                return with_most_sway(_on_marks(one, search.pinned), scene)
+    return None
+
+
+def let_go(scene: Scene, free: Iterable[str] = ()) -> list[tuple[tuple[str, ...], Scene]]:
+    """Return what a scene may let go of for a layout without faults, the least first.
+
+    What else it gives of the layout is looked for; and where that is the side on which the screen hangs,
+    or not enough, wishes give way too: the ground under the feet, the figure's height, the viewer's sway, and
+    last the box's size.
+
+    Returns
+    -------
+    list of tuple
+        At most two ways: the keys to set free, of `FREE`, with those that were, and the layout found.
+    """
+    asked, tried, found = frozenset(free), set[frozenset[str]](), list[Scene]()
+    for steps in range(len(_LET_GO) + 1):
+        wanted = asked.union(key for part in _LET_GO[:steps] for key in part if given(scene, key))
+        if wanted in tried:
+            continue
+        tried.add(wanted)
+        search = _Search(scene, with_followers(wanted))
+        if (one := search.quick()) is not None:
+            found.append(_on_marks(one, search.pinned))
+            break
+    if not found or found[0].screen.wall != scene.screen.wall:
+        kept = asked.union(key for part in _LET_GO[:2] for key in part if given(scene, key))
+        one = _giving(scene, kept.union(YIELDING))
+        if one is None and not found:
+            one = _giving(scene, kept | {"screen.wall", *YIELDING, *SIDES})
+        found += [] if one is None else [one]
+    return [(tuple(key for key in FREE if key in _changed(scene, one) | asked), one) for one in found]
+
+
+def _changed(scene: Scene, found: Scene) -> frozenset[str]:
+    """Return the keys in which a layout differs from what the scene gives or wishes."""
+    wishes = {*YIELDING, *SIDES}
+    return frozenset(
+        key
+        for key in FREE
+        if (key in wishes or given(scene, key)) and _value(scene, key) != _value(found, key)
+    )
+
+
+def _value(scene: Scene, key: str) -> object:
+    if key == "divider":
+        return [(d.start, d.end) for d in scene.divider]
+    if key == "doorways":
+        return [d.doorways for d in scene.divider]
+    table, name = key.split(".")
+    return getattr(getattr(scene, table), name)
+
+
+def with_followers(free: frozenset[str]) -> frozenset[str]:
+    """Return the keys that are free, with those that change with them."""
+    return free.union(*(_FOLLOW.get(key, ()) for key in free))
 
 
 class _Search:
@@ -118,22 +225,31 @@ class _Search:
         self.free = free
         self.pinned = frozenset(key for key in FREE if key not in free and given(scene, key))
         # a doorway or a divider is only looked for where that is asked for
-        self.open = (set(FREE) - {"divider", "doorways", "pane.size", "ghost.at"} - self.pinned) | free
+        self.open = (set(FREE) - _ON_DEMAND - self.pinned) | free
         if self.pinned >= {"screen.centre", "pane.through"}:
             self.open -= {"screen.wall"} - free
         self.scenes: dict[Trial, Scene | None] = {}
         self.costs: dict[Trial, float] = {}
         self.faults: dict[Trial, int] = {}
 
-    def run(self) -> list[Trial]:
-        """Return the trials that could be planned, the best first."""
+    def run(self, measured: int = _MEASURED, refined: int = _REFINED) -> list[Trial]:
+        """Return the trials that could be planned, the best first; how many are planned, and bettered."""
         rough = {trial: self._rough(trial) for trial in self._grid()}
         ranked = sorted((t for t in rough if rough[t] < math.inf), key=lambda t: rough[t])
-        for trial in _distinct(ranked, _MEASURED):
+        for trial in _distinct(ranked, measured):
             self._judge(trial)
-        for trial in _distinct(self._best(), _REFINED):
+        for trial in _distinct(self._best(), refined):
             self._refine(trial)
         return self._best()
+
+    def quick(self) -> Scene | None:
+        """Return a layout without faults that changes least, if a short search finds one."""
+        best = self.run(_MEASURED // 2, 0)
+        if best and self.faults[best[0]] > 0:
+            self._refine(best[0])
+            best = self._best()
+        clean = [s for t in best if self.faults[t] == 0 and (s := self.scenes[t])]
+        return min(clean, key=lambda s: len(_changed(self.scene, s)), default=None)
 
     def _best(self) -> list[Trial]:
         return sorted((t for t in self.costs if self.costs[t] < math.inf), key=lambda t: self.costs[t])
@@ -158,7 +274,13 @@ class _Search:
 
     def _scene_of(self, trial: Trial) -> Scene | None:
         if trial not in self.scenes:
-            self.scenes[trial] = scene_of(self.scene, trial, self.pinned, self.free)
+            made = scene_of(self.scene, trial, self.pinned, self.free)
+            if made is not None and self.free.intersection(YIELDING):
+                try:
+                    made = on_its_ground(made, self.free)
+                except InputError:
+                    made = None
+            self.scenes[trial] = made
         return self.scenes[trial]
 
     def _rough(self, trial: Trial) -> float:
@@ -230,7 +352,7 @@ def _cost(plan: Plan) -> tuple[float, int]:
     area = plan.pane.cut[0] * plan.pane.cut[1]
     if baffle is not None:
         area += baffle.size[0] * baffle.size[1]
-    faults = sum(f.level == "fault" for f in found)
+    faults = len(faults_of(plan))
     cautions = sum(f.level == "caution" and f.subject != "safety" for f in found)
     lost = max(plan.sight.cut_off.values()) / min(box.width, box.height)
     slanted = abs(plan.layout.angle_deg - 45) * 0.004
@@ -244,5 +366,16 @@ def _cost(plan: Plan) -> tuple[float, int]:
     # how far a fault is from being none, so that a walk downhill finds its way out of it
     cut = 0.0 if baffle is None else max(-baffle.clearance_mm, 0.0)
     cut += sum(pair.overlap_mm for pair in (*plan.collisions, *plan.reaches))
-    charges = 0.2 * cautions + 0.5 * shallow + trimmed + 2 * lost + slanted + cut
+    cut += sum(plan.pane.outside.values()) + max(plan.figure.height_mm - plan.figure.largest_mm, 0.0)
+    # strips on the wall itself are the simplest holder
+    off = float(lateral(plan.scene, player_block(plan.layout.screen, plan.scene.screen.body).corners()).min())
+    charges = (
+        _OFF_THE_WALL * (5 * (off > LEAST_MM) + off)
+        + 0.2 * cautions
+        + 0.5 * shallow
+        + trimmed
+        + 2 * lost
+        + slanted
+        + cut
+    )
     return 100 * faults + area / (box.width * box.height) + charges, faults

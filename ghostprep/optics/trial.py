@@ -2,25 +2,30 @@
 
 from __future__ import annotations
 
+import itertools
 import math
+from collections.abc import Iterator
 from collections.abc import Set as AbstractSet
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
 
 from ghostprep.errors import InputError
+from ghostprep.optics.baffle import outermost_board
 from ghostprep.optics.bodies import divider_frame, divider_height
 from ghostprep.optics.changes import deeper, with_keys
+from ghostprep.optics.collisions import LEAST_MM
 from ghostprep.optics.layout import TOWARDS, Layout, lay_out, pane_normal
 from ghostprep.optics.mount import find_figure
-from ghostprep.optics.panefit import fit_pane
+from ghostprep.optics.panefit import PaneFit, fit_pane, free_run, outside, placed_pane
 from ghostprep.optics.sight import ghost_bundles
 from ghostprep.optics.sightlines import bounds, crossings, eye_corners, opening_of
-from ghostprep.optics.solids import gap, player_block
+from ghostprep.optics.solids import Block, gap, pane_block, player_block
 from ghostprep.optics.vectors import AXES, Vector, vector
 from ghostprep.scene import Scene, rounded_up
 from ghostprep.scene.furniture import Divider, Doorway
+from ghostprep.scene.lengths import ruler_step
 from ghostprep.scene.model import Top, Wall, standing_side
 
 _SPARE_MM: Final = 1.0
@@ -29,6 +34,9 @@ _BEFORE_MM: Final = 3.0
 """Between a divider and the holder behind it."""
 _ROOMY_MM: Final = 15.0
 """A baffle between player and light has room enough from here on."""
+_WRONG: Final = 0.5
+_SERIOUS_MM: Final = 10.0
+"""What a fault costs in a quick guess, and how far from being none it is to cost as much as one more."""
 _STEEPEST: Final = (35.0, 55.0)
 """Pane angles that are looked at: beyond them the pane grows faster than anything is won."""
 
@@ -144,6 +152,26 @@ def _point(p: Vector) -> tuple[float, float, float]:
     return (round(float(p[0]), 3), round(float(p[1]), 3), round(float(p[2]), 3))
 
 
+def on_marks(scene: Scene, pinned: AbstractSet[str]) -> Iterator[Scene]:
+    """Yield a found layout with its screen at marks on the builder's ruler, where that is left open.
+
+    How far it stands out from its wall stays, and the ghost keeps to the middle, or to its height.
+    """
+    centre, through, step = scene.screen.centre, scene.pane.through, ruler_step(scene.units)
+    if centre is None or through is None or pinned & {"screen.centre", "pane.through", "ghost.at"}:
+        return
+    out = 0 if scene.screen.upright else 1
+    normal, ghost = pane_normal(scene.screen.wall, scene.pane.angle), lay_out(scene).ghost
+    for rounded in (math.floor, math.ceil):
+        places = [v if axis == out else round(v / step) * step for axis, v in enumerate(centre)]
+        if out == 0:
+            places[1] = rounded(centre[1] / step) * step
+        new = vector((places[0], places[1], places[2]))
+        way = float((ghost[out] - new[out]) / normal[out])
+        made = with_keys(scene, "screen", centre=_point(new))
+        yield with_keys(made, "pane", through=_point(new + normal * way / 2))
+
+
 def _with_dividers(scene: Scene, trial: Trial, free: AbstractSet[str]) -> Scene | None:
     """Return the scene with its dividers moved, or one set before the player, and doorways cut."""
     if not free & {"divider", "doorways"}:
@@ -213,24 +241,61 @@ def light_through(scene: Scene, layout: Layout, divider: Divider) -> Vector | No
 
 
 def rough_cost(scene: Scene) -> float:
-    """Return a quick guess of a layout's cost, by geometry alone; InputError: it cannot stand like this."""
+    """Return a quick guess of a layout's cost, by geometry alone; InputError: it cannot stand like this.
+
+    What would be a fault in the empty box counts by how far it is from being none.
+    """
     layout = lay_out(scene)
     figure, mount = find_figure(scene, layout)
     pane = fit_pane(scene, layout)
     box, corners = scene.box, layout.image.corners()
     window = bounds(crossings(eye_corners(scene), corners))
     lost = max(opening_of(scene).excess(window).values()) / min(box.width, box.height)
-    behind = max(float(corners[:, 2].max()) - box.depth, 0.0) / box.depth
     needed = pane.needed[0] * pane.needed[1] / (box.width * box.height)
+    kit = rough_kit(scene, layout)
+    legs = ghost_bundles(layout, eye_corners(scene))
     # a baffle needs room between the player and the ghost's light
-    player = player_block(layout.screen, scene.screen.body)
-    room = gap(ghost_bundles(layout, eye_corners(scene))[0], player)
+    room = gap(legs[0], player_block(layout.screen, scene.screen.body))
+    board = None if scene.divider else outermost_board(scene, kit, legs)
+    low, high = figure.lit_mm
+    wrong = [
+        float(corners[:, 2].max()) - box.depth,
+        low - figure.feet_mm,
+        figure.feet_mm + figure.height_mm - high,
+        outside(scene, kit.corners()),
+        -min(gap(leg, kit) for leg in legs),
+        -board.clearance_mm if board is not None else 0.0,
+        -gap(pane_block(scene, layout, _to_the_walls(scene, layout, pane)), kit),
+        *pane.outside.values(),
+    ]
     return (
         needed
         + 2 * lost
-        + 5 * behind
-        + (not figure.fits)
-        + bool(pane.outside)
+        + sum(_WRONG + over / _SERIOUS_MM for over in wrong if over > LEAST_MM)
         + 0.1 * min(mount.keystone_px, 10.0)
+        + 0.01 * abs(layout.angle_deg - 45)
         + max(1 - room / _ROOMY_MM, 0.0)
     )
+
+
+def rough_kit(scene: Scene, layout: Layout) -> Block:
+    """Return the player with three strips of its holder, open to the side where it goes best into the box."""
+    player, strip = (
+        player_block(layout.screen, scene.screen.body),
+        scene.holder.sheet + scene.holder.slack,
+    )
+    kits = []
+    for axis, sign in itertools.product((0, 1), (-1.0, 1.0)):
+        half = player.half + np.array([strip, strip, 0.0])
+        half[axis] -= strip / 2
+        kits.append(Block(player.centre - sign * strip / 2 * player.axes[axis], player.axes, half))
+    return min(kits, key=lambda kit: outside(scene, kit.corners()))
+
+
+def _to_the_walls(scene: Scene, layout: Layout, pane: PaneFit) -> PaneFit:
+    """Return the pane as long as it must be to show no back edge: up to the box."""
+    if pane.given:
+        return pane
+    _, end = free_run(scene, layout, pane.place, 0)
+    place = replace(pane.place, right=max(end, pane.place.right))
+    return placed_pane(scene, layout, pane.needed_place, place, given=False)

@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 
 from ghostprep.optics import Plan
-from ghostprep.optics.bodies import named
+from ghostprep.optics.bodies import divider_sheet, named
 from ghostprep.optics.sightlines import Rectangle, bounds, opening_of
 from ghostprep.optics.solids import Block, around, pane_block, upright_block
 from ghostprep.optics.vectors import Vector
@@ -125,20 +125,10 @@ def _is_free(plan: Plan, x: float, y: float) -> bool:
 
 
 def _dividers(plan: Plan) -> Iterator[CutPart]:
-    stands = named(plan.world.bodies)
     for number, divider in enumerate(plan.scene.divider, 1):
-        pieces = [body.block for body in stands[f"divider {number}"]]
-        part = CutPart(f"divider {number}", around(pieces, pieces[0].axes))
-        doors = tuple(
-            Hole(
-                Rectangle(
-                    d.at - d.width / 2, d.sill, d.at + d.width / 2, min(d.sill + d.height, part.size[1])
-                ),
-                "doorway",
-            )
-            for d in divider.doorways
-        )
-        yield replace(part, holes=doors)
+        if found := divider_sheet(plan.scene, divider):
+            sheet, doors = found
+            yield CutPart(f"divider {number}", sheet, tuple(Hole(place, "doorway") for place in doors))
 
 
 def _mirrors(plan: Plan) -> Iterator[CutPart]:

@@ -18,9 +18,13 @@ _EXAMPLE: Final = re.compile(r"#(?: +[a-z]+ = |  +\{| \]$| \[\[| Examples?\b| Fo
 _SOLVED: Final = {
     "screen": ("wall", "centre", "top", "swivel"),
     "pane": ("angle", "through", "size"),
-    "ghost": ("at",),
+    "ghost": ("at", "feet", "figure"),
+    "viewer": ("sway",),
+    "box": ("width", "height", "depth"),
 }
 """What a search settles, by table."""
+_PLACED: Final = frozenset({"screen", "pane"})
+"""Tables of which all that is settled is written, though it is as it was taken."""
 
 
 def starter_text() -> str:
@@ -104,7 +108,7 @@ def solved_values(before: Scene, scene: Scene) -> dict[str, Any]:
         for name in names:
             value = getattr(new, name)
             written = name in old.model_fields_set
-            if value == getattr(old, name) and (written or value is None):
+            if value == getattr(old, name) and (written or value is None or table not in _PLACED):
                 continue
             in_degrees = name in {"angle", "swivel"}
             found[f"{table}.{name}"] = round(value, 4) if in_degrees else shown(value)

@@ -101,8 +101,9 @@ def test_the_holder_is_a_tray_round_the_player_with_one_open_side(make_scene, ou
     away = {"up": (0, 1, 0), "down": (0, -1, 0), "front": (0, 0, -1), "back": (0, 0, 1)}[out]
     inner = (np.abs(a) < 30.5) & (np.abs(b) < 22.5)
     open_side = np.array([np.dot(away, screen.right), np.dot(away, screen.up)])
-    reach = [30.5 + 3 * (open_side[0] < 0.5), 30.5 + 3 * (open_side[0] > -0.5)]
-    rise = [22.5 + 3 * (open_side[1] < 0.5), 22.5 + 3 * (open_side[1] > -0.5)]
+    # where it is open it ends flush with the player
+    reach = [30 + 3.5 * (open_side[0] < 0.5), 30 + 3.5 * (open_side[0] > -0.5)]
+    rise = [22 + 3.5 * (open_side[1] < 0.5), 22 + 3.5 * (open_side[1] > -0.5)]
     outer = (a < reach[0]) & (a > -reach[1]) & (b < rise[0]) & (b > -rise[1])
     window = (np.abs(a) < 40.8 / 2 + 0.5) & (np.abs(b) < 30.6 / 2 + 0.5)
     solid = outer & ~inner & (c < 0) & (c > -deep)

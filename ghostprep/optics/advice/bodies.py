@@ -8,7 +8,7 @@ import numpy as np
 
 from ghostprep.finding import Level
 from ghostprep.optics import changes
-from ghostprep.optics.advice.draft import NO_ROOM, PANE_OUTSIDE, Draft, Offer
+from ghostprep.optics.advice.draft import IN_A_WALL, NO_ROOM, PANE_OUTSIDE, Draft, Offer
 from ghostprep.optics.advice.moves import SPARE_MM, WAYS, cut_back, cut_clear, deeper, moved, moves, steps_out
 from ghostprep.optics.advice.words import Words, listed, the
 from ghostprep.optics.bodies import divider_height, divider_names, thing_names
@@ -216,9 +216,9 @@ def _reach(plan: Plan, reach: Collision) -> Draft:
         beyond = f" and {words(mm - scene.box.wall)} out of it" if mm > scene.box.wall + 1e-6 else ""
         remedy = f"cut the {face} out there, or move the screen {words.cut(mm)} away from it"
         text = f"its body reaches {words(mm)} into the {face}{beyond}"
-        return Draft("caution", "player", text, remedy, cause=f"player in {face}")
+        return Draft("caution", "player", text, remedy, cause=f"{IN_A_WALL}{face}")
     # the holder goes with the player
-    follows = (f"player in {face}",) if reach.first == "holder" else ()
+    follows = (f"{IN_A_WALL}{face}",) if reach.first == "holder" else ()
     remedy = f"make it {words.cut(mm)} shorter there, or move it"
     return Draft(
         "fault", reach.first, f"it reaches {words(mm)} through the {face}", remedy, offers, follows=follows

@@ -9,7 +9,7 @@ from typing import Final
 from ghostprep.errors import InputError
 from ghostprep.finding import Finding
 from ghostprep.optics.advice import bodies, geometry, light, room, scales, sight
-from ghostprep.optics.advice.draft import NO_ROOM, Draft, Offer, trouble
+from ghostprep.optics.advice.draft import IN_A_WALL, NO_ROOM, Draft, Offer, trouble
 from ghostprep.optics.advice.words import the
 from ghostprep.optics.plan import Plan
 from ghostprep.scene import Scene
@@ -20,6 +20,8 @@ _TOLD: Final = 2
 _TRIED: Final = 30
 """Changed scenes that are measured for one plan."""
 _ALWAYS: Final = frozenset({"scene", "cords", "safety"})
+_ROOM: Final = frozenset({"shelf", "cords"})
+"""Subjects of findings that no layout can help."""
 
 
 def collect_findings(plan: Plan, measure: Callable[[Scene], Plan]) -> tuple[Finding, ...]:
@@ -29,7 +31,7 @@ def collect_findings(plan: Plan, measure: Callable[[Scene], Plan]) -> tuple[Find
     fault is only told together with what mends that one too.
     """
     drafts = list(found_in(plan))
-    tries = _Tries(measure, {trouble(d) for d in drafts if d.level == "fault"})
+    tries = _Tries(measure, {trouble(d) for d in drafts if _is_bad(d)})
     # where time allows few tries, those for the faults come first
     order = sorted(range(len(drafts)), key=lambda n: drafts[n].level != "fault")
     settled = {n: _settled(drafts[n], tries) for n in order}
@@ -53,8 +55,13 @@ class _Tries:
             except InputError:
                 continue
             left = list(found_in(plan))
-            new = [d for d in left if d.level == "fault" and trouble(d) not in self.faults]
+            new = [d for d in left if _is_bad(d) and trouble(d) not in self.faults]
             yield offer.said(plan), left, new
+
+
+def _is_bad(draft: Draft) -> bool:
+    """Return whether no remedy may bring this: a fault, or a player in one of the box's walls."""
+    return draft.level == "fault" or draft.cause.startswith(IN_A_WALL)
 
 
 def _settled(draft: Draft, tries: _Tries) -> Finding:
@@ -95,6 +102,11 @@ def _mended(draft: Draft, first: Draft, tries: _Tries) -> str:
         if not new and not _stays(first, left):
             return text
     return ""
+
+
+def faults_of(plan: Plan) -> list[Draft]:
+    """Return the faults that another layout may not have: a shelf's stay whatever stands in the box."""
+    return [d for d in found_in(plan) if d.level == "fault" and d.subject not in _ROOM]
 
 
 def found_in(plan: Plan) -> Iterator[Draft]:

@@ -14,6 +14,7 @@ from ghostprep.scene import Scene
 PANE_OUTSIDE: Final = "the pane does not go into the box"
 PANE_SMALL: Final = "the pane is too small"
 NO_ROOM: Final = "the player has no room in the box"
+IN_A_WALL: Final = "player in the wall: "
 """The causes from which other trouble follows; the last one leaves nothing else to say on the layout."""
 
 

@@ -12,6 +12,7 @@ from ghostprep.optics.advice.draft import Offer
 from ghostprep.optics.advice.words import Words, listed, the
 from ghostprep.optics.bodies import divider_height, divider_names, mirror_height, thing_names
 from ghostprep.optics.changes import Offset
+from ghostprep.optics.collisions import KIT
 from ghostprep.optics.plan import Plan
 from ghostprep.optics.solids import Block, Bundle, pane_block, way_out
 from ghostprep.optics.vectors import AXES
@@ -52,17 +53,18 @@ def steps_out(
 
 
 def blocks_of(plan: Plan, name: str) -> list[Block]:
-    """Return what a thing, the pane or a mirror takes in the box."""
+    """Return what a thing, the pane or a mirror takes in the box; player and holder go together."""
     if name == "pane":
         return [pane_block(plan.scene, plan.layout, plan.pane)]
-    found = [body.block for body in plan.world.bodies if body.name == name]
+    names = KIT if name in KIT else {name}
+    found = [body.block for body in plan.world.bodies if body.name in names]
     return found + [mirror.block(_MIRROR_MM) for mirror in plan.world.mirrors if mirror.name == name]
 
 
 def moved(plan: Plan, name: str, step: Offset) -> Iterator[Offer]:
     """Yield the offer to move one thing; none if it cannot go that way."""
     scene, words = plan.scene, Words(plan.scene.units)
-    if name in {"player", "holder"}:
+    if name in KIT:
         yield _screen_moved(plan, step)
         return
     made = None

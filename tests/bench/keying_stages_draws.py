@@ -26,8 +26,18 @@ from rich.progress import track
 from rich.table import Table
 
 from ghostprep.picture import Key
-from ghostprep.picture.key import black, chroma, curve, difference, palette, sheer
-from ghostprep.picture.learn import black_level, black_mix, cloth, colour, colours, detect, folds, patches
+from ghostprep.picture.key import black, chroma, curve, difference, near, sheer, unmix
+from ghostprep.picture.learn import (
+    black_level,
+    black_mix,
+    cloth,
+    colour,
+    colours,
+    detect,
+    folds,
+    lamp,
+    patches,
+)
 
 Rules = dict[str, tuple[Callable[[], Any], Callable[[Key], Key]]]
 
@@ -97,18 +107,20 @@ BEFORE_A_COLOUR: Rules = {
     "hair tells nothing of a cloth": _without(colours, "_FINE", 1_000),
     "a patch has one name": _without(patches, "_OUTLINE", 0.0),
     "cloth is no brighter than white": _without(folds, "WHITE", 1e6),
-    "nor is a colour that no hue explains": _without(palette, "WHITE", 1e6),
+    "nor is a colour that no hue explains": _without(unmix, "WHITE", 1e6),
     "what a lamp adds is no fold": _without(folds, "_LAMP", 1001),
     "less of a colour may be thin cloth": _without(colour.Colour, "is_made_of_more", lambda *_: False),
     "brown beside red may be cloth": _without(cloth, "_FOREIGN", -np.inf),
     "where its light varies": _without(cloth, "_VARIED", 0.0),
-    "hues that are near count more": _without(palette, "_REACHES", ()),
-    "solid cloth is an answer of its own": _without(palette, "_MIXED", 1e3),
-    "no light beyond the brightest": _without(palette, "_BRIGHTER", np.inf),
-    "colours that no hue explains": _without(palette, "_UNKNOWN", 1e-30),
+    "hues that are near count more": _without(near, "_REACHES", ()),
+    "solid cloth is an answer of its own": _without(unmix, "_MIXED", 1e3),
+    "no light beyond the brightest": _without(unmix, "_BRIGHTER", np.inf),
+    "colours that no hue explains": _without(unmix, "_UNKNOWN", 1e-30),
+    "even places once, in small": _without(unmix, "_EVEN", -1.0),
     "thin light has the hue that was found": _without(chroma, "_have_hue", lambda *_: None),
     "nor is it brighter than what is near": _without(chroma, "_BRIGHTER", np.inf),
     "the picture's edges": _without(chroma, "windows", lambda _, share, *__: (np.zeros_like(share), share)),
+    "most of a lamp's glow is dim": _without(lamp, "_EVEN", np.inf),
     "a lamp's glow has its own hue": _without(colours, "find_lamp_glow", lambda *_: None),
     "a lamp's glow": _without(chroma, "find_glow", lambda *_, **__: None),
 }

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from ghostprep.picture.key.palette import AgainstPlate, Unmixed, Unmixer
+from ghostprep.picture.key.near import hues_near
+from ghostprep.picture.key.palette import AgainstPlate
+from ghostprep.picture.key.unmix import Unmixed, Unmixer
 
 
 def parted(unmixer: Unmixer, picture: AgainstPlate, shows: AgainstPlate) -> Unmixed:
@@ -13,6 +15,6 @@ def parted(unmixer: Unmixer, picture: AgainstPlate, shows: AgainstPlate) -> Unmi
     found = Unmixed(
         np.ones((h, w), np.float32), np.zeros((h, w, 3), np.float32), np.zeros((h, w), np.float32)
     )
-    near = unmixer._near(shows, np.zeros((h, w), np.bool_))
+    near = hues_near(unmixer.palette, unmixer.curve, shows, np.zeros((h, w), np.bool_))
     unmixer._part(picture, near, np.arange(h * w), found)
     return found

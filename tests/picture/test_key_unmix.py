@@ -12,7 +12,8 @@ from scipy.optimize import nnls
 from ghostprep.arrays import Floats
 from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.hue import HueAxis
-from ghostprep.picture.key.palette import AgainstPlate, Palette, Unmixer
+from ghostprep.picture.key.palette import AgainstPlate, Palette
+from ghostprep.picture.key.unmix import Unmixer
 from ghostprep.picture.learn.cloth import ToldCloths, cloths_of, palette_of
 from ghostprep.picture.learn.colours import find_colours
 from ghostprep.picture.learn.even import EvenPlate

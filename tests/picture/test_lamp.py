@@ -12,7 +12,8 @@ from ghostprep.picture import learn_key
 from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.falloff import darkened, only_adds
 from ghostprep.picture.key.hue import HueAxis
-from ghostprep.picture.key.palette import AgainstPlate, Palette, Unmixer
+from ghostprep.picture.key.palette import AgainstPlate, Palette
+from ghostprep.picture.key.unmix import Unmixer
 from ghostprep.picture.learn.lamp import find_lamp_glow
 from tests.picture.apart import parted
 
@@ -156,3 +157,23 @@ def test_a_lamp_s_glow_keeps_its_colour_before_cloth() -> None:
     off = (figure - true[4])[there]
     assert np.abs(off.mean(0)).max() < 6
     assert np.sqrt((off**2).mean()) < 8
+
+
+def test_a_pale_cloth_that_fades_out_is_no_lamp() -> None:
+    """Grey fur, soft at its end: before green it looks like so much pink light more."""
+    grey = np.float32([214, 206, 216])
+    yy, xx = np.mgrid[: SIZE[1], : SIZE[0]].astype(np.float32)
+    frames, true, thin = [], [], []
+    for i in range(8):
+        away = np.hypot(xx - 50 - 6 * i, yy - 60)
+        cover = np.clip((46 - away) / 14, 0, 1)[..., None]
+        noise = np.random.default_rng(i).normal(0, 1.5, (*away.shape, 3))
+        frames.append(np.uint8(np.rint((cover * grey + (1 - cover) * BACK + noise).clip(0, 255))))
+        true.append(cover * grey)
+        thin.append((cover[..., 0] > 0.3) & (cover[..., 0] < 0.9))
+    key = learn_key(frames, mix="codes")
+    assert key.palette is not None
+    assert not (key.palette.through == 1).any()
+    keyer = key.at(None, SIZE, SIZE)
+    for frame, whole, end in zip(frames, true, thin, strict=True):
+        assert np.abs(keyer(frame).codes.astype(float) - whole)[end].mean() < 6

@@ -9,19 +9,9 @@ from scipy.optimize import lsq_linear
 
 from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.hue import HueAxis
-from ghostprep.picture.key.palette import (
-    _BRIGHTER,
-    _ELSEWHERE,
-    _MIXED,
-    _OFF,
-    _REACHES,
-    _SEEN,
-    _UNKNOWN,
-    DARK,
-    AgainstPlate,
-    Palette,
-    Unmixer,
-)
+from ghostprep.picture.key.near import _ELSEWHERE, _REACHES, _SEEN
+from ghostprep.picture.key.palette import DARK, AgainstPlate, Palette
+from ghostprep.picture.key.unmix import _BRIGHTER, _MIXED, _OFF, _UNKNOWN, Unmixer
 
 GREEN = np.array([47, 154, 74.0])
 SIZE = (40, 56)
@@ -102,7 +92,7 @@ class Space:
 def test_each_pixel_is_the_mean_of_all_answers_by_their_weight(
     monkeypatch: pytest.MonkeyPatch, linear: bool, at_once: int
 ) -> None:
-    monkeypatch.setattr("ghostprep.picture.key.palette._AT_ONCE", at_once)
+    monkeypatch.setattr("ghostprep.picture.key.unmix._AT_ONCE", at_once)
     space = Space(linear)
     codes, empty = picture()
     light = space.amounts(codes)

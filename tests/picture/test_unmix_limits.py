@@ -7,7 +7,9 @@ import pytest
 
 from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.hue import HueAxis
-from ghostprep.picture.key.palette import AgainstPlate, Palette, Unmixed, Unmixer
+from ghostprep.picture.key.near import hues_near
+from ghostprep.picture.key.palette import AgainstPlate, Palette
+from ghostprep.picture.key.unmix import Unmixed, Unmixer
 from tests.picture.apart import parted
 
 GREEN, RED = np.array([47, 154, 74.0]), np.array([190, 40, 44.0])
@@ -33,7 +35,7 @@ def scene(light: np.ndarray) -> AgainstPlate:
 def expected(light: np.ndarray, empty: np.ndarray | None = None) -> np.ndarray:
     """How much red is expected at each place."""
     bare = np.zeros(SIZE, bool) if empty is None else empty
-    return np.asarray(unmixer(RED)._near(scene(light), bare)[..., 0])
+    return hues_near(unmixer(RED).palette, Curve("codes"), scene(light), bare)[..., 0]
 
 
 def patch(colour: np.ndarray, side: int = 21) -> np.ndarray:

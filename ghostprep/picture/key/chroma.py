@@ -17,10 +17,11 @@ from ghostprep.picture.key.guided import through, windows
 from ghostprep.picture.key.hue import HueAxis
 from ghostprep.picture.key.keyed import Keyed, as_bytes, floats, pixels_at, put_pixels
 from ghostprep.picture.key.outside import OutsideCut
-from ghostprep.picture.key.palette import AgainstPlate, Palette, Unmixer
+from ghostprep.picture.key.palette import AgainstPlate, Palette
 from ghostprep.picture.key.plate import fill_holes
 from ghostprep.picture.key.region import Region, filled_up, shrink_for
 from ghostprep.picture.key.scratch import Scratch
+from ghostprep.picture.key.unmix import Unmixer
 from ghostprep.transfer import codes_to_light, light_to_codes
 
 _TRACE = 6

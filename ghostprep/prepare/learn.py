@@ -7,6 +7,8 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Final
 
+import numpy as np
+
 from ghostprep.arrays import Frame
 from ghostprep.backings import Mixed
 from ghostprep.box import small_size
@@ -21,6 +23,10 @@ from ghostprep.progress import Progress, silent
 
 FINE: Final = 1280
 """Longer side of the glimpses from which a cluttered backing is learned."""
+
+_DIM: Final = 0.2
+_LEAST: Final = 16.0
+"""Share of its usual codes, and codes, by which a picture as a whole is darker in a fade than elsewhere."""
 
 
 def learn(footage: Footage, recipe: Recipe, progress: Progress = silent) -> Key:
@@ -83,13 +89,22 @@ def key_from(
     `glimpses` returns frames over the whole clip at a longer side, pixels; `longest` is the clip's own. The
     rest is as for `learn_key`.
     """
-    seen = glimpses(COARSE)
+    seen = lit(glimpses(COARSE))
     key = learn_key(seen, kind=kind, plate=plate, alpha=alpha, mix=mix, solid=solid, sheer=sheer)
     if key.backing.kind != "plate" or plate is not None or longest <= max(seen[0].shape):
         return key
     # a room's detail must be as fine as the frames that are keyed against it
-    fine = learn_key(glimpses(FINE), kind="plate", alpha=alpha, mix=mix)
+    fine = learn_key(lit(glimpses(FINE)), kind="plate", alpha=alpha, mix=mix)
     return replace(fine, backing=key.backing, remarks=key.remarks)
+
+
+def lit(glimpses: Sequence[Frame]) -> list[Frame]:
+    """Return the glimpses without those of a fade, in which the backing too is darker than it mostly is."""
+    light = np.array([np.median(frame[..., :3].max(axis=2)) for frame in glimpses])
+    usual = np.median(light)
+    return [
+        frame for frame, one in zip(glimpses, light, strict=True) if one >= usual - max(_DIM * usual, _LEAST)
+    ]
 
 
 def read_picture(path: Path, *, longest: int | None = None) -> Frame:

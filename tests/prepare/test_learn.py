@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from fractions import Fraction
 from pathlib import Path
 
@@ -61,3 +62,13 @@ def test_nothing_of_the_room_is_left_at_the_clips_own_size(
     # learned at half the size, a fiftieth of the hall showed through
     assert lit[away].mean() < 5e-4
     assert (keyed.matte[truth == 255] > 200).mean() > 0.99
+
+
+def test_a_fade_in_and_out_does_not_hide_the_backing(
+    make_letter_clip: Callable[..., Path], tmp_path: Path
+) -> None:
+    """A quarter of the pictures is darker, the backing too."""
+    faded = ("-vf", "fade=in:0:15,fade=out:105:15", *X264)
+    facts = probe(make_letter_clip(tmp_path / "faded.mp4", frames=120, arguments=faded))
+    with Footage(facts) as footage:
+        assert learn(footage, Recipe()).backing.kind == "green"

@@ -12,6 +12,7 @@ import numpy as np
 from ghostprep.arrays import Frame
 from ghostprep.backings import Mixed
 from ghostprep.box import small_size
+from ghostprep.channels import largest_channel
 from ghostprep.clip import Footage, probe, read_frames
 from ghostprep.clip.glance import COARSE
 from ghostprep.digest import sha256_of
@@ -26,7 +27,11 @@ FINE: Final = 1280
 
 _DIM: Final = 0.2
 _LEAST: Final = 16.0
-"""Share of its usual codes, and codes, by which a picture as a whole is darker in a fade than elsewhere."""
+"""Share of its usual codes, and codes, by which a pixel is darker in a fade than elsewhere."""
+_EVERYWHERE: Final = 0.9
+"""Share of the bright pixels that must be: a figure's shadow or absence leaves most as they are."""
+_MOST_BRIGHT: Final = 0.5
+"""Share of the picture that must be bright at all: on black a fade leaves nothing to tell it by."""
 
 
 def learn(footage: Footage, recipe: Recipe, progress: Progress = silent) -> Key:
@@ -99,12 +104,17 @@ def key_from(
 
 
 def lit(glimpses: Sequence[Frame]) -> list[Frame]:
-    """Return the glimpses without those of a fade, in which the backing too is darker than it mostly is."""
-    light = np.array([np.median(frame[..., :3].max(axis=2)) for frame in glimpses])
-    usual = np.median(light)
-    return [
-        frame for frame, one in zip(glimpses, light, strict=True) if one >= usual - max(_DIM * usual, _LEAST)
-    ]
+    """Return the glimpses without those of a fade, which are darker than usual nearly everywhere.
+
+    Where a bright figure has left, its places are darker too, but not the backing around.
+    """
+    light = np.stack([largest_channel(np.ascontiguousarray(frame[..., :3])) for frame in glimpses])
+    usual = np.median(light, axis=0)
+    bright = usual > 2 * _LEAST
+    if bright.mean() < _MOST_BRIGHT:
+        return list(glimpses)
+    darker = light[:, bright] < usual[bright] - np.maximum(_DIM * usual[bright], _LEAST)
+    return [frame for frame, one in zip(glimpses, darker, strict=True) if one.mean() < _EVERYWHERE]
 
 
 def read_picture(path: Path, *, longest: int | None = None) -> Frame:

@@ -11,7 +11,7 @@ from typing import Final, get_args
 import numpy as np
 
 from ghostprep.errors import InputError
-from ghostprep.optics.advice.collect import faults_of, found_in
+from ghostprep.optics.advice.collect import faults_of, found_in, is_the_layouts
 from ghostprep.optics.baffle import lateral
 from ghostprep.optics.collisions import LEAST_MM
 from ghostprep.optics.plan import Plan
@@ -352,7 +352,7 @@ def _cost(plan: Plan) -> tuple[float, int]:
     area = plan.pane.cut[0] * plan.pane.cut[1]
     if baffle is not None:
         area += baffle.size[0] * baffle.size[1]
-    faults = len(faults_of(plan))
+    faults = sum(is_the_layouts(draft) for draft in found)
     cautions = sum(f.level == "caution" and f.subject != "safety" for f in found)
     lost = max(plan.sight.cut_off.values()) / min(box.width, box.height)
     slanted = abs(plan.layout.angle_deg - 45) * 0.004

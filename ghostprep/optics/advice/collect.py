@@ -105,8 +105,13 @@ def _mended(draft: Draft, first: Draft, tries: _Tries) -> str:
 
 
 def faults_of(plan: Plan) -> list[Draft]:
-    """Return the faults that another layout may not have: a shelf's stay whatever stands in the box."""
-    return [d for d in found_in(plan) if d.level == "fault" and d.subject not in _ROOM]
+    """Return the faults that another layout may not have."""
+    return [draft for draft in found_in(plan) if is_the_layouts(draft)]
+
+
+def is_the_layouts(draft: Draft) -> bool:
+    """Return whether it is a fault that another layout may not have: a shelf's stays in any."""
+    return draft.level == "fault" and draft.subject not in _ROOM
 
 
 def found_in(plan: Plan) -> Iterator[Draft]:

@@ -157,4 +157,6 @@ def _exp(power: Floats) -> Floats:
 
 
 def _resized(picture: Floats, size: tuple[int, int], how: int) -> Floats:
+    if picture.shape[1::-1] == size:
+        return picture
     return floats(cv2.resize(picture, size, interpolation=how))

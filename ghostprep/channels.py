@@ -9,6 +9,7 @@ import numpy as np
 
 from ghostprep.arrays import Figure, Floats, Frame
 
+_SUM = np.ones((1, 3), np.float32)
 _Pixels = TypeVar("_Pixels", Frame, Figure, Floats)
 
 
@@ -23,6 +24,15 @@ def largest_channel(frame: _Pixels) -> _Pixels:
     red, green, blue = cv2.split(frame.reshape(-1, *frame.shape[-2:]))
     largest = cv2.max(cv2.max(red, green, dst=red), blue, dst=red)
     return np.asarray(largest, frame.dtype).reshape(frame.shape[:-1])
+
+
+def dot(a: Floats, b: Floats) -> Floats:
+    """Return the products (h, w) of vectors (h, w, 3).
+
+    >>> dot(np.float32([[[1, 2, 3]]]), np.float32([[[4, 5, 6]]])).tolist()
+    [[32.0]]
+    """
+    return np.asarray(cv2.transform(cv2.multiply(a, b), _SUM), np.float32)
 
 
 def squared(x: Floats) -> Floats:

@@ -96,3 +96,20 @@ def test_what_shows_through_gauze_is_taken_out_wherever_it_hangs(
     inner = cv2.erode(there, np.ones((15, 15))) > 0.99
     assert keyed.codes[inner].mean(0) == pytest.approx(own, abs=6)
     assert keyed.matte[inner].mean() / 255 == pytest.approx(0.5, abs=0.07)
+
+
+def test_between_strands_of_one_colour_the_room_shows_and_a_motley_cloth_stays_whole() -> None:
+    """Both differ from the room all over; between strands, colours lie between their own and the room's."""
+    size = (640, 480)
+    plate, disc = room(size), cover(size, 0.6) > 0.5
+    strands = disc & (np.arange(size[0]) % 16 < 6)[None, :, None]
+    alpha = cv2.GaussianBlur(strands.astype(np.float32), (0, 0), 1.2)[..., None]
+    middle = cv2.erode(disc.astype(np.uint8), np.ones((41, 41), np.uint8)) > 0
+    keyed = keyer(plate)(mixed(alpha, np.array([210, 60, 40]), plate))
+    apart = keyed.matte / 255 - alpha[..., 0]
+    assert np.abs(apart[middle]).mean() < 0.08
+
+    squares = np.indices(size[::-1]).sum(0)[..., None] // 12 % 2
+    motley = np.where(squares == 1, [210, 60, 40], [30, 90, 200])
+    keyed = keyer(plate)(mixed(disc, motley, plate))
+    assert np.mean(keyed.matte[middle] > 250) > 0.97

@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 
 from ghostprep.arrays import Floats, Frame
-from ghostprep.channels import largest_channel
+from ghostprep.channels import dot, largest_channel
 from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.enclosed import enclosed
 from ghostprep.picture.key.guided import through, windows
@@ -28,7 +28,12 @@ _FLAT = 200.0
 own edges are none of the matte's."""
 _WHOLE = 0.95
 """Coverage from which it is whole."""
-_SUM = np.ones((1, 3), np.float32)
+_LINE, _APART = 20.0, 55.0
+"""Codes (sigma) off the line from plate to figure up to which a colour may be a mixture of both, and from one
+to the other from which their line tells."""
+_AROUND = (7, 7)
+"""Pixels of the half picture over which that is judged, as a veil's detail is: one colour may lie there by
+chance."""
 _BESIDE = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (3, 3))
 
 
@@ -37,8 +42,9 @@ class DifferenceKeyer:
     """Keys frames of one crop and size against a plate.
 
     With F the figure's colour near a pixel C and B the plate there, the matte is the projection of C - B on
-    F - B, or what the plate's detail tells where that shows through; the figure is what is left of the
-    frame when the uncovered share of the plate is taken away.
+    F - B, or what the plate's detail tells where that shows through; within a solid outline it is whole where
+    C lies off the line from B to F. The figure is what is left of the frame when the uncovered share of the
+    plate is taken away.
     """
 
     plate: Floats
@@ -90,8 +96,8 @@ class DifferenceKeyer:
 
         A coder's first picture is noisier than the rest; most of the picture is bare plate and tells.
         """
-        apart = cv2.subtract(whole, self.plate, dtype=cv2.CV_32F)
-        square = cv2.transform(cv2.multiply(apart, apart, dst=apart), _SUM / 3) / self.noise**2
+        apart = floats(cv2.subtract(whole, self.plate, dtype=cv2.CV_32F))
+        square = dot(apart, apart) / (3 * self.noise**2)
         level = np.sqrt(shrunk(floats(square), shrink))
         return floats(level / np.float32(np.clip(np.median(level), 1, _NOISIEST)))
 
@@ -104,18 +110,16 @@ class DifferenceKeyer:
         solid = floats(firm | enclosed(seen, firm))
         # the inside of what is solid is so however dark its folds
         inner = cv2.erode(solid, _BESIDE, iterations=2, borderType=cv2.BORDER_REPLICATE)
-        ways = (_own_colour(frame, solid), cv2.blur(inner, (3, 3)), near)
-        toward, inside, near = (
-            floats(cv2.resize(x, region.size, interpolation=cv2.INTER_LINEAR)) for x in ways
-        )
+        toward, near = (_resized(x, region.size) for x in (_own_colour(frame, solid), near))
         cv2.subtract(toward, plate, dst=toward)
-        apart = cv2.subtract(frame, plate, dtype=cv2.CV_32F)
-        reach = cv2.transform(cv2.multiply(apart, toward, dst=apart), _SUM)
-        length = cv2.transform(cv2.multiply(toward, toward, dst=toward), _SUM)
-        share = floats(np.clip(reach / (length + 1), 0, 1))
+        apart = floats(cv2.subtract(frame, plate, dtype=cv2.CV_32F))
+        length = dot(toward, toward)
+        share = floats(np.clip(dot(apart, toward) / (length + 1), 0, 1))
         guide = as_bytes(cv2.cvtColor(frame, cv2.COLOR_RGB2GRAY))
-        smooth = through(guide, *windows(shrunk(floats(guide), 2), shrunk(share, 2), 1, _FLAT))
-        alpha = np.maximum(np.clip(smooth / _WHOLE, 0, 1), inside)
+        smooth = through(guide, *windows(floats(guide), share, 1, _FLAT))
+        between = _between(floats(apart - share[..., None] * toward), length)
+        inside = _resized(floats(cv2.blur(inner, (3, 3))), between.shape[::-1]) * (1 - between)
+        alpha = np.maximum(np.clip(smooth / _WHOLE, 0, 1), _resized(inside, region.size))
         # what cloth or light lets through of the plate
         light, half = self.mix.amounts(frame), region.scaled(1, over=2).cut
         noise = shrunk(self.noise[region.cut], 2) * largest_channel(self.mix.a_code(self.half[half]))
@@ -125,6 +129,21 @@ class DifferenceKeyer:
         off = cv2.multiply(cv2.merge((bare,) * 3), self.light[region.cut])
         left = cv2.multiply(cv2.subtract(light, off, dst=off), cv2.merge((there,) * 3))
         return Keyed(self.mix.figure(floats(left)), as_bytes(cv2.convertScaleAbs(bare, alpha=-255, beta=255)))
+
+
+def _between(off: Floats, length: Floats) -> Floats:
+    """Return, on the half picture, how far colours lie between plate and figure, 0..1: what is thin does.
+
+    `off` (h, w, 3) is how far they lie off that line, `length` (h, w) the square of the line's. Solid cloth
+    of several colours lies off it.
+    """
+    apart = cv2.blur(shrunk(dot(off, off), 2), _AROUND)
+    line = shrunk(length, 2)
+    return floats(cv2.exp(apart * (-0.5 / _LINE**2)) * (line / (line + _APART**2)))
+
+
+def _resized(picture: Floats, size: tuple[int, int]) -> Floats:
+    return floats(cv2.resize(picture, size, interpolation=cv2.INTER_LINEAR))
 
 
 def _own_colour(frame: Frame, solid: Floats) -> Floats:

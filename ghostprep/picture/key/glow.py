@@ -9,7 +9,7 @@ import cv2
 import numpy as np
 
 from ghostprep.arrays import Figure, Floats, Frame
-from ghostprep.channels import largest_channel
+from ghostprep.channels import dot, largest_channel
 from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.keyed import as_bytes, floats
 from ghostprep.picture.key.region import Region, shrunk
@@ -40,7 +40,6 @@ cost an encoder as much as a face does."""
 _REACH: Final = 0.25
 """How far from the figure a glow may lie, as a share of the height: farther, it is the backing's own."""
 
-_SUM: Final = np.ones((1, 3), np.float32)
 
 _OWN: Final = 0.97
 """Cosine of the angle between two colours of light from which they count as one."""
@@ -149,12 +148,12 @@ def _smoothly(x: Floats) -> Floats:
 
 
 def _length(light: Floats) -> Floats:
-    return floats(np.sqrt(cv2.transform(cv2.multiply(light, light), _SUM)))
+    return floats(np.sqrt(dot(light, light)))
 
 
 def _foreign(light: Floats, plate: Floats, length: Floats) -> Floats:
     """Return 0 where light (h, w, 3) has the backing's own colour: there it is only lit more."""
-    along = cv2.transform(cv2.multiply(light, plate), _SUM)
+    along = dot(light, plate)
     return floats(np.clip((_OWN - along / np.maximum(_length(light) * length, 1e-6)) / 0.05, 0, 1))
 
 

@@ -15,6 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ghostprep.arrays import Floats
+from ghostprep.channels import dot
 from ghostprep.picture.key.falloff import darkened, only_adds
 from ghostprep.picture.key.keyed import floats
 from ghostprep.picture.key.sheer_cloth import Detailed, same_cloth
@@ -27,7 +28,6 @@ _CLEAR = 5
 """How many times the noise the plate's detail is where it must show through light that only adds."""
 _DIM = 3.0
 """Amounts above the plate up to which there is no light."""
-_SUM = np.ones((1, 3), np.float32)
 
 
 class Sheer(NamedTuple):
@@ -85,8 +85,8 @@ def _told(frame: Floats, plate: Floats, mask: Floats, noise: Floats) -> Detailed
 
     def together(a: Floats, b: Floats, mean_a: Floats, mean_b: Floats) -> Floats:
         # the covariance, summed over the channels
-        apart = _mean(_dot(a, b)) * per
-        return floats(apart - _dot(mean_a, mean_b) * per * per)
+        apart = _mean(dot(a, b)) * per
+        return floats(apart - dot(mean_a, mean_b) * per * per)
 
     detail = np.maximum(together(plate, plate, theirs, theirs), noise**2)
     common = together(frame, plate, ours, theirs)
@@ -99,7 +99,3 @@ def _told(frame: Floats, plate: Floats, mask: Floats, noise: Floats) -> Detailed
 
 def _mean(x: Floats) -> Floats:
     return floats(cv2.blur(x, (_WINDOW, _WINDOW)))
-
-
-def _dot(a: Floats, b: Floats) -> Floats:
-    return floats(cv2.transform(cv2.multiply(a, b), _SUM))

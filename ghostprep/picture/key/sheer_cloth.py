@@ -13,6 +13,7 @@ import cv2
 import numpy as np
 
 from ghostprep.arrays import Floats
+from ghostprep.channels import dot
 from ghostprep.picture.key.keyed import floats
 
 _WIDE = 71
@@ -64,9 +65,8 @@ def same_cloth(frame: Floats, plate: Floats, mask: Floats, told: Detailed) -> tu
     per = floats(1 / np.maximum(around, _SEEDS / 10))
     through = floats(np.minimum(_mean(floats(sure * slope)) * per, 1))
     rest = floats(cv2.subtract(frame, _times(through, plate)))
-    off = cv2.subtract(rest, _times(per, _mean(_times(sure, rest))))
-    apart = cv2.transform(cv2.multiply(off, off), np.ones((1, 3), np.float32))
-    apart = cv2.blur(apart * mask, (3, 3)) / np.maximum(cv2.blur(mask, (3, 3)), 1e-3)
+    off = floats(cv2.subtract(rest, _times(per, _mean(_times(sure, rest)))))
+    apart = cv2.blur(dot(off, off) * mask, (3, 3)) / np.maximum(cv2.blur(mask, (3, 3)), 1e-3)
     woven = np.clip(_mean(floats(apart * sure)) * per / 3, _NOISE, _WOVEN)
     by_colour = 1.5 * np.log(_ANY / woven) - apart / (2 * woven)
     left = np.maximum(own - through * (2 * common - through * detail), 0)

@@ -95,6 +95,7 @@ BEFORE_A_SCENE: Rules = {
             np.float32
         ),
     ),
+    "what lies between is thin": _without(difference, "_LINE", 1e-3),
     "islands are filled": _without(difference, "enclosed", lambda _, solid: np.zeros_like(solid)),
     "a noisier frame": _without(difference, "_NOISIEST", 1.0),
 }

@@ -103,7 +103,9 @@ def solid_figure(rng: np.random.Generator, height: int, avoid: Plane | None) -> 
         cloth(blob(rng, lx, ly, 0.03, 0.04, 0.03), np.float32([0.01, 0.01, 0.01]), 0.1)
         cloth(blob(rng, lx, ly, 0.022, 0.03, 0.03), lamp, 0.05)
         near = ((xx - lx) ** 2 + (yy - ly) ** 2) / (2 * rng.uniform(0.03, 0.08) ** 2)
-        out[..., :3] += rng.uniform(0.05, 0.3) * np.exp(-near)[..., None] * lamp
+        # a glow ends nowhere sharply, not at the border of this picture either
+        ends = np.clip((w / h - xx) / 0.1, 0, 1) ** 2
+        out[..., :3] += rng.uniform(0.05, 0.3) * (ends * np.exp(-near))[..., None] * lamp
     out *= np.clip((0.98 - yy) / 0.015, 0, 1)[..., None]
     return np.clip(cv2.resize(out, (w // SHARP, h // SHARP), interpolation=cv2.INTER_AREA), 0, 1)
 

@@ -7,12 +7,9 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Final
 
-import numpy as np
-
 from ghostprep.arrays import Frame
 from ghostprep.backings import Mixed
 from ghostprep.box import small_size
-from ghostprep.channels import largest_channel
 from ghostprep.clip import Footage, probe, read_frames
 from ghostprep.clip.glance import COARSE
 from ghostprep.digest import sha256_of
@@ -24,14 +21,6 @@ from ghostprep.progress import Progress, silent
 
 FINE: Final = 1280
 """Longer side of the glimpses from which a cluttered backing is learned."""
-
-_DIM: Final = 0.2
-_LEAST: Final = 16.0
-"""Share of its usual codes, and codes, by which a pixel is darker in a fade than elsewhere."""
-_EVERYWHERE: Final = 0.9
-"""Share of the bright pixels that must be: a figure's shadow or absence leaves most as they are."""
-_MOST_BRIGHT: Final = 0.5
-"""Share of the picture that must be bright at all: on black a fade leaves nothing to tell it by."""
 
 
 def learn(footage: Footage, recipe: Recipe, progress: Progress = silent) -> Key:
@@ -94,27 +83,13 @@ def key_from(
     `glimpses` returns frames over the whole clip at a longer side, pixels; `longest` is the clip's own. The
     rest is as for `learn_key`.
     """
-    seen = lit(glimpses(COARSE))
+    seen = glimpses(COARSE)
     key = learn_key(seen, kind=kind, plate=plate, alpha=alpha, mix=mix, solid=solid, sheer=sheer)
     if key.backing.kind != "plate" or plate is not None or longest <= max(seen[0].shape):
         return key
     # a room's detail must be as fine as the frames that are keyed against it
-    fine = learn_key(lit(glimpses(FINE)), kind="plate", alpha=alpha, mix=mix)
+    fine = learn_key(glimpses(FINE), kind="plate", alpha=alpha, mix=mix)
     return replace(fine, backing=key.backing, remarks=key.remarks)
-
-
-def lit(glimpses: Sequence[Frame]) -> list[Frame]:
-    """Return the glimpses without those of a fade, which are darker than usual nearly everywhere.
-
-    Where a bright figure has left, its places are darker too, but not the backing around.
-    """
-    light = np.stack([largest_channel(np.ascontiguousarray(frame[..., :3])) for frame in glimpses])
-    usual = np.median(light, axis=0)
-    bright = usual > 2 * _LEAST
-    if bright.mean() < _MOST_BRIGHT:
-        return list(glimpses)
-    darker = light[:, bright] < usual[bright] - np.maximum(_DIM * usual[bright], _LEAST)
-    return [frame for frame, one in zip(glimpses, darker, strict=True) if one.mean() < _EVERYWHERE]
 
 
 def read_picture(path: Path, *, longest: int | None = None) -> Frame:

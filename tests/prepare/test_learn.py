@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from ghostprep.clip import Footage, probe, read_frames, write_frames
-from ghostprep.prepare.learn import learn, lit, read_picture
+from ghostprep.prepare.learn import learn, read_picture
 from ghostprep.prepare.recipe import Recipe
 
 SAMPLES = Path(__file__).parents[2] / "sample_media"
@@ -72,20 +72,3 @@ def test_a_fade_in_and_out_does_not_hide_the_backing(
     facts = probe(make_letter_clip(tmp_path / "faded.mp4", frames=120, arguments=faded))
     with Footage(facts) as footage:
         assert learn(footage, Recipe()).backing.kind == "green"
-
-
-def test_a_pale_figure_that_leaves_is_no_fade() -> None:
-    """It fills most of the picture for most of the clip: the green alone is darker, and what is wanted."""
-    green = np.broadcast_to(np.uint8([47, 154, 74]), (90, 160, 3))
-    near = green.copy()
-    near[10:, 8:] = 230
-    pictures = [near] * 7 + [np.ascontiguousarray(green)] * 3
-    assert len(lit(pictures)) == 10
-    dim = [np.uint8(0.5 * picture) for picture in pictures[:2]]
-    assert len(lit([*pictures, *dim])) == 10
-
-
-def test_on_black_every_glimpse_counts() -> None:
-    orb = np.zeros((90, 160, 3), np.uint8)
-    orb[30:60, 60:90] = 200
-    assert len(lit([orb] * 5 + [np.zeros_like(orb)] * 3)) == 8

@@ -20,6 +20,7 @@ from ghostprep.picture.learn.before_even import even_key
 from ghostprep.picture.learn.before_scene import still_key
 from ghostprep.picture.learn.camera import find_shake, steadied
 from ghostprep.picture.learn.detect import as_hex, bright, commonest_hue, dark, detect, from_hex, name_of
+from ghostprep.picture.learn.fades import without_fades
 from ghostprep.picture.learn.figure import MIDDLE, at_most, with_figure_remarks
 from ghostprep.picture.learn.remarks import SHAKES, on_backing
 
@@ -97,7 +98,7 @@ def _learned(
             )
         if kind == "alpha" or alpha_varies(stack):
             return _alpha_key(stack, alpha)
-    frames = np.ascontiguousarray(stack[..., :3])
+    frames = without_fades(np.ascontiguousarray(stack[..., :3]))
     if kind == "none":
         return Key(Backing("none", None, 1.0, "as told"))
     if plate is not None or kind == "plate":

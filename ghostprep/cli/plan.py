@@ -83,10 +83,10 @@ def command(
     loaded = load_scene(scene)
     refused = raster_fault(loaded)
     if solving:
-        from ghostprep.cli.plan_solve import free_keys, print_solutions, print_ways_out
+        from ghostprep.cli.plan_solve import free_keys, print_solutions
 
         written = out or scene.with_name(f"{scene.stem}-solved.toml")
-        found = print_solutions(
+        found, ways = print_solutions(
             loaded,
             scene,
             free=free_keys(free),
@@ -100,8 +100,6 @@ def command(
             show.print_findings(show.console(as_json=as_json), [refused])
             faults += 1
         plan = found[(pick or 1) - 1].plan if found else None
-        if not as_json and (not found or faults_of(found[0].plan)):
-            ways = print_ways_out(loaded, free_keys(free))
     else:
         from ghostprep.cli.plan_text import print_plan
 

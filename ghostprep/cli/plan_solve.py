@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from pydantic_core import to_jsonable_python
 from rich.table import Table
 from rich.text import Text
 
 from ghostprep.cli import show
 from ghostprep.deliver import check_destination, write_text
 from ghostprep.errors import InputError
+from ghostprep.optics.advice.collect import faults_of
 from ghostprep.optics.advice.words import Words
 from ghostprep.optics.compare import measures_of, remaining_faults, trade_offs
-from ghostprep.optics.solve import Solution, let_go, solve
+from ghostprep.optics.solve import Solution, let_go, solve, value_at
 from ghostprep.scene.starter import filled_text, solved_values
 from ghostprep.words import counted
 
@@ -25,8 +28,17 @@ if TYPE_CHECKING:
 
 def print_solutions(
     scene: Scene, source: Path, *, free: tuple[str, ...], out: Path, pick: int, overwrite: bool, as_json: bool
-) -> list[Solution]:
-    """Search, print the best three, and write the picked one as a scene file."""
+) -> tuple[list[Solution], list[tuple[str, ...]]]:
+    """Search, print the best three, and write the picked one as a scene file.
+
+    Where every layout has a fault, what has to give is looked for and printed too.
+
+    Returns
+    -------
+    list of Solution
+    list of tuple of str
+        The keys to set free of each way that leads to a layout without faults.
+    """
     check_destination(out, overwrite=overwrite)
     found = solve(scene, free=free)
     to = show.console(as_json=as_json)
@@ -46,18 +58,26 @@ def print_solutions(
         write_text(out, text, overwrite=overwrite)
         to.print()
         show.print_line(to, f"Layout {pick} written to {out}")
+    ways = let_go(scene, free) if not found or faults_of(found[0].plan) else None
+    if ways is not None:
+        _print_ways(to, words, scene, ways)
     if as_json:
-        show.print_json(
-            {"layouts": [s.plan.as_dict() for s in found], "written": str(out) if found else None}
-        )
-    return found
+        layouts, written = [s.plan.as_dict() for s in found], str(out) if found else None
+        told = [_as_json(scene, *way) for way in ways or ()]
+        show.print_json({"layouts": layouts, "written": written, "ways_out": told})
+    return found, [keys for keys, _ in ways or ()]
 
 
-def print_ways_out(scene: Scene, free: tuple[str, ...]) -> list[tuple[str, ...]]:
-    """Look for what has to give where every layout has a fault, print it, and return the keys of each way."""
-    to, words = show.console(), Words(scene.units)
+def _as_json(scene: Scene, keys: tuple[str, ...], layout: Scene) -> dict[str, object]:
+    """Return the keys to set free and what they change to, for a program."""
+    changed = {key: value_at(layout, key) for key in keys if value_at(layout, key) != value_at(scene, key)}
+    return {"free": keys, "changes": to_jsonable_python(changed)}
+
+
+def _print_ways(
+    to: Console, words: Words, scene: Scene, ways: Sequence[tuple[tuple[str, ...], Scene]]
+) -> None:
     to.print("\nNo layout without faults keeps all that the scene file gives.")
-    ways = let_go(scene, free)
     if not ways:
         to.print(
             "None was found either with another ground, figure or sway, or in a larger box: what else stands "
@@ -69,7 +89,6 @@ def print_ways_out(scene: Scene, free: tuple[str, ...]) -> list[tuple[str, ...]]
             old, new = (_told(one, key, words) for one in (scene, layout))
             if old != new:
                 show.print_line(to, f"    {key}  {new} instead of {old}")
-    return [keys for keys, _ in ways]
 
 
 def _told(scene: Scene, key: str, words: Words) -> str:
@@ -79,8 +98,7 @@ def _told(scene: Scene, key: str, words: Words) -> str:
     if key == "doorways":
         doors = [words.size((d.width, d.height)) for one in scene.divider for d in one.doorways]
         return ", ".join(doors) or "none"
-    table, name = key.split(".")
-    value = getattr(getattr(scene, table), name)
+    value = value_at(scene, key)
     if value is None:
         return "what follows"
     if isinstance(value, tuple):

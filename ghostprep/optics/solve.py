@@ -6,7 +6,7 @@ import itertools
 import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
-from typing import Final, get_args
+from typing import Any, Final, get_args
 
 import numpy as np
 
@@ -21,6 +21,7 @@ from ghostprep.optics.trial import Trial, given, on_marks, rough_cost, scene_of
 from ghostprep.optics.wishes import SIDES, YIELDING, larger, on_its_ground, with_less_sway, with_most_sway
 from ghostprep.scene import Scene
 from ghostprep.scene.model import TOPS, Wall
+from ghostprep.words import did_you_mean
 
 FREE: Final = (
     "screen.wall",
@@ -116,7 +117,9 @@ def solve(scene: Scene, count: int = 3, free: Iterable[str] = ()) -> list[Soluti
     wanted = frozenset(free)
     if wrong := sorted(wanted - set(FREE)):
         raise InputError(
-            f"{wrong[0]!r} cannot be looked for", where="--free", remedy=f"what can be: {', '.join(FREE)}"
+            f"{wrong[0]!r} cannot be looked for",
+            where="--free",
+            remedy=did_you_mean(wrong[0], FREE, f"what can be: {', '.join(FREE)}"),
         )
     search = _Search(scene, with_followers(wanted))
     if not search.open:
@@ -199,11 +202,12 @@ def _changed(scene: Scene, found: Scene) -> frozenset[str]:
     return frozenset(
         key
         for key in FREE
-        if (key in wishes or given(scene, key)) and _value(scene, key) != _value(found, key)
+        if (key in wishes or given(scene, key)) and value_at(scene, key) != value_at(found, key)
     )
 
 
-def _value(scene: Scene, key: str) -> object:
+def value_at(scene: Scene, key: str) -> Any:
+    """Return what a scene gives for a key of `FREE`; lengths in mm, angles in degrees."""
     if key == "divider":
         return [(d.start, d.end) for d in scene.divider]
     if key == "doorways":

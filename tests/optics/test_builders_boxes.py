@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 
 import numpy as np
@@ -142,6 +143,11 @@ def test_what_has_to_give_is_told_and_gives_a_box_without_faults(tmp_path) -> No
     assert "ghost.feet 9/16 in instead of 1/2 in" in told
     commands = re.findall(r"Next: ghostprep plan \S+ --solve --free (\S+) --overwrite", told)
     assert len(commands) == 2
+    as_json = CliRunner().invoke(group, ["plan", str(file), "--solve", "--json", "--overwrite"])
+    ways = json.loads(as_json.stdout)["ways_out"]
+    assert [way["free"] for way in ways] == [keys.split(",") for keys in commands]
+    assert ways[0]["changes"]["screen.wall"] == "ceiling"
+    assert ways[1]["changes"]["ghost.feet"] == pytest.approx(9 / 16 * 25.4)
     for keys in commands:
         again = CliRunner().invoke(group, ["plan", str(file), "--solve", "--free", keys, "--overwrite"])
         assert again.exit_code == 0, again.output

@@ -90,6 +90,9 @@ def test_dividers_are_tried_along_the_box(make_scene, there: bool) -> None:
 def test_what_cannot_be_looked_for_is_said(make_scene) -> None:
     with pytest.raises(InputError, match=r"'screen\.raster' cannot be looked for"):
         solve(make_scene(), free=["screen.raster"])
+    with pytest.raises(InputError, match=r"'pane\.angel' cannot be looked for") as raised:
+        solve(make_scene(), free=["pane.angel"])
+    assert raised.value.remedy == "did you mean pane.angle?"
     given = make_scene(
         screen={"wall": "left", "centre": [-120, 100, 130], "top": "up", "swivel": 0},
         pane={"through": [-60, 100, 190], "angle": 45},

@@ -47,7 +47,7 @@ class Baffle:
     """From where to where it runs along the wall: heights above the floor for a screen on the left or right;
     x from the middle for floor and ceiling."""
     clearance_mm: float
-    """Room between it and the nearest ray of the ghost; below 0 it would cut the ghost."""
+    """Room between it, as it is cut, and the nearest ray of the ghost; below 0 it would cut the ghost."""
 
     @property
     def clear(self) -> bool:
@@ -144,8 +144,8 @@ def outermost_board(scene: Scene, kit: Block, legs: Sequence[Bundle]) -> Baffle 
 
 
 def _judged(scene: Scene, board: Baffle, legs: Sequence[Bundle]) -> Baffle:
-    """Return a board with its room to the ghost's light."""
-    block = board.body(scene).block
+    """Return a board with its room to the ghost's light, as it is cut."""
+    block = board.on_ruler(scene).body(scene).block
     return replace(board, clearance_mm=min(gap(leg, block) for leg in legs))
 
 

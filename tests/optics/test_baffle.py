@@ -7,8 +7,9 @@ import pytest
 
 from ghostprep.optics.baffle import SPARE_MM, outermost_lines
 from ghostprep.optics.planning import measure
-from ghostprep.optics.sight import kit_block
-from ghostprep.optics.solids import Block, upright_block
+from ghostprep.optics.sight import ghost_bundles, kit_block
+from ghostprep.optics.sightlines import eye_corners
+from ghostprep.optics.solids import Block, gap, upright_block
 from ghostprep.optics.visible import faces
 from ghostprep.scene import Scene
 
@@ -122,3 +123,16 @@ def test_a_block_beside_the_opening_is_seen_by_nobody(make_scene):
     # the hand's line above is at -71.67 at a depth of 100: beyond it nothing shows
     assert not outermost_lines(scene, upright_block((-90, 0, 60), (-71.7, 300, 100)), 40.0)
     assert outermost_lines(scene, upright_block((-90, 0, 60), (-71.6, 300, 100)), 40.0)
+
+
+@pytest.mark.parametrize("units", ["mm", "in"])
+def test_a_boards_room_is_that_of_the_board_as_it_is_cut(make_scene, units):
+    """Cut up to a mark of the ruler it reaches up to 1.6 mm farther, into the ghost's light."""
+    scene = make_scene(viewer={"sway": [53.3, 27.7]}).model_copy(update={"units": units})
+    plan = measure(scene)
+    board = plan.sight.baffle
+    cut = board.on_ruler(scene)
+    assert np.all(cut.extent >= board.extent - 1e-9)
+    legs = ghost_bundles(plan.layout, eye_corners(scene))
+    assert board.clearance_mm == pytest.approx(min(gap(leg, cut.body(scene).block) for leg in legs))
+    assert board.clearance_mm < min(gap(leg, board.body(scene).block) for leg in legs)

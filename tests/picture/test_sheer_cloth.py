@@ -90,3 +90,17 @@ def test_detail_against_it_must_be_plain(own: float, left: float, same: bool) ->
     told.sure[:, 40:] = 0
     _, believed = same_cloth(light, light, flat, told)
     assert bool(believed[35, 42] > 0.5) is same
+
+
+@pytest.mark.parametrize(("bare", "told"), [(0.5, 0.5), (0.2, 0.24), (0.0, 0.05), (0.8, 0.5)])
+def test_hair_is_thick_in_places_and_no_thinner_than_its_detail_tells(bare: float, told: float) -> None:
+    """Its whole colour lies 125 amounts from the plate: nine tenths of what its colour tells is believed."""
+    plate, whole = np.full((*SIZE, 3), 80, np.float32), np.float32([180, 20, 40])
+    cover = np.full((*SIZE, 1), SHARE, np.float32)
+    cover[:, 30:] = bare
+    sure, none = np.zeros(SIZE, np.float32), np.zeros(SIZE, np.float32)
+    sure[SEEN] = 1
+    seen = Detailed(np.full(SIZE, SHARE, np.float32), sure, none, none, none)
+    frame = cover * plate + (1 - cover) * whole
+    through, _ = same_cloth(frame, plate, np.ones(SIZE, np.float32), seen)
+    assert through[35, 34] == pytest.approx(told, abs=0.04)

@@ -20,6 +20,9 @@ _WIDE = 71
 """Pixels of the half picture over which cloth is alike."""
 _SEEDS = 0.02
 """Share of them that must be sure before the cloth is believed to go on."""
+_LINE, _LEAST_COVER = 40.0, 0.05
+"""Amounts from the plate to whole cloth from which their line tells how thick it is, and the least cover by
+which the colour of whole cloth is told."""
 _LOOKS = 12
 """Independent looks in one window of detail (7 x 7): weave and coded noise are coarser than a pixel."""
 _NOISE, _WOVEN, _ANY = 4.0, 100.0, 255**2 / 12
@@ -52,7 +55,7 @@ def same_cloth(frame: Floats, plate: Floats, mask: Floats, told: Detailed) -> tu
     Returns
     -------
     through, sure : ndarray of float32 (h, w)
-        The share of the cloth around each place, and how far it is believed there.
+        The share of the cloth around each place, or less where it is thicker, and how far it is believed.
 
     Notes
     -----
@@ -65,7 +68,8 @@ def same_cloth(frame: Floats, plate: Floats, mask: Floats, told: Detailed) -> tu
     per = floats(1 / np.maximum(around, _SEEDS / 10))
     through = floats(np.minimum(_mean(floats(sure * slope)) * per, 1))
     rest = floats(cv2.subtract(frame, _times(through, plate)))
-    off = floats(cv2.subtract(rest, _times(per, _mean(_times(sure, rest)))))
+    own_light = _times(per, _mean(_times(sure, rest)))
+    off = floats(cv2.subtract(rest, own_light))
     apart = cv2.blur(dot(off, off) * mask, (3, 3)) / np.maximum(cv2.blur(mask, (3, 3)), 1e-3)
     woven = np.clip(_mean(floats(apart * sure)) * per / 3, _NOISE, _WOVEN)
     by_colour = 1.5 * np.log(_ANY / woven) - apart / (2 * woven)
@@ -73,7 +77,20 @@ def same_cloth(frame: Floats, plate: Floats, mask: Floats, told: Detailed) -> tu
     by_detail = _LOOKS / 2 * np.log((own + 3 * _NOISE) / (left + 3 * _NOISE))
     odds = np.clip(by_colour + by_detail, -30, 30)
     enough = np.clip(around / _SEEDS, 0, 1)
-    return through, floats(np.maximum(sure, mask * enough / (1 + np.exp(-odds))))
+    whole = floats(own_light / np.maximum(1 - through, _LEAST_COVER)[..., None])
+    thick = _no_thinner(through, whole, frame, plate)
+    return thick, floats(np.maximum(sure, mask * enough / (1 + np.exp(-odds))))
+
+
+def _no_thinner(through: Floats, whole: Floats, frame: Floats, plate: Floats) -> Floats:
+    """Return the share (h, w) of the plate, less where cloth is thicker than around, as hair is in places.
+
+    There its colour lies nearer to that of whole cloth (h, w, 3). Where the two are alike, nothing tells.
+    """
+    line = floats(whole - plate)
+    length = dot(line, line)
+    bare = 1 - np.clip(dot(floats(frame - plate), line) / (length + 1), 0, 1)
+    return floats(through + np.minimum(bare - through, 0) * (length / (length + _LINE**2)))
 
 
 def _times(share: Floats, picture: Floats) -> Floats:

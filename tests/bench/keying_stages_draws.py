@@ -26,7 +26,7 @@ from rich.progress import track
 from rich.table import Table
 
 from ghostprep.picture import Key
-from ghostprep.picture.key import black, chroma, curve, difference, near, sheer, unmix
+from ghostprep.picture.key import black, chroma, curve, difference, near, sheer, sheer_cloth, unmix
 from ghostprep.picture.learn import (
     black_level,
     black_mix,
@@ -85,6 +85,7 @@ BEFORE_A_SCENE: Rules = {
     ),
     "light only adds": _without(sheer, "only_adds", lambda _, body, __: np.zeros(body.shape, np.bool_)),
     "where a cloth goes on": _without(sheer, "same_cloth", lambda *given: (given[3].slope, given[3].sure)),
+    "where it is thicker": _without(sheer_cloth, "_no_thinner", lambda through, *_: through),
     "the picture's edges": _without(
         difference, "windows", lambda _, share, *__: (np.zeros_like(share), share)
     ),

@@ -113,3 +113,15 @@ def test_between_strands_of_one_colour_the_room_shows_and_a_motley_cloth_stays_w
     motley = np.where(squares == 1, [210, 60, 40], [30, 90, 200])
     keyed = keyer(plate)(mixed(disc, motley, plate))
     assert np.mean(keyed.matte[middle] > 250) > 0.97
+
+
+@pytest.mark.parametrize(
+    ("side", "codes", "there"), [(4, 9, False), (8, 9, False), (4, 60, True), (40, 9, True)]
+)
+def test_a_speck_is_noise_and_a_spark_or_a_faint_cloth_is_none(side: int, codes: int, there: bool) -> None:
+    """Noise of 1.5 codes: the speck of four to eight pixels lies six sigma off the plate, the spark forty."""
+    plate = room((640, 480))
+    frame = plate.copy()
+    frame[240 : 240 + side, 320 : 320 + side] += codes
+    keyed = keyer(plate)(np.rint(frame).astype(np.uint8))
+    assert bool(keyed.matte.any()) is there

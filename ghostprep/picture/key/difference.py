@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
+import numpy.typing as npt
 
 from ghostprep.arrays import Floats, Frame
 from ghostprep.channels import dot, largest_channel
@@ -19,6 +20,8 @@ from ghostprep.picture.key.sheer import find_sheer
 _UNLIKE, _SOLID = 1.9, 4.0
 """Deviations from the plate, in units of its noise over a small patch (1 on the bare plate), from which there
 may be figure, and from which it is solid."""
+_SPECK = 20.0
+"""The same up to which an island is a speck: the root of all its solid places' squares together."""
 _NOISIEST = 2.0
 """How many times noisier than its glimpses a frame is believed to be at most."""
 _REACH = (5, 5)
@@ -82,7 +85,7 @@ class DifferenceKeyer:
         (w, h), shrink = self.size, shrink_for(self.size)
         whole = filled_up(frame)
         level = self._level(whole, shrink)
-        near = cv2.dilate((cv2.blur(level, (3, 3)) > _UNLIKE).astype(np.float32), _BESIDE)
+        near = cv2.dilate(_without_specks(cv2.blur(level, (3, 3)) > _UNLIKE, level), _BESIDE)
         figure, matte = np.zeros(whole.shape, np.uint16), np.zeros(whole.shape[:2], np.uint8)
         place = Region.around(floats(near), max(2 // shrink, 1))
         if place is not None:
@@ -129,6 +132,19 @@ class DifferenceKeyer:
         off = cv2.multiply(cv2.merge((bare,) * 3), self.light[region.cut])
         left = cv2.multiply(cv2.subtract(light, off, dst=off), cv2.merge((there,) * 3))
         return Keyed(self.mix.figure(floats(left)), as_bytes(cv2.convertScaleAbs(bare, alpha=-255, beta=255)))
+
+
+def _without_specks(unlike: npt.NDArray[np.bool_], level: Floats) -> Floats:
+    """Return what is unlike the plate (h, w), 1 there, without islands that hardly are: a codec's noise.
+
+    Hysteresis as in Canny, "A computational approach to edge detection", IEEE PAMI 8(6), 1986: what is weak
+    counts where it hangs together with what is strong.
+    """
+    _, island = cv2.connectedComponents(unlike.astype(np.uint8), connectivity=8)
+    strong = level > _SOLID
+    strength = np.bincount(island[strong], level[strong] ** 2, int(island.max()) + 1)
+    strength[0] = 0
+    return floats(strength[island] > _SPECK**2)
 
 
 def _between(off: Floats, length: Floats) -> Floats:

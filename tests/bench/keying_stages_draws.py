@@ -98,6 +98,7 @@ BEFORE_A_SCENE: Rules = {
     ),
     "what lies between is thin": _without(difference, "_LINE", 1e-3),
     "islands are filled": _without(difference, "enclosed", lambda _, solid: np.zeros_like(solid)),
+    "a fold is none": _without(difference, "_FOLD", 1e-3),
     "specks are noise": _without(difference, "_SPECK", 0.0),
     "a noisier frame": _without(difference, "_NOISIEST", 1.0),
 }

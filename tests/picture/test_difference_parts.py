@@ -125,3 +125,14 @@ def test_a_speck_is_noise_and_a_spark_or_a_faint_cloth_is_none(side: int, codes:
     frame[240 : 240 + side, 320 : 320 + side] += codes
     keyed = keyer(plate)(np.rint(frame).astype(np.uint8))
     assert bool(keyed.matte.any()) is there
+
+
+@pytest.mark.parametrize("wall", [30, 60])
+def test_a_dark_fold_is_as_solid_as_its_cloth(wall: int) -> None:
+    """It lies between the cloth and a dark wall, but on the way from the cloth to black."""
+    size = (640, 480)
+    plate, disc = room(size, wall), cover(size, 0.6) > 0.5
+    folds = 0.7 + 0.3 * np.cos(np.arange(size[0]) / 8)[None, :, None]
+    keyed = keyer(plate)(mixed(disc, folds * [70, 100, 190], plate))
+    middle = cv2.erode(disc.astype(np.uint8), np.ones((41, 41), np.uint8)) > 0
+    assert np.mean(keyed.matte[middle] > 230) > 0.9

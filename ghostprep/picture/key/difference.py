@@ -31,9 +31,9 @@ _FLAT = 200.0
 own edges are none of the matte's."""
 _WHOLE = 0.95
 """Coverage from which it is whole."""
-_LINE, _APART = 20.0, 55.0
-"""Codes (sigma) off the line from plate to figure up to which a colour may be a mixture of both, and from one
-to the other from which their line tells."""
+_LINE, _FOLD, _APART = 20.0, 10.0, 55.0
+"""Codes (sigma) off the line from plate to figure up to which a colour may be a mixture of both, off that
+from black to the figure up to which it is a fold of it, and between the two from which their line tells."""
 _AROUND = (7, 7)
 """Pixels of the half picture over which that is judged, as a veil's detail is: one colour may lie there by
 chance."""
@@ -46,8 +46,8 @@ class DifferenceKeyer:
 
     With F the figure's colour near a pixel C and B the plate there, the matte is the projection of C - B on
     F - B, or what the plate's detail tells where that shows through; within a solid outline it is whole where
-    C lies off the line from B to F. The figure is what is left of the frame when the uncovered share of the
-    plate is taken away.
+    C lies off the line from B to F, or on that from black to F, as folds do. The figure is what is left of
+    the frame when the uncovered share of the plate is taken away.
     """
 
     plate: Floats
@@ -113,14 +113,15 @@ class DifferenceKeyer:
         solid = floats(firm | enclosed(seen, firm))
         # the inside of what is solid is so however dark its folds
         inner = cv2.erode(solid, _BESIDE, iterations=2, borderType=cv2.BORDER_REPLICATE)
-        toward, near = (_resized(x, region.size) for x in (_own_colour(frame, solid), near))
-        cv2.subtract(toward, plate, dst=toward)
+        own, near = (_resized(x, region.size) for x in (_own_colour(frame, solid), near))
+        toward = floats(cv2.subtract(own, plate))
         apart = floats(cv2.subtract(frame, plate, dtype=cv2.CV_32F))
         length = dot(toward, toward)
         share = floats(np.clip(dot(apart, toward) / (length + 1), 0, 1))
         guide = as_bytes(cv2.cvtColor(frame, cv2.COLOR_RGB2GRAY))
         smooth = through(guide, *windows(floats(guide), share, 1, _FLAT))
-        between = _between(floats(apart - share[..., None] * toward), length)
+        fold = _off_line(shrunk(floats(frame), 2), shrunk(own, 2))
+        between = _between(shrunk(floats(apart - share[..., None] * toward), 2), shrunk(length, 2), fold)
         inside = _resized(floats(cv2.blur(inner, (3, 3))), between.shape[::-1]) * (1 - between)
         alpha = np.maximum(np.clip(smooth / _WHOLE, 0, 1), _resized(inside, region.size))
         # what cloth or light lets through of the plate
@@ -147,15 +148,23 @@ def _without_specks(unlike: npt.NDArray[np.bool_], level: Floats) -> Floats:
     return floats(strength[island] > _SPECK**2)
 
 
-def _between(off: Floats, length: Floats) -> Floats:
-    """Return, on the half picture, how far colours lie between plate and figure, 0..1: what is thin does.
+def _between(off: Floats, length: Floats, fold: Floats) -> Floats:
+    """Return how far colours lie between plate and figure, 0..1: what is thin does.
 
-    `off` (h, w, 3) is how far they lie off that line, `length` (h, w) the square of the line's. Solid cloth
-    of several colours lies off it.
+    `off` (h, w, 3) is how far they lie off that line, `length` (h, w) the square of the line's, and `fold`
+    the square (h, w) of how far they lie off that from black to the figure's own. Solid cloth of several
+    colours lies off the one, and its folds lie on the other.
     """
-    apart = cv2.blur(shrunk(dot(off, off), 2), _AROUND)
-    line = shrunk(length, 2)
-    return floats(cv2.exp(apart * (-0.5 / _LINE**2)) * (line / (line + _APART**2)))
+    apart, dark = (cv2.blur(x, _AROUND) for x in (dot(off, off), fold))
+    thin = cv2.exp(apart * (-0.5 / _LINE**2)) * (1 - cv2.exp(dark * (-0.5 / _FOLD**2)))
+    return floats(thin * (length / (length + _APART**2)))
+
+
+def _off_line(colours: Floats, line: Floats) -> Floats:
+    """Return the square (h, w) of how far colours (h, w, 3) lie off a line from black."""
+    along = np.clip(dot(colours, line) / (dot(line, line) + 1), 0, None)
+    off = floats(colours - along[..., None] * line)
+    return dot(off, off)
 
 
 def _resized(picture: Floats, size: tuple[int, int]) -> Floats:

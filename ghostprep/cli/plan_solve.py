@@ -81,7 +81,8 @@ def _print_ways(
     if not ways:
         to.print(
             "None was found either with another ground, figure or sway, or in a larger box: what else stands "
-            "in the box is in the way, or the player is too large for it."
+            "in the box is in the way, the player is too large for it, or its walls are too far from the "
+            "ghost; one nearer to a side wall was not tried: name its place as ghost.at."
         )
     for number, (keys, layout) in enumerate(ways):
         to.print("So is this one:" if number else "This one is without faults:")

@@ -155,7 +155,7 @@ def _cut_list(plan: Plan) -> list[tuple[str, str]]:
     rows += [(f"trim, {side}", f"{words.cut(width)} wide") for side, width in plan.sight.trims().items()]
     baffle = plan.sight.baffle
     if baffle is not None and baffle.clear:
-        size = words.size(baffle.on_ruler(scene).size)
+        size = words.size(baffle.size)
         rows.append(
             ("baffle", f"{size}, on the {baffle.wall}, {words(baffle.depth_mm)} behind the opening, black")
         )

@@ -31,7 +31,10 @@ _ROUNDS: Final = 3
 
 @dataclass(frozen=True, slots=True)
 class Baffle:
-    """A board parallel to the opening that stands out from the screen's wall before the player."""
+    """A board parallel to the opening that stands out from the screen's wall before the player.
+
+    It is the one that is cut: up to marks on the builder's ruler.
+    """
 
     wall: str
     """The wall that it stands on."""
@@ -47,7 +50,7 @@ class Baffle:
     """From where to where it runs along the wall: heights above the floor for a screen on the left or right;
     x from the middle for floor and ceiling."""
     clearance_mm: float
-    """Room between it, as it is cut, and the nearest ray of the ghost; below 0 it would cut the ghost."""
+    """Room between it and the nearest ray of the ghost; below 0 it would cut the ghost."""
 
     @property
     def clear(self) -> bool:
@@ -63,14 +66,6 @@ class Baffle:
     def size(self) -> tuple[float, float]:
         """How far it stands out, and how long it is along the wall, mm."""
         return self.reach_mm, self.high_mm - self.low_mm
-
-    def on_ruler(self, scene: Scene) -> Baffle:
-        """Return the board as it is told and cut: up to marks on the ruler, as far as its wall goes."""
-        box, units = scene.box, scene.units
-        first, last = (0.0, box.height) if scene.screen.upright else (-box.width / 2, box.width / 2)
-        low = max(-rounded_up(-self.low_mm, units), first)
-        high = min(rounded_up(self.high_mm, units), last)
-        return replace(self, reach_mm=rounded_up(self.reach_mm, units), low_mm=low, high_mm=high)
 
     def body(self, scene: Scene) -> Body:
         """Return the board where it stands."""
@@ -132,7 +127,7 @@ def find_baffle(
         if exact.all():
             break
         lines = lines_to_block(world.with_bodies([baffle.body(scene)]), eyes, kit)
-    return None if baffle is None else _judged(scene, baffle, legs)
+    return None if baffle is None else _as_cut(scene, baffle, legs)
 
 
 def outermost_board(scene: Scene, kit: Block, legs: Sequence[Bundle]) -> Baffle | None:
@@ -140,13 +135,18 @@ def outermost_board(scene: Scene, kit: Block, legs: Sequence[Bundle]) -> Baffle 
     through = outermost_lines(scene, kit, depth := board_depth(kit)).crossing(depth)
     if len(through) == 0:
         return None
-    return _judged(scene, _board(scene, kit, _extent(scene, through)), legs)
+    return _as_cut(scene, _board(scene, kit, _extent(scene, through)), legs)
 
 
-def _judged(scene: Scene, board: Baffle, legs: Sequence[Bundle]) -> Baffle:
-    """Return a board with its room to the ghost's light, as it is cut."""
-    block = board.on_ruler(scene).body(scene).block
-    return replace(board, clearance_mm=min(gap(leg, block) for leg in legs))
+def _as_cut(scene: Scene, board: Baffle, legs: Sequence[Bundle]) -> Baffle:
+    """Return a board up to marks on the ruler, no longer than its wall, with its room to the light."""
+    box, units = scene.box, scene.units
+    first, last = (0.0, box.height) if scene.screen.upright else (-box.width / 2, box.width / 2)
+    low = max(-rounded_up(-board.low_mm, units), first)
+    high = min(rounded_up(board.high_mm, units), last)
+    cut = replace(board, reach_mm=rounded_up(board.reach_mm, units), low_mm=low, high_mm=high)
+    block = cut.body(scene).block
+    return replace(cut, clearance_mm=min(gap(leg, block) for leg in legs))
 
 
 def board_depth(kit: Block) -> float:

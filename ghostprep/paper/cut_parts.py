@@ -163,8 +163,7 @@ def _holder(plan: Plan) -> Iterator[CutPart]:
 def _baffle(plan: Plan) -> Iterator[CutPart]:
     baffle = plan.sight.baffle
     if baffle is not None and baffle.clear:
-        board = baffle.on_ruler(plan.scene).body(plan.scene)
-        yield CutPart("baffle, from the front", _laid(board.block, _X, _Y))
+        yield CutPart("baffle, from the front", _laid(baffle.body(plan.scene).block, _X, _Y))
 
 
 def _trims(plan: Plan) -> Iterator[CutPart]:

@@ -82,7 +82,7 @@ def describe(plan: Plan) -> str:
         else "Opening or pane cut the ghost off from some places.",
         "The screen is hidden."
         if baffle is None
-        else f"A baffle {words.cut(baffle.reach_mm)} wide hides the screen.",
+        else f"A baffle {words(baffle.reach_mm)} wide hides the screen.",
     ]
     return " ".join(parts)
 
@@ -147,8 +147,7 @@ def entries(plan: Plan) -> Iterator[Entry]:
     yield from _furniture(plan, words)
     if (baffle := plan.sight.baffle) is not None:
         stands = f"black, on the {baffle.wall}, {words(baffle.depth_mm)} behind the opening, stands out"
-        board = baffle.on_ruler(scene)
-        reach = f"{words(board.reach_mm)}, from {words(board.low_mm)} to {words(board.high_mm)}"
+        reach = f"{words(baffle.reach_mm)}, from {words(baffle.low_mm)} to {words(baffle.high_mm)}"
         wrong = "" if baffle.clear else "; it would cut the ghost"
         yield Entry("baffle", BLACKED, f"{stands} {reach}{wrong}")
     for side, width in plan.sight.trims().items():

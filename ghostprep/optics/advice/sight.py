@@ -202,14 +202,14 @@ def _eyes(plan: Plan, lines: Lines) -> str:
 
 
 def _board(plan: Plan, baffle: Baffle) -> str:
-    words, board = Words(plan.scene.units), baffle.on_ruler(plan.scene)
+    words = Words(plan.scene.units)
     if plan.scene.screen.upright:
-        along = f"from {words(board.low_mm)} to {words(board.high_mm)} above the floor"
+        along = f"from {words(baffle.low_mm)} to {words(baffle.high_mm)} above the floor"
     else:
-        along = f"from {words.offset((board.low_mm, 0, 0))} to {words.offset((board.high_mm, 0, 0))}"
+        along = f"from {words.offset((baffle.low_mm, 0, 0))} to {words.offset((baffle.high_mm, 0, 0))}"
     return (
         f"a baffle on the {_WALLS[baffle.wall]}, {words(baffle.depth_mm)} behind the opening, that stands "
-        f"out {words(board.reach_mm)}, {along}"
+        f"out {words(baffle.reach_mm)}, {along}"
     )
 
 

@@ -56,6 +56,7 @@ class Picture:
     index: int
     codec: str
     size: tuple[int, int]
+    grey: bool
     cover: bool
     tile: bool
     interlaced: bool
@@ -103,11 +104,22 @@ class Description:
 
     @property
     def largest(self) -> Picture | None:
-        """The largest of the pictures that are no cover."""
+        """The largest of the pictures that are no cover; of two as large the one that is known to move."""
         return max(
             (picture for picture in self.pictures if not picture.cover),
-            key=lambda picture: math.prod(picture.size),
+            key=lambda picture: (math.prod(picture.size), picture.samples > 1),
             default=None,
+        )
+
+    @property
+    def alpha_apart(self) -> bool:
+        """Whether a grey picture beside the largest holds its coverage, as in AV1 Image Files (AVIF)."""
+        largest = self.largest
+        return (
+            largest is not None
+            and largest.codec == "av1"
+            and not largest.grey
+            and any((one.codec, one.size, one.grey) == ("av1", largest.size, True) for one in self.pictures)
         )
 
 
@@ -156,6 +168,7 @@ def _picture(stream: VideoStream) -> Picture:
         stream.index,
         codec=stream.codec.canonical_name if coding else "unknown",
         size=(coding.width, coding.height) if coding else (0, 0),
+        grey=coding is not None and (coding.pix_fmt or "").startswith("gray"),
         cover=Disposition.attached_pic in stream.disposition,
         tile=Disposition.dependent in stream.disposition,
         interlaced=coding is not None and coding.field_order > 1,  # 0 is unknown, 1 is whole pictures

@@ -22,7 +22,7 @@ from ghostprep.clip.colour import is_yuv
 from ghostprep.clip.describe import LOOK, Description, FirstFrames, Picture
 from ghostprep.clip.facts import Alpha, ClipFacts
 from ghostprep.clip.glance import glance
-from ghostprep.clip.source import PIXELS_MAX, Source, file_url, open_source
+from ghostprep.clip.source import PICTURES_RATE, PIXELS_MAX, Source, file_url, open_source
 from ghostprep.errors import GhostprepError, InputError
 from ghostprep.scratch import scratch_folder
 
@@ -178,6 +178,11 @@ def _choose(found: Description, where: str) -> Picture:
     if found.encrypted:
         remedy = "bring a clip without copy protection"
         raise InputError("is encrypted", where=where, remedy=remedy)
+    if found.alpha_apart:
+        remedy = "export it as PNG, WebP or ProRes 4444"
+        raise InputError(
+            "keeps its alpha in a picture of its own, which is not read", where=where, remedy=remedy
+        )
     if math.prod(found.largest.size) > PIXELS_MAX:
         raise _too_large(found.largest.size, where)
     return found.largest
@@ -206,6 +211,8 @@ def _facts(
     source: Source, found: Description, picture: Picture, opened: tuple[str, ...], first: FirstFrames
 ) -> ClipFacts:
     single = first.count == 1
+    # how long a still is shown, or how often in a second, says nothing of the loop in which it drifts
+    rate = PICTURES_RATE if single else first.rate
     width, height = first.size
     if first.rotation % 180:
         size = (max(round(height / first.aspect), 1), width)
@@ -215,10 +222,10 @@ def _facts(
         path=source.path,
         size=size,
         coded_size=first.size,
-        rate=first.rate,
+        rate=rate,
         frames=1 if single else source.frames,
         duration_s=None if single else found.duration_s,
-        last_s=found.last_s or 1 / first.rate,
+        last_s=1 / rate if single else found.last_s or 1 / rate,
         rotation=first.rotation,
         mirrored=first.mirrored,
         sample_aspect=first.aspect,

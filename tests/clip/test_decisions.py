@@ -40,7 +40,7 @@ def first(**more: Any) -> describe.FirstFrames:
 
 def picture(size: tuple[int, int], index: int = 0, **more: Any) -> describe.Picture:
     plain: dict[str, Any] = {
-        "codec": "h264", "cover": False, "tile": False, "interlaced": False,
+        "codec": "h264", "grey": False, "cover": False, "tile": False, "interlaced": False,
         "alpha_tagged": False, "key_frames": None, "samples": 0,
     }  # fmt: skip
     return describe.Picture(index=index, size=size, **plain | more)
@@ -105,8 +105,11 @@ def test_the_size_of_upright_square_pixels(
     facts = PROBE._facts(source, found, picture((720, 576)), (), told)
     assert facts.size == size
     assert (facts.still, facts.frames, facts.duration_s, facts.sound) == (False, None, 4.0, True)
-    single = PROBE._facts(source, found, picture((720, 576)), (), first(count=1))
+    # a still says how long it is shown, three seconds here, and means nothing by it
+    shown = replace(found, last_s=Fraction(3))
+    single = PROBE._facts(source, shown, picture((720, 576)), (), first(count=1, rate=Fraction(1)))
     assert (single.still, single.frames, single.duration_s) == (True, 1, None)
+    assert (single.rate, single.last_s) == (25, Fraction(1, 25))
     for fields in ((True, False), (False, True)):
         both = picture((720, 576), interlaced=fields[0]), first(interlaced=fields[1])
         assert PROBE._facts(source, found, both[0], (), both[1]).interlaced
@@ -124,6 +127,8 @@ def test_the_largest_picture_that_is_no_cover() -> None:
     small, tall, cover = picture((64, 48)), picture((40, 90), 1), picture((600, 600), 2, cover=True)
     assert describe.Description(pictures=(small, tall, cover)).largest == tall
     assert describe.Description(pictures=(cover,)).largest is None
+    still, moving, other = (picture((64, 48), i, samples=n) for i, n in enumerate((1, 12, 12)))
+    assert describe.Description(pictures=(still, moving, other)).largest == moving
 
 
 @pytest.mark.parametrize(

@@ -137,6 +137,39 @@ def test_the_largest_picture_is_taken(
     assert numbers(path, card) == list(range(5))
 
 
+AV1 = ("-c:v", "libaom-av1", "-cpu-used", "8", "-crf", "20")
+
+
+def test_of_a_moving_avif_the_track_is_taken_and_not_its_first_picture(
+    card: Any, encode: Callable[..., Path], tmp_path: Path
+) -> None:
+    """Such a file holds its first picture twice: as an item, for who shows stills, and in its track."""
+    path = encode("moves.avif", *AV1, frames=card.frames(6))
+    facts = probe(path)
+    assert (facts.still, facts.size) == (False, (128, 96))
+    assert numbers(path, card) == list(range(6))
+    alone = probe(encode("one.avif", *AV1, frames=card.frames(1)))
+    assert (alone.still, alone.rate, alone.last_s) == (True, 25, Fraction(1, 25))
+
+
+def test_a_gif_of_one_picture_is_a_still_however_long_it_is_shown(card: Any, tmp_path: Path) -> None:
+    path = tmp_path / "one.gif"
+    Image.fromarray(card.frame(3)).save(path, duration=3000)
+    facts = probe(path)
+    assert (facts.still, facts.rate, facts.last_s) == (True, 25, Fraction(1, 25))
+
+
+def test_alpha_that_is_kept_apart_is_refused(ffmpeg: Any, tmp_path: Path) -> None:
+    path = tmp_path / "alpha.avif"
+    ffmpeg(
+        *("-f", "lavfi", "-i", "color=red:s=64x48:d=0.1", "-f", "lavfi", "-i", "color=gray:s=64x48:d=0.1"),
+        *("-filter_complex", "[0]format=yuv420p[picture];[1]format=gray[alpha]"),
+        *("-map", "[picture]", "-map", "[alpha]", "-frames:v", "1", *AV1, path),
+    )
+    with pytest.raises(InputError, match=r"keeps its alpha in a picture of its own.*; export it as PNG"):
+        probe(path)
+
+
 def test_cover_art_is_no_moving_picture(
     card: Any, encode: Callable[..., Path], ffmpeg: Any, tmp_path: Path
 ) -> None:

@@ -20,7 +20,7 @@ from ghostprep.errors import InputError, JobError, reason
 from ghostprep.finding import Finding
 from ghostprep.player import Profile, load_profile
 from ghostprep.player.limits import check_limits
-from ghostprep.player.read import read_stream_facts
+from ghostprep.player.read import has_pictures, read_stream_facts
 from ghostprep.provenance import value_in
 
 _AGAIN = "make it again with ghostprep make --player"
@@ -78,6 +78,10 @@ def _profile_in(report: Mapping[str, Any]) -> Profile | None:
 def look_at_loops(loops: Sequence[Path], profile: Profile | None) -> tuple[Finding, ...]:
     """Return what to tell the builder of loops; InputError: one is not what the player takes."""
     if profile is None:
+        for loop in loops:
+            if not has_pictures(loop):
+                what, remedy = "holds no moving picture that can be read", "name a finished loop"
+                raise InputError(what, where=str(loop), remedy=remedy)
         text = "no report tells for which player the loops are made: whether it takes them was not checked"
         remedy = "name it with --player, or put the loops' reports (NAME.json) beside them"
         return (Finding("caution", "player", text, remedy),)

@@ -97,6 +97,17 @@ def read_stream_facts(path: Path) -> StreamFacts:
     raise JobError("is a file of a form that is not known here", where=str(path))
 
 
+def has_pictures(path: Path) -> bool:
+    """Tell whether a file, of whatever form, holds a coded picture."""
+    import av
+
+    try:
+        with av.open(f"file:{path.absolute()}", options={"protocol_whitelist": "file"}) as container:
+            return bool(container.streams.video) and any(p.size for p in container.demux(video=0))
+    except (av.FFmpegError, ValueError):
+        return False
+
+
 def coded_pictures(path: Path) -> Iterator[bytes]:
     """Yield the coded pictures of a program stream, without the packets that carry them."""
     import av

@@ -153,7 +153,13 @@ def tmp_path(tmp_path: Path) -> Iterator[Path]:
 
 
 @pytest.fixture
-def card(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Card:
+def bytes_do(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Take any bytes for a loop."""
+    monkeypatch.setattr("ghostprep.card.loops.has_pictures", lambda loop: True)
+
+
+@pytest.fixture
+def card(tmp_path: Path, bytes_do: None, monkeypatch: pytest.MonkeyPatch) -> Card:
     folder = tmp_path / "CARD"
     folder.mkdir()
     foreign = {"HOLIDAY.JPG": b"not ours", "notes of mine.txt": b"nor this"}

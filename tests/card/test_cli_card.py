@@ -18,6 +18,7 @@ from ghostprep.clip import write_frames
 from ghostprep.player import Profile, extend_profile, load_profile
 from ghostprep.player.attempt import Setting, Shape
 from ghostprep.player.encode import arguments_for
+from ghostprep.player.read import has_pictures
 
 Part = namedtuple("Part", "device mountpoint fstype opts")
 
@@ -194,3 +195,19 @@ def test_without_words_the_cards_are_listed(tmp_path: Path, capsys, monkeypatch:
     assert card_command("--json") == 0
     (drive,) = json.loads(capsys.readouterr().out)["drives"]
     assert (drive["mount"], drive["file_system"], drive["removable"]) == (str(tmp_path), "exFAT", True)
+
+
+def test_what_holds_no_picture_is_refused_though_no_player_is_known(
+    card, tmp_path, capsys, monkeypatch
+) -> None:
+    monkeypatch.setattr("ghostprep.card.loops.has_pictures", has_pictures)
+    note, clip = tmp_path / "note.mp4", tmp_path / "clip.mkv"
+    note.write_text("The purser walks at eight.\n" * 50)
+    frames = [np.zeros((48, 64, 3), np.uint8)] * 2
+    write_frames(clip, frames, size=(64, 48), rate=Fraction(25), arguments=("-c:v", "ffv1"))
+    before = card.holds()
+    assert card_command(clip, note, card.folder, "--any-folder") == 2
+    said = capsys.readouterr().err
+    assert said == f"ghostprep: {note}: holds no moving picture that can be read; name a finished loop\n"
+    assert card.holds() == before
+    assert card_command(clip, card.folder, "--any-folder") == 0

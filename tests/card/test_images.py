@@ -155,7 +155,7 @@ def image(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Callable[
 
 
 @pytest.fixture
-def loops(tmp_path: Path) -> list[Path]:
+def loops(tmp_path: Path, bytes_do: None) -> list[Path]:
     made = []
     for number, name in enumerate(("the purser walks.mp4", "b.mp4", "lantern, Öl.mp4")):
         made.append(tmp_path / name)

@@ -41,7 +41,7 @@ def run(command: click.Command) -> None:
 def status_of(command: click.Command, args: list[str] | None = None) -> int:
     """Run ``command`` and return its exit status instead of leaving."""
     try:
-        left = command.main(args=args, prog_name="ghostprep", standalone_mode=False)
+        left = _call(command, args)
         sys.stdout.flush()
         if isinstance(left, int):
             # click gives back the status of a command that left early, instead of raising it
@@ -82,6 +82,16 @@ def status_of(command: click.Command, args: list[str] | None = None) -> int:
         )
         return 1
     return 0
+
+
+def _call(command: click.Command, args: list[str] | None) -> object:
+    try:
+        return command.main(args=args, prog_name="ghostprep", standalone_mode=False)
+    except RuntimeError as wrong:
+        # up to Python 3.11 a request to end that comes while a library makes its classes is wrapped in one
+        if isinstance(wrong.__cause__, KeyboardInterrupt) and not isinstance(wrong, click.Abort):
+            raise click.Abort from None
+        raise
 
 
 def _drop_output() -> None:

@@ -69,6 +69,18 @@ def test_a_question_that_is_broken_off_ends_its_line(
     ]
 
 
+def test_an_interrupt_while_a_library_makes_its_classes_is_one(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("ghostprep.deliver._DELIVERED", [])
+    wrapped = RuntimeError("Error calling __set_name__ on 'property' instance 'size' in 'Transform'")
+    wrapped.__cause__ = KeyboardInterrupt()
+    assert status_of(leaving(wrapped), []) == 130
+    assert capsys.readouterr().err == "\nghostprep: interrupted; nothing was written at the destination\n"
+    with pytest.raises(RuntimeError, match="another"):
+        status_of(leaving(RuntimeError("another")), [])
+
+
 def test_an_error_of_ours_that_nobody_foresaw_is_not_hidden() -> None:
     with pytest.raises(ImportError, match="other"):
         status_of(leaving(ImportError("other")), [])

@@ -38,10 +38,10 @@ def counted(number: int, thing: str) -> str:
 def rate_words(rate: Fraction) -> str:
     """Return a frame rate.
 
-    >>> rate_words(Fraction(30000, 1001))
-    '29.97 frames a second'
+    >>> rate_words(Fraction(30000, 1001)), rate_words(Fraction(1))
+    ('29.97 frames a second', '1 frame a second')
     """
-    return f"{float(rate):.4g} frames a second"
+    return f"{float(rate):.4g} frame{'' if rate == 1 else 's'} a second"
 
 
 def seconds_words(seconds: float) -> str:

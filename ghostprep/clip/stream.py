@@ -19,6 +19,7 @@ from ghostprep.clip.facts import ClipFacts
 from ghostprep.clip.pixels import Pixels
 from ghostprep.clip.request import Request
 from ghostprep.errors import InputError, JobError
+from ghostprep.words import counted
 
 _TIME: Final = re.compile(r"@(-?\d+) (\d+)/(\d+)@")
 Arrived = Callable[[int, Frame], Frame]
@@ -195,8 +196,8 @@ class FrameStream:
         if left_over:
             raise failed("the decoder ended in the middle of a frame")
         if child.error_count:
-            count, first = child.error_count, child.errors[0]
-            self.damage = f"{count} complaints while decoding, the first after frame {after}: {first}"
+            told, first = counted(child.error_count, "complaint"), child.errors[0]
+            self.damage = f"{told} while decoding, the first after frame {after}: {first}"
         elif reader.changed_after is not None:
             self.damage = f"the pictures change their size or kind after frame {reader.changed_after}"
 

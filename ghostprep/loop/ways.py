@@ -110,7 +110,9 @@ def _found(candidate: LoopCandidate, count: int, rate: Fraction, crossfade_s: fl
         return _slowed(first, last, candidate.slow)
     if blend >= candidate.frames:
         raise InputError(
-            f"a blend of {blend} frames does not fit a loop of {candidate.frames}", where="--crossfade"
+            f"a blend of {blend} frames does not fit a loop of {candidate.frames}",
+            where="--crossfade",
+            remedy=f"ask for less than {float(candidate.frames / rate):.2f} s",
         )
     if blend <= first:
         return _weighted("search", first, last, blend, mixing)

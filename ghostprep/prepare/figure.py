@@ -16,6 +16,10 @@ from ghostprep.picture import Keyed
 
 _SEEN: Final = 16
 """Matte, 0..255, from which a pixel belongs to what the figure touches."""
+_FAINT: Final = 4
+"""Code from which light on black is seen where `--gain auto` brings it up: four times as light it is 15."""
+_DIM: Final = 0.5
+"""Code, 0..1, of the bright parts under which it does so; `--gain auto` is 4 there."""
 _UNLIT: Final = 8
 """Code under which a pixel gives no light: 1/400 of white."""
 _SPECK: Final = 3
@@ -47,20 +51,23 @@ class Measures:
     """(frames, 4): the same of its solid part, to a fraction of a pixel."""
     bright: Floats
     """(frames,): code, 0..1, that 99 % of the figure's pixels stay below in their largest channel."""
+    faint: Floats
+    """(frames, 4): as `reach`, with all that is seen once a dim figure on black is made brighter."""
 
     @classmethod
     def of(cls, rows: list[Floats]) -> Measures:
         """Return them from what `measured` gave of each frame."""
-        table = np.array(rows, np.float32).reshape(-1, 9)
-        return cls(table[:, :4], table[:, 4:8], table[:, 8])
+        table = np.array(rows, np.float32).reshape(-1, 13)
+        return cls(table[:, :4], table[:, 4:8], table[:, 8], table[:, 9:])
 
     def at(self, rows: npt.NDArray[np.int64]) -> Measures:
         """Return those of some rows."""
-        return Measures(self.reach[rows], self.solid[rows], self.bright[rows])
+        return Measures(self.reach[rows], self.solid[rows], self.bright[rows], self.faint[rows])
 
     def body(self, source: tuple[int, int]) -> FigureExtent | None:
         """Return the figure over all rows, in a clip of a width and height; None where there is none."""
-        reach, solid = (x[~np.isnan(x[:, 0])] for x in (self.reach, self.solid))
+        touched = self.faint if self.bright.max(initial=0) < _DIM else self.reach
+        reach, solid = (x[~np.isnan(x[:, 0])] for x in (touched, self.solid))
         if not len(reach) or not len(solid):
             return None
         left, top = np.floor(reach[:, :2].min(axis=0)).astype(int)
@@ -78,8 +85,16 @@ def whole_picture(size: tuple[int, int]) -> FigureExtent:
     return FigureExtent(Box(0, 0, width, height), float(height), (width / 2, float(height)))
 
 
-def measured(keyed: Keyed, full: tuple[int, int]) -> Floats:
-    """Return reach, solid and bright of a keyed frame as one row (9,); `full` is the source frame's size."""
+def measured(keyed: Keyed, full: tuple[int, int], *, on_black: bool = False) -> Floats:
+    """Return reach, solid, bright and faint of a keyed frame as one row (13,).
+
+    Parameters
+    ----------
+    full : (int, int)
+        The source frame's size.
+    on_black : bool
+        Whether the backing is black: before others, faint light is what the key has left of them.
+    """
     high, wide = keyed.matte.shape
     scale = np.array([full[0] / wide, full[1] / high] * 2, np.float32)
     lit, matte = largest_channel(keyed.codes), keyed.matte
@@ -89,10 +104,18 @@ def measured(keyed: Keyed, full: tuple[int, int]) -> Floats:
     # half a cover without light is the backing in the dark; a lamp's glow is light without coverage, and must
     # not be cut off
     seen = np.where(dark & (matte < _SOLID), np.uint8(0), cv2.max(matte, lit))
-    return np.array(
-        [*_edges(_without_specks(seen), _SEEN) * scale, *_edges(matte, _SOLID) * scale, _bright(lit, matte)],
-        np.float32,
-    )
+    reach = faint = _edges(_without_specks(seen), _SEEN)
+    if on_black:
+        # evened out, so that no noisy pixel counts alone
+        even = np.asarray(cv2.blur(lit, (3, 3), borderType=cv2.BORDER_REPLICATE), np.uint8)
+        faint = _joined(reach, _edges(even, _FAINT))
+    boxes = reach * scale, _edges(matte, _SOLID) * scale, faint * scale
+    return np.array([*boxes[0], *boxes[1], _bright(lit, matte), *boxes[2]], np.float32)
+
+
+def _joined(one: Floats, other: Floats) -> Floats:
+    """Return the left, top, right and bottom of two boxes together; one that is NaN is none."""
+    return np.concatenate([np.fmin(one[:2], other[:2]), np.fmax(one[2:], other[2:])])
 
 
 def _without_specks(seen: Frame) -> Frame:

@@ -214,7 +214,7 @@ def brightest(footage: Footage, seen: Survey, ticks: range) -> float:
     keyer = seen.key.at(None, full, small_size(full, SEEN_PX))
     places = {int(rough.argmax()), *range(0, len(rough), max(len(rough) // _LOOKS, 1))}
     shown = (keyer(footage.small(int(seen.source[ticks[place]]))) for place in places)
-    return max(float(rough.max()), *(float(measured(keyed, full)[-1]) for keyed in shown))
+    return max(float(rough.max()), *(float(measured(keyed, full)[8]) for keyed in shown))
 
 
 def _named(backing: Backing) -> str:

@@ -89,7 +89,8 @@ def survey(footage: Footage, key: Key, rate: Fraction, progress: Progress) -> Su
         for _ in frames:  # run through, so that the small frames and their times are there
             pass
     else:
-        source, figure, strip = _look(frames, keyer, footage, rate, progress)
+        on_black = key.backing.kind == "black"
+        source, figure, strip = _look(frames, keyer, footage, rate, progress, on_black=on_black)
         if footage.keeps_small:
             footage.recall.keep_value(about, (source, figure, strip.packed()))
     facts, times = footage.facts, footage.times
@@ -139,6 +140,8 @@ def _look(
     footage: Footage,
     rate: Fraction,
     progress: Progress,
+    *,
+    on_black: bool,
 ) -> tuple[npt.NDArray[np.int64], Measures, ThumbnailStrip]:
     """Return the source frame that shows at each tick, what was measured of it, and all of them in small."""
     strip, facts = ThumbnailStrip(), footage.facts
@@ -148,7 +151,7 @@ def _look(
     def looked_at() -> Iterator[tuple[Fraction, tuple[int, Frame]]]:
         for number, time, frame in frames:
             keyed = keyer(frame)
-            rows.append(measured(keyed, facts.size))
+            rows.append(measured(keyed, facts.size, on_black=on_black))
             progress("survey", number + 1, facts.frames)
             yield time, (number, keyed.codes)
 

@@ -37,7 +37,8 @@ def boxes(shot: Shot, keyer: Keyer, longest: int) -> tuple[Measures, float]:
     size = small_size(full, longest)
     small = [np.asarray(cv2.resize(f, size, interpolation=cv2.INTER_AREA), np.uint8) for f in shot.frames]
     begun = time.process_time()
-    rows = [measured(keyer(frame), full) for frame in small]
+    on_black = shot.draw.backing == "black"
+    rows = [measured(keyer(frame), full, on_black=on_black) for frame in small]
     return Measures.of(rows), (time.process_time() - begun) / len(small) * 1000
 
 

@@ -74,6 +74,25 @@ def test_light_without_coverage_is_reached_but_is_not_solid() -> None:
     assert measured(Keyed(figure, matte), (8, 12))[0] > 3
 
 
+@pytest.mark.parametrize(("lamp", "left"), [(110, 4), (150, 10)])
+def test_what_is_lit_faintly_is_reached_where_a_dim_figure_is_made_brighter(lamp: int, left: int) -> None:
+    """A lamp beside a coat of 6 codes on black: four times as light the coat is seen, else it is not."""
+    matte = np.zeros((24, 32), np.uint8)
+    figure = np.zeros((24, 32, 3), np.uint16)
+    figure[4:20, 4:10] = 6 * 257
+    matte[10:14, 10:14] = 255
+    figure[10:14, 10:14] = lamp * 257
+    figure[1, 30] = 12 * 257  # noise
+    row = measured(Keyed(figure, matte), (32, 24), on_black=True)
+    body = Measures.of([row]).body((32, 24))
+    assert body is not None
+    assert body.reach.x == pytest.approx(left, abs=1)
+    assert body.reach.right == pytest.approx(15, abs=1)  # the lamp, and not the noise at 30
+    plain = Measures.of([measured(Keyed(figure, matte), (32, 24))]).body((32, 24))
+    assert plain is not None
+    assert plain.reach.x == pytest.approx(10, abs=1)
+
+
 @pytest.mark.parametrize("dusk", [0, 20, 90, 200, 255])
 def test_a_backing_that_has_gone_dark_is_no_figure(dusk: int) -> None:
     """In a fade the backing is covered by black, more or less; what is lit tells where the figure is."""
@@ -118,11 +137,12 @@ def test_the_bright_part_is_what_a_hundredth_of_the_solid_figure_outshines() -> 
 
 def test_a_body_stands_on_its_lowest_feet_and_has_its_usual_height() -> None:
     """Of 21 frames with feet from 100 to 120: nineteen of twenty stand at 119 or above."""
-    none = np.full(9, np.nan, np.float32)
+    none = np.full(13, np.nan, np.float32)
     none[8] = 0
     rows = [none] * 3
     for n in range(21):
-        rows.append(np.array([9.5, 4.2, 41.1, 121.7, 10, 20, 40 + 2 * n, 100 + n, 0.5], np.float32))
+        reach = 9.5, 4.2, 41.1, 121.7
+        rows.append(np.array([*reach, 10, 20, 40 + 2 * n, 100 + n, 0.5, *reach], np.float32))
     seen = Measures.of(rows)
     body = seen.body((50, 125))
     assert body == FigureExtent(Box(9, 4, 33, 118), 90.0, (pytest.approx(35.0), pytest.approx(119.0)))

@@ -173,7 +173,7 @@ def test_a_walking_figure_stands_on_its_lowest_feet() -> None:
     """Of 20 frames, 12 with a lifted foot and 8 on the ground."""
     bottoms = np.where(np.arange(20) < 12, 590.0, 600.0)
     solid = np.stack([np.full(20, 100.0), np.full(20, 100.0), np.full(20, 200.0), bottoms], axis=1)
-    rows = [np.array([*row, *row, 0.5], np.float32) for row in solid]
+    rows = [np.array([*row, *row, 0.5, *row], np.float32) for row in solid]
     body = Measures.of(rows).body(SOURCE)
     assert body is not None
     assert body.feet[1] == pytest.approx(600, abs=0.01)

@@ -6,6 +6,7 @@ import contextlib
 import json
 import sys
 from collections.abc import Iterator, Sequence
+from fractions import Fraction
 from functools import partial
 from typing import TYPE_CHECKING, Final
 
@@ -26,6 +27,8 @@ if TYPE_CHECKING:
     from ghostprep.progress import Progress
     from ghostprep.verdict import Proof
 
+_EVEN: Final = 0.1
+"""Share by which a clip's mean rate may differ from its nominal one: a clip that breaks off is not uneven."""
 SUMMARY_STYLE: Final = {"good": "green", "caution": "yellow", "fault": "bold red"}
 _LEVEL_STYLE: Final = {"fault": "bold red", "caution": "yellow", "note": "cyan"}
 
@@ -53,8 +56,16 @@ def facts_table(title: str, rows: Sequence[tuple[str, str]]) -> Table:
 
 def clip_words(facts: ClipFacts, lasts_s: float, turned: str = "") -> str:
     """Return what a clip is in a line: its name, size, how it is `turned`, its rate and length."""
-    moves = "one picture" if facts.still else f"{rate_words(facts.rate)}, {seconds_words(lasts_s)}"
+    moves = "one picture" if facts.still else f"{_pace(facts, lasts_s)}, {seconds_words(lasts_s)}"
     return f"{facts.path.name}: {facts.size[0]}x{facts.size[1]}{turned}, {moves}"
+
+
+def _pace(facts: ClipFacts, lasts_s: float) -> str:
+    """Return the frames a second, and whether they come unevenly, as a GIF's drawings do."""
+    mean = facts.frames / lasts_s if facts.frames and lasts_s > 0 else float(facts.rate)
+    if abs(mean / float(facts.rate) - 1) <= _EVEN:
+        return rate_words(facts.rate)
+    return f"{rate_words(Fraction(mean).limit_denominator(1000))}, uneven"
 
 
 def proofs_table(proofs: Sequence[Proof], units: str) -> Table:

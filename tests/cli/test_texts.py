@@ -76,7 +76,9 @@ def test_a_slowed_cut_is_told() -> None:
 
 
 def take(first: int = 10, last: int = 84, join: str = "search", drift: float = 0.02) -> Any:
-    facts = SimpleNamespace(path=Path("in/purser.mp4"), size=(640, 360), rate=Fraction(25), still=False)
+    facts = SimpleNamespace(
+        path=Path("in/purser.mp4"), size=(640, 360), rate=Fraction(25), frames=300, still=False
+    )
     backing = Backing("green", "#30a050", 1.0, "an even green", mix="light")
     loop = Loop(75, join, drift=drift)
     return SimpleNamespace(
@@ -94,6 +96,23 @@ def result(
     return SimpleNamespace(
         takes=[take()], output=output, schedule=None, findings=findings, proofs=(), units="mm"
     )
+
+
+@pytest.mark.parametrize(
+    ("rate", "frames", "pace"),
+    [
+        (Fraction(25), 300, "25 frames a second"),
+        (Fraction(25), 280, "25 frames a second"),  # breaks off
+        (Fraction(25), None, "25 frames a second"),  # not counted
+        (Fraction(100), 126, "10.5 frames a second, uneven"),  # a GIF, its shortest drawing shown for .01 s
+    ],
+)
+def test_a_clip_whose_frames_come_unevenly_is_told_by_how_many_it_has(
+    rate: Fraction, frames: int | None, pace: str
+) -> None:
+    clip = take()
+    clip.facts.rate, clip.facts.frames = rate, frames
+    assert show.clip_words(clip.facts, 12.0) == f"purser.mp4: 640x360, {pace}, 12.00 s"
 
 
 def test_the_rows_of_a_clip_its_loop_and_its_file() -> None:

@@ -63,12 +63,13 @@ def _rows(found: Inspection) -> list[tuple[str, str]]:
     turned = f", turned {facts.rotation} degrees by its tag" if facts.rotation else ""
     turned += ", mirrored by its tag" if facts.mirrored else ""
     count = "" if facts.still else f", {counted(facts.frames or 0, 'frame')}"
+    fields = ", interlaced" if facts.interlaced else ""
     stands = "none"
     if figure is not None:
         stands = f"{figure.height:.0f} px tall, always within --crop {figure.reach}"
     return [
         ("clip", show.clip_words(facts, found.seen.lasts_s, turned) + count),
-        ("coding", f"{facts.codec}, {facts.pixel_format}, {facts.range} range, {facts.matrix}"),
+        ("coding", f"{facts.codec}, {facts.pixel_format}, {facts.range} range, {facts.matrix}{fields}"),
         ("backing", f"{backing.kind} ({backing.confidence:.0%} sure): {backing.found}"),
         ("figure", stands),
         *([("cloths", _cloths(found.seen.key.cloths))] if found.seen.key.cloths else []),

@@ -38,6 +38,7 @@ class ClipFacts:
     container: str
     bit_depth: int  # bits of a component
     interlaced: bool  # some frames at least are two fields; those are woven apart, the others left alone
+    combed: bool  # all frames are two fields, and none says so
     sound: bool
     channels: int  # of its sound: 0 none, 1 mono, 2 two or more
     still: bool  # one picture without duration

@@ -34,7 +34,8 @@ def chain(facts: ClipFacts, *, pixels: Pixels, size: tuple[int, int], crop: Box 
     -----
     The turn comes last, when the picture is small: it costs next to nothing there.
     """
-    parts = ["bwdif=mode=send_frame:deint=interlaced"] if facts.interlaced else []
+    which = "all" if facts.combed else "interlaced"
+    parts = [f"bwdif=mode=send_frame:deint={which}"] if facts.interlaced else []
     if pick:
         parts.append(f"select='{pick}'")
     stored = _turned(facts.size, facts)

@@ -16,9 +16,11 @@ from typing import Final, Literal
 
 import numpy as np
 
+from ghostprep.arrays import Frame
 from ghostprep.clip import describe
 from ghostprep.clip.child import AGAIN, Child
 from ghostprep.clip.colour import is_yuv
+from ghostprep.clip.combed import ROWS, is_combed
 from ghostprep.clip.describe import LOOK, Description, FirstFrames, Picture
 from ghostprep.clip.facts import Alpha, ClipFacts
 from ghostprep.clip.glance import glance
@@ -41,8 +43,8 @@ _OFTEN_PREMULTIPLIED: Final = (
     *("prores", "qtrle", "png", "ffv1", "utvideo", "rawvideo", "cfhd", "dnxhd", "vp8", "vp9", "tiff"),
     "unknown",
 )
-_ALPHA_LOOK: Final = 8
-"""Frames that tell which kind of alpha a clip has."""
+_LOOKS: Final = 8
+"""Frames that tell which kind of alpha a clip has, or that its rows are combed."""
 _LEAST_SOFT: Final = 64
 """Soft pixels that are needed before their colours are believed."""
 
@@ -68,7 +70,7 @@ def probe(path: Path | str, pictures: Fraction | None = None, *, ours: bool = Fa
     """
     if ours:
         source = open_source(Path(path))
-        return _clip_of(source, describe.describe(*_how(source)), str(path))
+        return _clip_of(source, describe.describe(*_how(source)), str(path), ours=True)
     with probing(path, pictures) as probed:
         return probed()
 
@@ -95,8 +97,8 @@ def probing(path: Path | str, pictures: Fraction | None = None) -> Iterator[Call
         yield lambda: _clip_of(source, _answer(child, where), where)
 
 
-def _clip_of(source: Source, found: Description, where: str) -> ClipFacts:
-    """Return what a clip is, by its description."""
+def _clip_of(source: Source, found: Description, where: str, *, ours: bool = False) -> ClipFacts:
+    """Return what a clip is, by its description and, of some, by a few frames."""
     picture = _choose(found, where)
     opened = ("-max_pixels", str(PIXELS_MAX), *source.input)
     if found.container != "mpegts":
@@ -113,9 +115,11 @@ def _clip_of(source: Source, found: Description, where: str) -> ClipFacts:
         opened = ("-c:v", _ALPHA_DECODERS[picture.codec], *opened)
         first = replace(first, pixel_format=first.pixel_format.replace("yuv420p", "yuva420p"))
     facts = _facts(source, found, picture, opened, first)
-    if not facts.pixel_format.startswith(_ALPHA_FORMATS):
-        return facts
-    return replace(facts, alpha=_kind_of_alpha(facts))
+    if facts.pixel_format.startswith(_ALPHA_FORMATS):
+        return replace(facts, alpha=_kind_of_alpha(facts))
+    if not ours and _may_be_combed(facts) and is_combed(_looked_at(facts)):
+        return replace(facts, interlaced=True, combed=True)
+    return facts
 
 
 def _how(source: Source) -> tuple[str, str, dict[str, str], int]:
@@ -239,6 +243,7 @@ def _facts(
         container=found.container,
         bit_depth=_depth(first.pixel_format),
         interlaced=first.interlaced or picture.interlaced,
+        combed=False,
         sound=found.channels > 0,
         channels=found.channels,
         still=single,
@@ -249,6 +254,16 @@ def _facts(
     )
 
 
+def _may_be_combed(facts: ClipFacts) -> bool:
+    untold = is_yuv(facts.pixel_format) and not facts.interlaced and not facts.still
+    return untold and facts.coded_size[1] in ROWS and facts.rotation % 180 == 0
+
+
+def _looked_at(facts: ClipFacts) -> list[Frame]:
+    """Return a few frames, as large as they are."""
+    return [glimpse.frame for glimpse in glance(facts, _LOOKS, longest=max(facts.size))]
+
+
 def _kind_of_alpha(facts: ClipFacts) -> Alpha:
     """Look at a few frames for full, straight or premultiplied alpha.
 
@@ -257,8 +272,7 @@ def _kind_of_alpha(facts: ClipFacts) -> Alpha:
     bright enough for it to mean something.
     """
     # read as premultiplied so that nothing is divided or multiplied on the way
-    seen = glance(replace(facts, alpha="premultiplied"), _ALPHA_LOOK, longest=max(facts.size))
-    views = [glimpse.frame for glimpse in seen]
+    views = _looked_at(replace(facts, alpha="premultiplied"))
     if not views:
         return "straight"
     if all(int(view[..., 3].min()) == 255 for view in views):

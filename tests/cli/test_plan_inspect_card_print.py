@@ -75,7 +75,7 @@ def inspected(*, figure: FigureExtent | None, loops: tuple[LoopCandidate, ...], 
     told = {
         "path": Path("in/purser.mp4"), "size": (640, 360), "rate": Fraction(25), "frames": 300, "rotation": 0,
         "mirrored": False, "codec": "h264", "pixel_format": "yuv420p", "range": "limited", "matrix": "bt709",
-        "still": False,
+        "still": False, "interlaced": False,
     }  # fmt: skip
     backing = Backing("green", "#30a050", 0.93, "an even green", mix="light")
     seen = SimpleNamespace(
@@ -96,6 +96,9 @@ LOOPS = (LoopCandidate(10, 84, 0, "cut", 0.5), LoopCandidate(20, 119, 9, "flow",
 def test_a_clip_is_told_with_its_turn_and_its_figure() -> None:
     rows = dict(inspect_command._rows(inspected(figure=FIGURE, loops=LOOPS)))
     assert rows["clip"] == "purser.mp4: 640x360, 25 frames a second, 12.50 s, 300 frames"
+    assert rows["coding"] == "h264, yuv420p, limited range, bt709"
+    fields = dict(inspect_command._rows(inspected(figure=None, loops=(), interlaced=True)))
+    assert fields["coding"] == "h264, yuv420p, limited range, bt709, interlaced"
     assert rows["figure"] == "180 px tall, always within --crop 100x200+10+20"
     assert rows["cloths"] == "#63799a 74%, #8fb0a2 19% (sheer: 42%)"
     turned = dict(

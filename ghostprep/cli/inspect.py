@@ -11,6 +11,7 @@ from rich.table import Table
 
 from ghostprep.cli import PATH, show
 from ghostprep.cli.options import recipe_options
+from ghostprep.cli.pictures import refuse_numbered
 from ghostprep.words import counted, seconds_words, typed
 
 if TYPE_CHECKING:
@@ -31,15 +32,18 @@ _ASKED: Final = (*_FOR, "start", "end", "length", "backing", "plate", "mix", "so
 
 
 @click.command("inspect", epilog="Example: ghostprep inspect sample_media/purser_green.mp4")
-@click.argument("clip", type=PATH)
+@click.argument("names", metavar="CLIP", nargs=-1, required=True, type=PATH)
 @recipe_options(*_ASKED)
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object on stdout.")
-def command(clip: Path, *, as_json: bool, **options: Any) -> None:
+def command(names: tuple[Path, ...], *, as_json: bool, **options: Any) -> None:
     """Say what CLIP is: size, rate, backing, the figure's box, the best loops."""
     from ghostprep.prepare.inspect import inspect
     from ghostprep.prepare.recipe import Recipe
 
-    to, recipe = show.console(as_json=as_json), Recipe(**options)
+    if len(names) > 1:
+        refuse_numbered(names)
+        raise click.UsageError(f"one CLIP at a time is looked at, and {len(names)} are named")
+    to, recipe, clip = show.console(as_json=as_json), Recipe(**options), names[0]
     with show.progress_bars(to) as progress:
         found = inspect(clip, recipe, progress)
     if as_json:

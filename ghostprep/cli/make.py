@@ -10,6 +10,7 @@ import click
 from ghostprep.cli import PATH, show
 from ghostprep.cli.make_text import has_fault, show_outcomes, show_result
 from ghostprep.cli.options import ReadBy, recipe_options
+from ghostprep.cli.pictures import refuse_numbered
 from ghostprep.prepare.recipe import Recipe
 from ghostprep.prepare.values import time_range
 
@@ -79,6 +80,7 @@ def command(
 
 def _clip_and_out(names: tuple[Path, ...], out_file: Path | None) -> tuple[Path, Path | None]:
     if len(names) > 2 or (len(names) == 2 and out_file is not None):
+        refuse_numbered(names)
         raise click.UsageError("several clips go with --out-dir FOLDER or with --appear EVERY")
     return names[0], out_file or (names[1] if len(names) == 2 else None)
 

@@ -32,7 +32,9 @@ TURNS = Schedule(
 def made(*findings: Finding, schedule: Schedule | None = None) -> Any:
     takes = tuple(
         SimpleNamespace(
-            facts=SimpleNamespace(path=Path(name), size=(640, 360), rate=Fraction(25), still=False),
+            facts=SimpleNamespace(
+                path=Path(name), size=(640, 360), rate=Fraction(25), frames=None, still=False
+            ),
             lasts_s=12.0,
             backing=Backing("green", "#30a050", 1.0, "an even green", mix="light"),
             plan=PLAN, rate=Fraction(25), source_frames=(10, 84),

@@ -148,3 +148,21 @@ def test_an_interruption_leaves_no_file_and_no_process(
         assert run.returncode == 130, said
         assert said.decode().strip().splitlines()[-1].startswith("ghostprep: interrupted")
         assert not list(folder.iterdir())
+
+
+@pytest.mark.parametrize("command", ["make", "inspect"])
+def test_numbered_pictures_that_a_shell_has_named_one_by_one_are_one_clip(
+    command: str, tmp_path: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
+    pictures = [tmp_path / f"walk.{n:04d}.png" for n in range(1, 5)]
+    for picture in pictures:
+        picture.touch()
+    assert status_of(group, [command, *map(str, pictures)]) == 2
+    told = f"is one of several numbered pictures, which are one clip; name them by a counter: {tmp_path}"
+    assert capfd.readouterr().err == f"ghostprep: {pictures[0]}: {told}{os.sep}walk.%04d.png\n"
+
+
+def test_one_clip_at_a_time_is_looked_at(capfd: pytest.CaptureFixture[str]) -> None:
+    assert status_of(group, ["inspect", "a.mp4", "b.mp4"]) == 2
+    said = "ghostprep: one CLIP at a time is looked at, and 2 are named; see ghostprep inspect --help\n"
+    assert capfd.readouterr().err == said

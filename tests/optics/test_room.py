@@ -75,7 +75,10 @@ def test_a_book_sized_box_on_a_shelf_as_deep_has_no_room_for_the_cords():
 def test_inches_and_millimetres_give_the_same_numbers():
     inches, metric = make_plan(parse_scene(BOOK_BOX)), make_plan(parse_scene(in_mm(BOOK_BOX)))
     first, second = inches.as_dict(), metric.as_dict()
-    # sizes to cut are whole measures of the builder's own ruler
+    # sizes to cut are whole measures of the builder's own ruler, and no mark is finer than 1/16 in
+    boards = [report["sight"]["baffle"] for report in (first, second)]
+    for end in ("reach", "from", "to"):
+        assert boards[0].pop(end) == pytest.approx(boards[1].pop(end), abs=25.4 / 16)
     for report in (first, second):
         report["sight"]["baffle"].pop("clearance")
         report.pop("findings")

@@ -14,8 +14,9 @@ from ghostprep.cli import show
 from ghostprep.deliver import check_destination, write_text
 from ghostprep.errors import InputError
 from ghostprep.optics.advice.collect import faults_of
-from ghostprep.optics.advice.words import Words
+from ghostprep.optics.advice.words import LEAST_MM, Words
 from ghostprep.optics.compare import measures_of, remaining_faults, trade_offs
+from ghostprep.optics.layout import lay_out
 from ghostprep.optics.solve import Solution, let_go, solve, value_at
 from ghostprep.scene.starter import filled_text, solved_values
 from ghostprep.words import counted
@@ -80,9 +81,8 @@ def _print_ways(
     to.print("\nNo layout without faults keeps all that the scene file gives.")
     if not ways:
         to.print(
-            "None was found either with another ground, figure or sway, or in a larger box: what else stands "
-            "in the box is in the way, the player is too large for it, or its walls are too far from the "
-            "ghost; one nearer to a side wall was not tried: name its place as ghost.at."
+            "None was found either with another ground, figure or sway, in a larger box, or with the ghost "
+            "nearer to a side wall: take out what else stands in the box, or take a smaller player."
         )
     for number, (keys, layout) in enumerate(ways):
         to.print("So is this one:" if number else "This one is without faults:")
@@ -90,6 +90,9 @@ def _print_ways(
             old, new = (_told(one, key, words) for one in (scene, layout))
             if old != new:
                 show.print_line(to, f"    {key}  {new} instead of {old}")
+        aside = float(lay_out(layout).ghost[0])
+        if layout.ghost.at is None and abs(aside) > LEAST_MM:
+            show.print_line(to, f"    its ghost stands {words.offset((aside, 0, 0))} of the middle")
 
 
 def _told(scene: Scene, key: str, words: Words) -> str:

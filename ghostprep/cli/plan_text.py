@@ -152,7 +152,9 @@ def _scale(plan: Plan) -> list[tuple[str, str]]:
 def _cut_list(plan: Plan) -> list[tuple[str, str]]:
     words, room, scene = Words(plan.scene.units), plan.room, plan.scene
     rows = [("pane", f"{words.size(plan.pane.cut)} x {words(scene.pane.thickness)} {scene.pane.material}")]
-    rows += [(f"trim, {side}", f"{words.cut(width)} wide") for side, width in plan.sight.trims().items()]
+    for trim in plan.sight.trims():
+        off = f", {words(trim.off_mm)} from the opening's side" if trim.off_mm else ""
+        rows.append((trim.name, f"{words.cut(trim.width_mm)} wide{off}"))
     baffle = plan.sight.baffle
     if baffle is not None and baffle.clear:
         size = words.size(baffle.size)

@@ -58,18 +58,20 @@ def with_thing(scene: Scene, place: int, by: Offset) -> Scene:
     return with_one(scene, "thing", place, at=_moved(scene.thing[place].at, by))
 
 
-def with_curtain(scene: Scene, side: str, width_mm: float) -> Scene:
-    """Return the scene with a curtain right behind one side of the opening."""
+def with_curtain(scene: Scene, side: str, width_mm: float, off_mm: float = 0.0) -> Scene:
+    """Return the scene with a curtain right behind one side of the opening, or a post so far off it."""
     o, box, thin = scene.box.opening, scene.box, 1.0
     half = o.width / 2
     x, wide, y, high = {
-        "left": (-half + width_mm / 2, width_mm, 0.0, box.height),
-        "right": (half - width_mm / 2, width_mm, 0.0, box.height),
+        "left": (-half + off_mm + width_mm / 2, width_mm, 0.0, box.height),
+        "right": (half - off_mm - width_mm / 2, width_mm, 0.0, box.height),
         "bottom": (0.0, box.width, 0.0, o.sill + width_mm),
         "top": (0.0, box.width, o.sill + o.height - width_mm, box.height - o.sill - o.height + width_mm),
     }[side]
     # it hangs before the front's inner edge, where the trim that it stands for would be
-    curtain = Thing(name="curtain", at=(x, y, thin / 2), size=(wide, max(high, 0.1), thin))
+    curtain = Thing(
+        name="post" if off_mm else "curtain", at=(x, y, thin / 2), size=(wide, max(high, 0.1), thin)
+    )
     return scene.model_copy(update={"thing": (*scene.thing, curtain)})
 
 

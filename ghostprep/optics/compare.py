@@ -46,7 +46,7 @@ def trade_offs(plans: Sequence[Plan]) -> dict[str, list[list[str]]]:
             bad[row].append("cut off from the outermost eyes")
         if any(r.first == "player" for r in plan.reaches):
             bad[row].append("the player's body reaches into a wall")
-        bad[row] += [f"a trim at the {side}" for side in plan.sight.trims()]
+        bad[row] += [f"a {trim.name.split(',')[0]} at the {trim.side}" for trim in plan.sight.trims()]
         if any(patch.surface == "opening" for patch in plan.sight.patches):
             bad[row].append("mirrors the room before the box")
     return {"for it": good, "against it": bad}

@@ -1,7 +1,9 @@
-"""Where the pane's free edges are seen, and how wide a trim hides them."""
+"""Where the pane's free edges are seen, and how wide a trim or a post hides them."""
 
 from __future__ import annotations
 
+import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
@@ -13,12 +15,14 @@ from ghostprep.optics.sightlines import Rectangle, bounds, crossings, eye_corner
 from ghostprep.optics.vectors import Vector, pairs
 from ghostprep.optics.visible import Lines, clear
 from ghostprep.optics.world import World
-from ghostprep.scene import Scene
+from ghostprep.scene import Scene, rounded_up, ruler_step
 
 AGAINST_MM: Final = 1.5
 """An edge this near to a surface counts as standing against it. Common practice, no source."""
 SPARE_MM: Final = 2.0
 """What is added to a trim that was found along single lines."""
+WIDE_TRIM: Final = 0.1
+"""A trim that takes more of the opening than this share is worse than a longer pane, or than a post."""
 _ALONG: Final = 13
 """Points along an edge that lines are drawn to."""
 _BESIDE: Final = {"left": ("right", 0), "right": ("left", 0), "bottom": ("up", 1), "top": ("down", 1)}
@@ -26,14 +30,30 @@ _BESIDE: Final = {"left": ("right", 0), "right": ("left", 0), "bottom": ("up", 1
 
 @dataclass(frozen=True, slots=True)
 class Trim:
-    """A strip along one side of the opening."""
+    """A strip along one side of the opening, or an upright one within it: a post."""
 
     side: str
     """left, right, bottom or top."""
     width_mm: float
-    """From the opening's edge inwards."""
     clear: bool
     """Whether the whole ghost is still seen from everywhere."""
+    off_mm: float = 0.0
+    """From the opening's side to where it begins; 0 for all but a post."""
+
+    @property
+    def name(self) -> str:
+        """What it is called in drawings and lists."""
+        return f"{'post' if self.off_mm else 'trim'}, {self.side}"
+
+    def face(self, scene: Scene) -> Rectangle:
+        """Return it as seen from the front (x, y), mm; its width is up to a mark on the ruler."""
+        o, far = opening_of(scene), self.off_mm + rounded_up(self.width_mm, scene.units)
+        return {
+            "left": Rectangle(o.left + self.off_mm, o.low, o.left + far, o.high),
+            "right": Rectangle(o.right - far, o.low, o.right - self.off_mm, o.high),
+            "bottom": Rectangle(o.left, o.low, o.right, o.low + far),
+            "top": Rectangle(o.left, o.high - far, o.right, o.high),
+        }[self.side]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -65,7 +85,12 @@ class Edge:
             "seen": self.seen,
             "seen_at": self.seen_at or None,
             "seen_from": {"towards": self.towards, "beyond": self.from_mm} if self.seen else None,
-            "trim": {"side": self.trim.side, "width": self.trim.width_mm, "clear": self.trim.clear}
+            "trim": {
+                "side": self.trim.side,
+                "from": self.trim.off_mm,
+                "width": self.trim.width_mm,
+                "clear": self.trim.clear,
+            }
             if self.trim
             else None,
         }
@@ -104,7 +129,10 @@ def _edge(scene: Scene, world: World, name: str, faces: tuple[Vector, Vector], g
             part = part.common(bounds(through).grown(SPARE_MM))
         eyes = lines.eyes
     trims = _trims(opening, part, ghost)
-    best = min(trims, key=lambda t: (not t.clear, t.width_mm))
+    best = min(
+        (*trims, *_posts(scene, part, ghost)),
+        key=lambda t: (not t.clear, is_wide(scene, t), t.off_mm, t.width_mm),
+    )
     # where it shows: next to the side that the narrowest strip would start from
     side = min(trims, key=lambda t: t.width_mm).side
     towards, axis = _BESIDE[side]
@@ -151,6 +179,30 @@ def _trims(opening: Rectangle, seen: Rectangle, ghost: Rectangle) -> list[Trim]:
     }
     # rounded, so that of two equal sides the same one is always told
     return [Trim(side, round(width, 6), width <= free + 1e-6) for side, (width, free) in widths.items()]
+
+
+def _posts(scene: Scene, seen: Rectangle, ghost: Rectangle) -> Iterator[Trim]:
+    """Yield the narrow post that hides an edge, where the ghost is seen beside it alone.
+
+    A lying screen's pane has no upright edge.
+    """
+    if not scene.screen.upright:
+        return
+    opening, step = opening_of(scene), ruler_step(scene.units)
+    # rounded as trims are
+    left, right = round(seen.left - opening.left, 6), round(opening.right - seen.right, 6)
+    side, first = ("left", left) if left < right else ("right", right)
+    off = math.floor(first / step + 1e-6) * step
+    post = Trim(side, rounded_up(first + round(seen.size[0], 6) - off, scene.units), True, off)
+    face = post.face(scene)
+    if off > 0 and not is_wide(scene, post) and (face.left >= ghost.right or face.right <= ghost.left):
+        yield post
+
+
+def is_wide(scene: Scene, trim: Trim) -> bool:
+    """Return whether a trim takes so much of the opening that a longer pane or a post is better."""
+    across = opening_of(scene).size[0 if trim.side in {"left", "right"} else 1]
+    return trim.width_mm > WIDE_TRIM * across
 
 
 def _threshold(scene: Scene, points: Vector, side: str, axis: int, opening: Rectangle) -> float:

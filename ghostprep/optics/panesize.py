@@ -7,18 +7,16 @@ from typing import Final
 
 import numpy as np
 
-from ghostprep.optics.edges import Edge, find_edges
+from ghostprep.optics.edges import Edge, find_edges, is_wide
 from ghostprep.optics.layout import Layout
 from ghostprep.optics.panefit import PaneFit, free_run, placed_pane
-from ghostprep.optics.sightlines import Rectangle, opening_of
+from ghostprep.optics.sightlines import Rectangle
 from ghostprep.optics.solids import Block, gap, pane_block, player_block
 from ghostprep.optics.world import World
 from ghostprep.scene import Scene, rounded_up, ruler_step
 
 _HALVINGS: Final = 14
 """Halvings of the room that a pane may grow by."""
-_WIDE_TRIM: Final = 0.1
-"""A trim that takes more of the opening than this share is worse than a longer pane."""
 
 
 def settle_pane(scene: Scene, layout: Layout, pane: PaneFit, world: World) -> PaneFit:
@@ -81,11 +79,7 @@ def _as_far_as(scene: Scene, layout: Layout, pane: PaneFit, place: Rectangle, bl
 
 
 def _must_go(scene: Scene, edge: Edge) -> bool:
-    if not edge.seen or edge.trim is None:
-        return False
-    opening = opening_of(scene)
-    across = opening.size[0 if edge.trim.side in {"left", "right"} else 1]
-    return not edge.trim.clear or edge.trim.width_mm > _WIDE_TRIM * across
+    return edge.seen and edge.trim is not None and (not edge.trim.clear or is_wide(scene, edge.trim))
 
 
 def _lengthened(scene: Scene, layout: Layout, place: Rectangle, index: int) -> Rectangle:

@@ -11,7 +11,7 @@ import numpy as np
 from ghostprep.optics.baffle import Baffle, board_depth, find_baffle, lines_to_block, outermost_lines
 from ghostprep.optics.bodies import Body
 from ghostprep.optics.collisions import LEAST_MM
-from ghostprep.optics.edges import Edge, find_edges
+from ghostprep.optics.edges import Edge, Trim, find_edges
 from ghostprep.optics.lamps import LampSeen, find_lamps
 from ghostprep.optics.layout import Layout
 from ghostprep.optics.panefit import PaneFit, face_points, on_face, pane_hits
@@ -85,13 +85,13 @@ class Sight:
         """Whether neither the lit area nor the player's body is seen directly, without a baffle."""
         return not self.screen and not self.player
 
-    def trims(self) -> dict[str, float]:
-        """Return for each side of the opening the strip that hides the edges there, mm."""
-        widths: dict[str, float] = {}
-        for edge in self.edges:
-            if edge.trim is not None and edge.trim.clear:
-                widths[edge.trim.side] = max(widths.get(edge.trim.side, 0.0), edge.trim.width_mm)
-        return widths
+    def trims(self) -> list[Trim]:
+        """Return the posts, and for each side of the opening the strip, that hide the pane's edges."""
+        widest: dict[str, Trim] = {}
+        for trim in (edge.trim for edge in self.edges):
+            if trim is not None and trim.clear:
+                widest[trim.name] = max(trim, widest.get(trim.name, trim), key=lambda t: t.width_mm)
+        return list(widest.values())
 
     def as_dict(self) -> dict[str, object]:
         """Return the keys of the report."""

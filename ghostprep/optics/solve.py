@@ -17,10 +17,10 @@ from ghostprep.optics.collisions import LEAST_MM
 from ghostprep.optics.plan import Plan
 from ghostprep.optics.planning import make_plan, measure
 from ghostprep.optics.solids import player_block
-from ghostprep.optics.trial import Trial, given, on_marks, rough_cost, scene_of
+from ghostprep.optics.trial import OFF_MIDDLE, Trial, given, on_marks, rough_cost, scene_of
 from ghostprep.optics.wishes import SIDES, YIELDING, larger, on_its_ground, with_less_sway, with_most_sway
 from ghostprep.scene import Scene
-from ghostprep.scene.model import TOPS, Wall
+from ghostprep.scene.model import TOPS, Top, Wall, standing_side
 from ghostprep.words import did_you_mean
 
 FREE: Final = (
@@ -56,13 +56,17 @@ another pane."""
 _DEPTHS: Final = 7
 _ANGLES: Final = (45.0, 40.0, 50.0)
 _OUTS_MM: Final = (0.0, 6.0)
-"""The grid: depths of the ghost, angles of the pane, and how far the player stands off its wall."""
+_THROWS: Final = (1.2, 1.6, 2.2, 3.0, 4.0, 5.5)
+"""The grid: depths of the ghost, angles of the pane, how far the player stands off its wall, and how far the
+ghost stands from a screen on a side wall, in breadths of its picture, where it is not in the middle."""
 _MEASURED: Final = 18
 _REFINED: Final = 3
 _ROUNDS: Final = 3
 """Layouts that are planned whole, those of them that are bettered, and steps of each."""
 _GRID_MM: Final = 0.5
 """Depths are whole multiples of it, as one measures."""
+_ASIDE_MM: Final = 8.0
+"""The first step across."""
 _APART_MM: Final = 12.0
 _APART_DEG: Final = 3.0
 """Layouts that differ by less are the same to a builder."""
@@ -95,7 +99,8 @@ def solve(scene: Scene, count: int = 3, free: Iterable[str] = ()) -> list[Soluti
     Of what the scene leaves open or `free` names, the screen may hang on any of the four sides, its
     picture lying or standing, at any depth, with the pane between 35 and 55 degrees and the screen
     swivelled to match, so that the ghost stands square to the eye. Where the scene says nothing on the
-    ghost's place, it stands in the middle of the width with its feet on its ground. Dividers that are
+    ghost's place, it stands with its feet on its ground, in the middle of the width or towards the wall on
+    which the screen hangs, where a shorter throw wants a smaller pane. Dividers that are
     set free are moved along the box's depth, or one is set before the player where there is none, and
     free doorways are cut as the ghost's light needs them.
 
@@ -230,11 +235,15 @@ class _Search:
         self.pinned = frozenset(key for key in FREE if key not in free and given(scene, key))
         # a doorway or a divider is only looked for where that is asked for
         self.open = (set(FREE) - _ON_DEMAND - self.pinned) | free
-        if self.pinned >= {"screen.centre", "pane.through"}:
+        if self._is_placed():
             self.open -= {"screen.wall"} - free
         self.scenes: dict[Trial, Scene | None] = {}
         self.costs: dict[Trial, float] = {}
         self.faults: dict[Trial, int] = {}
+
+    def _is_placed(self) -> bool:
+        """Return whether the scene sets both screen and pane."""
+        return self.pinned >= {"screen.centre", "pane.through"}
 
     def run(self, measured: int = _MEASURED, refined: int = _REFINED) -> list[Trial]:
         """Return the trials that could be planned, the best first; how many are planned, and bettered."""
@@ -273,8 +282,20 @@ class _Search:
         moves = [float(d) * deep for d in shifts] if "divider" in self.free else [0.0]
         for wall in walls:
             tops = (s.top,) if "screen.top" in self.pinned else TOPS[wall][::2]
-            for top, out, angle, depth, move in itertools.product(tops, outs, angles, depths, moves):
-                yield Trial(wall, top, out, angle, round(depth / _GRID_MM) * _GRID_MM, move)
+            for top in tops:
+                asides = self._asides(wall, top)
+                for out, angle, depth, move, aside in itertools.product(outs, angles, depths, moves, asides):
+                    yield Trial(wall, top, out, angle, round(depth / _GRID_MM) * _GRID_MM, move, aside)
+
+    def _asides(self, wall: Wall, top: Top) -> list[float]:
+        """Return how far off the middle of the width the ghost is tried: a short throw wants a small pane."""
+        s, half = self.scene.screen, self.scene.box.width / 2
+        if wall in {"floor", "ceiling"} or "ghost.at" in self.pinned or self._is_placed():
+            return [0.0]
+        reach = abs(s.centre[0]) if s.centre and "screen.centre" in self.pinned else half - s.body[2]
+        wide = s.active[1 - standing_side(wall, top)]
+        tried = (round((reach - throw * wide) / _GRID_MM) * _GRID_MM for throw in _THROWS)
+        return [0.0, *(aside for aside in tried if aside > 0)]
 
     def _scene_of(self, trial: Trial) -> Scene | None:
         if trial not in self.scenes:
@@ -307,7 +328,7 @@ class _Search:
 
     def _refine(self, trial: Trial) -> None:
         """Walk downhill from a trial with ever smaller steps."""
-        depth, angle, out = self.scene.box.depth / _DEPTHS / 2, 2.5, 2.0
+        depth, angle, out, aside = self.scene.box.depth / _DEPTHS / 2, 2.5, 2.0, _ASIDE_MM
         for _ in range(_ROUNDS):
             moves: list[Trial] = []
             if not self.pinned & {"pane.angle", "screen.swivel"}:
@@ -317,13 +338,16 @@ class _Search:
             if not self.pinned & {"screen.centre", "ghost.at", "pane.through"}:
                 steps = (round(d / _GRID_MM) * _GRID_MM for d in (-depth, depth))
                 moves += [replace(trial, depth_mm=trial.depth_mm + d) for d in steps]
+            if trial.aside_mm > 0:
+                asides = (round(d / _GRID_MM) * _GRID_MM for d in (-aside, aside))
+                moves += [replace(trial, aside_mm=max(trial.aside_mm + d, 0.0)) for d in asides]
             if not moves:
                 return
             better = min(moves, key=self._judge)
             if self._judge(better) < self.costs[trial]:
                 trial = better
             else:
-                depth, angle, out = depth / 2, angle / 2, out / 2
+                depth, angle, out, aside = depth / 2, angle / 2, out / 2, aside / 2
 
 
 def _distinct(best: list[Trial], count: int) -> list[Trial]:
@@ -347,6 +371,7 @@ def _differ(a: Trial, b: Trial) -> bool:
         or abs(a.depth_mm - b.depth_mm) > _APART_MM
         or abs(a.angle_deg - b.angle_deg) > _APART_DEG
         or abs(a.divider_mm - b.divider_mm) > _APART_MM
+        or abs(a.aside_mm - b.aside_mm) > _APART_MM
     )
 
 
@@ -364,8 +389,8 @@ def _cost(plan: Plan) -> tuple[float, int]:
     shallow = max(1 + plan.sight.behind_back_mm / (_AROUND * box.depth), 0.0)
     opening = box.opening
     trimmed = sum(
-        width / (opening.width if side in {"left", "right"} else opening.height)
-        for side, width in plan.sight.trims().items()
+        trim.width_mm / (opening.width if trim.side in {"left", "right"} else opening.height)
+        for trim in plan.sight.trims()
     )
     # how far a fault is from being none, so that a walk downhill finds its way out of it
     cut = 0.0 if baffle is None else max(-baffle.clearance_mm, 0.0)
@@ -380,6 +405,7 @@ def _cost(plan: Plan) -> tuple[float, int]:
         + trimmed
         + 2 * lost
         + slanted
+        + OFF_MIDDLE * abs(float(plan.layout.ghost[0])) / box.width
         + cut
     )
     return 100 * faults + area / (box.width * box.height) + charges, faults

@@ -37,6 +37,8 @@ _ROOMY_MM: Final = 15.0
 _WRONG: Final = 0.5
 _SERIOUS_MM: Final = 10.0
 """What a fault costs in a quick guess, and how far from being none it is to cost as much as one more."""
+OFF_MIDDLE: Final = 0.5
+"""What a ghost costs at a side wall, twice over: less than a fault."""
 _STEEPEST: Final = (35.0, 55.0)
 """Pane angles that are looked at: beyond them the pane grows faster than anything is won."""
 
@@ -56,6 +58,8 @@ class Trial:
     """The ghost's; not used where it follows from what the scene gives."""
     divider_mm: float
     """How much deeper the dividers stand."""
+    aside_mm: float = 0.0
+    """How far off the middle of the width the ghost stands, towards the wall on which the screen hangs."""
 
 
 def given(scene: Scene, key: str) -> bool:
@@ -97,6 +101,7 @@ def _placed(
     """Return the screen's centre and a point of the pane (None: it follows from the ghost's wish)."""
     s, box = scene.screen, scene.box
     away, normal = vector(AXES[TOWARDS[trial.wall]]), pane_normal(trial.wall, trial.angle_deg)
+    aside = float(trial.aside_mm * away[0])
     tall = standing_side(trial.wall, trial.top)
     deep_side = tall if trial.wall in {"floor", "ceiling"} else 1 - tall
     half_deep = s.body[deep_side] / 2
@@ -106,28 +111,27 @@ def _placed(
     face = {"left": box.width / 2, "right": box.width / 2, "floor": 0.0, "ceiling": box.height}[trial.wall]
     wished = scene.ghost.at if "ghost.at" in pinned else None
     plane = scene.pane.through if "pane.through" in pinned else None
+    height = _ghost_height(scene, trial, tall)
+    axis, place = (0, aside) if trial.wall in {"left", "right"} else (1, height)
     if "screen.centre" in pinned and s.centre is not None:
         centre = vector(s.centre)
         if plane is not None:
             return centre, plane
         if wished is not None:
             return centre, None
-        # the ghost stands in the middle of the width, or as high as its feet want it
-        axis, middle = (0, 0.0) if trial.wall in {"left", "right"} else (1, _ghost_height(scene, trial, tall))
-        way = (middle - centre[axis]) / normal[axis]
+        # the ghost stands as far across as is tried, or as high as its feet want it
+        way = (place - centre[axis]) / normal[axis]
         return None if way > -2 * _SPARE_MM else (centre, _point(centre + normal * way / 2))
-    height = _ghost_height(scene, trial, tall)
     if plane is not None:
-        # the screen lies where its image stands in the middle of the width, or at its height
-        axis, middle = (0, 0.0) if trial.wall in {"left", "right"} else (1, height)
+        # the screen lies where its image stands at that place
         start = vector((0.0, height, 0.0))
         start = start + (face - out - float(start @ away)) * away
         # image[axis] = start[axis] - 2 ((start + z front - plane) . normal) normal[axis] is linear in z
         at0 = float((start - vector(plane)) @ normal)
-        z = ((start[axis] - middle) / (2 * normal[axis]) - at0) / normal[2]
+        z = ((start[axis] - place) / (2 * normal[axis]) - at0) / normal[2]
         screen = start + vector((0.0, 0.0, float(z)))
     else:
-        ghost = vector(wished or (0.0, height, trial.depth_mm))
+        ghost = vector(wished or (aside, height, trial.depth_mm))
         way = (face - out - float(ghost @ away)) / float(normal @ away)
         if way <= 2 * _SPARE_MM:
             return None
@@ -155,7 +159,7 @@ def _point(p: Vector) -> tuple[float, float, float]:
 def on_marks(scene: Scene, pinned: AbstractSet[str]) -> Iterator[Scene]:
     """Yield a found layout with its screen at marks on the builder's ruler, where that is left open.
 
-    How far it stands out from its wall stays, and the ghost keeps to the middle, or to its height.
+    How far it stands out from its wall stays, and the ghost keeps its place across, or its height.
     """
     centre, through, step = scene.screen.centre, scene.pane.through, ruler_step(scene.units)
     if centre is None or through is None or pinned & {"screen.centre", "pane.through", "ghost.at"}:
@@ -275,6 +279,7 @@ def rough_cost(scene: Scene) -> float:
         + 0.1 * min(mount.keystone_px, 10.0)
         + 0.01 * abs(layout.angle_deg - 45)
         + max(1 - room / _ROOMY_MM, 0.0)
+        + OFF_MIDDLE * abs(float(layout.ghost[0])) / box.width
     )
 
 

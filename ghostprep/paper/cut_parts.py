@@ -13,8 +13,7 @@ from ghostprep.optics.bodies import divider_sheet, named
 from ghostprep.optics.sightlines import Rectangle, bounds, opening_of
 from ghostprep.optics.solids import Block, around, pane_block, upright_block
 from ghostprep.optics.vectors import Vector
-from ghostprep.paper.drawing_furniture import front_boards, trim_face
-from ghostprep.scene import rounded_up
+from ghostprep.paper.drawing_furniture import front_boards
 
 PLUG_MM: Final = 15.0
 """Hole for the cord: the plug of a USB Type-C cable is at most 12.35 mm x 6.5 mm (from memory, its
@@ -167,7 +166,7 @@ def _baffle(plan: Plan) -> Iterator[CutPart]:
 
 
 def _trims(plan: Plan) -> Iterator[CutPart]:
-    for side, width in plan.sight.trims().items():
-        face = trim_face(plan.scene, side, rounded_up(width, plan.scene.units))
+    for trim in plan.sight.trims():
+        face = trim.face(plan.scene)
         block = upright_block((face.left, face.low, 0.0), (face.right, face.high, 0.0))
-        yield CutPart(f"trim, {side}, from the front", _laid(block, _X, _Y))
+        yield CutPart(f"{trim.name}, from the front", _laid(block, _X, _Y))

@@ -150,8 +150,9 @@ def entries(plan: Plan) -> Iterator[Entry]:
         reach = f"{words(baffle.reach_mm)}, from {words(baffle.low_mm)} to {words(baffle.high_mm)}"
         wrong = "" if baffle.clear else "; it would cut the ghost"
         yield Entry("baffle", BLACKED, f"{stands} {reach}{wrong}")
-    for side, width in plan.sight.trims().items():
-        yield Entry(f"trim, {side}", BLACKED, f"black, {words.cut(width)} wide, hides the pane's edge")
+    for trim in plan.sight.trims():
+        off = f", {words(trim.off_mm)} from the opening's side" if trim.off_mm else ""
+        yield Entry(trim.name, BLACKED, f"black, {words.cut(trim.width_mm)} wide{off}, hides the pane's edge")
     if count := len(scene.light.lamps):
         yield Entry("lamp", LAMP, f"{count} in the box" if count > 1 else "one in the box")
     yield Entry(

@@ -10,7 +10,6 @@ import numpy as np
 
 from ghostprep.optics import Plan
 from ghostprep.optics.bodies import Body, named
-from ghostprep.optics.sightlines import Rectangle, opening_of
 from ghostprep.optics.solids import Block, upright_block
 from ghostprep.optics.vectors import Vector
 from ghostprep.optics.visible import faces
@@ -18,7 +17,6 @@ from ghostprep.paper.colours import BLACKED, BODY, DIVIDER, HOLDER, INK, LAMP, L
 from ghostprep.paper.frame import DrawnView
 from ghostprep.paper.sheet import PaperSheet, middle
 from ghostprep.paper.tags import Mark
-from ghostprep.scene import Scene
 
 _THICK_MM: Final = 2.0
 """How thick trims are drawn, in the scene."""
@@ -44,17 +42,6 @@ def front_boards(plan: Plan) -> dict[str, Block]:
     return boards
 
 
-def trim_face(scene: Scene, side: str, width: float) -> Rectangle:
-    """Return a trim as seen from the front (x, y), mm."""
-    o = opening_of(scene)
-    return {
-        "left": Rectangle(o.left, o.low, o.left + width, o.high),
-        "right": Rectangle(o.right - width, o.low, o.right, o.high),
-        "bottom": Rectangle(o.left, o.low, o.right, o.low + width),
-        "top": Rectangle(o.left, o.high - width, o.right, o.high),
-    }[side]
-
-
 def draw_boards(sheet: PaperSheet, view: DrawnView, plan: Plan, axis: int) -> list[Mark]:
     """Draw the baffle, and the trims that lie along an axis, into a view that shows it and depth."""
     scene = plan.scene
@@ -65,14 +52,14 @@ def draw_boards(sheet: PaperSheet, view: DrawnView, plan: Plan, axis: int) -> li
         at = view.hull(baffle.body(scene).block.corners())
         sheet.area(at, BLACKED, BLACKED, 0.2, zorder=5, alpha=1.0 if stands else 0.35)
         marks.append(("baffle", middle(at), 250.0 if axis == 0 else 160.0))
-    for side, width in plan.sight.trims().items():
-        if (side in {"left", "right"}) != (axis == 0):
+    for trim in plan.sight.trims():
+        if (trim.side in {"left", "right"}) != (axis == 0):
             continue
-        face = trim_face(scene, side, width)
+        face = trim.face(scene)
         block = upright_block((face.left, face.low, -_THICK_MM), (face.right, face.high, 0.0))
         at = view.hull(block.corners())
         sheet.area(at, BLACKED, BLACKED, 0.2, zorder=5)
-        marks.append((f"trim, {side}", middle(at), 270.0 if axis == 0 else 180.0))
+        marks.append((trim.name, middle(at), 270.0 if axis == 0 else 180.0))
     return marks
 
 

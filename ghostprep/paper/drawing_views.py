@@ -36,7 +36,6 @@ from ghostprep.paper.drawing_furniture import (
     draw_lamps,
     draw_wood,
     faces_seen,
-    trim_face,
 )
 from ghostprep.paper.frame import BOARD_MM, CAPTION_MM, EYE_MM, DrawnView
 from ghostprep.paper.measures import FIRST_MM, STEP_MM, measure
@@ -230,11 +229,11 @@ def draw_eye(sheet: PaperSheet, view: DrawnView, plan: Plan) -> list[Mark]:
             _area(sheet, seen(plan.layout.screen.corners()), SCREEN, SCREEN, 0.2, zorder=3.6, alpha=0.5)
             nearest = min(faces(baffle.body(scene).block), key=lambda face: float(face.centre[2]))
             _area(sheet, seen(nearest.corners), BLACKED, BLACKED, 0.2, zorder=4)
-    for side, width in plan.sight.trims().items():
-        strip = view.flat(trim_face(scene, side, width).corners())
+    for trim in plan.sight.trims():
+        strip = view.flat(trim.face(scene).corners())
         sheet.area(strip, BLACKED, BLACKED, 0.15, zorder=4.5, alpha=0.85)
-        away = {"left": 160.0, "right": 20.0, "top": 80.0, "bottom": 280.0}[side]
-        marks.append((f"trim, {side}", middle(strip), away))
+        away = {"left": 160.0, "right": 20.0, "top": 80.0, "bottom": 280.0}[trim.side]
+        marks.append((trim.name, middle(strip), away))
     caption(sheet, view, "as the middle eye sees it")
     _measures(sheet, view, plan, o)
     return marks

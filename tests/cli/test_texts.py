@@ -334,9 +334,7 @@ height = 70
     assert rows["mirror 1"] == "50 mm x 100 mm, front-faced"
     assert rows["mirror 2"] == "50 mm x 70 mm, front-faced"
     assert found.room.out in rows["holder"]
-    assert [name for name in rows if name.startswith("trim")] == [
-        f"trim, {side}" for side in found.sight.trims()
-    ]
+    assert [name for name in rows if name.startswith("trim")] == [trim.name for trim in found.sight.trims()]
     room = dict(plan_text._room(found))
     assert room["shelf"].endswith("needed, 400 mm there")
     assert ("back wall" in room) == (found.sight.behind_back_mm < 0)

@@ -169,3 +169,54 @@ def test_a_box_that_nothing_fits_into_is_told_how_much_larger_it_must_be() -> No
     keys, layout = way
     assert {"box.width", "box.height"} <= set(keys)
     assert not faults_of(measure(layout))
+
+
+SHADOW = """
+scale = "1:24"
+[box]
+width = 400
+height = 300
+depth = 150
+[screen]
+raster = [320, 240]
+active = [40.8, 30.6]
+[ghost]
+figure = 900
+feet = 6
+"""
+
+
+def test_in_a_shadow_box_the_ghost_stands_beside_the_screen_before_a_post() -> None:
+    """Half of its width is more than its depth: a pane at 45 degrees has no place before the middle."""
+    scene = parse_scene(SHADOW)
+    found = solve(scene, 3)
+    assert [solution.faults for solution in found] == [0] * len(found)
+    best = found[0].plan
+    assert best.scene.screen.wall in {"left", "right"}
+    side = 1 if best.scene.screen.wall == "right" else -1
+    assert 80 < side * best.layout.ghost[0] < 150
+    # the pane ends in the middle of an open front, where a strip along a side would hide the ghost
+    (post,) = best.sight.trims()
+    assert post.off_mm > 30
+    assert post.width_mm < 40
+    (told,) = [f for f in best.findings if "front edge shows" in f.text]
+    assert re.match(
+        rf"a post [\d.]+ mm wide in the opening, [\d.]+ mm from its {post.side} side, hides it", told.remedy
+    )
+    assert post.name in {part.name.removesuffix(", from the front") for part in parts_to_cut(best)}
+    # a ghost that must stand in the middle has none
+    middle = parse_scene(SHADOW + "at = [0, 26.4, 120]")
+    assert all(solution.faults for solution in solve(middle))
+
+
+def test_what_has_to_give_in_a_shadow_box_is_told_with_the_ghosts_place(tmp_path) -> None:
+    file = tmp_path / "shadow.toml"
+    file.write_text(SHADOW.replace("900", "1700").replace("feet = 6", ""), encoding="utf-8")
+    told = " ".join(CliRunner().invoke(group, ["plan", str(file), "--solve"]).output.split())
+    assert "ghost.feet 6 mm instead of 0 mm" in told
+    assert re.search(r"its ghost stands [\d.]+ mm to the (left|right) of the middle", told)
+    (keys,) = re.findall(r"Next: ghostprep plan \S+ --solve --free (\S+) --overwrite", told)
+    again = CliRunner().invoke(group, ["plan", str(file), "--solve", "--free", keys, "--overwrite"])
+    assert "No layout" not in again.output
+    written = parse_scene(file.with_name("shadow-solved.toml").read_text(encoding="utf-8"))
+    assert make_plan(written).faults == 0

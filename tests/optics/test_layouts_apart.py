@@ -20,14 +20,15 @@ BASE = Trial("left", "up", 0.0, 45.0, 200.0, 0.0)
         ({}, False), ({"depth_mm": 212.0}, False), ({"depth_mm": 212.5}, True), ({"depth_mm": 187.5}, True),
         ({"angle_deg": 48.0}, False), ({"angle_deg": 48.1}, True), ({"angle_deg": 41.9}, True),
         ({"divider_mm": 12.0}, False), ({"divider_mm": -12.5}, True), ({"out_mm": 6.0}, False),
-        ({"top": "front"}, True), ({"wall": "right"}, True),
+        ({"top": "front"}, True), ({"wall": "right"}, True), ({"aside_mm": 12.0}, False),
+        ({"aside_mm": 12.5}, True),
     ],
 )  # fmt: skip
 def test_layouts_differ_by_side_by_12_mm_or_by_3_degrees(change: dict[str, object], other: bool) -> None:
     assert _differ(BASE, replace(BASE, **change)) is other
     assert _differ(replace(BASE, **change), BASE) is other
     # what counts is how far they are apart, not how large they are
-    far = replace(BASE, depth_mm=300.0, angle_deg=50.0, divider_mm=100.0)
+    far = replace(BASE, depth_mm=300.0, angle_deg=50.0, divider_mm=100.0, aside_mm=40.0)
     moved = {
         name: getattr(far, name) + value - getattr(BASE, name) if isinstance(value, float) else value
         for name, value in change.items()
@@ -65,7 +66,38 @@ def test_an_open_box_is_searched_on_all_sides_from_a_third_of_its_depth_to_its_b
     assert {t.angle_deg for t in trials} == {40, 45, 50}
     assert {t.out_mm for t in trials} == {0, 6}
     assert {t.divider_mm for t in trials} == {0}
-    assert len(trials) == len(set(trials)) == 8 * 7 * 3 * 2
+    assert len(trials) == len(set(trials)) == 7 * 3 * 2 * sum(len(set(s)) for s in _asides(trials).values())
+
+
+def _asides(trials: list[Trial]) -> dict[tuple[str, str], list[float]]:
+    """Return how far off the middle the ghost is tried, for each way to hang the screen."""
+    found: dict[tuple[str, str], list[float]] = {}
+    for trial in trials:
+        found.setdefault((trial.wall, trial.top), []).append(trial.aside_mm)
+    return {way: sorted(set(asides)) for way, asides in found.items()}
+
+
+def test_a_ghost_is_tried_towards_the_screen_in_breadths_of_its_picture(make_scene) -> None:
+    """Of a box 300 mm wide, with a player 9 mm thick: 141 mm from the screen to the middle."""
+    free = frozenset({"screen.wall", "screen.top"})
+    asides = _asides(list(_Search(make_scene(screen={"active": (40.8, 30.6)}), free)._grid()))
+    throws = np.array([3.0, 2.2, 1.6, 1.2])
+    for wall in ("left", "right"):
+        assert asides[wall, "up"] == pytest.approx([0, *(141 - 40.8 * throws)], abs=0.25)
+        # standing, the picture is 30.6 mm wide, and four of its breadths are less than 141 mm too
+        assert asides[wall, "front"] == pytest.approx([0, 141 - 4 * 30.6, *(141 - 30.6 * throws)], abs=0.25)
+    assert asides["floor", "front"] == asides["ceiling", "left"] == [0]
+    # in a narrow box, or where the scene says where the ghost stands, there is only that
+    narrow = make_scene(screen={"active": (40.8, 30.6)}, box={"width": 80})
+    placed = make_scene(screen={"active": (40.8, 30.6)}, ghost={"at": (0, 60, 200)})
+    for scene in (narrow, placed):
+        assert {t.aside_mm for t in _Search(scene, free)._grid()} == {0}
+    again = _Search(placed, free | {"ghost.at"})._grid()
+    assert len({t.aside_mm for t in again}) > 4
+    # from a screen that stays where it is
+    kept = make_scene(screen={"active": (40.8, 30.6), "centre": (-120, 100, 130)})
+    tried = _asides(list(_Search(kept, frozenset())._grid()))
+    assert tried["left", "up"] == pytest.approx([0, *(120 - 40.8 * throws[1:])], abs=0.25)
 
 
 def test_what_is_kept_is_not_searched(make_scene) -> None:
@@ -105,12 +137,12 @@ def test_what_cannot_be_looked_for_is_said(make_scene) -> None:
 @pytest.mark.parametrize(
     ("name", "far"),
     [("depth_mm", 40.0), ("depth_mm", 12.0), ("angle_deg", 4.0), ("angle_deg", 1.2), ("out_mm", 3.0),
-     ("out_mm", 0.9)],
+     ("out_mm", 0.9), ("aside_mm", 12.0), ("aside_mm", 4.0)],
 )  # fmt: skip
 def test_a_walk_downhill_goes_either_way_with_ever_smaller_steps(
     make_scene, monkeypatch, name: str, far: float, sign: int
 ) -> None:
-    start = replace(BASE, out_mm=4.0)
+    start = replace(BASE, out_mm=4.0, aside_mm=20.0)
     goal = getattr(start, name) + sign * far
 
     def cost(self: _Search, trial: Trial) -> float:
@@ -121,6 +153,6 @@ def test_a_walk_downhill_goes_either_way_with_ever_smaller_steps(
     search._judge(start)
     search._refine(start)
     best = min(search.costs, key=search.costs.__getitem__)
-    # the first step is half of the grid's, 400 / 7 / 2 mm, or 2.5 degrees, or 2 mm; it halves on the way
+    # the first step is half of the grid's, 400 / 7 / 2 mm, or 2.5 degrees, 2 mm or 8 mm; it halves on the way
     assert abs(getattr(best, name) - goal) < 0.45 * abs(getattr(start, name) - goal)
     assert all(trial.out_mm >= 0 for trial in search.costs)

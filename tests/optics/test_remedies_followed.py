@@ -310,14 +310,14 @@ def test_an_opening_that_cuts_the_picture_is_widened_by_what_is_told(make_scene,
 
 
 @pytest.mark.parametrize("seed", [8, 69])
-def test_beside_the_curtain_that_is_told_no_edge_shows(seed):
-    """A curtain takes the place of a pane that reaches the opening, whose edge then shows farther in."""
+def test_beside_the_curtain_or_post_that_is_told_no_edge_shows(seed):
+    """It takes the place of a pane that reaches the opening, whose edge then shows farther in."""
     plan = make_plan(Scene.model_validate(drawn_tables(seed)))
     remedy = told(plan, "pane", "front edge shows").remedy
-    width, side = re.search(
-        r"curtain or trim ([^;]*?) wide along the opening's (\w+) hides it", remedy
+    width, off, side = re.search(
+        r"(?:curtain or trim|post) ([^;]*?) wide (?:along|in) the opening(?:, (.*) from its|'s) (\w+)", remedy
     ).groups()
-    after = measure(changes.with_curtain(plan.scene, side, parse_length(width)))
+    after = measure(changes.with_curtain(plan.scene, side, parse_length(width), parse_length(off or "0 mm")))
     assert not [edge for edge in after.sight.edges if edge.name == "front" and edge.seen]
 
 

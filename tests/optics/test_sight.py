@@ -189,8 +189,10 @@ def test_a_trim_hides_its_edge_and_a_narrower_one_does_not(make_scene, drawn, se
             "bottom": through[:, 1] - opening.low,
             "top": opening.high - through[:, 1],
         }[side]
-        assert (inwards[seen] <= width + 1e-6).all()
-        if seen.sum() > RAYS / 10:
+        assert (inwards[seen] <= edge.trim.off_mm + width + 1e-6).all()
+        if edge.trim.off_mm:
+            assert (inwards[seen] >= edge.trim.off_mm - 1e-6).all()
+        elif seen.sum() > RAYS / 10:
             assert (inwards[seen] > width - 0.1 * max(opening.size)).any()
 
 

@@ -117,9 +117,10 @@ def is_the_layouts(draft: Draft) -> bool:
 def found_in(plan: Plan) -> Iterator[Draft]:
     """Yield what there is to say, no remedy tried; what only follows from something else is left out."""
     drafts = [d for part in (geometry, sight, bodies, scales, light, room) for d in part.findings(plan)]
-    causes = {draft.cause for draft in drafts if draft.cause}
+    causes = {draft.cause: draft.level for draft in drafts if draft.cause}
     for draft in drafts:
         if NO_ROOM in causes and draft.cause != NO_ROOM and draft.subject not in _ALWAYS:
             continue
-        if not causes & set(draft.follows):
+        # a caution hides no fault
+        if not any(causes.get(cause) in {"fault", draft.level} for cause in draft.follows):
             yield draft

@@ -132,7 +132,7 @@ def _edge(plan: Plan, edge: Edge) -> Iterator[Draft]:
     shows = f"the pane's {edge.name} edge shows at the {edge.seen_at} {eyes}"
     follows = (PANE_OUTSIDE, PANE_SMALL)
     if edge.trim is not None and edge.trim.clear:
-        remedy = f"a trim {words.cut(edge.trim.width_mm)} wide before the opening's {edge.trim.side} hides it"
+        remedy = f"{_strip(words, edge.trim, edge.trim.width_mm)} hides it"
         yield Draft("caution", "pane", shows, remedy, _curtain(plan, edge, edge.trim), follows=follows)
     else:
         text = f"{shows}, and a trim that hides it would cut the ghost off"
@@ -148,10 +148,16 @@ def _curtain(plan: Plan, edge: Edge, trim: Trim) -> Iterator[Offer]:
         # a pane that reaches the opening ends behind the curtain, where its edge shows farther in
         more = _BEHIND_CURTAIN_MM if float(edge.ends[:, 2].min()) < _BEHIND_CURTAIN_MM else 0.0
         wide = rounded_up(trim.width_mm + more, plan.scene.units)
-        size = Words(plan.scene.units)(wide)
-        text = f"a curtain or trim {size} wide along the opening's {trim.side} hides it"
-        yield Offer(text, changes.with_curtain(plan.scene, trim.side, wide))
+        made = changes.with_curtain(plan.scene, trim.side, wide, trim.off_mm)
+        yield Offer(f"{_strip(Words(plan.scene.units), trim, wide)} hides it", made)
     yield from _recut(plan)
+
+
+def _strip(words: Words, trim: Trim, wide_mm: float) -> str:
+    if trim.off_mm:
+        off = f"{words(trim.off_mm)} from its {trim.side} side"
+        return f"a post {words.cut(wide_mm)} wide in the opening, {off},"
+    return f"a curtain or trim {words.cut(wide_mm)} wide along the opening's {trim.side}"
 
 
 def _hidden(plan: Plan) -> Iterator[Draft]:

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
-from ghostprep.scene import Scene
+from pydantic import BaseModel
+
+from ghostprep.scene import Scene, ruler_step
 from ghostprep.scene.furniture import Divider, Thing
 
 Offset = tuple[float, float, float]
@@ -20,6 +23,26 @@ def with_one(scene: Scene, table: str, place: int, **keys: Any) -> Scene:
     made = list(getattr(scene, table))
     made[place] = made[place].model_copy(update=keys)
     return scene.model_copy(update={table: tuple(made)})
+
+
+def changed(before: Scene, after: Scene) -> frozenset[str]:
+    """Return the keys in which two scenes differ ("box.depth"); of several tables ("divider") their name."""
+    found = set[str]()
+    for table in type(before).model_fields:
+        old, new = getattr(before, table), getattr(after, table)
+        if isinstance(old, BaseModel) and isinstance(new, BaseModel):
+            keys = (key for key in type(old).model_fields if getattr(old, key) != getattr(new, key))
+            found.update(f"{table}.{key}" for key in keys)
+        elif old != new:
+            found.add(table)
+    return frozenset(found)
+
+
+def with_sway(scene: Scene, share: float) -> Scene:
+    """Return the scene with a share of the viewer's sway, down to marks on the ruler."""
+    step = ruler_step(scene.units)
+    across, up = (math.floor(share * sway / step + 1e-9) * step for sway in scene.viewer.sway)
+    return with_keys(scene, "viewer", sway=(across, up))
 
 
 def with_opening(scene: Scene, width: float, height: float, sill: float) -> Scene | None:

@@ -9,7 +9,7 @@ from typing import Final
 
 from ghostprep.errors import InputError
 from ghostprep.optics.advice.collect import faults_of
-from ghostprep.optics.changes import with_keys
+from ghostprep.optics.changes import with_keys, with_sway
 from ghostprep.optics.layout import lay_out
 from ghostprep.optics.mount import Figure, find_figure
 from ghostprep.optics.planning import measure
@@ -49,13 +49,7 @@ def with_less_sway(scene: Scene, free: AbstractSet[str]) -> Iterator[Scene]:
     """Yield the scene as it is, and then with ever less of its sway where that may give."""
     yield scene
     if "viewer.sway" in free and max(scene.viewer.sway) > 0:
-        yield from (_swaying(scene, share) for share in _SHARES)
-
-
-def _swaying(scene: Scene, share: float) -> Scene:
-    step = ruler_step(scene.units)
-    across, up = (math.floor(share * sway / step + 1e-9) * step for sway in scene.viewer.sway)
-    return with_keys(scene, "viewer", sway=(across, up))
+        yield from (with_sway(scene, share) for share in _SHARES)
 
 
 def with_most_sway(scene: Scene, wished: Scene) -> Scene:

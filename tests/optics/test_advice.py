@@ -184,7 +184,7 @@ def test_a_pane_that_no_other_size_helps_is_moved(make_scene, size):
     plan = make_plan(scene)
     assert not plan.pane.covers
     remedy = told(plan, "pane", "fault", "too small").remedy
-    assert remedy == "move screen and pane to where the box has more room"
+    assert remedy == "no single step mends it: let plan --solve look for another layout"
 
 
 def test_figures_just_short_of_enough_are_told_apart_from_it(make_scene):

@@ -85,7 +85,9 @@ def test_a_remedy_that_brings_a_new_fault_is_not_told():
     assert told.level == "fault"
     width, height, at, sill = (float(v) for v in re.findall(r"(\d+(?:\.\d+)?) mm", told.remedy)[:4])
     door = [{"at": at, "width": width, "height": height, "sill": sill}]
-    mended = make_plan(mirror_box(divider=[{"from": [-75, 60], "to": [75, 60], "doorways": door}]))
+    assert told.remedy.count("; then also leave pane.size out") == 1
+    pane, divider = {"through": [-20, 60, 140]}, {"from": [-75, 60], "to": [75, 60], "doorways": door}
+    mended = make_plan(mirror_box(divider=[divider], pane=pane))
     assert mended.sight.seen_from_everywhere or not [b for b in mended.sight.blocked if b.name == "divider 1"]
     assert mended.faults < plan.faults
 

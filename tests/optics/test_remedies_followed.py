@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pytest
@@ -150,18 +151,119 @@ def test_a_smaller_sway_is_no_remedy_for_what_the_middle_eye_sees(make_scene):
 
 
 @pytest.mark.parametrize("level", ["fault", "caution"])
-def test_no_remedy_is_mended_by_its_opposite(monkeypatch, level):
+def test_no_remedy_is_mended_by_its_opposite(make_scene, monkeypatch, level):
     """A step down runs into the floor, the step back up into the first trouble again."""
-    drafts = {
-        0: [Draft(level, "crate", "it is in the light", "wait", (Offer("down", 1),))],
-        1: [Draft("fault", "crate", "it is in the floor", "wait", (Offer("up", 0),))],
-    }
-    monkeypatch.setattr(collect, "found_in", lambda plan: iter(drafts[plan]))
-    (finding,) = collect.collect_findings(0, lambda scene: scene)
+    drafts = _said_of(make_scene, monkeypatch)
+    light, floor = make_scene(title="light"), make_scene(title="floor")
+    drafts["light"] = [Draft(level, "crate", "it is in the light", "wait", (Offer("down", floor),))]
+    drafts["floor"] = [Draft("fault", "crate", "it is in the floor", "wait", (Offer("up", light),))]
+    (finding,) = collect.collect_findings(_Planned(light), _Planned)
     # no remedy holds: of a fault the best one says what is in its way
     assert finding.remedy == ("down; but then the crate is in the floor" if level == "fault" else "wait")
-    drafts[0].clear()
-    assert collect._mended(drafts[1][0], Draft("fault", "crate", "other"), collect._Tries(int, set())) == "up"
+
+
+@dataclass
+class _Planned:
+    """All that is asked of a plan here."""
+
+    scene: Scene
+
+
+def _said_of(make_scene, monkeypatch):
+    """Return where to write what is said of a scene, by its title."""
+    drafts: dict[str, list[Draft]] = {}
+    monkeypatch.setattr(collect, "found_in", lambda plan: iter(drafts[plan.scene.title]))
+    return drafts
+
+
+def _fault(text, by_mm=0.0, offers=()):
+    return Draft("fault", "crate", text, "", offers, by_mm=by_mm)
+
+
+@pytest.mark.parametrize(("after", "is_told"), [(9, True), (10, True), (11, True), (12, False)])
+def test_a_remedy_that_makes_another_fault_worse_is_not_told(make_scene, monkeypatch, after, is_told):
+    """Worse is by more than a tenth and half a millimetre; and nobody is sent to and fro."""
+    drafts = _said_of(make_scene, monkeypatch)
+    start, deep, near = (make_scene(title=name) for name in ("start", "deep", "near"))
+    behind = _fault("it is behind the wall", 10, (Offer("nearer", near),))
+    drafts["start"] = [behind, _fault("it is in the light", 5, (Offer("deeper", deep),))]
+    drafts["deep"] = [replace(behind, by_mm=after)]
+    drafts["near"] = [_fault("it is in the light", 3)]
+    first, second = collect.collect_findings(_Planned(start), _Planned)
+    assert first.remedy == "nearer"
+    assert second.remedy == ("deeper" if is_told else "deeper; but then the crate is behind the wall")
+
+
+def test_a_second_step_changes_something_else_than_the_first(make_scene, monkeypatch):
+    drafts = _said_of(make_scene, monkeypatch)
+    start, first = make_scene(title="start"), make_scene(title="first", box={"depth": 410})
+    both = make_scene(title="both", box={"depth": 420})
+    drafts["start"] = [_fault("it is in the light", 5, (Offer("deepen", first),))]
+    drafts["first"] = [_fault("it is in the floor", 5, (Offer("deepen more", both),))]
+    drafts["both"] = []
+    (finding,) = collect.collect_findings(_Planned(start), _Planned)
+    assert finding.remedy == "deepen; but then the crate is in the floor"
+    # titles differ in each of these scenes, which no remedy changes
+    monkeypatch.setattr(collect, "changed", lambda a, b: changes.changed(a, b) - {"title"})
+    other = make_scene(title="both", box={"depth": 410}, viewer={"sway": (10, 10)})
+    drafts["first"] = [
+        _fault("it is in the floor", 5, (Offer("deepen more", both), Offer("stand still", other)))
+    ]
+    (finding,) = collect.collect_findings(_Planned(start), _Planned)
+    assert finding.remedy == "deepen; then also stand still"
+
+
+def test_what_is_tried_in_vain_is_not_told_in_other_words(make_scene, monkeypatch):
+    drafts = _said_of(make_scene, monkeypatch)
+    start, other = make_scene(title="start"), make_scene(title="other")
+    drafts["start"] = drafts["other"] = [_fault("it is in the light", 5, [Offer("deeper", other)])]
+    (finding,) = collect.collect_findings(_Planned(start), _Planned)
+    assert finding.remedy.startswith("no single step mends it")
+    monkeypatch.setattr(collect, "_TRIED", 0)
+    (finding,) = collect.collect_findings(_Planned(start), _Planned)
+    assert finding.remedy == "see to the other faults first"
+    # of the steps one way the first that helps is told alone
+    monkeypatch.setattr(collect, "_TRIED", 9)
+    drafts["other"] = []
+    steps = [Offer("deeper", other), Offer("still deeper", other, farther=True), Offer("aside", other)]
+    drafts["start"] = [_fault("it is in the light", 5, steps)]
+    (finding,) = collect.collect_findings(_Planned(start), _Planned)
+    assert finding.remedy == "deeper; or aside"
+
+
+@pytest.mark.parametrize("given", [True, False])
+def test_a_ghost_behind_the_back_wall_is_brought_before_it_by_what_is_told(make_scene, given):
+    screen = {"centre": (-120, 60, 300)} if given else {}
+    box = {"depth": 400} if given else {"width": 400, "height": 200, "depth": 130}
+    tables = {
+        "screen": screen,
+        "box": box,
+        "ghost": {"feet": 50, "figure": 480},
+        "viewer": {"sway": (20, 10)},
+    }
+    plan = make_plan(make_scene(**tables))
+    finding = told(plan, "ghost", "behind the back wall")
+    behind = plan.sight.behind_back_mm
+    if at := re.search(r"want the ghost at \[(.*?)\] \(ghost.at\)", finding.remedy):
+        at = tuple(map(float, at[1].split(", ")))
+        if middle := re.search(r"the screen's middle at \[(.*?)\]", finding.remedy):
+            screen = {"centre": tuple(map(float, middle[1].split(", ")))}
+        ghost = {**tables["ghost"], "at": at}
+        after = measure(make_scene(**{**tables, "screen": screen, "ghost": ghost}))
+        assert after.layout.angle_deg == pytest.approx(45, abs=0.2)
+        assert -1.5 < after.sight.behind_back_mm <= 0.05
+    nearer = re.search(r"move the screen with its player ([\d.]+) mm nearer", finding.remedy)
+    deeper = re.search(r"make the box ([\d.]+) mm deep", finding.remedy)
+    assert at or nearer or deeper
+    assert nearer is None or float(nearer[1]) == math.ceil(behind - 1e-6)
+    assert deeper is None or float(deeper[1]) == math.ceil(plan.scene.box.depth + behind - 1e-6)
+
+
+def test_the_keys_in_which_scenes_differ_are_named(make_scene):
+    post = {"name": "post", "at": (0, 0, 30), "size": (60, 300, 5)}
+    one, other = make_scene(), make_scene(viewer={"sway": (1, 2)}, box={"depth": 500}, thing=[post])
+    assert changes.changed(one, one) == frozenset()
+    assert changes.changed(one, other) == {"viewer.sway", "box.depth", "thing"}
 
 
 def test_what_the_light_must_reach_is_reached_and_plainly_written(make_scene):

@@ -47,9 +47,9 @@ def _blocked(plan: Plan, blocked: Blocked) -> Draft:
     eyes = "even for the middle eye" if blocked.middle else "from the outermost eye positions"
     far = words(blocked.overlap_mm)
     text = f"it reaches {far} into the ghost's light, {place}, and cuts its picture off {eyes}"
-    remedy = "move it out of the light" + ("" if blocked.middle else ", or count on a smaller viewer.sway")
+    remedy = "" if blocked.middle else "move it out of the light, or count on a smaller viewer.sway"
     level: Level = "fault" if blocked.middle else "caution"
-    return Draft(level, blocked.name, text, remedy, _out_of_light(plan, blocked))
+    return Draft(level, blocked.name, text, remedy, _out_of_light(plan, blocked), by_mm=blocked.overlap_mm)
 
 
 def _out_of_light(plan: Plan, blocked: Blocked) -> Iterator[Offer]:
@@ -152,7 +152,6 @@ def _less_of(plan: Plan, seen: ScreenInMirror) -> Iterator[Offer]:
 def _collision(plan: Plan, pair: Collision) -> Draft:
     words = Words(plan.scene.units)
     text = f"it and {the(pair.second)} run {words(pair.overlap_mm)} into each other"
-    remedy = f"move one of them by {words.cut(pair.overlap_mm)} or more"
     names = {pair.first, pair.second}
     follows = [PANE_OUTSIDE] if "pane" in names else []
     # the holder goes with the player
@@ -160,7 +159,7 @@ def _collision(plan: Plan, pair: Collision) -> Draft:
     if "holder" in names:
         follows.append(of_player)
     cause = of_player if "player" in names else ""
-    return Draft("fault", pair.first, text, remedy, _apart(plan, pair), cause, tuple(follows))
+    return Draft("fault", pair.first, text, "", _apart(plan, pair), cause, tuple(follows), pair.overlap_mm)
 
 
 def _apart(plan: Plan, pair: Collision) -> Iterator[Offer]:
@@ -211,15 +210,14 @@ def _reach(plan: Plan, reach: Collision) -> Draft:
     offers = tuple(moved(plan, reach.first, (x, y, z)))
     if face == "opening":
         text = f"it reaches {words(mm)} out of the opening"
-        return Draft("fault", reach.first, text, "set it deeper in the box", offers)
+        return Draft("fault", reach.first, text, "", offers, by_mm=mm)
     if reach.first == "player":
         beyond = f" and {words(mm - scene.box.wall)} out of it" if mm > scene.box.wall + 1e-6 else ""
         remedy = f"cut the {face} out there, or move the screen {words.cut(mm)} away from it"
         text = f"its body reaches {words(mm)} into the {face}{beyond}"
-        return Draft("caution", "player", text, remedy, cause=f"{IN_A_WALL}{face}")
+        return Draft("caution", "player", text, remedy, cause=f"{IN_A_WALL}{face}", by_mm=mm)
     # the holder goes with the player
     follows = (f"{IN_A_WALL}{face}",) if reach.first == "holder" else ()
-    remedy = f"make it {words.cut(mm)} shorter there, or move it"
-    return Draft(
-        "fault", reach.first, f"it reaches {words(mm)} through the {face}", remedy, offers, follows=follows
-    )
+    remedy = f"make it {words.cut(mm)} shorter there"
+    text = f"it reaches {words(mm)} through the {face}"
+    return Draft("fault", reach.first, text, remedy, offers, follows=follows, by_mm=mm)

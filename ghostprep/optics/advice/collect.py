@@ -3,22 +3,27 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator
-from typing import Final
+from collections.abc import Callable, Iterable, Iterator
+from typing import Final, NamedTuple
 
 from ghostprep.errors import InputError
 from ghostprep.finding import Finding
 from ghostprep.optics.advice import bodies, geometry, light, room, scales, sight
 from ghostprep.optics.advice.draft import IN_A_WALL, NO_ROOM, Draft, Offer, trouble
 from ghostprep.optics.advice.words import the
+from ghostprep.optics.changes import changed
 from ghostprep.optics.plan import Plan
 from ghostprep.scene import Scene
-from ghostprep.words import counted
 
 _TOLD: Final = 2
 """Remedies that are told of one finding."""
 _TRIED: Final = 30
 """Changed scenes that are measured for one plan."""
+_WORSE: Final = 1.1
+_WORSE_MM: Final = 0.5
+"""A fault that grows by less is as bad as before."""
+_NONE_FOUND: Final = "no single step mends it: let plan --solve look for another layout"
+_OTHERS_FIRST: Final = "see to the other faults first"
 _ALWAYS: Final = frozenset({"scene", "cords", "safety"})
 _ROOM: Final = frozenset({"shelf", "cords"})
 """Subjects of findings that no layout can help."""
@@ -28,35 +33,61 @@ def collect_findings(plan: Plan, measure: Callable[[Scene], Plan]) -> tuple[Find
     """Return every finding of a plan; `measure` computes the plan of a scene, without findings.
 
     Every remedy is planned before it is told, and one that leaves the trouble is not. One that brings a new
-    fault is only told together with what mends that one too.
+    fault, or makes another one worse, is only told together with what mends that one too: so no two remedies
+    send the builder to and fro.
     """
     drafts = list(found_in(plan))
-    tries = _Tries(measure, {trouble(d) for d in drafts if _is_bad(d)})
+    tries = _Tries(measure, plan.scene, _worst(drafts))
     # where time allows few tries, those for the faults come first
     order = sorted(range(len(drafts)), key=lambda n: drafts[n].level != "fault")
     settled = {n: _settled(drafts[n], tries) for n in order}
     return tuple(settled[n] for n in range(len(drafts)))
 
 
+class _Tried(NamedTuple):
+    """A remedy that was planned."""
+
+    text: str  # what to do
+    scene: Scene  # of then
+    left: list[Draft]  # what is then to say
+    new: list[Draft]  # the faults in it that were not there, or not as bad
+
+
 class _Tries:
     """Plans remedies, as many as time allows."""
 
-    def __init__(self, measure: Callable[[Scene], Plan], faults: set[str]) -> None:
-        self.measure, self.faults, self.left = measure, faults, _TRIED
+    def __init__(self, measure: Callable[[Scene], Plan], scene: Scene, faults: dict[str, float]) -> None:
+        self.measure, self.scene, self.faults, self.left = measure, scene, faults, _TRIED
 
-    def after(self, offers: Iterator[Offer]) -> Iterator[tuple[str, list[Draft], list[Draft]]]:
-        """Yield of each remedy that can stand what to do, what is then to say, and the new faults of that."""
+    def after(self, offers: Iterable[Offer], first: Scene | None = None) -> Iterator[_Tried]:
+        """Yield the remedies that can stand; after a first one, those that change other keys of the scene."""
         for offer in offers:
             if self.left == 0:
                 return
+            if first is not None and changed(self.scene, first) & changed(first, offer.scene):
+                continue
             self.left -= 1
             try:
                 plan = self.measure(offer.scene)
             except InputError:
                 continue
             left = list(found_in(plan))
-            new = [d for d in left if _is_bad(d) and trouble(d) not in self.faults]
-            yield offer.said(plan), left, new
+            new = [d for d in left if _is_bad(d) and self._is_new(d)]
+            yield _Tried(offer.said(plan), offer.scene, left, new)
+
+    def _is_new(self, draft: Draft) -> bool:
+        """Return whether a fault was not there before, or was not as bad."""
+        before = self.faults.get(trouble(draft))
+        return before is None or draft.by_mm > _WORSE * before + _WORSE_MM
+
+
+def _worst(drafts: Iterable[Draft]) -> dict[str, float]:
+    """Return the faults there are, each with how far it is from being none."""
+    faults: dict[str, float] = {}
+    for draft in drafts:
+        if _is_bad(draft):
+            faults[trouble(draft)] = max(draft.by_mm, faults.get(trouble(draft), 0.0))
+    return faults
 
 
 def _is_bad(draft: Draft) -> bool:
@@ -65,42 +96,43 @@ def _is_bad(draft: Draft) -> bool:
 
 
 def _settled(draft: Draft, tries: _Tries) -> Finding:
-    kept, chained, half, least = list[str](), False, "", list[Draft]()
-    for text, left, new in tries.after(iter(draft.offers)):
+    kept, chained, half = list[str](), False, ""
+    # what is tried in vain has no other words
+    untold = draft.remedy or (_OTHERS_FIRST if tries.left == 0 else _NONE_FOUND)
+    offers = (offer for offer in draft.offers if not (offer.farther and kept))
+    for text, scene, left, new in tries.after(offers):
         if _stays(draft, left):
             continue
         if not new:
             kept.append(text)
-        elif not least or len(new) < len(least):
-            half, least = f"{text}; but then {_again(new)}", new
-        if new and not kept and not chained and len(new) == 1:
-            chained = True
-            if also := _mended(new[0], draft, tries):
+        elif len(new) == 1 and not kept and not chained:
+            chained, half = True, f"{text}; but then {_again(new[0])}"
+            # a fault that was there before has remedies of its own
+            if trouble(new[0]) not in tries.faults and (also := _mended(new[0], draft, scene, tries)):
                 kept.append(f"{text}; then also {also}")
         if len(kept) == _TOLD:
             break
-    # half a remedy names what is in the way; nobody takes a fault in exchange for less
-    return draft.settled("; or ".join(kept) or (half if draft.level == "fault" else "") or draft.remedy)
+    # half a remedy names the one thing in its way; nobody takes a fault in exchange for less
+    if draft.level != "fault":
+        return draft.settled("; or ".join(kept) or draft.remedy)
+    return draft.settled("; or ".join(kept) or half or untold)
 
 
-def _again(new: list[Draft]) -> str:
+def _again(new: Draft) -> str:
     """Return in words what a remedy would bring."""
-    first = new[0]
-    told = re.sub(r"^it\b", the(first.subject), first.text)
-    if the(first.subject) not in told:
-        told = f"{first.subject}: {told}"
-    return told + (f", and {counted(len(new) - 1, 'fault')} more" if len(new) > 1 else "")
+    told = re.sub(r"^it\b", the(new.subject), new.text)
+    return told if the(new.subject) in told else f"{new.subject}: {told}"
 
 
 def _stays(draft: Draft, left: list[Draft]) -> bool:
     return any(trouble(d) == trouble(draft) and d.level == draft.level for d in left)
 
 
-def _mended(draft: Draft, first: Draft, tries: _Tries) -> str:
+def _mended(draft: Draft, first: Draft, scene: Scene, tries: _Tries) -> str:
     """Return what mends a fault that a remedy brings, without bringing back the first trouble."""
-    for text, left, new in tries.after(iter(draft.offers)):
-        if not new and not _stays(first, left):
-            return text
+    for tried in tries.after(draft.offers, scene):
+        if not tried.new and not _stays(first, tried.left):
+            return tried.text
     return ""
 
 

@@ -24,6 +24,7 @@ class Offer:
 
     text: str | Callable[[Plan], str]
     scene: Scene
+    farther: bool = False  # more of the one before it: not told beside another
 
     def said(self, plan: Plan) -> str:
         """Return what to do, given the plan that would follow."""
@@ -37,6 +38,7 @@ class Draft(Finding):
     offers: Iterable[Offer] = ()  # the best first; made only when they are asked for
     cause: str = ""  # what trouble this is, where others follow from it
     follows: tuple[str, ...] = ()  # the causes from which this one follows: it is not told beside them
+    by_mm: float = 0.0  # how far it is from being none
 
     def settled(self, remedy: str) -> Finding:
         """Return the finding with the remedy that is told."""

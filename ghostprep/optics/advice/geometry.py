@@ -11,6 +11,7 @@ import numpy as np
 from ghostprep.errors import InputError
 from ghostprep.optics import changes
 from ghostprep.optics.advice.draft import Draft, Offer
+from ghostprep.optics.advice.moves import all_moved
 from ghostprep.optics.advice.words import Words, listed
 from ghostprep.optics.layout import lay_out
 from ghostprep.optics.mount import find_figure
@@ -68,12 +69,32 @@ def _place(plan: Plan) -> Iterator[Draft]:
         yield Draft("caution", "ghost", text, remedy)
     if (behind := plan.sight.behind_back_mm) > _OFF_MM:
         text = f"it reaches {words(behind)} behind the back wall, so it cannot seem to stand in the scene"
-        remedy = f"move the screen {words.cut(behind)} nearer to the opening, or deepen the box"
-        yield Draft("fault", "ghost", text, remedy)
+        yield Draft("fault", "ghost", text, "", _before_the_back(plan, behind), by_mm=behind)
     if (beyond := abs(float(layout.ghost[0])) - plan.scene.box.width / 2) > _OFF_MM:
         side = "right" if layout.ghost[0] > 0 else "left"
         text = f"the ghost's middle stands {words(beyond)} beyond the {side} wall"
-        yield Draft("fault", "ghost", text, "move the pane towards the screen")
+        yield Draft("fault", "ghost", text, "move the pane towards the screen", by_mm=beyond)
+
+
+def _before_the_back(plan: Plan, behind_mm: float) -> Iterator[Offer]:
+    """Yield a ghost before the back wall: all of it nearer to the opening, a shorter throw, a deeper box."""
+    scene, words, layout = plan.scene, Words(plan.scene.units), plan.layout
+    step = rounded_up(behind_mm, scene.units)
+    yield all_moved(plan, -step)
+    if scene.screen.upright and scene.pane.through is None and "angle" not in scene.pane.model_fields_set:
+        # of a pane at 45 degrees: as much nearer to the screen's wall
+        aside = math.copysign(step, layout.screen.centre[0] - layout.ghost[0])
+        x, y, z = (words.told(float(v)) for v in layout.ghost + vector((aside, 0.0, -step)))
+        centre = tuple(words.told(float(v)) for v in layout.screen.centre)
+        text = f"want the ghost at {words.point((x, y, z))} (ghost.at)"
+        made = changes.with_keys(scene, "ghost", at=(x, y, z))
+        if scene.screen.centre is None:
+            text += f", with the screen's middle at {words.point(centre)} (screen.centre)"
+            made = changes.with_keys(made, "screen", centre=centre)
+        yield Offer(text, made)
+    depth = rounded_up(scene.box.depth + behind_mm, scene.units)
+    text = f"make the box {words(depth)} deep (box.depth)"
+    yield Offer(text, changes.with_keys(scene, "box", depth=depth))
 
 
 def _lean(plan: Plan) -> Iterator[Draft]:
@@ -123,12 +144,11 @@ def _figure(plan: Plan) -> Iterator[Draft]:
         ground = rounded_up(low, words.units)
         raised = changes.with_keys(plan.scene, "ghost", feet=ground)
         offers = (*_lowered(plan), Offer(f"raise the ground to {words(ground)} (ghost.feet)", raised))
-        remedy = "lower the ghost's picture, or raise the ground (ghost.feet)"
-        yield Draft("fault", "figure", text, remedy, offers)
+        yield Draft("fault", "figure", text, "", offers, by_mm=gap)
     elif figure.feet_mm >= high:
-        text = f"the ground under its feet lies {words(figure.feet_mm - high)} above the ghost's picture"
-        remedy = "raise the ghost's picture, or lower the ground (ghost.feet)"
-        yield Draft("fault", "figure", text, remedy, _lowered(plan))
+        gap = figure.feet_mm - high
+        text = f"the ground under its feet lies {words(gap)} above the ghost's picture"
+        yield Draft("fault", "figure", text, "", _lowered(plan), by_mm=gap)
     if figure.height_mm > figure.largest_mm + 1e-6:
         remedies = [
             f"a scale of 1:{math.ceil(10 * plan.scene.ghost.figure / figure.largest_mm) / 10:g}",
@@ -142,7 +162,8 @@ def _figure(plan: Plan) -> Iterator[Draft]:
             f"it is {words(figure.height_mm)} ({figure.height_px:.0f} px) tall, but the screen can show "
             f"{words(figure.largest_mm)} at most"
         )
-        yield Draft("fault", "figure", text, f"what would fit: {listed(remedies, 'or')}")
+        over = figure.height_mm - figure.largest_mm
+        yield Draft("fault", "figure", text, f"what would fit: {listed(remedies, 'or')}", by_mm=over)
 
 
 def _lowered(plan: Plan) -> Iterator[Offer]:

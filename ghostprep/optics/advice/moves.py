@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from typing import Any, Final
 
 import numpy as np
@@ -29,6 +30,8 @@ _LEAST_LEFT_MM: Final = 10.0
 """What a remedy leaves of a mirror or a divider is no smaller."""
 _DEEPER: Final = (0.1, 0.2)
 """Shares of the box's depth by which all that makes the ghost is tried deeper in the box."""
+_CALMER: Final = (0.5, 0.25)
+"""Shares of the viewer's sway that are tried."""
 _MIRROR_MM: Final = 0.02
 """A mirror as a body."""
 
@@ -90,22 +93,35 @@ def _screen_moved(plan: Plan, step: Offset) -> Offer:
 
 
 def deeper(plan: Plan) -> Iterator[Offer]:
-    """Yield the screen, and with it pane and ghost, a tenth and a fifth of the box's depth deeper."""
-    scene, words = plan.scene, Words(plan.scene.units)
+    """Yield all that makes the ghost a tenth and a fifth of the box's depth deeper."""
     for share in _DEEPER:
-        step = (0.0, 0.0, rounded_up(share * scene.box.depth, scene.units))
-        offer, given = _screen_moved(plan, step), []
-        made = offer.scene
-        for table, key in (("pane", "through"), ("ghost", "at")):
-            if (point := getattr(getattr(scene, table), key)) is not None:
-                made = changes.with_keys(made, table, **{key: tuple(np.add(point, step).tolist())})
-                given.append(f"{table}.{key}")
-        if not given:
-            yield offer
-        elif scene.screen.centre is None:
-            yield Offer(f"{offer.text}, and move {' and '.join(given)} {words.offset(step)}", made)
-        else:
-            yield Offer(f"move {listed(['screen.centre', *given])} {words.offset(step)}", made)
+        offer = all_moved(plan, rounded_up(share * plan.scene.box.depth, plan.scene.units))
+        yield replace(offer, farther=share > _DEEPER[0])
+
+
+def calmer(plan: Plan) -> Iterator[Offer]:
+    """Yield viewers who move half as far, and a quarter."""
+    for share in _CALMER:
+        made = changes.with_sway(plan.scene, share)
+        if max(made.viewer.sway) < max(plan.scene.viewer.sway):
+            text = f"count on a viewer.sway of {Words(plan.scene.units).point(made.viewer.sway)}"
+            yield Offer(text, made, farther=share < _CALMER[0])
+
+
+def all_moved(plan: Plan, deeper_mm: float) -> Offer:
+    """Return the offer to move the screen, and with it pane and ghost, deeper in the box."""
+    scene, words, step = plan.scene, Words(plan.scene.units), (0.0, 0.0, deeper_mm)
+    offer, given = _screen_moved(plan, step), []
+    made = offer.scene
+    for table, key in (("pane", "through"), ("ghost", "at")):
+        if (point := getattr(getattr(scene, table), key)) is not None:
+            made = changes.with_keys(made, table, **{key: tuple(np.add(point, step).tolist())})
+            given.append(f"{table}.{key}")
+    if not given:
+        return offer
+    if scene.screen.centre is None:
+        return Offer(f"{offer.text}, and move {' and '.join(given)} {words.offset(step)}", made)
+    return Offer(f"move {listed(['screen.centre', *given])} {words.offset(step)}", made)
 
 
 def cut_back(plan: Plan, name: str, along: tuple[float, float], up: tuple[float, float]) -> Iterator[Offer]:

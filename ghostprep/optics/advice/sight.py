@@ -11,7 +11,7 @@ import numpy as np
 from ghostprep.finding import Level
 from ghostprep.optics import changes
 from ghostprep.optics.advice.draft import PANE_OUTSIDE, PANE_SMALL, Draft, Offer
-from ghostprep.optics.advice.moves import cut_clear, deeper, moves
+from ghostprep.optics.advice.moves import calmer, cut_clear, deeper, moves
 from ghostprep.optics.advice.words import LEAST_MM, Words, listed, the
 from ghostprep.optics.baffle import Baffle
 from ghostprep.optics.edges import Edge, Trim
@@ -61,12 +61,12 @@ def _opening(plan: Plan) -> Iterator[Draft]:
     level: Level
     if max(sight.cut_off_middle.values()) > LEAST_MM:
         level, eyes, cut = "fault", "even for the middle eye", sight.cut_off_middle
-        remedy = "widen the opening there, or move screen and pane so that the ghost stands behind its middle"
+        remedy = ""
     else:
         level, eyes, cut = "caution", "from the outermost eye positions", over
         remedy = "bring the ghost nearer to the opening, or count on a smaller viewer.sway"
     text = f"it cuts the ghost's picture off {eyes}, by up to {_sides(words, cut)}"
-    yield Draft(level, "opening", text, remedy, offers)
+    yield Draft(level, "opening", text, remedy, offers, by_mm=max(cut.values()))
 
 
 def _narrower(plan: Plan) -> Iterator[Offer]:
@@ -75,7 +75,10 @@ def _narrower(plan: Plan) -> Iterator[Offer]:
     wide = min(rounded_up(2 * max(-need.left, need.right), units), old.width)
     sill = max(-rounded_up(-need.low, units), old.sill)
     high = min(rounded_up(need.high - sill, units), old.sill + old.height - sill)
-    if min(wide, high) > 0 and (made := changes.with_opening(plan.scene, wide, high, sill)) is not None:
+    # nobody builds a scene to look at it through a keyhole
+    if wide < old.width / 2 or high < old.height / 2:
+        return
+    if (made := changes.with_opening(plan.scene, wide, high, sill)) is not None:
         words = Words(units)
         size = f"{words.size((wide, high))} (width x height)"
         yield Offer(f"make the opening {size} with its sill at {words(sill)}", made)
@@ -99,21 +102,20 @@ def _pane(plan: Plan) -> Iterator[Draft]:
         over = listed([f"{words(mm)} through the {face}" for face, mm in pane.outside.items()])
         size = "of the scene file" if pane.given else "that shows the ghost from everywhere"
         text = f"the size {size} does not go into the box: it reaches {over}"
-        smaller = "pane.size" if pane.given else "viewer.sway"
-        remedy = f"make {smaller} smaller, or move screen and pane from that surface"
-        yield Draft("fault", "pane", text, remedy, _recut(plan), cause=PANE_OUTSIDE)
+        offers = chain(_recut(plan), () if pane.given else calmer(plan))
+        most = max(pane.outside.values())
+        yield Draft("fault", "pane", text, "", offers, PANE_OUTSIDE, by_mm=most)
     if pane.covers:
         return
     middle = bounds(on_face(layout, pane_hits(layout, layout.eye[None, :], layout.image.corners())))
     whole = max(pane.place.excess(middle).values()) <= 1e-6
-    remedy = "move screen and pane to where the box has more room"
-    if whole:
-        remedy = f"make viewer.sway smaller, or {remedy}"
+    remedy = "count on a smaller viewer.sway" if whole else ""
     level: Level = "caution" if whole else "fault"
     eyes = "from the outermost eye positions" if whole else "even for the middle eye"
     text = f"{words.size(pane.cut)} is too small: the ghost's picture is cut off {eyes}"
     offers = chain(_recut(plan), deeper(plan))
-    yield Draft(level, "pane", text, remedy, offers, cause=PANE_SMALL, follows=(PANE_OUTSIDE,))
+    lacks = max(pane.place.excess(pane.needed_place).values())
+    yield Draft(level, "pane", text, remedy, offers, PANE_SMALL, (PANE_OUTSIDE,), lacks)
 
 
 def _edge(plan: Plan, edge: Edge) -> Iterator[Draft]:
@@ -136,11 +138,8 @@ def _edge(plan: Plan, edge: Edge) -> Iterator[Draft]:
         yield Draft("caution", "pane", shows, remedy, _curtain(plan, edge, edge.trim), follows=follows)
     else:
         text = f"{shows}, and a trim that hides it would cut the ghost off"
-        remedy = "move the pane deeper into the box there"
-        if edge.from_mm >= 0:
-            remedy += ", or count on a smaller viewer.sway"
-        offers = chain(_recut(plan), deeper(plan), _narrower(plan))
-        yield Draft("fault", "pane", text, remedy, offers, follows=follows)
+        offers = chain(_recut(plan), deeper(plan), _narrower(plan), calmer(plan))
+        yield Draft("fault", "pane", text, "", offers, follows=follows)
 
 
 def _curtain(plan: Plan, edge: Edge, trim: Trim) -> Iterator[Offer]:
@@ -176,26 +175,22 @@ def _hidden(plan: Plan) -> Iterator[Draft]:
     text = f"{what} is seen {way}, {eyes}"
     if baffle is None:
         # the player reaches out of the opening, and a finding of its own says so
-        yield Draft("fault", subject, text, "set it deeper in the box", deeper(plan))
+        yield Draft("fault", subject, text, "", deeper(plan))
         return
     board = _board(plan, baffle)
     met = [n for pair in plan.collisions if "baffle" in (n := (pair.first, pair.second))]
     if baffle.clear and not met:
         yield Draft("caution", subject, text, f"{board}, hides it")
         return
-    offers = chain(deeper(plan), _narrower(plan))
+    offers = chain(deeper(plan), _narrower(plan), calmer(plan))
     if met:
         thing = next(name for name in met[0] if name != "baffle")
         why = f"would run into {the(thing)}"
         offers = chain(moves(plan, thing, "baffle"), cut_clear(plan, thing, "baffle"), offers)
     else:
         why = f"would cut the ghost off by {Words(plan.scene.units)(-baffle.clearance_mm)}"
-    remedy = (
-        "set the screen deeper in the box or nearer to its wall, or make the opening narrower on that side"
-    )
-    if eyes != _FROM_MIDDLE:
-        remedy += ", or count on a smaller viewer.sway"
-    yield Draft("fault", subject, f"{text}, and {board} {why}", remedy, offers)
+    cut = max(-baffle.clearance_mm, 0.0)
+    yield Draft("fault", subject, f"{text}, and {board} {why}", "", offers, by_mm=cut)
 
 
 def _eyes(plan: Plan, lines: Lines) -> str:

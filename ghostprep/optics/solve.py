@@ -57,8 +57,8 @@ _DEPTHS: Final = 7
 _ANGLES: Final = (45.0, 40.0, 50.0)
 _OUTS_MM: Final = (0.0, 6.0)
 _THROWS: Final = (1.2, 1.6, 2.2, 3.0, 4.0, 5.5)
-"""The grid: depths of the ghost, angles of the pane, how far the player stands off its wall, and how far the
-ghost stands from a screen on a side wall, in breadths of its picture, where it is not in the middle."""
+"""The grid: depths of the ghost, angles of the pane, how far the player stands off its wall; and how far the
+ghost stands from the screen, in breadths of its picture, where that is less than from wall to ghost."""
 _MEASURED: Final = 18
 _REFINED: Final = 3
 _ROUNDS: Final = 3
@@ -100,7 +100,8 @@ def solve(scene: Scene, count: int = 3, free: Iterable[str] = ()) -> list[Soluti
     picture lying or standing, at any depth, with the pane between 35 and 55 degrees and the screen
     swivelled to match, so that the ghost stands square to the eye. Where the scene says nothing on the
     ghost's place, it stands with its feet on its ground, in the middle of the width or towards the wall on
-    which the screen hangs, where a shorter throw wants a smaller pane. Dividers that are
+    which the screen hangs, where a shorter throw wants a smaller pane; for the same reason a screen may hang
+    below the ceiling, as far as the front hides it. Dividers that are
     set free are moved along the box's depth, or one is set before the player where there is none, and
     free doorways are cut as the ghost's light needs them.
 
@@ -262,7 +263,7 @@ class _Search:
             self._refine(best[0])
             best = self._best()
         clean = [s for t in best if self.faults[t] == 0 and (s := self.scenes[t])]
-        return min(clean, key=lambda s: len(_changed(self.scene, s)), default=None)
+        return min(clean, key=lambda s: (len(_changed(self.scene, s)), -s.ghost.figure), default=None)
 
     def _best(self) -> list[Trial]:
         return sorted((t for t in self.costs if self.costs[t] < math.inf), key=lambda t: self.costs[t])
@@ -277,25 +278,37 @@ class _Search:
         angles = (pane.angle,) if "pane.angle" in self.pinned else _ANGLES
         if "screen.swivel" in self.pinned and "pane.angle" not in self.pinned:
             angles = ((90 + s.swivel) / 2,)
-        outs = (0.0,) if "screen.centre" in self.pinned else _OUTS_MM
         shifts = np.linspace(-0.3, 0.3, 7) if self.scene.divider else np.linspace(-0.2, 0, 3)
         moves = [float(d) * deep for d in shifts] if "divider" in self.free else [0.0]
         for wall in walls:
             tops = (s.top,) if "screen.top" in self.pinned else TOPS[wall][::2]
             for top in tops:
-                asides = self._asides(wall, top)
-                for out, angle, depth, move, aside in itertools.product(outs, angles, depths, moves, asides):
+                places = itertools.product(angles, depths, moves, self._throws(wall, top))
+                for angle, depth, move, (out, aside) in places:
                     yield Trial(wall, top, out, angle, round(depth / _GRID_MM) * _GRID_MM, move, aside)
 
-    def _asides(self, wall: Wall, top: Top) -> list[float]:
-        """Return how far off the middle of the width the ghost is tried: a short throw wants a small pane."""
-        s, half = self.scene.screen, self.scene.box.width / 2
+    def _throws(self, wall: Wall, top: Top) -> list[tuple[float, float]]:
+        """Return how far the player is tried off its wall, with how far the ghost is off the middle.
+
+        A short throw wants a small pane: the ghost goes to a screen on a side wall, and one on the ceiling
+        comes down to the ghost, as far as the front hides it.
+        """
+        s, box, tall = self.scene.screen, self.scene.box, standing_side(wall, top)
+        outs = [0.0] if "screen.centre" in self.pinned else list(_OUTS_MM)
+        if wall in {"left", "right"}:
+            reach = abs(s.centre[0]) if s.centre and outs == [0.0] else box.width / 2 - s.body[2]
+            side = s.active[1 - tall]
+        else:
+            side, at = s.active[tall], self.scene.ghost.at
+            reach = box.height - s.body[2] - (at[1] if at else self.scene.ghost.feet + side / 2)
+        tried = (round((reach - throw * side) / _GRID_MM) * _GRID_MM for throw in _THROWS)
+        shorter = [far for far in tried if far > 0]
+        if wall == "ceiling" and "screen.centre" not in self.pinned:
+            hidden = box.height - box.opening.sill - box.opening.height + _OUTS_MM[-1]
+            outs += [far for far in shorter if far <= hidden]
         if wall in {"floor", "ceiling"} or "ghost.at" in self.pinned or self._is_placed():
-            return [0.0]
-        reach = abs(s.centre[0]) if s.centre and "screen.centre" in self.pinned else half - s.body[2]
-        wide = s.active[1 - standing_side(wall, top)]
-        tried = (round((reach - throw * wide) / _GRID_MM) * _GRID_MM for throw in _THROWS)
-        return [0.0, *(aside for aside in tried if aside > 0)]
+            shorter = []
+        return list(itertools.product(outs, [0.0, *shorter]))
 
     def _scene_of(self, trial: Trial) -> Scene | None:
         if trial not in self.scenes:

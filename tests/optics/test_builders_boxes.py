@@ -220,3 +220,42 @@ def test_what_has_to_give_in_a_shadow_box_is_told_with_the_ghosts_place(tmp_path
     assert "No layout" not in again.output
     written = parse_scene(file.with_name("shadow-solved.toml").read_text(encoding="utf-8"))
     assert make_plan(written).faults == 0
+
+
+LANTERN = """
+scale = "1:24"
+[box]
+width = 120
+height = 320
+depth = 140
+opening = { width = 100, height = 150, sill = 10 }
+[viewer]
+distance = 500
+height = 90
+sway = [60, 30]
+[screen]
+wall = "ceiling"
+raster = [320, 240]
+active = [81.6, 61.2]
+[ghost]
+feet = 12
+"""
+
+
+def test_in_a_tall_box_a_screen_on_the_ceiling_comes_down_behind_the_front() -> None:
+    """From the ceiling itself the throw is twice the box's depth."""
+    (best, *_) = solve(parse_scene(LANTERN))
+    assert best.faults == 0
+    screen = best.plan.scene.screen
+    assert screen.wall == "ceiling"
+    assert 130 < screen.centre[1] < 170
+    # before an open front it would hang in plain view
+    faults = [s.faults for s in solve(parse_scene(re.sub("opening.*", "", LANTERN)))]
+    assert 0 not in faults
+
+
+def test_of_two_ways_out_that_give_up_as_much_the_figure_stays_larger() -> None:
+    shadow = parse_scene(SHADOW.replace("900", "1700"))
+    ((keys, layout), *_) = let_go(shadow)
+    assert keys == ("ghost.figure",)
+    assert layout.ghost.figure > 900

@@ -94,6 +94,13 @@ def test_a_ghost_is_tried_towards_the_screen_in_breadths_of_its_picture(make_sce
         assert {t.aside_mm for t in _Search(scene, free)._grid()} == {0}
     again = _Search(placed, free | {"ghost.at"})._grid()
     assert len({t.aside_mm for t in again}) > 4
+    # a screen on the ceiling comes down to the ghost behind a front that is closed above: of 150 mm here
+    box = {"opening": {"width": 100, "height": 150, "sill": 0}}
+    trials = _Search(make_scene(screen={"active": (40.8, 30.6)}, box=box), free)._grid()
+    outs = {t.out_mm for t in trials if (t.wall, t.top) == ("ceiling", "front")}
+    assert sorted(outs) == pytest.approx(
+        [0, 6, 300 - 9 - 15.3 - 5.5 * 30.6, 300 - 9 - 15.3 - 4 * 30.6], abs=0.25
+    )
     # from a screen that stays where it is
     kept = make_scene(screen={"active": (40.8, 30.6), "centre": (-120, 100, 130)})
     tried = _asides(list(_Search(kept, frozenset())._grid()))

@@ -231,6 +231,35 @@ def test_what_is_tried_in_vain_is_not_told_in_other_words(make_scene, monkeypatc
     assert finding.remedy == "deeper; or aside"
 
 
+def test_one_plan_tells_one_place_for_a_screen_that_the_scene_leaves_open(make_scene, monkeypatch):
+    drafts = _said_of(make_scene, monkeypatch)
+    start = make_scene(title="start")
+    low, deep = (make_scene(title="moved", screen={"centre": at}) for at in ((0, 9, 50), (0, 9, 70)))
+    drafts["start"] = [
+        _fault("it is in the light", 5, (Offer("lower", low),)),
+        _fault("it is in the floor", 5, (Offer("deeper", deep),)),
+        _fault("it is in the way of the pane", 5, (Offer("deeper", deep), Offer("lower", low))),
+    ]
+    drafts["moved"] = []
+    remedies = [f.remedy for f in collect.collect_findings(_Planned(start), _Planned)]
+    assert remedies == ["lower", "see to the other faults first", "lower"]
+    # moves of a screen that the scene places are told from where it stands
+    kept = make_scene(title="start", screen={"centre": (0, 9, 40)})
+    remedies = [f.remedy for f in collect.collect_findings(_Planned(kept), _Planned)]
+    assert remedies == ["lower", "deeper", "deeper; or lower"]
+
+
+def test_in_a_box_that_is_too_shallow_the_screen_is_told_one_place(make_scene):
+    box = {"width": 380, "height": 260, "depth": 320}
+    plan = make_plan(make_scene(box=box, screen={"active": (154, 86)}))
+    faults = [f for f in plan.findings if f.level == "fault"]
+    assert [f.text for f in faults if f.subject == "player"] == ["it reaches 50.7 mm out of the opening"]
+    # its holder goes with it
+    assert "holder" not in {f.subject for f in faults}
+    places = re.findall(r"the screen's middle at (\[.*?\])", " ".join(f.remedy for f in faults))
+    assert len(set(places)) == 1
+
+
 @pytest.mark.parametrize("given", [True, False])
 def test_a_ghost_behind_the_back_wall_is_brought_before_it_by_what_is_told(make_scene, given):
     screen = {"centre": (-120, 60, 300)} if given else {}

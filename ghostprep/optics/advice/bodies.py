@@ -208,16 +208,16 @@ def _reach(plan: Plan, reach: Collision) -> Draft:
     outwards = next(normal for name, normal, _ in box_faces(scene) if name == face)
     x, y, z = (-rounded_up(mm, scene.units) * outwards).tolist()
     offers = tuple(moved(plan, reach.first, (x, y, z)))
+    # the holder goes with the player
+    where = f"{IN_A_WALL}{face}"
+    cause, follows = (where if reach.first == "player" else ""), (where,) if reach.first == "holder" else ()
     if face == "opening":
         text = f"it reaches {words(mm)} out of the opening"
-        return Draft("fault", reach.first, text, "", offers, by_mm=mm)
+        return Draft("fault", reach.first, text, "", offers, cause, follows, mm)
     if reach.first == "player":
         beyond = f" and {words(mm - scene.box.wall)} out of it" if mm > scene.box.wall + 1e-6 else ""
         remedy = f"cut the {face} out there, or move the screen {words.cut(mm)} away from it"
         text = f"its body reaches {words(mm)} into the {face}{beyond}"
-        return Draft("caution", "player", text, remedy, cause=f"{IN_A_WALL}{face}", by_mm=mm)
-    # the holder goes with the player
-    follows = (f"{IN_A_WALL}{face}",) if reach.first == "holder" else ()
-    remedy = f"make it {words.cut(mm)} shorter there"
-    text = f"it reaches {words(mm)} through the {face}"
+        return Draft("caution", "player", text, remedy, cause=cause, by_mm=mm)
+    text, remedy = f"it reaches {words(mm)} through the {face}", f"make it {words.cut(mm)} shorter there"
     return Draft("fault", reach.first, text, remedy, offers, follows=follows, by_mm=mm)

@@ -11,7 +11,7 @@ from ghostprep.finding import Finding
 from ghostprep.optics.advice import bodies, geometry, light, room, scales, sight
 from ghostprep.optics.advice.draft import IN_A_WALL, NO_ROOM, Draft, Offer, trouble
 from ghostprep.optics.advice.words import the
-from ghostprep.optics.changes import changed
+from ghostprep.optics.changes import Offset, changed
 from ghostprep.optics.plan import Plan
 from ghostprep.scene import Scene
 
@@ -58,12 +58,16 @@ class _Tries:
 
     def __init__(self, measure: Callable[[Scene], Plan], scene: Scene, faults: dict[str, float]) -> None:
         self.measure, self.scene, self.faults, self.left = measure, scene, faults, _TRIED
+        self.place: Offset | None = None  # the screen's, which the scene leaves open, once one is told
+        self.waits = False  # whether a remedy must wait until others are done
 
     def after(self, offers: Iterable[Offer], first: Scene | None = None) -> Iterator[_Tried]:
         """Yield the remedies that can stand; after a first one, those that change other keys of the scene."""
         for offer in offers:
-            if self.left == 0:
-                return
+            centre = offer.scene.screen.centre
+            if self.left == 0 or (self.place is not None and centre not in {None, self.place}):
+                self.waits = True
+                continue
             if first is not None and changed(self.scene, first) & changed(first, offer.scene):
                 continue
             self.left -= 1
@@ -74,6 +78,12 @@ class _Tries:
             left = list(found_in(plan))
             new = [d for d in left if _is_bad(d) and self._is_new(d)]
             yield _Tried(offer.said(plan), offer.scene, left, new)
+
+    def settle(self, told: dict[str, Scene]) -> None:
+        """Keep to the place for the screen that is told first, where the scene leaves it open."""
+        if self.scene.screen.centre is None and self.place is None:
+            centres = (scene.screen.centre for scene in told.values())
+            self.place = next((centre for centre in centres if centre is not None), None)
 
     def _is_new(self, draft: Draft) -> bool:
         """Return whether a fault was not there before, or was not as bad."""
@@ -96,26 +106,29 @@ def _is_bad(draft: Draft) -> bool:
 
 
 def _settled(draft: Draft, tries: _Tries) -> Finding:
-    kept, chained, half = list[str](), False, ""
-    # what is tried in vain has no other words
-    untold = draft.remedy or (_OTHERS_FIRST if tries.left == 0 else _NONE_FOUND)
+    kept, chained, half = dict[str, Scene](), False, dict[str, Scene]()
     offers = (offer for offer in draft.offers if not (offer.farther and kept))
+    tries.waits = False
     for text, scene, left, new in tries.after(offers):
         if _stays(draft, left):
             continue
         if not new:
-            kept.append(text)
+            kept[text] = scene
         elif len(new) == 1 and not kept and not chained:
-            chained, half = True, f"{text}; but then {_again(new[0])}"
+            chained, half = True, {f"{text}; but then {_again(new[0])}": scene}
             # a fault that was there before has remedies of its own
-            if trouble(new[0]) not in tries.faults and (also := _mended(new[0], draft, scene, tries)):
-                kept.append(f"{text}; then also {also}")
+            also = None if trouble(new[0]) in tries.faults else _mended(new[0], draft, scene, tries)
+            if also is not None:
+                kept[f"{text}; then also {also.text}"] = also.scene
         if len(kept) == _TOLD:
             break
-    # half a remedy names the one thing in its way; nobody takes a fault in exchange for less
     if draft.level != "fault":
         return draft.settled("; or ".join(kept) or draft.remedy)
-    return draft.settled("; or ".join(kept) or half or untold)
+    # half a remedy names the one thing in its way; nobody takes a fault in exchange for less
+    tries.settle(kept or half)
+    # what is tried in vain has no other words
+    untold = draft.remedy or (_OTHERS_FIRST if tries.waits else _NONE_FOUND)
+    return draft.settled("; or ".join(kept or half) or untold)
 
 
 def _again(new: Draft) -> str:
@@ -128,12 +141,12 @@ def _stays(draft: Draft, left: list[Draft]) -> bool:
     return any(trouble(d) == trouble(draft) and d.level == draft.level for d in left)
 
 
-def _mended(draft: Draft, first: Draft, scene: Scene, tries: _Tries) -> str:
+def _mended(draft: Draft, first: Draft, scene: Scene, tries: _Tries) -> _Tried | None:
     """Return what mends a fault that a remedy brings, without bringing back the first trouble."""
     for tried in tries.after(draft.offers, scene):
         if not tried.new and not _stays(first, tried.left):
-            return tried.text
-    return ""
+            return tried
+    return None
 
 
 def faults_of(plan: Plan) -> list[Draft]:

@@ -25,7 +25,6 @@ from rich.console import Console
 from rich.table import Table
 
 import ghostprep.picture.key.chroma as chroma
-import ghostprep.picture.key.near as near
 import ghostprep.picture.key.unmix as unmix
 from ghostprep.picture.key.region import Region
 
@@ -47,7 +46,6 @@ STAGES: dict[str, Callable[[], Any]] = {
         chroma, "windows", lambda guide, share, *a: (np.zeros_like(share), share)
     ),
     "thin light has the hue that was found": lambda: mock.patch.object(chroma, "_have_hue"),
-    "hues that are near count more": lambda: mock.patch.object(near, "_REACHES", ()),
     "only the figure's part of the frame": lambda: mock.patch.object(Region, "around", _everywhere),
     "even places once, in small": lambda: mock.patch.object(unmix, "_EVEN", -1.0),
 }

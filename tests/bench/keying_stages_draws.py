@@ -26,7 +26,7 @@ from rich.progress import track
 from rich.table import Table
 
 from ghostprep.picture import Key
-from ghostprep.picture.key import black, chroma, curve, difference, near, sheer, sheer_cloth, unmix
+from ghostprep.picture.key import black, chroma, curve, difference, sheer, sheer_cloth, unmix
 from ghostprep.picture.learn import (
     black_level,
     black_mix,
@@ -116,13 +116,13 @@ BEFORE_A_COLOUR: Rules = {
     "less of a colour may be thin cloth": _without(colour.Colour, "is_made_of_more", lambda *_: False),
     "brown beside red may be cloth": _without(cloth, "_FOREIGN", -np.inf),
     "where its light varies": _without(cloth, "_VARIED", 0.0),
-    "hues that are near count more": _without(near, "_REACHES", ()),
-    "solid cloth is an answer of its own": _without(unmix, "_MIXED", 1e3),
+    "each hue counts as much as there is of it": _without(
+        cloth.Cloth, "expected", property(lambda _: (1, 1))
+    ),
     "no light beyond the brightest": _without(unmix, "_BRIGHTER", np.inf),
     "colours that no hue explains": _without(unmix, "_UNKNOWN", 1e-30),
     "even places once, in small": _without(unmix, "_EVEN", -1.0),
     "thin light has the hue that was found": _without(chroma, "_have_hue", lambda *_: None),
-    "nor is it brighter than what is near": _without(chroma, "_BRIGHTER", np.inf),
     "the picture's edges": _without(chroma, "windows", lambda _, share, *__: (np.zeros_like(share), share)),
     "most of a lamp's glow is dim": _without(lamp, "_EVEN", np.inf),
     "a lamp's glow has its own hue": _without(colours, "find_lamp_glow", lambda *_: None),

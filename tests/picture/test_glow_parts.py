@@ -84,7 +84,9 @@ def glowing(codes: float, *, at: int = 12, within: bool = True) -> np.ndarray | 
     matte[60:180, 160:200] = 255
     known = GlowPlate.of(curve.amounts(plate), curve)
     there = None if within else np.zeros(known.light.shape[:2], np.uint8)
-    found = find_glow(curve.amounts(frame), known, matte, 1.0, curve, within=there)
+    found = find_glow(
+        curve.amounts(frame), known, matte, np.ones(matte.shape, np.float32), curve, within=there
+    )
     if found is None:
         return None
     figure = np.zeros((*SIZE, 3), np.uint16)

@@ -8,6 +8,7 @@ from ghostprep.picture.key.glow import GlowPlate, find_glow
 from ghostprep.transfer import codes_to_light, light_to_codes, rounded
 
 PLATE = np.full((240, 320, 3), (54, 156, 71), np.uint8)
+ALL = np.ones((240, 320), np.float32)
 
 
 def scene(seed: int, glow_codes: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -25,7 +26,7 @@ def scene(seed: int, glow_codes: int) -> tuple[np.ndarray, np.ndarray, np.ndarra
 
 def found_in(frame: np.ndarray, matte: np.ndarray) -> np.ndarray:
     plate = GlowPlate.of(codes_to_light(PLATE) * 255, Curve("light"))
-    found = find_glow(codes_to_light(frame) * 255, plate, matte, 1.0, Curve("light"))
+    found = find_glow(codes_to_light(frame) * 255, plate, matte, ALL, Curve("light"))
     figure = np.zeros(frame.shape, np.uint16)
     if found is not None:
         found.onto(figure)
@@ -41,12 +42,36 @@ def test_the_glow_is_found_in_its_own_light() -> None:
     assert not found[matte > 0].any()
 
 
+def test_a_glow_of_mist_keeps_its_hue_though_it_covers_some_of_the_backing() -> None:
+    """An orange lamp in mist before green takes more of the green than it adds: it would else be red."""
+    glow, _, matte = scene(1, 90)
+    cover = 0.5 * glow[..., :1] / glow.max()
+    plate = codes_to_light(PLATE) * 255
+    light = glow * 255 + (1 - cover) * plate
+    assert (light[..., 1] < plate[..., 1]).any()
+    curve = Curve("light")
+    found = find_glow(
+        np.float32(light), GlowPlate.of(plate, curve), matte, np.float32(1 - cover[..., 0]), curve
+    )
+    assert found is not None
+    figure = np.zeros(PLATE.shape, np.uint16)
+    found.onto(figure)
+    got = codes_to_light(rounded(figure))[120, 182]
+    assert got == pytest.approx(glow[120, 182], rel=0.25)
+
+
 def test_a_glow_that_a_program_added_in_codes_is_found() -> None:
     curve, (_, _, matte) = Curve("codes"), scene(1, 0)
     y, x = np.mgrid[:240, :320]
     added = 60 * np.exp(-((y - 120) ** 2 + (x - 160) ** 2) / 800)[..., None] * [1.0, 0.8, 0.5]
     frame = np.clip(np.rint(PLATE + added), 0, 255).astype(np.uint8)
-    found = find_glow(curve.amounts(frame), GlowPlate.of(PLATE.astype(np.float32), curve), matte, 1.0, curve)
+    found = find_glow(
+        curve.amounts(frame),
+        GlowPlate.of(PLATE.astype(np.float32), curve),
+        matte,
+        ALL,
+        curve,
+    )
     assert found is not None
     figure = np.zeros(frame.shape, np.uint16)
     found.onto(figure)
@@ -66,7 +91,7 @@ def test_there_is_no_gap_between_a_lamp_and_its_glow() -> None:
 def test_a_glow_darkens_nothing() -> None:
     _, frame, matte = scene(1, 90)
     plate = GlowPlate.of(codes_to_light(PLATE) * 255, Curve("light"))
-    found = find_glow(codes_to_light(frame) * 255, plate, matte, 1.0, Curve("light"))
+    found = find_glow(codes_to_light(frame) * 255, plate, matte, ALL, Curve("light"))
     assert found is not None
     figure = np.full(frame.shape, 40 * 257, np.uint16)
     found.onto(figure)
@@ -106,7 +131,7 @@ def test_a_frame_that_is_exposed_more_than_the_plate_has_no_more_glow() -> None:
     glow, _, matte = scene(1, 90)
     brighter = light_to_codes((codes_to_light(PLATE) + glow) * np.float32(1.1))
     plate = GlowPlate.of(codes_to_light(PLATE) * 255, Curve("light"))
-    found = find_glow(codes_to_light(brighter) * 255, plate, matte, 1.1, Curve("light"))
+    found = find_glow(codes_to_light(brighter) * 255, plate, matte, 1.1 * ALL, Curve("light"))
     assert found is not None
     figure = np.zeros(brighter.shape, np.uint16)
     found.onto(figure)

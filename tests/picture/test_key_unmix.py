@@ -27,7 +27,8 @@ SIZE = (48, 64)
 def palette(*colours: tuple[int, int, int], through: float = 0.0) -> Palette:
     lights = np.array(colours, np.float32)
     length = np.linalg.norm(lights, axis=1)
-    return Palette(lights / length[:, None], length, np.full(len(colours), through, np.float32))
+    one = np.ones(len(colours), np.float32)
+    return Palette(lights / length[:, None], length, through * one, one / len(colours), one / len(colours))
 
 
 def unmixed(light: np.ndarray, hues: Palette, empty: np.ndarray | None = None) -> tuple[Floats, Floats]:
@@ -66,14 +67,16 @@ def test_what_covers_some_of_the_backing_is_no_brighter_than_white() -> None:
     assert got == pytest.approx(most, abs=1e-3)
 
 
-def test_of_two_hues_the_one_that_is_near_explains_an_edge() -> None:
-    # olive between red and green, and as thin as it could be solid beside grey
-    light = flat(np.array(RED))
-    light[:, 40:] = 0.5 * np.array(RED) + 0.5 * GREEN
-    got, _ = unmixed(light, palette(RED, (118, 97, 59)))
-    assert got[24, 42] == pytest.approx(0, abs=0.05)  # solid olive is near as well: it is what it looks like
+def test_of_two_hues_the_one_of_which_there_is_more_explains_a_colour() -> None:
+    # olive between red and green: half of it, or solid
+    light = flat(0.5 * np.array(RED) + 0.5 * GREEN)
+    both = palette(RED, (118, 97, 59))
+    for olive, share in ((0.99, 0.0), (0.01, 0.5)):
+        part = np.float32([1 - olive, olive])
+        got, _ = unmixed(light, both._replace(solid=part, thin=part))
+        assert got == pytest.approx(share, abs=0.02)
     got, _ = unmixed(light, palette(RED, GREY))
-    assert got[24, 42] == pytest.approx(0.5, abs=0.03)
+    assert got == pytest.approx(0.5, abs=0.03)
 
 
 def test_a_colour_that_no_hue_explains_keeps_what_is_not_the_backings() -> None:
@@ -133,9 +136,9 @@ def test_where_the_small_picture_is_even_it_is_enough(monkeypatch: pytest.Monkey
     asked = []
     real = Unmixer._mean
 
-    def counted(self: Unmixer, light: Floats, plate: Floats, near: Floats) -> tuple[Floats, Floats]:
+    def counted(self: Unmixer, light: Floats, plate: Floats) -> tuple[Floats, Floats]:
         asked.append(light.shape[1])
-        return real(self, light, plate, near)
+        return real(self, light, plate)
 
     monkeypatch.setattr(Unmixer, "_mean", counted)
     bare = (small.light == GREEN).all(-1)

@@ -13,9 +13,8 @@ from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.falloff import darkened, only_adds
 from ghostprep.picture.key.hue import HueAxis
 from ghostprep.picture.key.palette import AgainstPlate, Palette
-from ghostprep.picture.key.unmix import Unmixer
+from ghostprep.picture.key.unmix import Unmixed, Unmixer
 from ghostprep.picture.learn.lamp import find_lamp_glow
-from tests.picture.apart import parted
 
 CODES = Curve("codes")
 SIZE = (160, 120)
@@ -109,15 +108,21 @@ def test_what_adds_ends_at_a_body() -> None:
     assert hill.max() > 80  # its own light is left as it was
 
 
+def parted(unmixer: Unmixer, light: np.ndarray) -> Unmixed:
+    """Part a picture that shows bare backing nowhere."""
+    picture = AgainstPlate(light, back())
+    return unmixer(picture, picture, np.zeros(light.shape[:2], np.bool_))
+
+
 @pytest.mark.parametrize(("through", "amount"), [(1.0, 1.0), (0.0, 0.6)])
 def test_a_glow_hides_nothing_and_cloth_of_its_hue_does(through: float, amount: float) -> None:
     """Blue light over all of the green, as a glow's; and over three fifths of it, as a cloth's."""
     hue = np.float32([0, 0, 1])
-    palette = Palette(hue[None], np.float32([250]), np.float32([through]))
+    one = np.ones(1, np.float32)
+    palette = Palette(hue[None], 250 * one, through * one, (1 - through) * one, one)
     unmixer = Unmixer(palette, HueAxis.of(BACK), CODES)
     light = np.float32(amount * BACK + glow((0, 0, 1)))
-    small = AgainstPlate(light if through else glow((0, 0, 1)), back())
-    found = parted(unmixer, AgainstPlate(light, back()), small)
+    found = parted(unmixer, light)
     assert found.share[60, 100] == pytest.approx(amount, abs=0.02)
     assert found.hue[60, 100] == pytest.approx([0, 0, 1], abs=0.02)
 
@@ -126,13 +131,11 @@ def test_a_glow_hides_nothing_and_cloth_of_its_hue_does(through: float, amount: 
 def test_a_flame_in_its_glow_is_a_body(times: float, body: bool) -> None:
     """Light of nearly the glow's hue, but far brighter than the glow was seen, covers the backing."""
     hue = np.float32([0.58, 0.40, 0.71])
-    palette = Palette(hue[None], np.float32([90]), np.float32([1]))
+    one = np.ones(1, np.float32)
+    palette = Palette(hue[None], 90 * one, one, 0 * one, one)
     unmixer = Unmixer(palette, HueAxis.of(BACK), CODES)
-    glowing = back() + 80 * hue
-    flame = np.broadcast_to(np.minimum(BACK + times * 80 * hue + (0, 12, 0), 255), glowing.shape)
-    found = parted(
-        unmixer, AgainstPlate(np.float32(flame), back()), AgainstPlate(np.float32(glowing), back())
-    )
+    flame = np.broadcast_to(np.minimum(BACK + times * 80 * hue + (0, 12, 0), 255), back().shape)
+    found = parted(unmixer, np.float32(flame))
     assert bool(found.share[60, 100] < 0.3) is body
 
 

@@ -30,8 +30,6 @@ _REACH = 4
 """Pixels of the clip, two samples of its chroma, over which the share is smoothed to each side."""
 _DOUBT = 0.015
 """Variance of the share that chroma's coarser detail alone brings to an edge."""
-_BRIGHTER = 3.0
-"""How many times as bright as what is near and covers as much thin light may be, by draws."""
 _LOW, _HIGH, _HIGH_AT_LEAST = 0.02, 0.94, 0.7
 """Shares of the backing that count as none and as all; the noisier the clip, the less of it counts as all."""
 
@@ -106,6 +104,7 @@ class ChromaKeyer:
         whole = filled_up(_lifted(frame, self.veil))
         look = self._look(whole, shrink)
         figure, matte = np.zeros(whole.shape, np.uint16), np.zeros(whole.shape[:2], np.uint8)
+        shown = np.ones(whole.shape[:2], np.float32)
         anything = ~look.open.empty
         if self.beside is not None:
             size = anything.shape[::-1]
@@ -113,12 +112,12 @@ class ChromaKeyer:
             anything &= cv2.resize(filled_up(self.beside.inside), size, interpolation=cv2.INTER_NEAREST) > 0
         place = Region.around(anything)
         if place is not None:
-            part = self._within(whole, look, place, shrink)
+            part, share = self._within(whole, look, place, shrink)
             cut = place.scaled(shrink).cut
-            figure[cut], matte[cut] = part.figure, part.matte
+            figure[cut], matte[cut], shown[cut] = part.figure, part.matte, share
             lamp = look.plate.glow
             deep = None if self.beside is None else self.beside.deep(lamp.light.shape)
-            glow = find_glow(look.light, lamp, matte, look.open.gain, self.curve, within=deep)
+            glow = find_glow(look.light, lamp, matte, look.open.gain * shown, self.curve, within=deep)
             if glow is not None:
                 glow.onto(figure)
         keyed = Keyed(figure[:h, :w], matte[:h, :w])
@@ -136,8 +135,8 @@ class ChromaKeyer:
         plate = self._plate_of(light, seen, shrink) if self.wanders else self.plate
         return Look(light, plate, find_open(seen, plate.small))
 
-    def _within(self, whole: Frame, look: Look, place: Region, shrink: int) -> Keyed:
-        """Key the part of the frame in which there is anything but bare backing."""
+    def _within(self, whole: Frame, look: Look, place: Region, shrink: int) -> tuple[Keyed, Floats]:
+        """Key the part of the frame in which there is anything but backing, and tell how much of it shows."""
         get, plate, gain = self.scratch, look.plate, look.open.gain
         region = place.scaled(shrink)
         (w, h), cut = region.size, region.cut
@@ -145,7 +144,7 @@ class ChromaKeyer:
         behind = np.multiply(plate.light[cut], gain, out=get("behind", h, w, 3))
         small = AgainstPlate(look.light[place.cut], floats(plate.little[place.cut] * gain))
         unmixer = Unmixer(self.palette, self.axis, self.curve)
-        share, hue, most = unmixer(AgainstPlate(light, behind), small, look.open.empty[place.cut])
+        share, hue = unmixer(AgainstPlate(light, behind), small, look.open.empty[place.cut])
         guide = as_bytes(cv2.cvtColor(whole[cut], cv2.COLOR_RGB2GRAY))
         smooth = through(
             guide, *windows(floats(guide), share, self.reach, 30.0, _DOUBT), out=get("smooth", h, w)
@@ -160,8 +159,8 @@ class ChromaKeyer:
         matte = as_bytes(cv2.convertScaleAbs(clear, alpha=-255, beta=255))
         # exactly nothing where the backing is bare, whatever the noise: among light a trace of it is grey
         matte = as_bytes(cv2.threshold(matte, _TRACE, 0, cv2.THRESH_TOZERO)[1])
-        _have_hue(rest, matte, hue, most)
-        return Keyed(self.curve.figure(rest), matte).within(matte)
+        _have_hue(rest, matte, hue)
+        return Keyed(self.curve.figure(rest), matte).within(matte), share
 
     def _plate_of(self, light: Floats, seen: Small, shrink: int) -> ChromaPlate:
         """Make a plate from the backing that this frame itself shows."""
@@ -182,16 +181,15 @@ def _lifted(frame: Frame, veil: Light | None) -> Frame:
     return frame if veil is None else light_to_codes(codes_to_light(frame) - veil)
 
 
-def _have_hue(light: Floats, matte: Frame, hue: Floats, most: Floats) -> None:
+def _have_hue(light: Floats, matte: Frame, hue: Floats) -> None:
     """Give the figure's thinnest light (h, w, 3) the hue that was found for it, in place.
 
     What is left of a frame after nearly all of it is taken away has the noise of the whole: it shines in
-    all colours among black. Nor is it much brighter than what is near (h, w) and covers so little: chroma's
-    coarser detail leaves a bright line around a dark figure.
+    all colours among black.
     """
     thin = np.flatnonzero((matte > 0) & (matte < 255))
     here, own, weight = pixels_at(light, thin), pixels_at(hue, thin), matte.take(thin) / np.float32(255)
-    own *= np.clip(np.einsum("cn,cn->n", here, own), 0, _BRIGHTER * weight * most.take(thin))
+    own *= np.maximum(np.einsum("cn,cn->n", here, own), 0)
     put_pixels(light, thin, own + weight * (here - own))
 
 

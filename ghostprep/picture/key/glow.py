@@ -1,4 +1,4 @@
-"""A lamp's glow before an even backing: light that the figure adds and that covers nothing."""
+"""A lamp's glow before an even backing: light that the figure adds and that covers next to nothing."""
 
 from __future__ import annotations
 
@@ -78,7 +78,7 @@ class Glow(NamedTuple):
 
 
 def find_glow(
-    light: Floats, plate: GlowPlate, matte: Frame, gain: float, curve: Curve, *, within: Frame | None = None
+    light: Floats, plate: GlowPlate, matte: Frame, shown: Floats, curve: Curve, *, within: Frame | None = None
 ) -> Glow | None:
     """Find the light that a figure adds to its bare backing; None for none.
 
@@ -92,8 +92,9 @@ def find_glow(
     plate : GlowPlate
     matte : ndarray of uint8 (h, w)
         The figure's coverage at full size, of sides that 4 divides.
-    gain : float
-        This frame's exposure over the plate's.
+    shown : ndarray of float32 (h, w)
+        How much of the plate's light shows, at full size: below this frame's exposure where the glow is of
+        mist, and covers a little.
     curve : Curve
     within : ndarray of uint8, optional
         1 where there is backing, at the plate's size here; everywhere if left out.
@@ -103,7 +104,8 @@ def find_glow(
         light = floats(cv2.resize(light, size, interpolation=cv2.INTER_AREA))
     cover = as_bytes(cv2.resize(matte, size, interpolation=cv2.INTER_AREA))
     bare = ((cover == 0) if within is None else (cover < within)).astype(np.float32)
-    more = cv2.scaleAdd(plate.light, -gain, light)
+    behind = cv2.resize(shown, size, interpolation=cv2.INTER_AREA)
+    more = cv2.subtract(light, cv2.multiply(plate.light, cv2.merge((behind,) * 3)))
     more = cv2.multiply(more, cv2.merge((bare,) * 3), dst=more)
     smooth = _carried(floats(more), bare)
     strength = largest_channel(floats(cv2.multiply(smooth, plate.code, dst=more)))

@@ -25,6 +25,11 @@ class Palette(NamedTuple):
     through: Floats
     """(k,): share of the backing that shows where each was seen: 0 for solid cloth, more for a veil, 1 for a
     lamp's glow, which hides nothing."""
+    solid: Floats
+    """(k,): how much each is expected where it covers all: the share of the figure that is of it, more where
+    somebody told; none of a lamp's glow."""
+    thin: Floats
+    """(k,): the same where some of the backing shows through it."""
 
     @property
     def whole(self) -> Floats:

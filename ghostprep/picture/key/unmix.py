@@ -18,17 +18,14 @@ from ghostprep.arrays import Floats, Mask
 from ghostprep.picture.key.curve import WHITE, Curve
 from ghostprep.picture.key.hue import HueAxis
 from ghostprep.picture.key.keyed import floats, pixels_at, put_pixels
-from ghostprep.picture.key.near import hues_near
 from ghostprep.picture.key.palette import LEAST_COVER, AgainstPlate, Palette
 
 _OFF = 4.0
 """Codes (sigma) by which a mixture may lie off its plane: coarse chroma, codecs, a cloth's own tints."""
 _BRIGHTER = 0.25
 """Logarithm (sigma) by which light may pass the brightest that its hue was seen in."""
-_MIXED = 0.5
-"""How much a mixture is expected where solid cloth is 1."""
-_UNKNOWN = 1e-7
-"""How much a colour that no glimpse showed is expected: as one four sigma off a hue that is not near."""
+_UNKNOWN = 1e-3
+"""How much a colour that no glimpse showed is expected where all that they showed is 1."""
 _AROUND = np.ones((3, 3), np.uint8)
 _EVEN = 0.1
 """Difference of the share among neighbours up to which a larger picture has no more to tell there."""
@@ -44,8 +41,6 @@ class Unmixed(NamedTuple):
     """(h, w): of the backing, 0..1."""
     hue: Floats
     """(h, w, 3): direction of the light that the figure has there; 0 where there is nothing but backing."""
-    brightest: Floats
-    """(h, w): length of the brightest amounts of what is near, where it covers all."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -53,10 +48,10 @@ class Unmixer:
     """Parts pictures into figure and backing.
 
     With one hue, u and v are the least squares of C = u h + v B, u at least 0 and v in 0..1. Its weight is
-    that of a Gaussian for what is left, times how much of it is near, times a Gaussian for light beyond the
-    brightest. Solid cloth, v = 0, is one answer of its own. Colours that no hue explains have the share
-    of the backing's own hue in them, unless what covers the rest would have to be brighter than white [2]_.
-    The share is the mean of all answers by their weight.
+    that of a Gaussian for what is left, times how much of the figure is of that hue, times a Gaussian for
+    light beyond the brightest. Solid cloth, v = 0, is one answer of its own. Colours that no hue explains
+    have the share of the backing's own hue in them, unless what covers the rest would have to be brighter
+    than white [2]_. The share is the mean of all answers by their weight.
 
     References
     ----------
@@ -78,44 +73,35 @@ class Unmixer:
         ----------
         picture : AgainstPlate
         small : AgainstPlate
-            The same place, smaller by a power of 2 or not: it tells which hues are near, and all where it is
-            even. From size to size only what is uneven is parted anew.
+            The same place, smaller by a power of 2 or not: it tells all where it is even. From size to size
+            only what is uneven is parted anew.
         empty : ndarray of bool (h, w)
             Where the small picture shows the backing and nothing else.
         """
-        near = hues_near(self.palette, self.curve, small, empty)
-        brightest = floats(near @ self.palette.whole / near.sum(-1))
         around = cv2.dilate((~empty).view(np.uint8), _AROUND)
         h, w = around.shape
-        found = Unmixed(np.ones((h, w), np.float32), np.zeros((h, w, 3), np.float32), brightest)
-        self._part(small, near, np.flatnonzero(around), found)
+        found = Unmixed(np.ones((h, w), np.float32), np.zeros((h, w, 3), np.float32))
+        self._part(small, np.flatnonzero(around), found)
         while h < len(picture.light):
             h, w = 2 * h, 2 * w
             spread = cv2.dilate(found.share, _AROUND) - cv2.erode(found.share, _AROUND)
             uneven = cv2.resize((spread > _EVEN).view(np.uint8), (w, h), interpolation=cv2.INTER_NEAREST)
             found = Unmixed(*(_resized(x, (w, h), cv2.INTER_LINEAR) for x in found))
             larger = AgainstPlate(*(_resized(x, (w, h), cv2.INTER_AREA) for x in picture))
-            self._part(larger, near, np.flatnonzero(uneven), found)
+            self._part(larger, np.flatnonzero(uneven), found)
         return found
 
-    def _part(
-        self, picture: AgainstPlate, near: Floats, places: npt.NDArray[np.intp], found: Unmixed
-    ) -> None:
-        """Part a picture at some of its places, into `found`; `near` may be smaller than the picture."""
-        width, (_, small, hues) = picture.light.shape[1], near.shape
-        times = width // small
-        flat = near.reshape(-1, hues)
-        step = _AT_ONCE // hues
+    def _part(self, picture: AgainstPlate, places: npt.NDArray[np.intp], found: Unmixed) -> None:
+        """Part a picture at some of its places, into `found`."""
+        step = _AT_ONCE // len(self.palette.hues)
         for first in range(0, len(places), step):
             at = places[first : first + step]
-            rows, columns = np.divmod(at, width)
-            there = flat.take(rows // times * small + columns // times, 0).T.copy()
             light, plate = (pixels_at(x, at) for x in picture)
-            found.share.reshape(-1)[at], hue = self._mean(light, plate, there)
+            found.share.reshape(-1)[at], hue = self._mean(light, plate)
             put_pixels(found.hue, at, hue)
 
-    def _mean(self, light: Floats, plate: Floats, near: Floats) -> tuple[Floats, Floats]:
-        """Return share (n,) and hue (3, n) of amounts (3, n) where each hue is so much near, (k, n)."""
+    def _mean(self, light: Floats, plate: Floats) -> tuple[Floats, Floats]:
+        """Return share (n,) and hue (3, n) of amounts (3, n)."""
         hues, adds = self.palette.hues, self.palette.through == 1
         along, square, whole = (
             np.einsum("cn,cn->n", a, b) for a, b in ((light, plate), (light, light), (plate, plate))
@@ -133,11 +119,10 @@ class Unmixer:
         most = np.clip(1 - through, LEAST_COVER, 1) * self.palette.whole[:, None]
         beyond = cv2.log(np.clip(lit / most, 1, np.inf))
         per = -0.5 / (_OFF * self.curve.a_code_in(light.T)) ** 2
-        mixed = _MIXED * near * _exp(rest * per - 0.5 / _BRIGHTER**2 * (beyond * beyond))
+        mixed = self.palette.thin[:, None] * _exp(rest * per - 0.5 / _BRIGHTER**2 * (beyond * beyond))
         # nor is it anywhere brighter than it was seen: a flame is a body
         mixed[adds] *= beyond[adds] < _BRIGHTER
-        solid = near * _exp(off * per)
-        solid[adds] = 0
+        solid = self.palette.solid[:, None] * _exp(off * per)
         by_hue = _UNKNOWN * self._by_hue(light.T, plate.T)
         total = _UNKNOWN + (mixed + solid).sum(0)
         share = (by_hue + np.einsum("kn,kn->n", mixed, through)) / total

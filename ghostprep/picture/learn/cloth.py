@@ -34,6 +34,8 @@ _FOREIGN, _VARIED = -0.2, 0.14
 its own: brown fur beside a red scarf. The scarf's thin end is as brown, but of one light."""
 _ALIKE = 0.1
 """Radians between the hues of two colours of one cloth, where it was told or is shown."""
+_TOLD = 100
+"""How much more a cloth counts that somebody told than what else may explain its colour."""
 _THINNEST = 0.95
 """Share of the backing that shows through a veil that was told, at most."""
 
@@ -48,6 +50,13 @@ class Cloth(NamedTuple):
     """Share of the backing that shows where it was seen."""
     sure: bool = True
     """Whether its folds, or its hue, leave no doubt of it, or somebody told."""
+    told: bool = False
+
+    @property
+    def expected(self) -> tuple[float, float]:
+        """How much of it is expected to be solid, and thin, in pixels of the glimpses."""
+        seen, told = self.colour.inside, self.colour.inside * (_TOLD if self.told else 1)
+        return (told, seen) if self.through == 0 else (seen, told)
 
 
 @dataclass(frozen=True, eq=False)
@@ -70,10 +79,10 @@ class ToldCloths:
     def cloth(self, colour: Colour) -> Cloth | None:
         """Return the told cloth that a colour is of."""
         if any(_is_of(colour, hue) for hue in self.solid.values()):
-            return Cloth(colour, colour.hue, 0)
+            return Cloth(colour, colour.hue, 0, told=True)
         for hue in self.sheer.values():
             if colour.is_made_of(hue):
-                return Cloth(colour, hue, min(colour.made_of(hue)[1], _THINNEST))
+                return Cloth(colour, hue, min(colour.made_of(hue)[1], _THINNEST), told=True)
         return None
 
     def missed(self, colours: Sequence[Colour]) -> list[str]:
@@ -115,11 +124,13 @@ def cloths_of(colours: Sequence[Colour], axis: HueAxis, told: ToldCloths) -> lis
 
 def palette_of(cloths: Sequence[Cloth], glow: LampGlow | None = None) -> Palette:
     """Return the palette of cloths, grey alone where there are none, with a lamp's glow as one hue more."""
-    rows = [(cloth.hue, cloth.colour.brightest, cloth.through) for cloth in cloths]
-    rows = rows or [(unit(np.ones(3, np.float32)), 255, 0)]
+    rows = [(cloth.hue, cloth.colour.brightest, cloth.through, *cloth.expected) for cloth in cloths]
+    rows = rows or [(unit(np.ones(3, np.float32)), 255, 0, 1, 1)]
     if glow is not None:
-        rows.append((glow.hue, glow.brightest, 1))
-    return Palette(*(floats(np.array(column)) for column in zip(*rows, strict=True)))
+        rows.append((glow.hue, glow.brightest, 1, 0, glow.pixels))
+    hues, brightest, through, solid, thin = (floats(np.array(column)) for column in zip(*rows, strict=True))
+    whole = sum(cloth.colour.inside for cloth in cloths) or 1
+    return Palette(hues, brightest, through, floats(solid / whole), floats(thin / whole))
 
 
 def swatches_of(cloths: Sequence[Cloth], curve: Curve) -> tuple[Swatch, ...]:

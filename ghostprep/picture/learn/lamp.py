@@ -34,6 +34,8 @@ class LampGlow(NamedTuple):
     """(3,): direction of its light, amounts of the mix; of length 1."""
     brightest: float
     """Length of its brightest amounts."""
+    pixels: int
+    """How many of the glimpses' it fills."""
 
 
 def find_lamp_glow(lights: Sequence[Floats], back: Floats, least: float, curve: Curve) -> LampGlow | None:
@@ -71,4 +73,4 @@ def find_lamp_glow(lights: Sequence[Floats], back: Floats, least: float, curve: 
     dim, middle, bright = np.log(np.percentile(along[along > 0], (5, 50, 95)))
     if middle - dim > _EVEN * (bright - dim):
         return None
-    return LampGlow(hue, float(along.max()))
+    return LampGlow(hue, float(along.max()), len(glow) * _SHRINK**2)

@@ -83,7 +83,8 @@ def illuminance(
             cosine = (ways * facing).sum(axis=1)
             some = (cosine > 0) & (far > 1e-6)
             if sheet is not None:
-                some &= sheet.meets(at, ways) < np.inf
+                # a lamp beyond the sheet has its image on this side of it, and is not mirrored
+                some &= sheet.meets(at, ways) < far
             leaving, share = _arriving(scene, world, at[some], lamps[some], ways[some], sheet=sheet)
             square = far[some] ** 2 + radius_mm**2
             thrown[some] += source.candela(leaving) * cosine[some] * share / square

@@ -162,6 +162,13 @@ def test_lamp_before_the_pane_loses_what_the_pane_reflects(make_scene):
     assert plan.light.scenery == pytest.approx(bare * passed, rel=1e-6)
 
 
+def test_a_lamp_is_mirrored_only_to_its_own_side_of_the_pane(make_scene):
+    """The line from the back wall to its image, drawn on, would meet a pane that is large enough."""
+    lamp = {"scene": None, "lamps": [{"at": (0, 150, 50), "lumens": 8}]}
+    small, large = (on_axis(make_scene, light=lamp, pane={"size": size}) for size in ((60, 100), (300, 300)))
+    assert large.light.scenery == pytest.approx(small.light.scenery, rel=1e-6)
+
+
 def test_what_would_reach_enough_contrast_does(make_scene):
     faint = on_axis(make_scene, luminance=100, light={"scene": 40})
     finding = next(f for f in faint.findings if f.subject == "light" and "reaches it" in f.remedy)

@@ -6,6 +6,7 @@ from types import SimpleNamespace as Some
 
 from ghostprep.optics.baffle import Baffle
 from ghostprep.optics.compare import trade_offs
+from ghostprep.optics.edges import Trim
 
 
 def plan(
@@ -71,7 +72,7 @@ def test_what_is_alike_within_three_per_cent_is_no_reason():
 def test_what_is_wrong_with_one_is_told_of_it_alone():
     shut = plan(
         seen_from_everywhere=False,
-        trims=lambda: {"left": 4.0, "top": 2.0},
+        trims=lambda: [Trim("left", 4.0, True), Trim("top", 2.0, True), Trim("right", 3.0, True, 40.0)],
         patches=(Some(surface="floor"), Some(surface="opening")),
         reaches=(Some(first="pane"), Some(first="player")),
     )
@@ -81,6 +82,7 @@ def test_what_is_wrong_with_one_is_told_of_it_alone():
             "the player's body reaches into a wall",
             "a trim at the left",
             "a trim at the top",
+            "a post at the right",
             "mirrors the room before the box",
         ],
         [],

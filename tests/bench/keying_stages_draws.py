@@ -111,7 +111,6 @@ BEFORE_A_COLOUR: Rules = {
     "hair tells nothing of a cloth": _without(colours, "_FINE", 1_000),
     "a patch has one name": _without(patches, "_OUTLINE", 0.0),
     "cloth is no brighter than white": _without(folds, "WHITE", 1e6),
-    "nor is a colour that no hue explains": _without(unmix, "WHITE", 1e6),
     "what a lamp adds is no fold": _without(folds, "_LAMP", 1001),
     "less of a colour may be thin cloth": _without(colour.Colour, "is_made_of_more", lambda *_: False),
     "brown beside red may be cloth": _without(cloth, "_FOREIGN", -np.inf),

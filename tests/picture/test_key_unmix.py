@@ -60,13 +60,6 @@ def test_a_mixture_of_a_hue_that_is_near_is_told(
     assert hue[20, 50] == pytest.approx(hues, abs=0.02)
 
 
-def test_what_covers_some_of_the_backing_is_no_brighter_than_white() -> None:
-    """Green brighter than the backing: white before so much of it, at the most (Smith and Blinn 1996)."""
-    got, _ = unmixed(flat(1.5 * GREEN), palette(RED))
-    most = (255 - 1.5 * 154) / (255 - 154)
-    assert got == pytest.approx(most, abs=1e-3)
-
-
 def test_of_two_hues_the_one_of_which_there_is_more_explains_a_colour() -> None:
     # olive between red and green: half of it, or solid
     light = flat(0.5 * np.array(RED) + 0.5 * GREEN)

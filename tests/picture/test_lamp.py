@@ -136,7 +136,7 @@ def test_a_flame_in_its_glow_is_a_body(times: float, body: bool) -> None:
     unmixer = Unmixer(palette, HueAxis.of(BACK), CODES)
     flame = np.broadcast_to(np.minimum(BACK + times * 80 * hue + (0, 12, 0), 255), back().shape)
     found = parted(unmixer, np.float32(flame))
-    assert bool(found.share[60, 100] < 0.3) is body
+    assert bool(found.share[60, 100] < 0.6) is body
 
 
 def test_a_lamp_s_glow_keeps_its_colour_before_cloth() -> None:

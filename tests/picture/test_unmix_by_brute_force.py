@@ -56,8 +56,7 @@ class Space:
         """The share of the backing in the mean of all answers, and the sum of the figure's light in them."""
         sigma = _OFF * float(self.code(pixel))
         by_hue = float(self.axis.narrow(pixel)) / max(float(self.axis.narrow(self.green)), 1)
-        white = ((255 - pixel) / np.maximum(255 - self.green, 1)).min()
-        by_hue = float(np.clip(by_hue, 0, min(max(white, 0), 1)))
+        by_hue = float(np.clip(by_hue, 0, 1))
         answers = [(_UNKNOWN, by_hue, pixel - by_hue * self.green)]
         for hue, expected, brightest, through in zip(self.hues, PART, self.brightest, THROUGH, strict=True):
             bell = (pixel @ pixel - (pixel @ hue) ** 2) / sigma**2

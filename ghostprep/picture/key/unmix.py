@@ -15,7 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ghostprep.arrays import Floats, Mask
-from ghostprep.picture.key.curve import WHITE, Curve
+from ghostprep.picture.key.curve import Curve
 from ghostprep.picture.key.hue import HueAxis
 from ghostprep.picture.key.keyed import floats, pixels_at, put_pixels
 from ghostprep.picture.key.palette import LEAST_COVER, AgainstPlate, Palette
@@ -50,15 +50,12 @@ class Unmixer:
     With one hue, u and v are the least squares of C = u h + v B, u at least 0 and v in 0..1. Its weight is
     that of a Gaussian for what is left, times how much of the figure is of that hue, times a Gaussian for
     light beyond the brightest. Solid cloth, v = 0, is one answer of its own. Colours that no hue explains
-    have the share of the backing's own hue in them, unless what covers the rest would have to be brighter
-    than white [2]_. The share is the mean of all answers by their weight.
+    have the share of the backing's own hue in them. The share is the mean of all answers by their weight.
 
     References
     ----------
     .. [1] Aksoy, Aydin, Paris, Pollefeys, Smolic, "Unmixing-based soft color segmentation for image
        manipulation", ACM TOG 36(2), 2017: a pixel as a sum of colours, each of a distribution.
-    .. [2] Smith and Blinn, "Blue screen matting", SIGGRAPH 1996: what a figure's colours may be bounds its
-       coverage.
     """
 
     palette: Palette
@@ -123,17 +120,12 @@ class Unmixer:
         # nor is it anywhere brighter than it was seen: a flame is a body
         mixed[adds] *= beyond[adds] < _BRIGHTER
         solid = self.palette.solid[:, None] * _exp(off * per)
-        by_hue = _UNKNOWN * self._by_hue(light.T, plate.T)
+        of_its_hue = self.axis.narrow(light.T) / np.maximum(self.axis.narrow(plate.T), 1)
+        by_hue = _UNKNOWN * np.clip(of_its_hue, 0, 1)
         total = _UNKNOWN + (mixed + solid).sum(0)
         share = (by_hue + np.einsum("kn,kn->n", mixed, through)) / total
         own_light = _UNKNOWN * light - by_hue * plate + hues.T @ (mixed * lit + solid * own)
         return share, own_light / np.maximum(np.linalg.norm(own_light, axis=0), 1e-9)
-
-    def _by_hue(self, light: Floats, plate: Floats) -> Floats:
-        """Return the share (n,) of the backing's hue in amounts (n, 3); what is left is at most white."""
-        share = self.axis.narrow(light) / np.maximum(self.axis.narrow(plate), 1)
-        white = ((WHITE - light) / np.maximum(WHITE - plate, 1)).min(-1)
-        return floats(np.clip(np.minimum(share, white), 0, 1))
 
 
 def _exp(power: Floats) -> Floats:

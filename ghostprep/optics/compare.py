@@ -9,6 +9,7 @@ from typing import Final
 
 from ghostprep.finding import Finding
 from ghostprep.optics.advice.words import Words, listed
+from ghostprep.optics.edges import Trim, is_wide, share_of_opening
 from ghostprep.optics.plan import Plan
 
 _ALIKE: Final = 0.03
@@ -46,10 +47,18 @@ def trade_offs(plans: Sequence[Plan]) -> dict[str, list[list[str]]]:
             bad[row].append("cut off from the outermost eyes")
         if any(r.first == "player" for r in plan.reaches):
             bad[row].append("the player's body reaches into a wall")
-        bad[row] += [f"a {trim.name.split(',')[0]} at the {trim.side}" for trim in plan.sight.trims()]
+        bad[row] += [_shutting(plan, trim) for trim in plan.sight.trims()]
         if any(patch.surface == "opening" for patch in plan.sight.patches):
             bad[row].append("mirrors the room before the box")
     return {"for it": good, "against it": bad}
+
+
+def _shutting(plan: Plan, trim: Trim) -> str:
+    """Return what a trim or post does to the opening."""
+    told = f"a {trim.name.split(',')[0]} at the {trim.side}"
+    if not is_wide(plan.scene, trim):
+        return told
+    return f"{told} that shuts {100 * share_of_opening(plan.scene, trim):.0f} % of the opening"
 
 
 def remaining_faults(plans: Sequence[Plan]) -> list[Finding]:

@@ -201,8 +201,12 @@ def _posts(scene: Scene, seen: Rectangle, ghost: Rectangle) -> Iterator[Trim]:
 
 def is_wide(scene: Scene, trim: Trim) -> bool:
     """Return whether a trim takes so much of the opening that a longer pane or a post is better."""
-    across = opening_of(scene).size[0 if trim.side in {"left", "right"} else 1]
-    return trim.width_mm > WIDE_TRIM * across
+    return share_of_opening(scene, trim) > WIDE_TRIM
+
+
+def share_of_opening(scene: Scene, trim: Trim) -> float:
+    """Return how much of the opening's width, or height, a trim takes."""
+    return trim.width_mm / opening_of(scene).size[0 if trim.side in {"left", "right"} else 1]
 
 
 def _threshold(scene: Scene, points: Vector, side: str, axis: int, opening: Rectangle) -> float:

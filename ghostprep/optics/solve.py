@@ -14,6 +14,7 @@ from ghostprep.errors import InputError
 from ghostprep.optics.advice.collect import faults_of, found_in, is_the_layouts
 from ghostprep.optics.baffle import lateral
 from ghostprep.optics.collisions import LEAST_MM
+from ghostprep.optics.edges import share_of_opening
 from ghostprep.optics.plan import Plan
 from ghostprep.optics.planning import make_plan, measure
 from ghostprep.optics.solids import player_block
@@ -400,11 +401,7 @@ def _cost(plan: Plan) -> tuple[float, int]:
     slanted = abs(plan.layout.angle_deg - 45) * 0.004
     # a ghost flat against the back wall has no scenery around it
     shallow = max(1 + plan.sight.behind_back_mm / (_AROUND * box.depth), 0.0)
-    opening = box.opening
-    trimmed = sum(
-        trim.width_mm / (opening.width if trim.side in {"left", "right"} else opening.height)
-        for trim in plan.sight.trims()
-    )
+    trimmed = sum(share_of_opening(plan.scene, trim) for trim in plan.sight.trims())
     # how far a fault is from being none, so that a walk downhill finds its way out of it
     cut = 0.0 if baffle is None else max(-baffle.clearance_mm, 0.0)
     cut += sum(pair.overlap_mm for pair in (*plan.collisions, *plan.reaches))

@@ -24,6 +24,7 @@ def plan(
         board = Baffle("left", 50.0, 3.0, baffle, 10.0, 60.0, 1.0)
     seen = {"seen_from_everywhere": True, "trims": dict, "patches": ()} | sight
     return Some(
+        scene=Some(box=Some(opening=Some(width=100.0, height=100.0, sill=0.0))),
         pane=Some(cut=cut),
         light=Some(contrast=contrast),
         room=Some(body_to_pane_mm=room, ways_out=tuple(Some(clear=way) for way in ways)),
@@ -72,7 +73,7 @@ def test_what_is_alike_within_three_per_cent_is_no_reason():
 def test_what_is_wrong_with_one_is_told_of_it_alone():
     shut = plan(
         seen_from_everywhere=False,
-        trims=lambda: [Trim("left", 4.0, True), Trim("top", 2.0, True), Trim("right", 3.0, True, 40.0)],
+        trims=lambda: [Trim("left", 11.0, True), Trim("top", 9.0, True), Trim("right", 3.0, True, 40.0)],
         patches=(Some(surface="floor"), Some(surface="opening")),
         reaches=(Some(first="pane"), Some(first="player")),
     )
@@ -80,7 +81,7 @@ def test_what_is_wrong_with_one_is_told_of_it_alone():
         [
             "cut off from the outermost eyes",
             "the player's body reaches into a wall",
-            "a trim at the left",
+            "a trim at the left that shuts 11 % of the opening",
             "a trim at the top",
             "a post at the right",
             "mirrors the room before the box",

@@ -13,6 +13,7 @@ import numpy as np
 from ghostprep.errors import InputError
 from ghostprep.optics.advice.collect import faults_of, found_in, is_the_layouts
 from ghostprep.optics.baffle import lateral
+from ghostprep.optics.changes import with_keys
 from ghostprep.optics.collisions import LEAST_MM
 from ghostprep.optics.edges import share_of_opening
 from ghostprep.optics.plan import Plan
@@ -41,6 +42,7 @@ FREE: Final = (
 """What can be looked for; what the file gives of it stays unless it is set free."""
 _ON_DEMAND: Final = frozenset({"divider", "doorways", "pane.size", "ghost.at", *YIELDING, *SIDES})
 """Of those, what is only looked for where that is asked for."""
+_WISHES: Final = frozenset({*YIELDING, *SIDES})
 _LET_GO: Final = (
     frozenset({"screen.centre", "pane.angle", "pane.through", "pane.size", "ghost.at"}),
     frozenset({"screen.top", "divider", "doorways"}),
@@ -136,10 +138,16 @@ def solve(scene: Scene, count: int = 3, free: Iterable[str] = ()) -> list[Soluti
             remedy="leave keys out of the file, or name what may change, such as --free "
             "screen.wall,screen.centre,screen.top,pane.angle",
         )
-    if wanted & {*YIELDING, *SIDES} and (given_up := _giving(scene, wanted)) is not None:
-        return [_solution(given_up)]
-    best = search.run()
+    given_up = _giving(scene, wanted) if wanted & _WISHES else None
+    if given_up is not None:
+        # what gives is settled by one layout; others may serve those wishes better
+        settled = with_keys(scene, "ghost", figure=given_up.ghost.figure, feet=given_up.ghost.feet)
+        settled = settled.model_copy(update={"box": given_up.box, "viewer": given_up.viewer})
+        search = _Search(settled, with_followers(wanted - _WISHES))
+    best = search.run() if search.open else []
     clean = [t for t in best if search.faults[t] == 0]
+    if given_up is not None and not clean:
+        return [_solution(given_up)]
     # layouts with faults are offered only where none is without
     chosen = _distinct(clean or best, count)
     return [_solution(_on_marks(s, search.pinned)) for t in chosen if (s := search.scenes[t])]
@@ -205,11 +213,10 @@ def let_go(scene: Scene, free: Iterable[str] = ()) -> list[tuple[tuple[str, ...]
 
 def _changed(scene: Scene, found: Scene) -> frozenset[str]:
     """Return the keys in which a layout differs from what the scene gives or wishes."""
-    wishes = {*YIELDING, *SIDES}
     return frozenset(
         key
         for key in FREE
-        if (key in wishes or given(scene, key)) and value_at(scene, key) != value_at(found, key)
+        if (key in _WISHES or given(scene, key)) and value_at(scene, key) != value_at(found, key)
     )
 
 

@@ -12,6 +12,7 @@ from click.testing import CliRunner
 from ghostprep.cli import group
 from ghostprep.optics import make_plan
 from ghostprep.optics.advice.collect import faults_of
+from ghostprep.optics.edges import share_of_opening
 from ghostprep.optics.planning import measure
 from ghostprep.optics.solve import _Search, let_go, solve, with_followers
 from ghostprep.paper.cut_parts import parts_to_cut
@@ -220,6 +221,16 @@ def test_what_has_to_give_in_a_shadow_box_is_told_with_the_ghosts_place(tmp_path
     assert "No layout" not in again.output
     written = parse_scene(file.with_name("shadow-solved.toml").read_text(encoding="utf-8"))
     assert make_plan(written).faults == 0
+
+
+def test_once_wishes_have_given_three_layouts_are_offered_that_keep_what_is_left_of_them() -> None:
+    """Any of them might shut the front by a wide trim, where a ghost a little aside has room for a post."""
+    asked = parse_scene(SHADOW.replace("900", "1700").replace("feet = 6", ""))
+    found = solve(asked, 3, ["ghost.feet", "ghost.figure"])
+    assert [solution.faults for solution in found] == [0, 0, 0]
+    assert len({(s.scene.ghost.figure, s.scene.ghost.feet) for s in found}) == 1
+    assert found[0].scene.ghost.figure < asked.ghost.figure
+    assert all(share_of_opening(s.scene, trim) < 0.1 for s in found for trim in s.plan.sight.trims())
 
 
 LANTERN = """

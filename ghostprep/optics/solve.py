@@ -11,15 +11,12 @@ from typing import Any, Final, get_args
 import numpy as np
 
 from ghostprep.errors import InputError
-from ghostprep.optics.advice.collect import faults_of, found_in, is_the_layouts
-from ghostprep.optics.baffle import lateral
+from ghostprep.optics.advice.collect import faults_of, found_in
 from ghostprep.optics.changes import with_keys
-from ghostprep.optics.collisions import LEAST_MM
-from ghostprep.optics.edges import share_of_opening
+from ghostprep.optics.cost import cost_of
 from ghostprep.optics.plan import Plan
 from ghostprep.optics.planning import make_plan, measure
-from ghostprep.optics.solids import player_block
-from ghostprep.optics.trial import OFF_MIDDLE, Trial, given, on_marks, rough_cost, scene_of
+from ghostprep.optics.trial import Trial, given, on_marks, rough_cost, scene_of
 from ghostprep.optics.wishes import SIDES, YIELDING, larger, on_its_ground, with_less_sway, with_most_sway
 from ghostprep.scene import Scene
 from ghostprep.scene.model import TOPS, Top, Wall, standing_side
@@ -73,10 +70,6 @@ _ASIDE_MM: Final = 8.0
 _APART_MM: Final = 12.0
 _APART_DEG: Final = 3.0
 """Layouts that differ by less are the same to a builder."""
-_OFF_THE_WALL: Final = 0.004
-"""What a millimetre between player and wall costs; that there is room at all costs as much as five."""
-_AROUND: Final = 0.12
-"""Share of the box's depth that is wanted behind the ghost."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -165,7 +158,7 @@ def _on_marks(scene: Scene, pinned: frozenset[str]) -> Scene:
 def _solution(scene: Scene) -> Solution:
     """Return a layout with its plan; of one with faults no remedies are tried: what has to give is."""
     plan = measure(scene)
-    cost, faults = _cost(plan)
+    cost, faults = cost_of(plan)
     told = tuple(draft.settled(draft.remedy) for draft in found_in(plan)) if faults else ()
     return Solution(scene, replace(plan, findings=told) if faults else make_plan(scene), cost)
 
@@ -344,7 +337,7 @@ class _Search:
                     plan = measure(scene)
                 except InputError:
                     return math.inf
-                self.costs[trial], self.faults[trial] = _cost(plan)
+                self.costs[trial], self.faults[trial] = cost_of(plan)
         return self.costs[trial]
 
     def _refine(self, trial: Trial) -> None:
@@ -394,35 +387,3 @@ def _differ(a: Trial, b: Trial) -> bool:
         or abs(a.divider_mm - b.divider_mm) > _APART_MM
         or abs(a.aside_mm - b.aside_mm) > _APART_MM
     )
-
-
-def _cost(plan: Plan) -> tuple[float, int]:
-    """Return what a layout costs, and how many faults it has."""
-    box, baffle, found = plan.scene.box, plan.sight.baffle, list(found_in(plan))
-    area = plan.pane.cut[0] * plan.pane.cut[1]
-    if baffle is not None:
-        area += baffle.size[0] * baffle.size[1]
-    faults = sum(is_the_layouts(draft) for draft in found)
-    cautions = sum(f.level == "caution" and f.subject != "safety" for f in found)
-    lost = max(plan.sight.cut_off.values()) / min(box.width, box.height)
-    slanted = abs(plan.layout.angle_deg - 45) * 0.004
-    # a ghost flat against the back wall has no scenery around it
-    shallow = max(1 + plan.sight.behind_back_mm / (_AROUND * box.depth), 0.0)
-    trimmed = sum(share_of_opening(plan.scene, trim) for trim in plan.sight.trims())
-    # how far a fault is from being none, so that a walk downhill finds its way out of it
-    cut = 0.0 if baffle is None else max(-baffle.clearance_mm, 0.0)
-    cut += sum(pair.overlap_mm for pair in (*plan.collisions, *plan.reaches))
-    cut += sum(plan.pane.outside.values()) + max(plan.figure.height_mm - plan.figure.largest_mm, 0.0)
-    # strips on the wall itself are the simplest holder
-    off = float(lateral(plan.scene, player_block(plan.layout.screen, plan.scene.screen.body).corners()).min())
-    charges = (
-        _OFF_THE_WALL * (5 * (off > LEAST_MM) + off)
-        + 0.2 * cautions
-        + 0.5 * shallow
-        + trimmed
-        + 2 * lost
-        + slanted
-        + OFF_MIDDLE * abs(float(plan.layout.ghost[0])) / box.width
-        + cut
-    )
-    return 100 * faults + area / (box.width * box.height) + charges, faults

@@ -15,9 +15,10 @@ import numpy as np
 from ghostprep.errors import InputError
 from ghostprep.optics.advice.collect import found_in
 from ghostprep.optics.advice.draft import Draft, trouble
+from ghostprep.optics.cost import cost_of
 from ghostprep.optics.plan import Plan
 from ghostprep.optics.planning import measure
-from ghostprep.optics.solve import FREE, _cost, _Search
+from ghostprep.optics.solve import FREE, _Search
 from ghostprep.optics.trial import Trial, given, rough_cost, scene_of
 from ghostprep.optics.visible import Lines
 from ghostprep.optics.world import World
@@ -203,7 +204,7 @@ def measured(seed: int) -> dict[str, Any]:
     return {
         **figures(plan),
         "said": [said(draft, plan) for draft in found_in(plan)],
-        "costs": [rough_cost(scene), *_cost(plan)],
+        "costs": [rough_cost(scene), *cost_of(plan)],
         "rays": rays(plan, seed),
         "trials": trials(scene, seed),
     }

@@ -18,7 +18,8 @@ import pytest
 from ghostprep.optics import make_plan
 from ghostprep.optics.advice.words import Words
 from ghostprep.optics.compare import measures_of, trade_offs
-from ghostprep.optics.solve import _cost, solve
+from ghostprep.optics.cost import cost_of
+from ghostprep.optics.solve import solve
 from ghostprep.optics.trial import rough_cost
 from ghostprep.scene import Scene, parse_scene
 from ghostprep.scene.starter import starter_text
@@ -51,7 +52,7 @@ def plan_report(name: str) -> dict[str, Any]:
     told["veils"] = [[v.source, v.surface, v.share] for v in plan.light.veils]
     told["behind"] = plan.light.behind
     told["patches"] = sorted({patch.surface for patch in plan.sight.patches})
-    told["costs"] = [rough_cost(plan.scene), *_cost(plan)]
+    told["costs"] = [rough_cost(plan.scene), *cost_of(plan)]
     return told
 
 

@@ -40,6 +40,7 @@ FREE: Final = (
 _ON_DEMAND: Final = frozenset({"divider", "doorways", "pane.size", "ghost.at", *YIELDING, *SIDES})
 """Of those, what is only looked for where that is asked for."""
 _WISHES: Final = frozenset({*YIELDING, *SIDES})
+"""What is no part of a layout, and gives way where no layout keeps it."""
 _LET_GO: Final = (
     frozenset({"screen.centre", "pane.angle", "pane.through", "pane.size", "ghost.at"}),
     frozenset({"screen.top", "divider", "doorways"}),
@@ -99,7 +100,8 @@ def solve(scene: Scene, count: int = 3, free: Iterable[str] = ()) -> list[Soluti
     which the screen hangs, where a shorter throw wants a smaller pane; for the same reason a screen may hang
     below the ceiling, as far as the front hides it. Dividers that are
     set free are moved along the box's depth, or one is set before the player where there is none, and
-    free doorways are cut as the ghost's light needs them.
+    free doorways are cut as the ghost's light needs them. Wishes that are free give way first, if they must;
+    all layouts keep what is left of them.
 
     Each layout returned has been planned whole; one with a fault comes only where none is without.
 

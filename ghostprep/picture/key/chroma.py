@@ -104,7 +104,6 @@ class ChromaKeyer:
         whole = filled_up(_lifted(frame, self.veil))
         look = self._look(whole, shrink)
         figure, matte = np.zeros(whole.shape, np.uint16), np.zeros(whole.shape[:2], np.uint8)
-        shown = np.ones(whole.shape[:2], np.float32)
         anything = ~look.open.empty
         if self.beside is not None:
             size = anything.shape[::-1]
@@ -112,6 +111,7 @@ class ChromaKeyer:
             anything &= cv2.resize(filled_up(self.beside.inside), size, interpolation=cv2.INTER_NEAREST) > 0
         place = Region.around(anything)
         if place is not None:
+            shown = np.ones(whole.shape[:2], np.float32)
             part, share = self._within(whole, look, place, shrink)
             cut = place.scaled(shrink).cut
             figure[cut], matte[cut], shown[cut] = part.figure, part.matte, share

@@ -51,6 +51,7 @@ class Cloth(NamedTuple):
     sure: bool = True
     """Whether its folds, or its hue, leave no doubt of it, or somebody told."""
     told: bool = False
+    """Whether somebody told."""
 
     @property
     def expected(self) -> tuple[float, float]:
